@@ -1,0 +1,3 @@
+//! countersign.
+pub mod diagnostic;
+pub mod document;
