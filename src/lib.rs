@@ -1,3 +1,3 @@
 //! countersign.
 pub mod diagnostic;
-pub mod document;
+pub mod quantity;

@@ -1,0 +1,94 @@
+//! Rates of volume: what a driver is set to, and its smallest step.
+
+use std::fmt;
+
+use super::read::Piece;
+use super::refused::{Problem, Refused};
+use super::show::grouped;
+use super::{Form, Kind, Number, Product, Ratio, Unit};
+
+/// A typed rate in volume per time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct FlowRate {
+    number: Number,
+    volume: Unit,
+    time: Unit,
+}
+
+impl FlowRate {
+    /// Reads a rate as a person types it.
+    ///
+    /// # Errors
+    /// [`Refused`], with the place and what to write instead.
+    pub fn parse(text: &str) -> Result<Self, Refused> {
+        Self::read(text, Form::Measured)
+    }
+
+    /// Reads a rate that may have been printed by this program: up to twelve significant digits.
+    ///
+    /// # Errors
+    /// [`Refused`], with the place and what to write instead.
+    pub fn parse_computed(text: &str) -> Result<Self, Refused> {
+        Self::read(text, Form::Computed)
+    }
+
+    fn read(text: &str, form: Form) -> Result<Self, Refused> {
+        const EXPECTED: &str = "a rate in mL/h, for example 3.6 mL/h";
+        let whole = Piece::whole(text);
+        let (number, rest) = whole.number(form)?;
+        let help = format!("write {EXPECTED}");
+        if rest.text.is_empty() {
+            return Err(whole.refused(Problem::UnitMissing { found: whole.found() }, help));
+        }
+        let (volume, time) = rest.cut();
+        let unit = volume.unit(EXPECTED)?;
+        if unit.kind() != Kind::Volume {
+            let problem = Problem::WrongKind {
+                found: rest.found(),
+                what: unit.kind().described().to_owned(),
+                expected: "a volume per time".to_owned(),
+            };
+            return Err(rest.refused(problem, help));
+        }
+        let Some(time) = time else {
+            return Err(rest.refused(Problem::TimeMissing { found: rest.found() }, help));
+        };
+        let time_unit = time.unit(EXPECTED)?;
+        if time_unit.kind() != Kind::Time {
+            return Err(time.refused(Problem::DivisorUnknown { found: time.found() }, help));
+        }
+        Ok(Self { number, volume: unit, time: time_unit })
+    }
+
+    /// The exact value in mL/h.
+    #[must_use]
+    pub fn value(self) -> Ratio {
+        let product = Product::ONE.number(self.number).unit(self.volume).unit(Unit::Hour).over_unit(self.time);
+        product.finish().expect("at most 12 digits and unit factors below 10^7 fit in 10^37")
+    }
+}
+
+impl fmt::Display for FlowRate {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} {}/{}", grouped(&self.number.to_string()), self.volume.shown(), self.time.shown())
+    }
+}
+
+/// The step in which a driver's rate is set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Step {
+    /// Multiples of this rate.
+    Of(FlowRate),
+    /// Not rounded: a sum on paper.
+    None,
+}
+
+impl Step {
+    /// Reads a rate, or the word `none`.
+    ///
+    /// # Errors
+    /// [`Refused`], with the place and what to write instead.
+    pub fn parse(text: &str) -> Result<Self, Refused> {
+        if text.trim() == "none" { Ok(Self::None) } else { FlowRate::parse(text).map(Self::Of) }
+    }
+}

@@ -1,0 +1,200 @@
+//! A number with one plain unit: a volume, a body weight, a time, a length, an amount.
+
+use std::fmt;
+use std::marker::PhantomData;
+
+use super::read::Piece;
+use super::refused::{Problem, Refused};
+use super::show::grouped;
+use super::{Form, Kind, Number, Product, Ratio, Unit};
+
+/// What a [`Quantity`] measures.
+pub trait Dimension {
+    /// What to write, for a refusal.
+    const EXPECTED: &'static str;
+    /// Whether a unit belongs here.
+    fn takes(unit: Unit) -> bool;
+    /// The unit in which [`Quantity::value`] counts.
+    const REFERENCE: Unit;
+}
+
+macro_rules! dimensions {
+    ($($(#[doc = $doc:literal])+ $name:ident: $reference:ident, $expected:literal, |$unit:ident| $takes:expr;)+) => {$(
+        $(#[doc = $doc])+
+        #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+        pub struct $name;
+        impl Dimension for $name {
+            const EXPECTED: &'static str = $expected;
+            const REFERENCE: Unit = Unit::$reference;
+            fn takes($unit: Unit) -> bool { $takes }
+        }
+    )+};
+}
+
+dimensions! {
+    /// A volume; counts in mL.
+    Volume: Millilitre, "a volume in mL, for example 50 mL", |unit| unit.kind() == Kind::Volume;
+    /// A body weight; counts in kg.
+    BodyMass: Kilogram, "a weight in kg, for example 72.5 kg", |unit| unit.kind() == Kind::BodyMass || unit == Unit::Gram;
+    /// A time; counts in hours.
+    Time: Hour, "a time in s, min, h or day, for example 3 h", |unit| unit.kind() == Kind::Time;
+    /// A length; counts in cm.
+    Length: Centimetre, "a length in cm or m, for example 164 cm", |unit| unit.kind() == Kind::Length;
+    /// A body surface; counts in m2.
+    BodySurface: SquareMetre, "a body surface in m2, for example 1.8 m2", |unit| unit.kind() == Kind::Surface;
+    /// An amount of drug; counts in the reference unit of its own kind, see [`Kind`].
+    Amount: Nanogram, "an amount in mg, mcg, nanogram, g, units, mmol or mEq, for example 4 mg", |unit| is_amount(unit.kind());
+}
+
+/// A typed number with one unit.
+#[derive(Debug)]
+pub struct Quantity<D> {
+    number: Number,
+    unit: Unit,
+    dimension: PhantomData<D>,
+}
+
+impl<D> Clone for Quantity<D> {
+    fn clone(&self) -> Self {
+        *self
+    }
+}
+
+impl<D> Copy for Quantity<D> {}
+
+impl<D: Dimension> Quantity<D> {
+    /// Reads a number above zero and its unit.
+    ///
+    /// # Errors
+    /// [`Refused`], with the place and what to write instead.
+    pub fn parse(text: &str) -> Result<Self, Refused> {
+        Self::read(text, Form::Measured)
+    }
+
+    /// As [`Quantity::parse`], and zero is an answer.
+    ///
+    /// # Errors
+    /// [`Refused`], with the place and what to write instead.
+    pub fn parse_or_zero(text: &str) -> Result<Self, Refused> {
+        Self::read(text, Form::MeasuredOrZero)
+    }
+
+    /// As [`Quantity::parse`], by the stricter rules for a dose: `5.0 mg` is refused.
+    ///
+    /// # Errors
+    /// [`Refused`], with the place and what to write instead.
+    pub fn parse_dose(text: &str) -> Result<Self, Refused> {
+        Self::read(text, Form::Dose)
+    }
+
+    fn read(text: &str, form: Form) -> Result<Self, Refused> {
+        let whole = Piece::whole(text);
+        let (number, rest) = whole.number(form)?;
+        if rest.text.is_empty() {
+            return Err(whole.refused(Problem::UnitMissing { found: whole.found() }, format!("write {}", D::EXPECTED)));
+        }
+        let unit = rest.unit(D::EXPECTED)?;
+        Self::of(number, unit).ok_or_else(|| {
+            let problem = Problem::WrongKind {
+                found: whole.found(),
+                what: unit.kind().described().to_owned(),
+                expected: D::REFERENCE.kind().described().to_owned(),
+            };
+            whole.refused(problem, format!("write {}", D::EXPECTED))
+        })
+    }
+
+    pub(super) fn of(number: Number, unit: Unit) -> Option<Self> {
+        D::takes(unit).then_some(Self { number, unit, dimension: PhantomData })
+    }
+
+    /// The number as typed.
+    #[must_use]
+    pub const fn number(self) -> Number {
+        self.number
+    }
+
+    /// The unit as typed.
+    #[must_use]
+    pub const fn unit(self) -> Unit {
+        self.unit
+    }
+
+    /// What it measures.
+    #[must_use]
+    pub const fn kind(self) -> Kind {
+        self.unit.kind()
+    }
+
+    /// The exact value in the dimension's reference unit ([`Dimension::REFERENCE`]; for [`Amount`] that of its kind).
+    #[must_use]
+    pub fn value(self) -> Ratio {
+        let product = Product::ONE.number(self.number).unit(self.unit);
+        let product = if is_amount_only::<D>() { product } else { product.over_unit(D::REFERENCE) };
+        product.finish().expect("at most 9 digits within 10^-9 and 10^9, and factors below 10^14, fit in 10^37")
+    }
+}
+
+/// By meaning: 0.5 mg is 500 mcg.
+impl<D: Dimension> PartialEq for Quantity<D> {
+    fn eq(&self, other: &Self) -> bool {
+        let same_scale = D::REFERENCE.kind() == Kind::BodyMass || self.kind() == other.kind();
+        same_scale && ((self.unit == other.unit && self.number == other.number) || self.value() == other.value())
+    }
+}
+
+impl<D: Dimension> Eq for Quantity<D> {}
+
+impl<D> fmt::Display for Quantity<D> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} {}", grouped(&self.number.to_string()), one_or_many(self.number, self.unit))
+    }
+}
+
+/// `1 unit`, `2 units`.
+pub(super) fn one_or_many(number: Number, unit: Unit) -> &'static str {
+    match unit {
+        Unit::Unit if number.ratio() == Ratio::ONE => "unit",
+        Unit::Milliunit if number.ratio() == Ratio::ONE => "milliunit",
+        _ => unit.shown(),
+    }
+}
+
+pub(super) const fn is_amount(kind: Kind) -> bool {
+    matches!(kind, Kind::Mass | Kind::Units | Kind::Moles | Kind::Equivalents)
+}
+
+fn is_amount_only<D: Dimension>() -> bool {
+    is_amount(D::REFERENCE.kind())
+}
+
+/// A percentage that a policy states, as in `5 %`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Percent(Number);
+
+impl Percent {
+    /// Reads a number and a percent sign.
+    ///
+    /// # Errors
+    /// [`Refused`], with the place and what to write instead.
+    pub fn parse(text: &str) -> Result<Self, Refused> {
+        let (number, rest) = Piece::whole(text).number(Form::Dose)?;
+        if rest.text == "%" {
+            Ok(Self(number))
+        } else {
+            Err(rest.refused(Problem::UnitUnknown { found: rest.found() }, "write a percentage, for example 5 %"))
+        }
+    }
+
+    /// The exact number of hundredths.
+    #[must_use]
+    pub fn value(self) -> Ratio {
+        self.0.ratio()
+    }
+}
+
+impl fmt::Display for Percent {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} %", self.0)
+    }
+}

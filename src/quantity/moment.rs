@@ -1,0 +1,219 @@
+//! Moments, dates and ages as people type them. UTC inside; shown in the offset that was typed.
+
+use std::fmt;
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::fmt::temporal::Pieces;
+use jiff::tz::Offset;
+
+use super::read::Piece;
+use super::refused::{Problem, Refused};
+use super::{Form, Number, Ratio};
+
+/// An instant, with the offset from UTC in which it was typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Moment {
+    instant: Timestamp,
+    offset: Offset,
+}
+
+impl Moment {
+    /// Reads `2026-03-14T07:40:00+00:00`. The offset is required: a local time without one is two instants once a year.
+    ///
+    /// # Errors
+    /// [`Refused`], with the place and what to write instead.
+    pub fn parse(text: &str) -> Result<Self, Refused> {
+        const HELP: &str = "write date, time and offset from UTC: 2026-03-14T07:40:00+00:00";
+        let whole = Piece::whole(text);
+        let refuse = |why: &str| whole.refused(Problem::Moment { found: whole.found(), why: why.to_owned() }, HELP);
+        let pieces = Pieces::parse(whole.text).map_err(|_| refuse("not a date and time"))?;
+        if pieces.time_zone_annotation().is_some() {
+            return Err(refuse("a moment with the name of a place, whose rules change"));
+        }
+        let time = pieces.time().ok_or_else(|| refuse("a date without a time"))?;
+        let offset = pieces.to_numeric_offset().ok_or_else(|| refuse("a time without its offset from UTC"))?;
+        let instant = offset
+            .to_timestamp(pieces.date().to_datetime(time))
+            .map_err(|_| refuse("outside the years that are kept"))?;
+        Ok(Self { instant, offset })
+    }
+
+    /// The clock, shown in UTC.
+    #[must_use]
+    pub fn now() -> Self {
+        Self { instant: Timestamp::now(), offset: Offset::UTC }
+    }
+
+    /// So many hours later, rounded down to the second; nothing when that is outside the years that are kept.
+    #[must_use]
+    pub fn after(self, hours: Ratio) -> Option<Self> {
+        let seconds = i64::try_from(hours.numerator().checked_mul(3600)? / hours.denominator()).ok()?;
+        let instant = self.instant.checked_add(jiff::SignedDuration::from_secs(seconds)).ok()?;
+        Some(Self { instant, ..self })
+    }
+
+    /// The hours from `earlier` to this moment; nothing when this moment is the earlier one.
+    #[must_use]
+    pub fn hours_since(self, earlier: Self) -> Option<Ratio> {
+        let seconds = self.instant.as_second().checked_sub(earlier.instant.as_second())?;
+        Ratio::new(u128::try_from(seconds).ok()?, 3600).ok()
+    }
+
+    /// True when this moment comes first.
+    #[must_use]
+    pub fn is_before(self, other: Self) -> bool {
+        self.instant < other.instant
+    }
+
+    /// The calendar day where it was typed.
+    #[must_use]
+    pub fn date(self) -> Date {
+        self.offset.to_datetime(self.instant).date()
+    }
+
+    /// The same instant, shown in the offset of another.
+    #[must_use]
+    pub const fn shown_as(self, other: Self) -> Self {
+        Self { instant: self.instant, offset: other.offset }
+    }
+}
+
+/// Day and minute, with the offset: `2026-03-14 07:40 +00:00`.
+impl fmt::Display for Moment {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let local = self.offset.to_datetime(self.instant);
+        let (date, time) = (local.date(), local.time());
+        let offset = self.offset.seconds();
+        let sign = if offset < 0 { '-' } else { '+' };
+        let minutes = offset.unsigned_abs() / 60;
+        write!(f, "{date} {:02}:{:02} {sign}{:02}:{:02}", time.hour(), time.minute(), minutes / 60, minutes % 60)
+    }
+}
+
+/// Reads a calendar day: `1959-08-02`.
+///
+/// # Errors
+/// [`Refused`], with the place and what to write instead.
+pub fn parse_date(text: &str) -> Result<Date, Refused> {
+    let whole = Piece::whole(text);
+    let shape = whole.text.len() == 10
+        && whole.text.bytes().enumerate().all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() });
+    let date = if shape { whole.text.parse::<Date>().ok() } else { None };
+    date.ok_or_else(|| {
+        let problem = Problem::Moment { found: whole.found(), why: "not a day of the calendar".to_owned() };
+        whole.refused(problem, "write year, month and day: 1959-08-02")
+    })
+}
+
+/// An age in whole or broken years, months, weeks or days.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Age {
+    number: Number,
+    unit: AgeUnit,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum AgeUnit {
+    Year,
+    Month,
+    Week,
+    Day,
+}
+
+impl Age {
+    /// Reads `16 years`, `18 months`, `6 weeks`, `5 days`.
+    ///
+    /// # Errors
+    /// [`Refused`], with the place and what to write instead.
+    pub fn parse(text: &str) -> Result<Self, Refused> {
+        let (number, rest) = Piece::whole(text).number(Form::MeasuredOrZero)?;
+        let unit = match rest.text {
+            "year" | "years" => AgeUnit::Year,
+            "month" | "months" => AgeUnit::Month,
+            "week" | "weeks" => AgeUnit::Week,
+            "day" | "days" => AgeUnit::Day,
+            _ => {
+                let problem = Problem::UnitUnknown { found: rest.found() };
+                return Err(rest.refused(problem, "write years, months, weeks or days in full, for example 18 months"));
+            }
+        };
+        Ok(Self { number, unit })
+    }
+
+    /// The age in days: a year counts 365.25 days, a month a twelfth of that (common practice, no source).
+    #[must_use]
+    pub fn days(self) -> Ratio {
+        let (above, below) = match self.unit {
+            AgeUnit::Year => (1461, 4),
+            AgeUnit::Month => (1461, 48),
+            AgeUnit::Week => (7, 1),
+            AgeUnit::Day => (1, 1),
+        };
+        let each = Ratio::new(above, below).expect("small parts");
+        self.number.ratio().times(each).expect("nine digits times a small fraction fit in 10^37")
+    }
+
+    /// The days from a birth date to a day; nothing before the birth.
+    #[must_use]
+    pub fn days_from(born: Date, on: Date) -> Option<Ratio> {
+        let days = on.duration_since(born).as_hours() / 24;
+        u64::try_from(days).ok().map(Ratio::whole)
+    }
+}
+
+impl fmt::Display for Age {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let unit = match self.unit {
+            AgeUnit::Year => "year",
+            AgeUnit::Month => "month",
+            AgeUnit::Week => "week",
+            AgeUnit::Day => "day",
+        };
+        let many = if self.number.ratio() == Ratio::ONE { "" } else { "s" };
+        write!(f, "{} {unit}{many}", self.number)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rstest::rstest;
+
+    #[rstest]
+    #[case("2026-03-14T07:40:00+00:00", "2026-03-14 07:40 +00:00")]
+    #[case("2026-03-14T07:40+05:30", "2026-03-14 07:40 +05:30")]
+    #[case("2026-03-14T07:40:00Z", "2026-03-14 07:40 +00:00")]
+    fn moments_are_shown_where_they_were_typed(#[case] text: &str, #[case] shown: &str) {
+        assert_eq!(Moment::parse(text).map(|m| m.to_string()), Ok(shown.to_owned()));
+    }
+
+    #[rstest]
+    #[case("2026-03-14T07:40:00", "a time without its offset from UTC")]
+    #[case("2026-03-14", "a date without a time")]
+    #[case("14/03/2026", "not a date and time")]
+    #[case("2026-02-30T07:40:00Z", "not a date and time")]
+    #[case("2026-03-14T07:40:00+00:00[Europe/London]", "a moment with the name of a place, whose rules change")]
+    fn other_moments_are_refused(#[case] text: &str, #[case] why: &str) {
+        let refused = Moment::parse(text).expect_err("refused");
+        assert!(matches!(&refused.problem, Problem::Moment { why: found, .. } if found == why), "{refused}");
+    }
+
+    #[rstest]
+    #[case("02/08/1959")]
+    #[case("1959-8-2")]
+    #[case("1959-02-30")]
+    #[case("19590802")]
+    fn other_days_are_refused(#[case] text: &str) {
+        assert!(parse_date(text).is_err());
+    }
+
+    #[test]
+    fn an_age_counts_in_days() {
+        let day = |text| parse_date(text).expect("a day");
+        assert_eq!(Age::days_from(day("2020-02-28"), day("2020-03-01")), Some(Ratio::whole(2)));
+        assert_eq!(Age::days_from(day("2020-03-01"), day("2020-02-28")), None);
+        assert_eq!(Age::parse("2 weeks").map(Age::days), Ok(Ratio::whole(14)));
+        assert!(Age::parse("2 y").is_err());
+    }
+}

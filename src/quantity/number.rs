@@ -1,0 +1,524 @@
+//! The one grammar for numbers that people type.
+
+use rust_decimal::Decimal;
+
+use super::Ratio;
+use super::refused::{Problem, Refused, clip};
+
+/// A typed number: exact, not negative, at most nine significant digits (twelve where the program printed it).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Number {
+    /// As typed, less trailing zeros; kept for showing. Never divided.
+    decimal: Decimal,
+    /// The significant digits without trailing zeros.
+    digits: u64,
+    /// The power of ten that goes with them.
+    tens: i32,
+}
+
+/// What a number may look like depends on where it stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// A dose or a strength: `5.0` is refused (ISMP: read as 50 when the point is overlooked), zero is refused.
+    Dose,
+    /// A measurement, a display or a bought-in label that is copied: `5.0` states a precision. Zero is refused.
+    Measured,
+    /// As [`Form::Measured`], and zero is an answer: a dead space may be nothing.
+    MeasuredOrZero,
+    /// Printed by this program before: up to twelve significant digits.
+    Computed,
+}
+
+impl Form {
+    const fn most_digits(self) -> usize {
+        match self {
+            Self::Computed => 12,
+            _ => 9,
+        }
+    }
+}
+
+impl Number {
+    /// Reads a number that is the whole text.
+    ///
+    /// # Errors
+    /// [`Refused`], with the place and what to write instead.
+    pub fn parse(text: &str, form: Form) -> Result<Self, Refused> {
+        let (number, end) = Self::at_start(text, form)?;
+        let rest = text[end..].trim_end();
+        if rest.is_empty() {
+            return Ok(number);
+        }
+        Err(Refused::new(
+            Problem::Trailing { found: clip(rest) },
+            end..end + rest.len(),
+            format!("write the number alone: {number}"),
+        ))
+    }
+
+    /// Reads the number at the start of a text, and says where it ends.
+    pub(super) fn at_start(text: &str, form: Form) -> Result<(Self, usize), Refused> {
+        let written = Written::scan(text)?;
+        let number = written.number(form)?;
+        Ok((number, written.end))
+    }
+
+    /// The exact value.
+    #[must_use]
+    pub fn ratio(self) -> Ratio {
+        let power = |n: i32| 10_u128.pow(n.unsigned_abs());
+        let (above, below) = if self.tens >= 0 { (power(self.tens), 1) } else { (1, power(self.tens)) };
+        Ratio::new(u128::from(self.digits) * above, below).expect("at most 12 digits and 10^-21 by the grammar")
+    }
+
+    /// True for zero.
+    #[must_use]
+    pub const fn is_zero(self) -> bool {
+        self.digits == 0
+    }
+
+    /// The nearest double: for the second route only.
+    #[must_use]
+    #[expect(clippy::cast_precision_loss, clippy::float_arithmetic, reason = "leaves exact arithmetic on purpose")]
+    pub fn approximate(self) -> f64 {
+        self.digits as f64 * 10_f64.powi(self.tens)
+    }
+
+    pub(super) const fn digits_and_tens(self) -> (u64, i32) {
+        (self.digits, self.tens)
+    }
+}
+
+impl Ord for Number {
+    fn cmp(&self, other: &Self) -> std::cmp::Ordering {
+        self.decimal.cmp(&other.decimal)
+    }
+}
+
+impl PartialOrd for Number {
+    fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+/// Without trailing zeros and without grouping, as machines read it.
+impl std::fmt::Display for Number {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.decimal.fmt(f)
+    }
+}
+
+/// A number as it stands in the text, before its size is judged.
+struct Written<'t> {
+    text: &'t str,
+    whole: Digits,
+    /// Digits after the point; none where there is no point.
+    fraction: Option<Digits>,
+    end: usize,
+}
+
+/// A run of digits: their count and, as far as they fit, their value.
+#[derive(Clone, Copy, Default)]
+struct Digits {
+    count: usize,
+    leading_zeros: usize,
+    trailing_zeros: usize,
+    value: u64,
+}
+
+impl Digits {
+    fn push(&mut self, digit: u8) {
+        if digit == b'0' {
+            self.trailing_zeros += 1;
+            if self.leading_zeros == self.count {
+                self.leading_zeros += 1;
+            }
+        } else {
+            self.trailing_zeros = 0;
+        }
+        self.count += 1;
+        self.value = self.value.saturating_mul(10).saturating_add(u64::from(digit - b'0'));
+    }
+}
+
+impl<'t> Written<'t> {
+    fn scan(text: &'t str) -> Result<Self, Refused> {
+        let bytes = text.as_bytes();
+        if !bytes.first().is_some_and(u8::is_ascii_digit) {
+            return Err(no_digit_first(text));
+        }
+        let (whole, mut end) = run(bytes, 0);
+        let mut written = Self { text, whole, fraction: None, end };
+        if bytes.get(end) == Some(&b'.') {
+            let (fraction, after) = run(bytes, end + 1);
+            if fraction.count == 0 {
+                return Err(written.broken_point(end));
+            }
+            written.fraction = Some(fraction);
+            end = after;
+        } else if let Some(after) = written.groups()? {
+            end = after;
+        }
+        written.end = end;
+        written.next_is_harmless()?;
+        Ok(written)
+    }
+
+    /// Groups of three after a space (ISO 80000-1), from five digits on: `10 000`.
+    fn groups(&mut self) -> Result<Option<usize>, Refused> {
+        let bytes = self.text.as_bytes();
+        let (first, mut end) = (self.whole.count, self.end);
+        let mut groups = 0_usize;
+        while let Some(space) = group_space(&bytes[end..]) {
+            let (digits, after) = run(bytes, end + space);
+            if digits.count == 0 {
+                break;
+            }
+            if digits.count != 3 || first > 3 {
+                let found = &self.text[..after];
+                let joined: String = found.chars().filter(char::is_ascii_digit).collect();
+                return Err(Refused::new(
+                    Problem::Grouping { found: clip(found) },
+                    0..after,
+                    format!("write {} without spaces, or grouped by threes from the right", clip(&joined)),
+                ));
+            }
+            for digit in &bytes[end + space..after] {
+                self.whole.push(*digit);
+            }
+            groups += 1;
+            end = after;
+        }
+        if groups == 0 {
+            return Ok(None);
+        }
+        if self.whole.count < 5 {
+            let found = &self.text[..end];
+            return Err(Refused::new(
+                Problem::GroupedTooShort { found: clip(found) },
+                0..end,
+                format!("write {}: only five digits and more are grouped", self.whole.value),
+            ));
+        }
+        Ok(Some(end))
+    }
+
+    fn broken_point(&self, point: usize) -> Refused {
+        let rest = &self.text[point + 1..];
+        if rest.starts_with('.') {
+            let end = point + 1 + rest.bytes().take_while(|b| *b == b'.' || b.is_ascii_digit()).count();
+            let found = clip(&self.text[..end]);
+            return Refused::new(Problem::TwoPoints { found }, 0..end, "write one point");
+        }
+        if let Some(refused) = look_alike(rest, point + 1) {
+            return refused;
+        }
+        let found = clip(&self.text[..=point]);
+        let help = format!("write {}", clip(&self.text[..point]));
+        Refused::new(Problem::TrailingPoint { found }, 0..point + 1, help)
+    }
+
+    /// What follows a number without a space may only be a unit, a percent sign or a colon.
+    fn next_is_harmless(&self) -> Result<(), Refused> {
+        let rest = &self.text[self.end..];
+        let Some(next) = rest.chars().next() else { return Ok(()) };
+        if next == ' ' || next == '%' || next == '/' || next == ':' {
+            return Ok(());
+        }
+        let end = self.end + rest.find(|c: char| c.is_whitespace() || c == '/').unwrap_or(rest.len());
+        let found = clip(&self.text[..end]);
+        match next {
+            ',' => return Err(self.comma()),
+            '.' => return Err(Refused::new(Problem::TwoPoints { found }, 0..end, "write one point")),
+            '\'' | '_' | '’' => {
+                let help = "write the digits together, or grouped by threes with a space from five digits on";
+                return Err(Refused::new(Problem::Grouping { found }, self.end..self.end + next.len_utf8(), help));
+            }
+            '+' | '-' | '−' | '–' => {
+                let help = "write one number without a sign; a range is two entries, from and to";
+                return Err(Refused::new(Problem::Sign { found }, self.end..self.end + next.len_utf8(), help));
+            }
+            'e' | 'E' if rest[1..].starts_with(|c: char| c.is_ascii_digit() || c == '+' || c == '-') => {
+                return Err(Refused::new(Problem::Exponent { found }, 0..end, "write the number out in full"));
+            }
+            'l' if !rest[1..].starts_with(|c: char| c.is_ascii_lowercase()) => {
+                let problem = Problem::TwoReadings { found, one: "a digit 1".into(), other: "litre".into() };
+                return Err(Refused::new(problem, self.end..self.end + 1, "write the digit 1, or a space and L"));
+            }
+            _ => {}
+        }
+        look_alike(rest, self.end).map_or(Ok(()), Err)
+    }
+
+    fn comma(&self) -> Refused {
+        let bytes = self.text.as_bytes();
+        let end =
+            self.end + bytes[self.end..].iter().take_while(|b| b.is_ascii_digit() || matches!(b, b',' | b'.')).count();
+        let found = &self.text[..end];
+        let joined: String = found.chars().filter(|c| *c != ',').collect();
+        let help = if found.matches(',').count() == 1 && !found.contains('.') {
+            format!("write {}, or {}, whichever is meant", clip(&found.replace(',', ".")), clip(&joined))
+        } else {
+            "write the number without commas, with a point as the decimal sign".to_owned()
+        };
+        Refused::new(Problem::Comma { found: clip(found) }, 0..end, help)
+    }
+
+    fn number(&self, form: Form) -> Result<Number, Refused> {
+        let found = || clip(&self.text[..self.end]);
+        let all = 0..self.end;
+        let fraction = self.fraction.unwrap_or_default();
+        if self.whole.count > 1 && self.whole.leading_zeros > 0 {
+            let mut shorter = self.text[..self.end].trim_start_matches('0').to_owned();
+            if !shorter.starts_with(|c: char| c.is_ascii_digit()) {
+                shorter.insert(0, '0');
+            }
+            return Err(Refused::new(
+                Problem::LeadingZero { found: found() },
+                all,
+                format!("write {}", clip(&shorter)),
+            ));
+        }
+        if form == Form::Dose && fraction.count > 0 && fraction.trailing_zeros > 0 {
+            let shorter = self.text[..self.end].trim_end_matches('0').trim_end_matches('.');
+            return Err(Refused::new(
+                Problem::TrailingZero { found: found() },
+                all,
+                format!("write {}", clip(shorter)),
+            ));
+        }
+        let (significant, any) = self.significant();
+        let most = form.most_digits();
+        if significant > most {
+            let help = format!("write at most {most} significant digits");
+            return Err(Refused::new(Problem::TooManyDigits { found: found(), most }, all, help));
+        }
+        if !any {
+            return self.zero(form);
+        }
+        // Trailing zeros were counted above, so what is left fits: at most 12 digits with at most 10 zeros before the point.
+        let decimals = fraction.count - fraction.trailing_zeros;
+        let longest = if form == Form::Computed { 15 } else { 10 };
+        if self.whole.count > longest || decimals > 21 {
+            return Err(self.out_of_range());
+        }
+        let kept = fraction.value / 10_u64.pow(u32::try_from(fraction.trailing_zeros).unwrap_or(0));
+        let scale = u32::try_from(decimals).unwrap_or(0);
+        let mut digits = u128::from(self.whole.value) * 10_u128.pow(scale) + u128::from(kept);
+        let mut tens = -i32::try_from(scale).unwrap_or(0);
+        while digits % 10 == 0 {
+            digits /= 10;
+            tens += 1;
+        }
+        let digits = u64::try_from(digits).map_err(|_| self.out_of_range())?;
+        let decimal = decimal(digits, tens).ok_or_else(|| self.out_of_range())?;
+        let number = Number { decimal, digits, tens };
+        let (least, most) = (Decimal::new(1, 9), Decimal::new(1_000_000_000, 0));
+        if form != Form::Computed && (number.decimal < least || number.decimal > most) {
+            return Err(self.out_of_range());
+        }
+        Ok(number)
+    }
+
+    /// How many digits are significant, and whether any of them is not zero.
+    fn significant(&self) -> (usize, bool) {
+        let fraction = self.fraction.unwrap_or_default();
+        let whole_is_zero = self.whole.leading_zeros == self.whole.count;
+        let any = !whole_is_zero || fraction.leading_zeros < fraction.count;
+        let significant = match (whole_is_zero, fraction.count) {
+            (true, _) => fraction.count - fraction.leading_zeros,
+            (false, 0) => self.whole.count - self.whole.trailing_zeros,
+            (false, _) => self.whole.count + fraction.count,
+        };
+        // A string of zeros has no significant digit, and is still a slip when it is long.
+        if any { (significant, true) } else { (fraction.count, false) }
+    }
+
+    fn zero(&self, form: Form) -> Result<Number, Refused> {
+        if form == Form::MeasuredOrZero {
+            return Ok(Number { decimal: Decimal::ZERO, digits: 0, tens: 0 });
+        }
+        let found = clip(&self.text[..self.end]);
+        Err(Refused::new(Problem::Zero { found }, 0..self.end, "write a number above zero, or leave the field out"))
+    }
+
+    fn out_of_range(&self) -> Refused {
+        let found = clip(&self.text[..self.end]);
+        Refused::new(
+            Problem::OutOfRange { found },
+            0..self.end,
+            "write it in a larger or smaller unit, and look at it again",
+        )
+    }
+}
+
+fn decimal(digits: u64, tens: i32) -> Option<Decimal> {
+    let zeros = u32::try_from(tens.max(0)).ok()?;
+    let mantissa = i64::try_from(digits).ok()?.checked_mul(10_i64.checked_pow(zeros)?)?;
+    Decimal::try_new(mantissa, u32::try_from(-tens.min(0)).ok()?).ok()
+}
+
+fn run(bytes: &[u8], from: usize) -> (Digits, usize) {
+    let mut digits = Digits::default();
+    let mut end = from;
+    while let Some(digit) = bytes.get(end).filter(|b| b.is_ascii_digit()) {
+        digits.push(*digit);
+        end += 1;
+    }
+    (digits, end)
+}
+
+/// The length of a space that may group digits: plain, no-break, narrow no-break or thin.
+fn group_space(bytes: &[u8]) -> Option<usize> {
+    [" ", "\u{a0}", "\u{202f}", "\u{2009}"].iter().find(|s| bytes.starts_with(s.as_bytes())).map(|s| s.len())
+}
+
+fn no_digit_first(text: &str) -> Refused {
+    let Some(first) = text.chars().next() else {
+        return Refused::new(Problem::Empty, 0..0, "write a number and its unit, for example 0.5 mg");
+    };
+    let word_end = text.find(char::is_whitespace).unwrap_or(text.len());
+    let found = clip(&text[..word_end]);
+    let here = 0..first.len_utf8();
+    match first {
+        '.' | ',' if text[1..].starts_with(|c: char| c.is_ascii_digit()) => {
+            let digits = text[1..].bytes().take_while(u8::is_ascii_digit).count();
+            let help = format!("write 0.{}", clip(&text[1..=digits]));
+            let problem = if first == '.' { Problem::LeadingPoint { found } } else { Problem::Comma { found } };
+            return Refused::new(problem, 0..1 + digits, help);
+        }
+        '+' | '-' | '−' | '–' => {
+            return Refused::new(Problem::Sign { found }, here, "write the number without a sign");
+        }
+        _ => {}
+    }
+    look_alike(text, 0).unwrap_or_else(|| {
+        Refused::new(Problem::NumberMissing { found }, 0..word_end, "write the number first, then a space and the unit")
+    })
+}
+
+/// A character that stands where a digit is expected and only looks like one.
+fn look_alike(rest: &str, at: usize) -> Option<Refused> {
+    let first = rest.chars().next()?;
+    let after = rest[first.len_utf8()..].chars().next();
+    // A lone letter, or one followed by a digit or a point, is in the number; one followed by letters is a unit.
+    let in_number =
+        after.is_none_or(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | ' ' | '/') || is_round_or_straight(c));
+    let (what, instead) = match first {
+        'O' | 'o' | 'Ο' | 'О' | 'о' if in_number => ("letter O", "the digit 0"),
+        'l' | 'I' | '|' | 'І' if in_number => ("letter l or I", "the digit 1"),
+        c if !c.is_ascii() && c.is_numeric() => ("digit of another script", "the digits 0 to 9"),
+        _ => return None,
+    };
+    let problem = Problem::LookAlike { found: clip(&first.to_string()), what: what.to_owned() };
+    Some(Refused::new(problem, at..at + first.len_utf8(), format!("write {instead}")))
+}
+
+const fn is_round_or_straight(c: char) -> bool {
+    matches!(c, 'O' | 'o' | 'l' | 'I')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+    use rstest::rstest;
+
+    // Wording rules: ISMP list of error-prone abbreviations, symbols and dose designations; ISO 80000-1 for grouping.
+    #[rstest]
+    #[case(".5", "number-leading-point", "write 0.5")]
+    #[case("5.0", "number-trailing-zero", "write 5")]
+    #[case("0.10", "number-trailing-zero", "write 0.1")]
+    #[case("5.", "number-trailing-point", "write 5")]
+    #[case("5..0", "number-two-points", "write one point")]
+    #[case("1.2.3", "number-two-points", "write one point")]
+    #[case("1,5", "number-comma", "write 1.5, or 15, whichever is meant")]
+    #[case("1,000", "number-comma", "write 1.000, or 1000, whichever is meant")]
+    #[case(",5", "number-comma", "write 0.5")]
+    #[case("1 000", "number-grouped-too-short", "write 1000: only five digits and more are grouped")]
+    #[case("10 00", "number-grouping", "write 1000 without spaces, or grouped by threes from the right")]
+    #[case("1000 000", "number-grouping", "write 1000000 without spaces, or grouped by threes from the right")]
+    #[case(
+        "1_000",
+        "number-grouping",
+        "write the digits together, or grouped by threes with a space from five digits on"
+    )]
+    #[case("1e3", "number-exponent", "write the number out in full")]
+    #[case("+5", "number-sign", "write the number without a sign")]
+    #[case("-5", "number-sign", "write the number without a sign")]
+    #[case("−5", "number-sign", "write the number without a sign")]
+    #[case("5-10", "number-sign", "write one number without a sign; a range is two entries, from and to")]
+    #[case("O.5", "number-look-alike", "write the digit 0")]
+    #[case("l0", "number-look-alike", "write the digit 1")]
+    #[case("1O", "number-look-alike", "write the digit 0")]
+    #[case("0.O5", "number-look-alike", "write the digit 0")]
+    #[case("5l", "two-readings", "write the digit 1, or a space and L")]
+    #[case("٥", "number-look-alike", "write the digits 0 to 9")]
+    #[case("1２", "number-look-alike", "write the digits 0 to 9")]
+    #[case("05", "number-leading-zero", "write 5")]
+    #[case("00.5", "number-leading-zero", "write 0.5")]
+    #[case("0", "number-zero", "write a number above zero, or leave the field out")]
+    #[case("0.123456789012", "number-too-many-digits", "write at most 9 significant digits")]
+    #[case("1000000001", "number-too-many-digits", "write at most 9 significant digits")]
+    #[case("10000000000", "number-out-of-range", "write it in a larger or smaller unit, and look at it again")]
+    #[case("0.0000000001", "number-out-of-range", "write it in a larger or smaller unit, and look at it again")]
+    #[case("", "quantity-empty", "write a number and its unit, for example 0.5 mg")]
+    #[case("mg", "number-missing", "write the number first, then a space and the unit")]
+    fn what_is_misread_is_refused_with_the_mend(#[case] text: &str, #[case] code: &str, #[case] help: &str) {
+        let refused = Number::parse(text, Form::Dose).expect_err("refused");
+        assert_eq!((refused.problem.code(), refused.help.as_str()), (code, help), "{refused}");
+        assert!(text.get(refused.range.clone()).is_some(), "the place {:?} is in {text:?}", refused.range);
+    }
+
+    #[rstest]
+    #[case("0.5", Form::Dose, "0.5")]
+    #[case("1000", Form::Dose, "1000")]
+    #[case("10 000", Form::Dose, "10000")]
+    #[case("10\u{202f}000", Form::Dose, "10000")]
+    #[case("1 000 000", Form::Dose, "1000000")]
+    #[case("75900000", Form::Dose, "75900000")]
+    #[case("0.0000000012345", Form::Dose, "0.0000000012345")]
+    #[case("5.0", Form::Measured, "5")]
+    #[case("84.20", Form::Measured, "84.2")]
+    #[case("0", Form::MeasuredOrZero, "0")]
+    #[case("12.0833333333", Form::Computed, "12.0833333333")]
+    fn what_is_clear_is_read(#[case] text: &str, #[case] form: Form, #[case] shown: &str) {
+        assert_eq!(Number::parse(text, form).map(|n| n.to_string()), Ok(shown.to_owned()));
+    }
+
+    #[test]
+    fn a_million_digits_get_one_short_message() {
+        let refused = Number::parse(&"7".repeat(1_000_000), Form::Dose).expect_err("refused");
+        assert_eq!(refused.problem.code(), "number-too-many-digits");
+        assert!(refused.to_string().len() < 200);
+    }
+
+    proptest! {
+        #[test]
+        fn no_text_makes_it_panic(text in any::<String>()) {
+            for form in [Form::Dose, Form::Measured, Form::MeasuredOrZero, Form::Computed] {
+                if let Err(refused) = Number::parse(&text, form) {
+                    prop_assert!(text.get(refused.range).is_some());
+                }
+            }
+        }
+
+        #[test]
+        fn nearly_numbers_do_not_make_it_panic(text in "[0-9.,lOe +\u{2009}-]{0,24}") {
+            let _ = Number::parse(&text, Form::Measured);
+        }
+
+        #[test]
+        fn shown_and_read_again_it_is_the_same(digits in 1..=999_999_999_u64, scale in 0..=17_u32) {
+            let text = Decimal::new(i64::try_from(digits).expect("nine digits"), scale).normalize().to_string();
+            if let Ok(number) = Number::parse(&text, Form::Dose) {
+                prop_assert_eq!(number.to_string(), text.clone());
+                prop_assert_eq!(Number::parse(&number.to_string(), Form::Dose), Ok(number));
+                prop_assert_eq!(number.ratio(), Ratio::new(digits.into(), 10_u128.pow(scale)).expect("small"));
+            } else {
+                let value = Decimal::new(i64::try_from(digits).expect("nine digits"), scale);
+                prop_assert!(value < Decimal::new(1, 9), "only its size may refuse {}", text);
+            }
+        }
+    }
+}

@@ -1,0 +1,96 @@
+//! A product of many factors that is divided once, at the end: common factors out first, powers of ten apart.
+
+use super::ratio::{Ratio, TooLarge, common_factor};
+use super::{Number, Unit};
+
+/// Factors multiplied so far: `above / below x 10^tens`, every product checked.
+#[derive(Debug, Clone, Copy)]
+#[must_use]
+pub struct Product {
+    above: u128,
+    below: u128,
+    tens: i32,
+    lost: bool,
+}
+
+impl Product {
+    /// The empty product: one.
+    pub const ONE: Self = Self { above: 1, below: 1, tens: 0, lost: false };
+
+    /// Times a typed number.
+    pub fn number(self, number: Number) -> Self {
+        let (digits, tens) = number.digits_and_tens();
+        self.factor(digits, 1, tens)
+    }
+
+    /// Divided by a typed number.
+    pub fn over_number(self, number: Number) -> Self {
+        let (digits, tens) = number.digits_and_tens();
+        self.factor(1, digits, -tens)
+    }
+
+    /// Times the size of a unit in the reference unit of its kind.
+    pub fn unit(self, unit: Unit) -> Self {
+        let (above, below, tens) = unit.size();
+        self.factor(above, below, tens)
+    }
+
+    /// Divided by the size of a unit in the reference unit of its kind.
+    pub fn over_unit(self, unit: Unit) -> Self {
+        let (above, below, tens) = unit.size();
+        self.factor(below, above, -tens)
+    }
+
+    /// Times a whole number.
+    pub fn whole(self, value: u64) -> Self {
+        self.factor(value, 1, 0)
+    }
+
+    /// Times an exact fraction.
+    pub fn ratio(mut self, ratio: Ratio) -> Self {
+        self.above = self.multiplied(self.above, ratio.numerator());
+        self.below = self.multiplied(self.below, ratio.denominator());
+        self
+    }
+
+    /// Divided by an exact fraction.
+    pub fn over_ratio(mut self, ratio: Ratio) -> Self {
+        self.above = self.multiplied(self.above, ratio.denominator());
+        self.below = self.multiplied(self.below, ratio.numerator());
+        self
+    }
+
+    /// The one division.
+    ///
+    /// # Errors
+    /// [`TooLarge`] when a part cannot be kept exactly, or on a division by zero.
+    pub fn finish(self) -> Result<Ratio, TooLarge> {
+        if self.lost || self.below == 0 {
+            return Err(TooLarge);
+        }
+        let common = common_factor(self.above, self.below);
+        let (above, below) = (self.above / common, self.below / common);
+        let power = 10_u128.checked_pow(self.tens.unsigned_abs()).ok_or(TooLarge)?;
+        if self.tens >= 0 {
+            let shared = common_factor(power, below);
+            Ratio::new(above.checked_mul(power / shared).ok_or(TooLarge)?, below / shared)
+        } else {
+            let shared = common_factor(power, above);
+            Ratio::new(above / shared, below.checked_mul(power / shared).ok_or(TooLarge)?)
+        }
+    }
+
+    fn factor(mut self, above: u64, below: u64, tens: i32) -> Self {
+        self.above = self.multiplied(self.above, above.into());
+        self.below = self.multiplied(self.below, below.into());
+        self.tens += tens;
+        self
+    }
+
+    fn multiplied(&mut self, part: u128, by: u128) -> u128 {
+        part.checked_mul(by).unwrap_or_else(|| {
+            self.lost = true;
+            1
+        })
+    }
+}

@@ -1,0 +1,295 @@
+//! An exact fraction of whole numbers, never negative.
+
+use std::cmp::Ordering;
+
+/// The number left the range in which fractions are kept exactly (numerator or denominator above 10^37).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("the numbers are too far apart to be computed exactly")]
+pub struct TooLarge;
+
+/// A fraction in lowest terms, zero or more, without a unit: the unit is said by whoever holds it.
+///
+/// Both parts stay at or below 10^37, so that one more decimal digit can always be worked out without overflow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Ratio {
+    numerator: u128,
+    denominator: u128,
+}
+
+const LARGEST: u128 = 10_u128.pow(37);
+
+impl Ratio {
+    /// Nothing at all.
+    pub const ZERO: Self = Self::whole(0);
+    /// One.
+    pub const ONE: Self = Self::whole(1);
+
+    /// A whole number.
+    #[must_use]
+    pub const fn whole(value: u64) -> Self {
+        Self { numerator: value as u128, denominator: 1 }
+    }
+
+    /// `numerator / denominator` in lowest terms.
+    ///
+    /// # Errors
+    /// [`TooLarge`] when the reduced parts exceed 10^37 or the denominator is 0.
+    pub fn new(numerator: u128, denominator: u128) -> Result<Self, TooLarge> {
+        if denominator == 0 {
+            return Err(TooLarge);
+        }
+        let common = common_factor(numerator, denominator);
+        let reduced = Self { numerator: numerator / common, denominator: denominator / common };
+        if reduced.numerator > LARGEST || reduced.denominator > LARGEST { Err(TooLarge) } else { Ok(reduced) }
+    }
+
+    /// The upper part, in lowest terms.
+    #[must_use]
+    pub const fn numerator(self) -> u128 {
+        self.numerator
+    }
+
+    /// The lower part, in lowest terms; never 0.
+    #[must_use]
+    pub const fn denominator(self) -> u128 {
+        self.denominator
+    }
+
+    /// True for zero.
+    #[must_use]
+    pub const fn is_zero(self) -> bool {
+        self.numerator == 0
+    }
+
+    /// The product.
+    ///
+    /// # Errors
+    /// [`TooLarge`], as for [`Ratio::new`].
+    pub fn times(self, other: Self) -> Result<Self, TooLarge> {
+        let across = common_factor(self.numerator, other.denominator);
+        let back = common_factor(other.numerator, self.denominator);
+        let numerator = (self.numerator / across).checked_mul(other.numerator / back).ok_or(TooLarge)?;
+        let denominator = (self.denominator / back).checked_mul(other.denominator / across).ok_or(TooLarge)?;
+        Self::new(numerator, denominator)
+    }
+
+    /// The quotient.
+    ///
+    /// # Errors
+    /// [`TooLarge`], as for [`Ratio::new`]; also for a division by zero.
+    pub fn over(self, other: Self) -> Result<Self, TooLarge> {
+        if other.is_zero() {
+            return Err(TooLarge);
+        }
+        self.times(Self { numerator: other.denominator, denominator: other.numerator })
+    }
+
+    /// The sum.
+    ///
+    /// # Errors
+    /// [`TooLarge`], as for [`Ratio::new`].
+    pub fn plus(self, other: Self) -> Result<Self, TooLarge> {
+        let (left, right, denominator) = self.side_by_side(other)?;
+        Self::new(left.checked_add(right).ok_or(TooLarge)?, denominator)
+    }
+
+    /// What is left of `self` after taking `other` away, and zero when nothing is left.
+    ///
+    /// # Errors
+    /// [`TooLarge`], as for [`Ratio::new`].
+    pub fn less(self, other: Self) -> Result<Self, TooLarge> {
+        let (left, right, denominator) = self.side_by_side(other)?;
+        Self::new(left.saturating_sub(right), denominator)
+    }
+
+    /// The distance between two values.
+    ///
+    /// # Errors
+    /// [`TooLarge`], as for [`Ratio::new`].
+    pub fn apart(self, other: Self) -> Result<Self, TooLarge> {
+        if self > other { self.less(other) } else { other.less(self) }
+    }
+
+    /// The nearest whole number, halves away from zero (as published dose tables round).
+    #[must_use]
+    pub fn rounded(self) -> u128 {
+        let whole = self.numerator / self.denominator;
+        let rest = self.numerator % self.denominator;
+        if rest >= self.denominator - rest { whole + 1 } else { whole }
+    }
+
+    /// The whole number at or above.
+    #[must_use]
+    pub fn ceiling(self) -> u128 {
+        self.numerator.div_ceil(self.denominator)
+    }
+
+    /// The nearest multiple of `step`, halves away from zero.
+    ///
+    /// # Errors
+    /// [`TooLarge`], as for [`Ratio::new`]; also for a step of zero.
+    pub fn to_nearest(self, step: Self) -> Result<Self, TooLarge> {
+        Self::new(self.over(step)?.rounded(), 1)?.times(step)
+    }
+
+    /// The nearest double: for the second route and for drawings only, never for a number that is shown.
+    #[must_use]
+    #[expect(clippy::cast_precision_loss, clippy::float_arithmetic, reason = "leaves exact arithmetic on purpose")]
+    pub fn approximate(self) -> f64 {
+        self.numerator as f64 / self.denominator as f64
+    }
+
+    fn side_by_side(self, other: Self) -> Result<(u128, u128, u128), TooLarge> {
+        let common = common_factor(self.denominator, other.denominator);
+        let scale = other.denominator / common;
+        let left = self.numerator.checked_mul(scale).ok_or(TooLarge)?;
+        let right = other.numerator.checked_mul(self.denominator / common).ok_or(TooLarge)?;
+        Ok((left, right, self.denominator.checked_mul(scale).ok_or(TooLarge)?))
+    }
+}
+
+impl Ord for Ratio {
+    fn cmp(&self, other: &Self) -> Ordering {
+        let left = self.numerator.checked_mul(other.denominator);
+        let right = other.numerator.checked_mul(self.denominator);
+        match (left, right) {
+            (Some(left), Some(right)) => left.cmp(&right),
+            _ => by_continued_fraction(*self, *other),
+        }
+    }
+}
+
+impl PartialOrd for Ratio {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+/// Compares whole parts, then the reciprocals of what is left: no product, so no overflow.
+fn by_continued_fraction(mut left: Ratio, mut right: Ratio) -> Ordering {
+    let mut turned = false;
+    loop {
+        let whole = (left.numerator / left.denominator).cmp(&(right.numerator / right.denominator));
+        let rest = (left.numerator % left.denominator, right.numerator % right.denominator);
+        let order = match (whole, rest) {
+            (Ordering::Equal, (0, 0)) => Ordering::Equal,
+            (Ordering::Equal, (0, _)) => Ordering::Less,
+            (Ordering::Equal, (_, 0)) => Ordering::Greater,
+            (Ordering::Equal, (a, b)) => {
+                left = Ratio { numerator: left.denominator, denominator: a };
+                right = Ratio { numerator: right.denominator, denominator: b };
+                turned = !turned;
+                continue;
+            }
+            (unequal, _) => unequal,
+        };
+        return if turned { order.reverse() } else { order };
+    }
+}
+
+/// The greatest common divisor by shifts and subtractions (Stein 1967): a division of `u128` costs far more.
+pub(super) fn common_factor(a: u128, b: u128) -> u128 {
+    match (u64::try_from(a), u64::try_from(b)) {
+        (Ok(a), Ok(b)) => u128::from(common_factor_short(a, b)),
+        _ => common_factor_long(a, b),
+    }
+}
+
+fn common_factor_short(mut a: u64, mut b: u64) -> u64 {
+    if a == 0 || b == 0 {
+        return (a | b).max(1);
+    }
+    let shift = (a | b).trailing_zeros();
+    a >>= a.trailing_zeros();
+    loop {
+        b >>= b.trailing_zeros();
+        if a > b {
+            std::mem::swap(&mut a, &mut b);
+        }
+        b -= a;
+        if b == 0 {
+            return a << shift;
+        }
+    }
+}
+
+fn common_factor_long(mut a: u128, mut b: u128) -> u128 {
+    if a == 0 || b == 0 {
+        return (a | b).max(1);
+    }
+    let shift = (a | b).trailing_zeros();
+    a >>= a.trailing_zeros();
+    loop {
+        b >>= b.trailing_zeros();
+        if a > b {
+            std::mem::swap(&mut a, &mut b);
+        }
+        b -= a;
+        if b == 0 {
+            return a << shift;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+    use rstest::rstest;
+
+    fn ratio(n: u128, d: u128) -> Ratio {
+        Ratio::new(n, d).expect("small parts")
+    }
+
+    #[rstest]
+    #[case(1, 2, 1)]
+    #[case(49, 100, 0)]
+    #[case(5, 2, 3)]
+    #[case(7, 3, 2)]
+    fn halves_go_away_from_zero(#[case] n: u128, #[case] d: u128, #[case] nearest: u128) {
+        assert_eq!(ratio(n, d).rounded(), nearest);
+    }
+
+    #[test]
+    fn a_rate_is_rounded_to_the_step() {
+        // 6.75 mL/h prints as 6.8: prescribing information, cisatracurium, Table 2, 45 kg at 1 mcg/kg/min
+        assert_eq!(ratio(27, 4).to_nearest(ratio(1, 10)), Ok(ratio(34, 5)));
+    }
+
+    #[test]
+    fn what_cannot_be_kept_exactly_is_refused() {
+        assert_eq!(Ratio::new(10_u128.pow(38), 3), Err(TooLarge));
+        assert_eq!(Ratio::new(1, 0), Err(TooLarge));
+        assert_eq!(Ratio::ONE.over(Ratio::ZERO), Err(TooLarge));
+    }
+
+    proptest! {
+        #[test]
+        fn both_comparisons_agree(a in 0..u64::MAX, b in 1..u64::MAX, c in 0..u64::MAX, d in 1..u64::MAX) {
+            let (left, right) = (ratio(a.into(), b.into()), ratio(c.into(), d.into()));
+            prop_assert_eq!(left.cmp(&right), by_continued_fraction(left, right));
+        }
+
+        #[test]
+        fn multiplying_and_dividing_gives_back_the_same(a in 0..u32::MAX, b in 1..u32::MAX, c in 1..u32::MAX, d in 1..u32::MAX) {
+            let (x, y) = (ratio(a.into(), b.into()), ratio(c.into(), d.into()));
+            prop_assert_eq!(x.times(y).and_then(|z| z.over(y)), Ok(x));
+            prop_assert_eq!(x.plus(y).and_then(|z| z.less(y)), Ok(x));
+        }
+
+        #[test]
+        fn the_common_factor_is_the_one_euclid_finds(a in any::<u128>(), b in 1..u128::MAX) {
+            let (mut x, mut y) = (a, b);
+            while y != 0 { (x, y) = (y, x % y); }
+            prop_assert_eq!(common_factor(a, b), x);
+        }
+
+        #[test]
+        fn rounding_moves_by_half_a_step_at_most(n in 0..u64::MAX, d in 1..u64::MAX, step in 1..1000_u64) {
+            let (value, step) = (ratio(n.into(), d.into()), ratio(step.into(), 100));
+            let Ok(rounded) = value.to_nearest(step) else { return Ok(()) };
+            let Ok(moved) = value.apart(rounded) else { return Ok(()) };
+            prop_assert!(moved <= step.over(Ratio::whole(2)).expect("small"));
+        }
+    }
+}

@@ -1,0 +1,129 @@
+//! Splits a typed text into its number and its unit parts, and names the unit that was meant when one is misspelled.
+
+use super::refused::{Problem, Refused, clip};
+use super::{Form, Number, Unit};
+
+/// A piece of the typed text and where it begins.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Piece<'t> {
+    pub(super) text: &'t str,
+    pub(super) at: usize,
+}
+
+impl<'t> Piece<'t> {
+    /// The whole text, without the white space around it.
+    pub(super) fn whole(text: &'t str) -> Self {
+        Self { text, at: 0 }.trimmed()
+    }
+
+    pub(super) fn trimmed(self) -> Self {
+        let start = self.text.len() - self.text.trim_start().len();
+        Self { text: self.text.trim(), at: self.at + start }
+    }
+
+    pub(super) fn from(self, by: usize) -> Self {
+        Self { text: &self.text[by..], at: self.at + by }
+    }
+
+    pub(super) fn to(self, by: usize) -> Self {
+        Self { text: &self.text[..by], at: self.at }
+    }
+
+    pub(super) fn range(self) -> std::ops::Range<usize> {
+        self.at..self.at + self.text.len()
+    }
+
+    pub(super) fn found(self) -> String {
+        clip(self.text)
+    }
+
+    pub(super) fn refused(self, problem: Problem, help: impl Into<String>) -> Refused {
+        Refused::new(problem, self.range(), help)
+    }
+
+    /// The number at the start, and what follows it.
+    pub(super) fn number(self, form: Form) -> Result<(Number, Self), Refused> {
+        let (number, end) = Number::at_start(self.text, form).map_err(|refused| refused.moved(self.at))?;
+        Ok((number, self.from(end).trimmed()))
+    }
+
+    /// Cuts at the first `/` or the word `per`: what stands before, and what stands after if there is any.
+    pub(super) fn cut(self) -> (Self, Option<Self>) {
+        let slash = self.text.find('/').map(|at| (at, 1));
+        let word = self.text.find(" per ").map(|at| (at, 5));
+        let first = [slash, word].into_iter().flatten().min();
+        match first {
+            Some((at, len)) => (self.to(at).trimmed(), Some(self.from(at + len).trimmed())),
+            None => (self.trimmed(), None),
+        }
+    }
+
+    /// Reads the piece as one unit.
+    pub(super) fn unit(self, expected: &str) -> Result<Unit, Refused> {
+        if self.text.is_empty() {
+            return Err(self.refused(Problem::UnitMissing { found: String::new() }, format!("write {expected}")));
+        }
+        Unit::spelled(self.text).ok_or_else(|| self.not_a_unit(expected))
+    }
+
+    fn not_a_unit(self, expected: &str) -> Refused {
+        let found = self.found();
+        if let Some((_, why, write)) = MISREAD.iter().find(|(spelling, ..)| *spelling == self.text) {
+            return self.refused(Problem::UnitMisread { found, why: (*why).to_owned() }, format!("write {write}"));
+        }
+        if let Some((_, one, other)) = TWO_READINGS.iter().find(|(spelling, ..)| *spelling == self.text) {
+            let problem = Problem::TwoReadings { found, one: (*one).to_owned(), other: (*other).to_owned() };
+            return self.refused(problem, format!("write {one}, or {other}, in full"));
+        }
+        let same_letters = Unit::SPELLINGS.iter().find(|(spelling, _)| spelling.eq_ignore_ascii_case(self.text));
+        if let Some((_, unit)) = same_letters {
+            return self.refused(Problem::UnitCase { found }, format!("write {}", unit.shown()));
+        }
+        let help = match self.nearest() {
+            Some(unit) => format!("did you mean {}? Write {expected}", unit.shown()),
+            None => format!("write {expected}"),
+        };
+        self.refused(Problem::UnitUnknown { found }, help)
+    }
+
+    fn nearest(self) -> Option<Unit> {
+        if self.text.len() > 20 {
+            return None;
+        }
+        let distance = |spelling: &str| strsim::osa_distance(spelling, self.text);
+        let (spelling, unit) = Unit::SPELLINGS.iter().min_by_key(|(spelling, _)| distance(spelling))?;
+        let most = if self.text.chars().count() > 3 { 2 } else { 1 };
+        (distance(spelling) <= most).then_some(*unit)
+    }
+}
+
+/// Spellings that the ISMP list names as error-prone, or that have no fixed size.
+const MISREAD: &[(&str, &str, &str)] = &[
+    ("U", "it is read as 0 or 4", "units"),
+    ("u", "it is read as 0 or 4, and means micro elsewhere", "units"),
+    ("IU", "it is read as IV or 10", "units"),
+    ("iu", "it is read as IV or 10", "units"),
+    ("I.U.", "it is read as IV or 10", "units"),
+    ("cc", "it is read as u (units)", "mL"),
+    ("ccm", "it is read as u (units)", "mL"),
+    ("gm", "it is not a symbol of any unit", "g"),
+    ("mgm", "it is not a symbol of any unit", "mg"),
+    ("gamma", "it is not a symbol of any unit", "mcg"),
+    ("γ", "it is not a symbol of any unit", "mcg"),
+    ("drops", "a drop has no fixed size", "mL"),
+    ("gtt", "a drop has no fixed size", "mL"),
+    ("[drp]", "a drop has no fixed size", "mL"),
+    ("st", "a stone is not weighed here", "kg"),
+];
+
+const TWO_READINGS: &[(&str, &str, &str)] = &[
+    ("mU", "milliunits", "million units"),
+    ("MU", "million units", "milliunits"),
+    ("mu", "milliunits", "micro"),
+    ("mIU", "milliunits", "million units"),
+    ("MIU", "million units", "milliunits"),
+    ("M", "molar", "a million"),
+    ("gr", "gram", "grain"),
+    ("mc", "mcg", "mCi"),
+    ("n", "nanogram", "a number"),
+];

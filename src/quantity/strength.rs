@@ -1,0 +1,215 @@
+//! Strengths of a solution: `80 mcg/mL`, `4 mg in 50 mL`, `1 %`, `1:10 000`.
+
+use std::fmt;
+
+use super::measure::is_amount;
+use super::read::Piece;
+use super::refused::{Problem, Refused};
+use super::show::{exact_or_about, grouped};
+use super::{Amount, Form, Kind, Number, Product, Quantity, Ratio, Unit, Volume};
+
+/// A typed strength, as a label may state it.
+#[derive(Debug, Clone, Copy)]
+pub enum Strength {
+    /// An amount in each mL or L, or in a volume: `80 mcg/mL`, `4 mg in 50 mL`.
+    Of {
+        /// How much drug.
+        amount: Quantity<Amount>,
+        /// In how much solution.
+        volume: Quantity<Volume>,
+        /// Whether it was written as `amount in volume`, to be shown so again.
+        in_words: bool,
+    },
+    /// Grams in 100 mL (weight in volume), never the bare fraction that UCUM calls `%`.
+    Percent(Number),
+    /// One gram in so many mL.
+    OneIn(Number),
+}
+
+/// What a strength means: an exact amount in each mL.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Concentration {
+    /// The kind of amount.
+    pub kind: Kind,
+    /// In the kind's reference unit per mL.
+    pub per_ml: Ratio,
+}
+
+impl Strength {
+    /// Reads a strength.
+    ///
+    /// # Errors
+    /// [`Refused`], with the place and what to write instead.
+    pub fn parse(text: &str) -> Result<Self, Refused> {
+        Self::read(text, Form::Dose)
+    }
+
+    /// Reads a strength copied from a bought-in label, where `5.0` may stand.
+    ///
+    /// # Errors
+    /// [`Refused`], with the place and what to write instead.
+    pub fn parse_label(text: &str) -> Result<Self, Refused> {
+        Self::read(text, Form::Measured)
+    }
+
+    fn read(text: &str, form: Form) -> Result<Self, Refused> {
+        let whole = Piece::whole(text);
+        let (number, rest) = whole.number(form)?;
+        if let Some(after) = rest.text.strip_prefix('%') {
+            return percent(whole, number, after);
+        }
+        if rest.text.starts_with(':') {
+            return one_in(whole, number, rest.from(1).trimmed());
+        }
+        if rest.text.is_empty() {
+            return Err(whole.refused(Problem::UnitMissing { found: whole.found() }, format!("write {EXPECTED}")));
+        }
+        amount_in_volume(whole, number, rest, form)
+    }
+
+    /// An amount in a volume, as a label states both.
+    #[must_use]
+    pub const fn of(amount: Quantity<Amount>, volume: Quantity<Volume>) -> Self {
+        Self::Of { amount, volume, in_words: true }
+    }
+
+    /// What it means, exactly.
+    #[must_use]
+    pub fn concentration(self) -> Concentration {
+        let (kind, product) = match self {
+            Self::Of { amount, volume, .. } => {
+                let product = Product::ONE.number(amount.number()).unit(amount.unit());
+                (amount.kind(), product.over_number(volume.number()).over_unit(volume.unit()))
+            }
+            Self::Percent(number) => {
+                (Kind::Mass, Product::ONE.number(number).unit(Unit::Gram).over_ratio(Ratio::whole(100)))
+            }
+            Self::OneIn(number) => (Kind::Mass, Product::ONE.unit(Unit::Gram).over_number(number)),
+        };
+        let per_ml = product
+            .finish()
+            .expect("two numbers of 9 digits within 10^-9 and 10^9 and factors below 10^10 fit in 10^37");
+        Concentration { kind, per_ml }
+    }
+
+    /// The unit of the amount, as typed: in which the strength is shown.
+    #[must_use]
+    pub const fn amount_unit(self) -> Unit {
+        match self {
+            Self::Of { amount, .. } => amount.unit(),
+            Self::Percent(_) | Self::OneIn(_) => Unit::Milligram,
+        }
+    }
+}
+
+impl Concentration {
+    /// Shown per mL, in the given unit of amount: `80 mcg/mL`.
+    #[must_use]
+    pub fn shown_in(self, unit: Unit) -> String {
+        let value = Product::ONE.ratio(self.per_ml).over_unit(unit).finish();
+        let value = value.expect("a unit of the same kind is at most 10^9 reference units");
+        let name = if unit == Unit::Unit && value == Ratio::ONE { "unit" } else { unit.shown() };
+        format!("{} {name}/mL", exact_or_about(value))
+    }
+}
+
+/// By meaning: 1 % is 10 mg/mL.
+impl PartialEq for Strength {
+    fn eq(&self, other: &Self) -> bool {
+        self.concentration() == other.concentration()
+    }
+}
+
+impl Eq for Strength {}
+
+/// As typed, except that a percentage and a ratio are always echoed in mg/mL.
+impl fmt::Display for Strength {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Of { amount, volume, in_words: false } if volume.number().ratio() == Ratio::ONE => {
+                write!(f, "{amount}/{}", volume.unit().shown())
+            }
+            Self::Of { amount, volume, .. } => write!(f, "{amount} in {volume}"),
+            Self::Percent(number) => {
+                write!(f, "{} ({} %)", self.concentration().shown_in(Unit::Milligram), grouped(&number.to_string()))
+            }
+            Self::OneIn(number) => {
+                write!(f, "{} (1:{})", self.concentration().shown_in(Unit::Milligram), grouped(&number.to_string()))
+            }
+        }
+    }
+}
+
+const EXPECTED: &str = "a strength, for example 80 mcg/mL, 4 mg in 50 mL, 1 % or 1:10 000";
+
+fn percent(whole: Piece<'_>, number: Number, after: &str) -> Result<Strength, Refused> {
+    if !matches!(after.trim(), "" | "w/v") {
+        return Err(
+            whole.refused(Problem::Trailing { found: whole.found() }, "write 1 % for 1 g in 100 mL, or 10 mg/mL")
+        );
+    }
+    if number.ratio() > Ratio::whole(100) {
+        return Err(whole.refused(Problem::PercentTooHigh { found: whole.found() }, "write the strength in mg/mL"));
+    }
+    Ok(Strength::Percent(number))
+}
+
+fn one_in(whole: Piece<'_>, first: Number, after: Piece<'_>) -> Result<Strength, Refused> {
+    let help = "write 1:10 000 for 1 g in 10 000 mL, or 0.1 mg/mL";
+    if first.ratio() != Ratio::ONE {
+        return Err(whole.refused(Problem::Trailing { found: whole.found() }, help));
+    }
+    let (number, rest) = after.number(Form::Dose)?;
+    if rest.text.is_empty() {
+        Ok(Strength::OneIn(number))
+    } else {
+        Err(rest.refused(Problem::Trailing { found: rest.found() }, help))
+    }
+}
+
+fn amount_in_volume(whole: Piece<'_>, number: Number, rest: Piece<'_>, form: Form) -> Result<Strength, Refused> {
+    let (first, second, in_words) = halves(rest);
+    let unit = first.unit(EXPECTED)?;
+    let Some(second) = second else {
+        let problem = Problem::VolumeMissing { found: whole.found() };
+        return Err(whole.refused(problem, format!("write {EXPECTED}")));
+    };
+    let (volume_number, volume_unit) =
+        if second.text.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+')) {
+            let (number, unit) = second.number(form)?;
+            (Some(number), unit)
+        } else {
+            (None, second)
+        };
+    let volume_unit_found = volume_unit.unit("a volume: mL or L")?;
+    if unit.kind() == Kind::Volume && is_amount(volume_unit_found.kind()) {
+        return Err(whole.refused(
+            Problem::Swapped { found: whole.found() },
+            "write the amount first, then the volume: 4 mg in 50 mL",
+        ));
+    }
+    let wrong_kind = |piece: Piece<'_>, unit: Unit, expected: &str| {
+        let problem = Problem::WrongKind {
+            found: piece.found(),
+            what: unit.kind().described().to_owned(),
+            expected: expected.to_owned(),
+        };
+        piece.refused(problem, format!("write {EXPECTED}"))
+    };
+    let one = || Number::parse("1", Form::Dose).expect("1 is a number");
+    let amount = Quantity::of(number, unit).ok_or_else(|| wrong_kind(first, unit, "an amount of drug"))?;
+    let volume = Quantity::of(volume_number.unwrap_or_else(one), volume_unit_found)
+        .ok_or_else(|| wrong_kind(volume_unit, volume_unit_found, "a volume"))?;
+    Ok(Strength::Of { amount, volume, in_words: in_words || volume_number.is_some() })
+}
+
+/// `mg in 50 mL` or `mg/50 mL` or `mg per mL`: the two halves, and whether the word `in` joins them.
+fn halves(rest: Piece<'_>) -> (Piece<'_>, Option<Piece<'_>>, bool) {
+    match rest.text.find(" in ") {
+        Some(at) => (rest.to(at).trimmed(), Some(rest.from(at + 4).trimmed()), true),
+        None => {
+            let (first, second) = rest.cut();
+            (first, second, false)
+        }
+    }
+}
