@@ -94,3 +94,9 @@ impl Product {
         })
     }
 }
+
+impl From<Number> for Product {
+    fn from(number: Number) -> Self {
+        Self::ONE.number(number)
+    }
+}

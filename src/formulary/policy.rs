@@ -1,0 +1,38 @@
+//! The house rules: every threshold of a check.
+
+use jiff::civil::Date;
+
+use crate::quantity::{Percent, Quantity, Time, Volume};
+
+use super::limits::Origin;
+
+/// What the formulary says of itself, and the thresholds of the checks.
+#[derive(Debug, Clone)]
+pub struct Policy {
+    /// Its title.
+    pub title: String,
+    /// Its version, as the pharmacist counts.
+    pub version: String,
+    /// Whether its limits are for demonstration only.
+    pub demonstration: bool,
+    /// The day it was issued.
+    pub issued: Date,
+    /// A rounding error above this is noted.
+    pub rounding_note: Percent,
+    /// A rounding error above this needs a written reason.
+    pub rounding_justify: Percent,
+    /// Less than this cannot be drawn up accurately.
+    pub smallest_drawn_up: Quantity<Volume>,
+    /// Dead space that takes longer than this at the set rate is noted.
+    pub slow_arrival: Quantity<Time>,
+    /// How far a label may lie from the weight times a recipe per kg.
+    pub per_kg_within: Percent,
+    /// So long before a review is due, lint says so.
+    pub review_near: Quantity<Time>,
+    /// How many identifiers a patient needs.
+    pub identifiers_needed: usize,
+    /// Reasons that a clinician may pick.
+    pub clinical_reasons: Vec<String>,
+    /// Where the thresholds stand.
+    pub origin: Origin,
+}

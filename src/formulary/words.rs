@@ -1,0 +1,78 @@
+//! Closed lists of words that a file or an entry may use.
+
+/// A closed list of words: each variant, as it is written.
+macro_rules! words {
+    ($($(#[doc = $doc:literal])+ $name:ident { $($(#[doc = $vdoc:literal])+ $variant:ident = $word:literal),+ $(,)? })+) => {$(
+        $(#[doc = $doc])+
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+        pub enum $name { $($(#[doc = $vdoc])+ $variant),+ }
+        impl $name {
+            /// Every word, as written.
+            pub const WORDS: &'static [&'static str] = &[$($word),+];
+            /// As written.
+            #[must_use]
+            pub const fn word(self) -> &'static str {
+                match self { $(Self::$variant => $word),+ }
+            }
+            /// The word that is written exactly so.
+            #[must_use]
+            pub fn written(text: &str) -> Option<Self> {
+                match text { $($word => Some(Self::$variant),)+ _ => None }
+            }
+        }
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str(self.word())
+            }
+        }
+    )+};
+}
+pub(crate) use words;
+
+words! {
+    /// The part of an infusion that an entry sets up.
+    Phase {
+        /// The first minutes.
+        Start = "start",
+        /// The running dose.
+        Maintenance = "maintenance",
+        /// On the way off: no lower limit.
+        Weaning = "weaning",
+        /// A loading infusion.
+        Load = "load",
+    }
+    /// The weight by which a dose is counted.
+    DosingWeight {
+        /// As weighed.
+        Actual = "actual",
+        /// Devine 1974.
+        Ideal = "ideal",
+        /// Janmahasatian 2005.
+        Lean = "lean",
+        /// Ideal weight and 0.4 of what is above it.
+        Adjusted = "adjusted",
+    }
+    /// The formula for the body surface.
+    SurfaceFormula {
+        /// Mosteller 1987.
+        Mosteller = "mosteller",
+        /// Du Bois 1916.
+        DuBois = "du bois",
+    }
+    /// How a syringe is made up. Published recipes disagree, so each must say.
+    HowMade {
+        /// Diluent until the final volume is reached.
+        MadeUpTo = "made up to",
+        /// The drug's volume comes on top of the diluent's.
+        AddedTo = "added to",
+        /// No diluent.
+        Undiluted = "undiluted",
+    }
+    /// How micrograms are written.
+    Microgram {
+        /// Short.
+        Short = "mcg",
+        /// In full.
+        Full = "microgram",
+    }
+}

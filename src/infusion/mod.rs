@@ -1,0 +1,4 @@
+//! x
+pub mod body_size;
+pub mod rate;
+mod second_route;
