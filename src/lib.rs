@@ -1,7 +1,10 @@
 //! countersign.
 #[macro_use]
 extern crate uom;
+pub mod check;
 pub mod diagnostic;
+pub mod document;
+pub mod entry;
 pub mod formulary;
 pub mod infusion;
 pub mod quantity;

@@ -4,6 +4,14 @@
 
 use std::ops::Range;
 
+pub mod json;
+mod source;
+pub mod terminal;
+mod visible;
+
+pub use source::{Place, Source};
+pub use visible::clipped;
+
 /// One thing wrong with a file that a person wrote.
 ///
 /// A fault is about the text; a finding (see `check`) is about the set-up; an error is about the program.
@@ -19,4 +27,63 @@ pub struct Fault {
     pub help: Option<String>,
     /// Byte range in the source text, where one is known.
     pub range: Option<Range<usize>>,
+}
+
+impl Fault {
+    /// A fault of the whole file, with no place and no help yet.
+    #[must_use]
+    pub fn new(code: &'static str, message: impl Into<String>) -> Self {
+        Self { code, field: String::new(), message: message.into(), help: None, range: None }
+    }
+
+    /// The same fault, in the field of this path.
+    #[must_use]
+    pub fn in_field(mut self, field: impl Into<String>) -> Self {
+        self.field = field.into();
+        self
+    }
+
+    /// The same fault, at these bytes of the source text.
+    #[must_use]
+    pub fn at(mut self, range: Range<usize>) -> Self {
+        self.range = Some(range);
+        self
+    }
+
+    /// The same fault, saying what to write instead.
+    #[must_use]
+    pub fn help(mut self, help: impl Into<String>) -> Self {
+        self.help = Some(help.into());
+        self
+    }
+
+    /// Whether this is about a patient: such a fault is never shown with the line it was found on.
+    #[must_use]
+    pub fn is_about_a_patient(&self) -> bool {
+        self.field.split(['.', '[']).any(|key| key == PATIENT)
+    }
+}
+
+/// The field that holds everything a person could be recognised by.
+const PATIENT: &str = "patient";
+
+#[cfg(test)]
+mod tests {
+    use rstest::rstest;
+
+    use super::Fault;
+
+    #[rstest]
+    #[case("patient", true)]
+    #[case("patient.weight", true)]
+    #[case("patient[0].weight", true)]
+    #[case("first.patient.weight", true)]
+    #[case("entries[3].patient", true)]
+    #[case("", false)]
+    #[case("drug", false)]
+    #[case("patients", false)]
+    #[case("inpatient.drug", false)]
+    fn a_fault_inside_a_patient_block_is_known_by_its_path(#[case] field: &str, #[case] expected: bool) {
+        assert_eq!(Fault::new("any", "any").in_field(field).is_about_a_patient(), expected);
+    }
 }

@@ -1,14 +1,27 @@
-//! Limits.
+//! The hospital's own limits: drugs, areas, equipment and house rules.
+//!
+//! In: a folder of YAML files, or the demonstration inside the program. Out: a [`Formulary`] of validated values, each
+//! limit with its file, line and source, and the fingerprint of the bytes they were read from. A faulty file gives all
+//! its faults at once.
+
+mod approval;
 mod area;
 mod drug;
 mod equipment;
+mod files;
 mod limits;
+mod load;
 mod policy;
+mod read;
 mod words;
 
+pub use approval::{APPROVERS, Standing, approval_text};
 pub use area::{Area, StandardEquipment};
 pub use drug::{Composition, Drug, Indication, Recipe, Review, Stocked};
 pub use equipment::{Container, ContainerKind, Driver, DriverKind, Equipment, Line, LineKind, StepBand};
+pub use files::Fingerprint;
 pub use limits::{Band, BolusLimits, DoseLimits, Origin, Outside, Side, SoftHard};
+pub use load::{Faulty, Formulary, Lookup};
 pub use policy::Policy;
+pub(crate) use words::words;
 pub use words::{DosingWeight, HowMade, Microgram, Phase, SurfaceFormula};

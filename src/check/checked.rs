@@ -1,0 +1,123 @@
+//! A set-up with every finding about it, and the verdict that follows.
+
+use crate::infusion::Computed;
+
+use super::finding::{Code, Finding, Severity};
+use super::rules::RULES;
+
+/// What follows from all findings of one entry.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// Nothing stands in the way.
+    Proceed,
+    /// A written reason is missing.
+    Justify,
+    /// At least one finding stops it.
+    Stop,
+}
+
+impl Verdict {
+    /// One word.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Proceed => "proceed",
+            Self::Justify => "justify",
+            Self::Stop => "stop",
+        }
+    }
+}
+
+/// A computed entry that went through every rule.
+#[derive(Debug)]
+pub struct Checked<'f> {
+    computed: Computed<'f>,
+    findings: Vec<Finding>,
+}
+
+/// Every finding of a rule goes in here.
+#[derive(Debug, Default)]
+pub(crate) struct Findings(Vec<Finding>);
+
+impl Findings {
+    pub(super) fn add(&mut self, finding: Finding) {
+        self.0.push(finding);
+    }
+}
+
+/// One rule: the kinds of finding that it can make, and how it looks.
+#[derive(Debug)]
+pub struct Rule {
+    /// Every kind of finding that it can make.
+    pub codes: &'static [&'static Code],
+    pub(super) check: fn(&Computed<'_>, &mut Findings),
+}
+
+static REASON_WITHOUT_FINDING: Code =
+    Code::note("reason-without-finding", "A written reason answers a finding that was not made.");
+
+impl<'f> Checked<'f> {
+    /// Runs every rule.
+    #[must_use]
+    pub fn of(computed: Computed<'f>) -> Self {
+        let mut findings = Findings::default();
+        for rule in RULES {
+            (rule.check)(&computed, &mut findings);
+        }
+        let mut findings = findings.0;
+        let unused = computed.entry().reasons().filter(|(code, _)| {
+            !findings.iter().any(|finding| finding.code.id == *code && finding.severity() == Severity::Justify)
+        });
+        let unused: Vec<Finding> = unused
+            .map(|(code, _)| {
+                REASON_WITHOUT_FINDING
+                    .found(
+                        "reasons",
+                        format!(
+                            "a reason is written for `{}`, and nothing of that name needs one",
+                            crate::quantity::clip(code)
+                        ),
+                    )
+                    .help("take it away, or look whether another finding was meant")
+            })
+            .collect();
+        findings.extend(unused);
+        findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity()));
+        Self { computed, findings }
+    }
+
+    /// The computed entry.
+    #[must_use]
+    pub const fn computed(&self) -> &Computed<'f> {
+        &self.computed
+    }
+
+    /// Every finding, what stops first.
+    #[must_use]
+    pub fn findings(&self) -> &[Finding] {
+        &self.findings
+    }
+
+    /// Findings that need a written reason and have none.
+    pub fn unreasoned(&self) -> impl Iterator<Item = &Finding> {
+        self.findings.iter().filter(|finding| {
+            finding.severity() == Severity::Justify && self.computed.entry().reason(finding.code.id).is_none()
+        })
+    }
+
+    /// What follows.
+    #[must_use]
+    pub fn verdict(&self) -> Verdict {
+        let stops = self.findings.iter().any(|finding| matches!(finding.severity(), Severity::Stop(_)));
+        match (stops, self.unreasoned().next()) {
+            (true, _) => Verdict::Stop,
+            (false, Some(_)) => Verdict::Justify,
+            (false, None) => Verdict::Proceed,
+        }
+    }
+}
+
+/// Every kind of finding there is.
+pub fn codes() -> impl Iterator<Item = &'static Code> {
+    RULES.iter().flat_map(|rule| rule.codes.iter().copied()).chain([&REASON_WITHOUT_FINDING])
+}

@@ -1,0 +1,121 @@
+//! What a check found about a set-up: neutral, with everything a person needs to act on it.
+
+use std::fmt;
+
+use crate::formulary::Origin;
+
+/// How a finding ends. Ordered: a stop weighs most.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Severity {
+    /// To be known; nothing is asked.
+    Note,
+    /// Asks for a written reason of each person.
+    Justify,
+    /// No agreed card.
+    Stop(Stop),
+}
+
+/// Why it stops.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Stop {
+    /// Outside the hospital's limits.
+    Beyond,
+    /// Cannot be computed truthfully.
+    Impossible,
+}
+
+impl Severity {
+    /// One word.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::Justify => "justify",
+            Self::Stop(_) => "stop",
+        }
+    }
+}
+
+impl fmt::Display for Severity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.word())
+    }
+}
+
+/// A kind of finding: its stable name, how it ends, and what it is about.
+#[derive(Debug, PartialEq, Eq)]
+pub struct Code {
+    /// Kebab-case, stable, unique.
+    pub id: &'static str,
+    /// How it ends.
+    pub severity: Severity,
+    /// One sentence.
+    pub describes: &'static str,
+}
+
+impl Code {
+    /// A stop: outside the hospital's limits.
+    pub(super) const fn beyond(id: &'static str, describes: &'static str) -> Self {
+        Self { id, severity: Severity::Stop(Stop::Beyond), describes }
+    }
+
+    /// A stop: cannot be computed truthfully.
+    pub(super) const fn impossible(id: &'static str, describes: &'static str) -> Self {
+        Self { id, severity: Severity::Stop(Stop::Impossible), describes }
+    }
+
+    /// Needs a written reason.
+    pub(super) const fn justify(id: &'static str, describes: &'static str) -> Self {
+        Self { id, severity: Severity::Justify, describes }
+    }
+
+    /// A note.
+    pub(super) const fn note(id: &'static str, describes: &'static str) -> Self {
+        Self { id, severity: Severity::Note, describes }
+    }
+
+    /// A finding of this kind.
+    pub(super) fn found(&'static self, field: &'static str, message: impl Into<String>) -> Finding {
+        Finding { code: self, field, message: message.into(), help: String::new(), working: None, source: None }
+    }
+}
+
+/// One finding.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finding {
+    /// Its kind.
+    pub code: &'static Code,
+    /// The field of the entry that it is about.
+    pub field: &'static str,
+    /// What was found and what was expected. Never holds a second rate in mL/h unless it stops.
+    pub message: String,
+    /// What to do now.
+    pub help: String,
+    /// The sum behind it, where there is one.
+    pub working: Option<String>,
+    /// Formulary file, line and published source, where it rests on one.
+    pub source: Option<String>,
+}
+
+impl Finding {
+    pub(super) fn help(mut self, help: impl Into<String>) -> Self {
+        self.help = help.into();
+        self
+    }
+
+    pub(super) fn working(mut self, working: impl Into<String>) -> Self {
+        self.working = Some(working.into());
+        self
+    }
+
+    pub(super) fn origin(mut self, origin: &Origin) -> Self {
+        self.source = Some(origin.to_string());
+        self
+    }
+
+    /// How it ends.
+    #[must_use]
+    pub const fn severity(&self) -> Severity {
+        self.code.severity
+    }
+}

@@ -1,0 +1,10 @@
+//! A computed entry in; findings and a verdict out. One rule per file in `rules/`; to add one: write the file and name
+//! it in `rules/mod.rs`.
+
+pub(crate) mod cause;
+mod checked;
+mod finding;
+mod rules;
+
+pub use checked::{Checked, Rule, Verdict, codes};
+pub use finding::{Code, Finding, Severity, Stop};

@@ -1,0 +1,45 @@
+//! The rate can be worked out truthfully.
+
+use crate::check::checked::{Findings, Rule};
+use crate::check::finding::Code;
+use crate::infusion::rate::NoRate;
+use crate::infusion::{Computed, NoSum};
+
+static KINDS_DIFFER: Code = Code::impossible("dose-and-strength-differ-in-kind", "Dose and strength count different things.");
+static MISSING: Code = Code::impossible("size-missing", "The dose needs a weight, height, sex or age that is missing.");
+static ROUNDS_TO_NOTHING: Code = Code::impossible("rate-rounds-to-nothing", "The rate is less than half a step of the driver.");
+static TOO_FAR_APART: Code = Code::impossible("numbers-too-far-apart", "The numbers are too far apart to be real.");
+static NOTHING_LEFT: Code = Code::impossible("nothing-left-to-infuse", "Filling the line takes all that can be pushed out.");
+
+pub(super) const RULE: Rule =
+    Rule { codes: &[&KINDS_DIFFER, &MISSING, &ROUNDS_TO_NOTHING, &TOO_FAR_APART, &NOTHING_LEFT], check };
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    let problem = match computed.sum() {
+        Ok(sum) => {
+            if sum.run.left.is_zero() {
+                let message = "after filling the line and leaving what cannot be pushed out, nothing is left to infuse";
+                findings.add(NOTHING_LEFT.found("fill", message).help("fill more, or use a line that holds less"));
+            }
+            return;
+        }
+        Err(problem) => problem,
+    };
+    let (rate, field) = match problem {
+        NoSum::NameUnknown => return,
+        NoSum::Size(size) => {
+            findings.add(MISSING.found(size.field(), size.to_string()).help(size.help()));
+            return;
+        }
+        NoSum::Rate(rate) => (rate, "dose"),
+        NoSum::Bolus(rate) => (rate, "bolus.dose"),
+    };
+    let code = match rate {
+        NoRate::KindsDiffer { .. } | NoRate::StrengthMissing { .. } => &KINDS_DIFFER,
+        NoRate::WeightMissing { .. } | NoRate::SurfaceMissing { .. } => &MISSING,
+        NoRate::RoundsToNothing { .. } => &ROUNDS_TO_NOTHING,
+        // A disagreement of the two routes never comes here: it ends the program.
+        NoRate::TooLarge(_) | NoRate::RoutesDiffer(_) => &TOO_FAR_APART,
+    };
+    findings.add(code.found(field, rate.to_string()).help(rate.help()));
+}

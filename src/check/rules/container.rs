@@ -1,0 +1,17 @@
+//! The driver takes this syringe, the pump this bag.
+
+use crate::check::checked::{Findings, Rule};
+use crate::check::finding::Code;
+use crate::infusion::Computed;
+
+static NOT_TAKEN: Code = Code::beyond("container-not-taken", "The driver does not take this syringe or bag.");
+
+pub(super) const RULE: Rule = Rule { codes: &[&NOT_TAKEN], check };
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    let (Some(container), Some(driver)) = (computed.names().container, computed.names().driver) else { return };
+    if !driver.takes(container) {
+        let message = format!("the {} `{}` does not take a {}", driver.kind, driver.key, container.key);
+        findings.add(NOT_TAKEN.found("container", message).help(format!("it takes: {}", driver.accepts.join(", "))));
+    }
+}

@@ -1,0 +1,77 @@
+//! The dose as typed lies within the limits of its phase.
+
+use crate::check::cause;
+use crate::check::checked::{Findings, Rule};
+use crate::check::finding::{Code, Finding};
+use crate::formulary::{Band, DoseLimits, Side};
+use crate::infusion::Computed;
+use crate::quantity::{DoseRate, Ratio};
+
+static ABOVE_HARD: Code = Code::beyond("dose-above-hard-limit", "The dose is above the hard limit of its phase.");
+static BELOW_HARD: Code = Code::beyond("dose-below-hard-limit", "The dose is below the hard lower limit of its phase.");
+static ABOVE_SOFT: Code = Code::justify("dose-above-soft-limit", "The dose is above the soft limit of its phase.");
+static BELOW_SOFT: Code = Code::justify("dose-below-soft-limit", "The dose is below the soft lower limit of its phase.");
+
+pub(super) const RULE: Rule = Rule { codes: &[&ABOVE_HARD, &BELOW_HARD, &ABOVE_SOFT, &BELOW_SOFT], check };
+
+/// The four codes of one dose that is held against limits.
+pub(super) struct Codes {
+    pub(super) above_hard: &'static Code,
+    pub(super) below_hard: &'static Code,
+    pub(super) above_soft: &'static Code,
+    pub(super) below_soft: &'static Code,
+}
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    let codes = Codes { above_hard: &ABOVE_HARD, below_hard: &BELOW_HARD, above_soft: &ABOVE_SOFT, below_soft: &BELOW_SOFT };
+    if let Some(finding) = against(computed, "dose", computed.entry().dose(), &codes) {
+        findings.add(finding);
+    }
+}
+
+/// Holds one dose of an entry against the limits of its phase; nothing where the unit is another one.
+pub(super) fn against(computed: &Computed<'_>, field: &'static str, dose: DoseRate, codes: &Codes) -> Option<Finding> {
+    let names = computed.names();
+    let (indication, limits) = (names.indication.as_ref().ok()?, names.limits?);
+    if dose.unit() != indication.dose_unit {
+        return None;
+    }
+    let hard = limits.beyond.hard.as_ref().map(|band| (band, codes.below_hard, codes.above_hard));
+    let soft = limits.beyond.soft.as_ref().map(|band| (band, codes.below_soft, codes.above_soft));
+    [hard, soft].into_iter().flatten().find_map(|(band, below, above)| outside(computed, field, dose, band, below, above, limits))
+}
+
+fn outside(
+    computed: &Computed<'_>,
+    field: &'static str,
+    dose: DoseRate,
+    band: &Band<DoseRate>,
+    below: &'static Code,
+    above: &'static Code,
+    limits: &DoseLimits,
+) -> Option<Finding> {
+    let outside = band.outside(dose.number().ratio(), measure)?;
+    let (code, side) = match outside.side {
+        Side::Below => (below, "below"),
+        Side::Above => (above, "above"),
+    };
+    let kind = if matches!(code.severity, crate::check::Severity::Justify) { "soft" } else { "hard" };
+    let phase = computed.entry().phase();
+    let usual = (limits.usual.from, limits.usual.to);
+    let (usual_shown, slip) = match usual {
+        (Some(from), Some(to)) => {
+            let weight = computed.sum().ok().and_then(|sum| sum.body.weight);
+            let slip = cause::of_dose(dose.number().ratio(), measure(from), measure(to), weight);
+            (format!("; usual is {} to {to}", from.number()), slip)
+        }
+        _ => (String::new(), None),
+    };
+    let slip = slip.map(|slip| format!(". Perhaps {slip}")).unwrap_or_default();
+    let message = format!("{dose} is {side} the {kind} limit of {} for {phase}{usual_shown}{slip}", outside.limit);
+    let help = if kind == "hard" { "go back to the order" } else { "go back to the order; if it is meant, write the reason" };
+    Some(code.found(field, message).help(help).origin(outside.origin))
+}
+
+fn measure(dose: DoseRate) -> Ratio {
+    dose.number().ratio()
+}

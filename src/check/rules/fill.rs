@@ -1,0 +1,25 @@
+//! The fill fits the container, and is not more than was made.
+
+use crate::check::checked::{Findings, Rule};
+use crate::check::finding::Code;
+use crate::infusion::Computed;
+
+static ABOVE_USABLE: Code = Code::beyond("fill-above-usable", "More is filled in than the container holds usably.");
+static ABOVE_LABEL: Code = Code::impossible("fill-above-label", "More is filled in than the label says was made.");
+
+pub(super) const RULE: Rule = Rule { codes: &[&ABOVE_USABLE, &ABOVE_LABEL], check };
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    let entry = computed.entry();
+    let (fill, label) = (entry.fill(), entry.label());
+    if let Some(container) = computed.names().container
+        && fill.value() > container.usable.value()
+    {
+        let message = format!("{fill} is more than the {} usable of a {}", container.usable, container.key);
+        findings.add(ABOVE_USABLE.found("fill", message).help("a larger container, or less in it"));
+    }
+    if fill.value() > label.volume.value() {
+        let message = format!("{fill} is filled in, and the label says {} was made", label.volume);
+        findings.add(ABOVE_LABEL.found("fill", message).help("read the scale and the label again"));
+    }
+}

@@ -1,0 +1,41 @@
+//! The limits themselves: approved, unchanged, and looked at in time.
+
+use crate::check::checked::{Findings, Rule};
+use crate::check::finding::Code;
+use crate::formulary::Standing;
+use crate::infusion::Computed;
+
+static UNAPPROVED: Code = Code::beyond("formulary-unapproved", "The formulary was not approved by two people.");
+static ALTERED: Code = Code::beyond("formulary-altered", "The formulary was changed after its approval.");
+static REVIEW_OVERDUE: Code =
+    Code::justify("review-overdue", "The drug's limits are past the day from which the pharmacist asks for a reason.");
+static REVIEW_PAST: Code = Code::note("review-past", "The drug's limits are past their review date.");
+
+pub(super) const RULE: Rule = Rule { codes: &[&UNAPPROVED, &ALTERED, &REVIEW_OVERDUE, &REVIEW_PAST], check };
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    match computed.formulary().standing() {
+        Standing::Approved { .. } => {}
+        Standing::Unapproved => findings.add(
+            UNAPPROVED
+                .found("drug", "nobody has approved this formulary")
+                .help("the pharmacist and a second person approve it, or the approved one is used"),
+        ),
+        Standing::Altered { changed } => findings.add(
+            ALTERED
+                .found("drug", format!("this formulary is not the one that was approved: {}", changed.join(", ")))
+                .help("tell the pharmacist; use the approved formulary until it is approved again"),
+        ),
+    }
+    let Ok(drug) = computed.names().drug else { return };
+    let today = computed.now().date();
+    let review = &drug.review;
+    let message = |day| format!("the limits of {} were to be reviewed by {}, and today is {today} ({day})", drug.name, review.by);
+    if today >= review.justify_from && today > review.by {
+        let finding = REVIEW_OVERDUE.found("drug", message(format!("a reason is asked for from {}", review.justify_from)));
+        findings.add(finding.help("write why these limits are still used, and tell the pharmacist").origin(&review.origin));
+    } else if today > review.by {
+        let finding = REVIEW_PAST.found("drug", message(format!("a reason will be asked for from {}", review.justify_from)));
+        findings.add(finding.help("tell the pharmacist").origin(&review.origin));
+    }
+}

@@ -1,0 +1,32 @@
+//! The patient is known by as many identifiers as the house asks for.
+
+use crate::check::checked::{Findings, Rule};
+use crate::check::finding::Code;
+use crate::entry::Identifiers;
+use crate::infusion::Computed;
+
+static PENDING: Code = Code::note("identifiers-pending", "The patient's identifiers are to follow.");
+static TOO_FEW: Code = Code::beyond("identifiers-too-few", "The patient has fewer identifiers than the house asks for.");
+
+pub(super) const RULE: Rule = Rule { codes: &[&PENDING, &TOO_FEW], check };
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    let needed = computed.formulary().policy().identifiers_needed;
+    match &computed.entry().patient().identifiers {
+        Identifiers::Pending => findings.add(
+            PENDING
+                .found("patient.identifiers", "the identifiers are pending")
+                .help(format!("read {needed} identifiers off the wristband before the start")),
+        ),
+        Identifiers::Known(known) => {
+            let mut different: Vec<String> = known.iter().map(|one| one.to_lowercase()).collect();
+            different.sort();
+            different.dedup();
+            if different.len() < needed {
+                let message = format!("{} different identifiers are given, and {needed} are needed", different.len());
+                let help = "write name and date of birth or number, as on the wristband";
+                findings.add(TOO_FEW.found("patient.identifiers", message).help(help).origin(&computed.formulary().policy().origin));
+            }
+        }
+    }
+}

@@ -1,0 +1,40 @@
+//! Amount, volume and strength on the label say the same.
+
+use crate::check::cause;
+use crate::check::checked::{Findings, Rule};
+use crate::check::finding::Code;
+use crate::infusion::Computed;
+use crate::quantity::{Ratio, Strength};
+
+static INCONSISTENT: Code = Code::impossible("label-inconsistent", "Amount, volume and strength on the label contradict each other.");
+static ROUNDED: Code = Code::note("label-strength-rounded", "The strength on the label is amount / volume, rounded.");
+
+pub(super) const RULE: Rule = Rule { codes: &[&INCONSISTENT, &ROUNDED], check };
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    let label = computed.entry().label();
+    let stated = label.strength.concentration();
+    let held = Strength::of(label.amount, label.volume).concentration();
+    if stated == held {
+        return;
+    }
+    let both = format!("{} in {} is {}", label.amount, label.volume, held.shown_in(label.amount.unit()));
+    if stated.kind == held.kind && is_rounding(stated.per_ml, held.per_ml) {
+        let message = format!("the label says {}, rounded: {both}, and that is what counts", label.strength);
+        findings.add(ROUNDED.found("label.strength", message).help("nothing to do"));
+        return;
+    }
+    let slip = if stated.kind == held.kind { cause::exact(stated.per_ml, held.per_ml) } else { None };
+    let slip = slip.map(|slip| format!(". Perhaps {slip}")).unwrap_or_default();
+    let message = format!("the label says {}, and {both}{slip}", label.strength);
+    let help = "read all three off the syringe again; a label that contradicts itself is not used";
+    findings.add(INCONSISTENT.found("label.strength", message).help(help));
+}
+
+/// Within half of the third significant digit: a label printed to three digits.
+fn is_rounding(stated: Ratio, held: Ratio) -> bool {
+    let thousandth = Ratio::new(1, 1000).and_then(|small| held.times(small));
+    // Only where the exact strength needs more than three digits can it have been rounded.
+    let needs_more = !crate::quantity::significant(held, 3).1;
+    needs_more && stated.apart(held).is_ok_and(|apart| thousandth.is_ok_and(|most| apart <= most))
+}

@@ -1,0 +1,54 @@
+//! The solution is not older than the drug lasts after drawing up, now and until the end.
+
+use crate::check::checked::{Findings, Rule};
+use crate::check::finding::Code;
+use crate::infusion::Computed;
+use crate::quantity::{Moment, Quantity};
+
+static CONTRADICT: Code = Code::impossible("times-contradict", "It was drawn up after it is to start, or after it is entered.");
+static EXPIRED: Code = Code::beyond("solution-expired", "The solution is too old at the start.");
+static EXPIRES_IN_PLAN: Code = Code::justify("solution-expires-in-plan", "The solution gets too old before the planned end.");
+static EXPIRES: Code = Code::note("solution-expires", "The solution gets too old before the syringe is empty.");
+
+pub(super) const RULE: Rule = Rule { codes: &[&CONTRADICT, &EXPIRED, &EXPIRES_IN_PLAN, &EXPIRES], check };
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    let entry = computed.entry();
+    let start = entry.starts_at().unwrap_or_else(|| entry.entered_at());
+    if let Some(drawn) = entry.drawn_up_at()
+        && start.is_before(drawn)
+    {
+        let message = format!("it was drawn up at {drawn}, after {start}");
+        findings.add(CONTRADICT.found("drawn_up_at", message).help("look at the times again"));
+        return;
+    }
+    let Some(end_of_life) = computed.discard_after() else { return };
+    let origin = computed.names().drug.as_ref().ok().map(|drug| &drug.life_origin);
+    let with_origin = |finding: crate::check::finding::Finding| match (entry.use_before(), origin) {
+        (None, Some(origin)) => finding.origin(origin),
+        _ => finding,
+    };
+    let discard = end_of_life.shown_as(start);
+    if end_of_life.is_before(start) {
+        let message = format!("it is to be discarded after {discard}, and starts at {start}");
+        findings.add(with_origin(EXPIRED.found("drawn_up_at", message).help("draw up a fresh one")));
+        return;
+    }
+    let end = |hours| -> Option<Moment> { start.after(hours) };
+    let planned = entry.planned_for().map(Quantity::value);
+    let lasts = computed.sum().ok().map(|sum| sum.run.lasts);
+    let ends_at = match (planned, lasts) {
+        (Some(planned), Some(lasts)) => Some(planned.min(lasts)),
+        (planned, lasts) => planned.or(lasts),
+    };
+    let Some(ends_at) = ends_at.and_then(end) else { return };
+    if end_of_life.is_before(ends_at) {
+        let message = format!("it is to be discarded after {discard}, before {} ({ends_at})", if planned.is_some() { "the end of the plan or of the syringe" } else { "it is empty" });
+        let (code, help) = if planned.is_some() {
+            (&EXPIRES_IN_PLAN, "plan to change the syringe by then, and write so")
+        } else {
+            (&EXPIRES, "change the syringe by then")
+        };
+        findings.add(with_origin(code.found("planned_for", message).help(help)));
+    }
+}

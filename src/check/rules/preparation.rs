@@ -1,0 +1,92 @@
+//! The ampoules give what the label says, in the way the recipe says.
+
+use crate::check::checked::{Findings, Rule};
+use crate::check::finding::Code;
+use crate::entry::MadeFrom;
+use crate::formulary::{HowMade, Stocked};
+use crate::infusion::Computed;
+use crate::quantity::{Product, Ratio, Strength, exact_or_about};
+
+use super::strength_stocked::stocked;
+
+static AMOUNT: Code = Code::impossible("preparation-amount-differs", "The ampoules hold another amount than the label says.");
+static VOLUME: Code = Code::impossible("preparation-volume-differs", "The ampoules do not fit the volume on the label.");
+static NOT_AS_RECIPE: Code = Code::justify("preparation-not-as-recipe", "It was made up in another way than the recipe says.");
+static TOO_SMALL: Code = Code::justify("volume-too-small-to-draw-up", "The volume drawn up is too small to be measured.");
+
+pub(super) const RULE: Rule = Rule { codes: &[&AMOUNT, &VOLUME, &NOT_AS_RECIPE, &TOO_SMALL], check };
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    let Some(made) = computed.entry().made_from() else { return };
+    let label = computed.entry().label();
+    let times = |value: Ratio| Product::ONE.number(made.ampoules).ratio(value).finish();
+    let (Ok(amount), Ok(drawn)) = (times(made.amount.value()), times(made.volume.value())) else { return };
+    let same_kind = made.amount.kind() == label.amount.kind();
+    if !same_kind || amount != label.amount.value() {
+        let held = Product::ONE.ratio(amount).over_unit(made.amount.unit()).finish().map(exact_or_about).unwrap_or_default();
+        let message = format!(
+            "{} x {} is {held} {}, and the label says {}",
+            made.ampoules,
+            made.amount,
+            made.amount.unit().shown(),
+            label.amount
+        );
+        findings.add(AMOUNT.found("made_from.ampoules", message).help("count the ampoules and read their strength again"));
+    }
+    volume(made, drawn, label.volume.value(), &label.volume.to_string(), findings);
+    let smallest = computed.formulary().policy().smallest_drawn_up;
+    if drawn < smallest.value() {
+        let message = format!("{} mL is drawn up, and less than {smallest} cannot be measured", exact_or_about(drawn));
+        let finding = TOO_SMALL.found("made_from.ampoules", message);
+        findings.add(finding.help("dilute in two steps, or write the reason").origin(&computed.formulary().policy().origin));
+    }
+    if let Some(recipe_of) = stocked(computed) {
+        recipe(made, recipe_of, findings);
+    }
+}
+
+fn volume(made: &MadeFrom, drawn: Ratio, volume: Ratio, shown: &str, findings: &mut Findings) {
+    let drawn_shown = exact_or_about(drawn);
+    let (fits, message) = match made.how {
+        HowMade::MadeUpTo => (drawn <= volume, format!("{drawn_shown} mL of drug cannot be made up to {shown}")),
+        HowMade::AddedTo => (
+            drawn < volume,
+            format!("{drawn_shown} mL of drug added to a diluent is more than {shown}: the label's volume is drug and diluent together"),
+        ),
+        HowMade::Undiluted => (drawn == volume, format!("undiluted, it is {drawn_shown} mL, and the label says {shown}")),
+    };
+    if !fits {
+        findings.add(VOLUME.found("label.volume", message).help("read the ampoules and the label again"));
+    }
+}
+
+/// Which stocked strength it is, and whether it was made as that one is made.
+fn recipe(made: &MadeFrom, stocked: &Stocked, findings: &mut Findings) {
+    let Some(recipe) = &stocked.recipe else { return };
+    if recipe.how != made.how {
+        let message = format!("it was {}, and the recipe for {stocked} is {}: the strength is another one", how(made.how), how(recipe.how));
+        findings.add(NOT_AS_RECIPE.found("made_from.how", message).help("make it up as the recipe says, or write the reason").origin(&stocked.origin));
+        return;
+    }
+    let folded = |name: &Option<String>| name.as_ref().map(|name| name.to_lowercase().split_whitespace().collect::<String>());
+    if folded(&recipe.diluent) != folded(&made.diluent) {
+        let named = |name: &Option<String>| name.clone().unwrap_or_else(|| "no diluent".to_owned());
+        let message = format!("the diluent is {}, and the recipe for {stocked} says {}", named(&made.diluent), named(&recipe.diluent));
+        findings.add(NOT_AS_RECIPE.found("made_from.diluent", message).help("use the recipe's diluent, or write the reason").origin(&stocked.origin));
+        return;
+    }
+    if let Strength::Of { .. } = recipe.of
+        && recipe.of.concentration() != Strength::of(made.amount, made.volume).concentration()
+    {
+        let message = format!("ampoules of {} in {} were used, and the recipe for {stocked} says {}", made.amount, made.volume, recipe.of);
+        findings.add(NOT_AS_RECIPE.found("made_from.of", message).help("look at the ampoules again, or write the reason").origin(&stocked.origin));
+    }
+}
+
+fn how(how: HowMade) -> String {
+    match how {
+        HowMade::MadeUpTo => "made up to the final volume".to_owned(),
+        HowMade::AddedTo => "added to the diluent".to_owned(),
+        HowMade::Undiluted => "undiluted".to_owned(),
+    }
+}

@@ -1,0 +1,65 @@
+//! Rounding to the driver's step does not change the dose much.
+
+use crate::check::checked::{Findings, Rule};
+use crate::check::finding::Code;
+use crate::infusion::{Computed, Sum};
+use crate::quantity::{Ratio, about, exact_or_about};
+
+static LARGE: Code = Code::justify("rounding-large", "Rounding to the driver's step changes the dose by much.");
+static NOTICEABLE: Code = Code::note("rounding-noticeable", "Rounding to the driver's step changes the dose noticeably.");
+
+pub(super) const RULE: Rule = Rule { codes: &[&LARGE, &NOTICEABLE], check };
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    let Ok(sum) = computed.sum() else { return };
+    let policy = computed.formulary().policy();
+    if sum.off <= policy.rounding_note.value() {
+        return;
+    }
+    let titrated = computed.names().indication.as_ref().is_ok_and(|indication| indication.titrated_to_effect);
+    let large = sum.off > policy.rounding_justify.value() && !titrated;
+    let dose = computed.entry().dose();
+    let message = format!(
+        "rounded to the driver's step, {} {} is given instead of {dose}: {} % off",
+        exact_or_about(sum.given),
+        dose.unit(),
+        about(sum.off)
+    );
+    let cure = cure(computed, sum);
+    let help = match (cure, large) {
+        (Some(cure), true) => format!("{cure}; or write the reason"),
+        (Some(cure), false) => cure,
+        (None, true) => "no stocked strength or driver here comes nearer: write the reason".to_owned(),
+        (None, false) => "nothing stocked here comes nearer".to_owned(),
+    };
+    let code = if large { &LARGE } else { &NOTICEABLE };
+    findings.add(code.found("dose", message).help(help).origin(&policy.origin));
+}
+
+/// A stocked strength or another driver with which the rounding would not be noted.
+fn cure(computed: &Computed<'_>, sum: &Sum) -> Option<String> {
+    let names = computed.names();
+    let (drug, indication, driver) = (names.drug.as_ref().ok()?, names.indication.as_ref().ok()?, names.driver?);
+    let small = computed.formulary().policy().rounding_note.value();
+    let off = |exact: Ratio, set: Ratio| exact.apart(set).and_then(|apart| apart.times(Ratio::whole(100))?.over(exact));
+    let container = names.container?;
+    for other in &computed.formulary().equipment().drivers {
+        let Ok((set, _)) = other.nearest(sum.exact) else { continue };
+        let fits = set >= other.smallest.value() && set <= other.largest.value();
+        if fits && other.takes(container) && off(sum.exact, set).is_ok_and(|off| off <= small) {
+            return Some(format!("the driver `{}` has a finer step", other.key));
+        }
+    }
+    let weight = computed.entry().patient().weight.value();
+    for stocked in indication.strengths.iter().filter_map(|index| drug.strengths.get(*index)) {
+        let Some(concentration) = stocked.concentration(weight) else { continue };
+        // The rate goes as the inverse of the strength.
+        let Ok(exact) = sum.exact.times(sum.strength.concentration().per_ml).and_then(|amount| amount.over(concentration.per_ml)) else { continue };
+        let Ok((set, _)) = driver.nearest(exact) else { continue };
+        let fits = set >= driver.smallest.value() && set <= driver.largest.value();
+        if fits && off(exact, set).is_ok_and(|off| off <= small) {
+            return Some(format!("with {stocked} the step is small enough"));
+        }
+    }
+    None
+}

@@ -1,0 +1,81 @@
+//! The strength is one that is stocked for this use.
+
+use crate::check::cause;
+use crate::check::checked::{Findings, Rule};
+use crate::check::finding::Code;
+use crate::formulary::{Indication, Stocked};
+use crate::infusion::Computed;
+use crate::quantity::{Concentration, Ratio, Strength};
+
+static OFF_BY_A_FACTOR: Code =
+    Code::beyond("strength-off-by-a-factor", "The strength is a power of ten or 60 away from a stocked one.");
+static NOT_LISTED: Code = Code::beyond("strength-not-listed", "Only listed strengths are allowed here, and this is not one.");
+static NOT_STOCKED: Code = Code::justify("strength-not-stocked", "The strength is not one that is stocked for this use.");
+
+pub(super) const RULE: Rule = Rule { codes: &[&OFF_BY_A_FACTOR, &NOT_LISTED, &NOT_STOCKED], check };
+
+/// The stocked strength that the label shows, if it is one for this use.
+pub(super) fn stocked<'c>(computed: &'c Computed<'_>) -> Option<&'c Stocked> {
+    let names = computed.names();
+    let (drug, indication) = (names.drug.as_ref().ok()?, names.indication.as_ref().ok()?);
+    let label = computed.entry().label();
+    let found = Strength::of(label.amount, label.volume).concentration();
+    indication.strengths.iter().filter_map(|index| drug.strengths.get(*index)).find(|one| matches(computed, one, found))
+}
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    let names = computed.names();
+    let (Ok(drug), Ok(indication)) = (names.drug.as_ref(), names.indication.as_ref()) else { return };
+    let label = computed.entry().label();
+    let found = Strength::of(label.amount, label.volume).concentration();
+    let here = || indication.strengths.iter().filter_map(|index| drug.strengths.get(*index));
+    let same_kind = here().any(|one| one.amount_unit().kind() == found.kind);
+    if !same_kind || here().any(|one| matches(computed, one, found)) {
+        return; // Another kind of amount is said by `computable` already.
+    }
+    let weight = computed.entry().patient().weight.value();
+    let shown = found.shown_in(label.amount.unit());
+    let listed = here().map(|one| shown_stocked(one, weight)).collect::<Vec<_>>().join(", or ");
+    let elsewhere = drug.strengths.iter().any(|one| matches(computed, one, found));
+    let slip = here().filter(|_| !elsewhere).find_map(|one| {
+        let concentration = one.concentration(weight)?;
+        Some((cause::of_strength(concentration.per_ml, found.per_ml)?, concentration, one))
+    });
+    if let Some((factor, concentration, one)) = slip {
+        let side = if found.per_ml < concentration.per_ml { "weaker" } else { "stronger" };
+        let asks = if factor == 1000 { ": mcg for mg, or mg for mcg?" } else { "" };
+        let message = format!("{shown} is {factor} times {side} than {}, which is stocked{asks}", shown_stocked(one, weight));
+        let help = "read the label again; a strength typed too low is an overdose, too high an underdose";
+        findings.add(OFF_BY_A_FACTOR.found("label.strength", message).help(help).origin(&one.origin));
+        return;
+    }
+    let message = format!("{shown} is not stocked for {}; stocked is {listed}", indication.name);
+    findings.add(if indication.listed_only {
+        NOT_LISTED.found("label.strength", message).help("make up a listed strength").origin(&indication.origin)
+    } else {
+        not_stocked(message, indication)
+    });
+}
+
+fn not_stocked(message: String, indication: &Indication) -> crate::check::finding::Finding {
+    let help = "make up a stocked strength; if that is not possible, write the reason";
+    NOT_STOCKED.found("label.strength", message).help(help).origin(&indication.origin)
+}
+
+/// Exactly, and for a recipe per kg within the policy's tolerance: the amount drawn up is rounded there.
+fn matches(computed: &Computed<'_>, one: &Stocked, found: Concentration) -> bool {
+    let weight = computed.entry().patient().weight.value();
+    let Some(expected) = one.concentration(weight) else { return false };
+    if expected == found {
+        return true;
+    }
+    let within = computed.formulary().policy().per_kg_within.value();
+    one.is_per_kilogram()
+        && expected.kind == found.kind
+        && expected.per_ml.apart(found.per_ml).and_then(|apart| apart.times(Ratio::whole(100))?.over(expected.per_ml)).is_ok_and(|off| off <= within)
+}
+
+fn shown_stocked(one: &Stocked, weight: Ratio) -> String {
+    let strength = one.concentration(weight).map(|found| found.shown_in(one.amount_unit())).unwrap_or_default();
+    format!("{strength} ({one})")
+}

@@ -1,0 +1,77 @@
+//! Both ends of an ordered range of doses, and the dose within it.
+
+use super::dose_limits::{Codes, against};
+use crate::check::checked::{Findings, Rule};
+use crate::check::finding::Code;
+use crate::infusion::Computed;
+use crate::infusion::rate::rate_for;
+
+static ABOVE_HARD: Code = Code::beyond("titration-above-hard-limit", "An end of the ordered range is above the hard limit.");
+static BELOW_HARD: Code = Code::beyond("titration-below-hard-limit", "An end of the ordered range is below the hard lower limit.");
+static ABOVE_SOFT: Code = Code::justify("titration-above-soft-limit", "An end of the ordered range is above the soft limit.");
+static BELOW_SOFT: Code = Code::justify("titration-below-soft-limit", "An end of the ordered range is below the soft lower limit.");
+static UNITS_DIFFER: Code = Code::impossible("titration-in-another-unit", "The ordered range is in another unit than the dose.");
+static OUT_OF_ORDER: Code = Code::impossible("titration-out-of-order", "The ordered range ends below where it begins.");
+static DOSE_OUTSIDE: Code = Code::beyond("dose-outside-titration", "The dose lies outside the ordered range.");
+static STEP_TOO_LARGE: Code = Code::justify("titration-step-too-large", "The ordered step is wider than the ordered range.");
+static OUTSIDE_DRIVER: Code = Code::justify("titration-outside-driver", "The driver cannot be set to an end of the ordered range.");
+
+pub(super) const RULE: Rule = Rule {
+    codes: &[
+        &ABOVE_HARD,
+        &BELOW_HARD,
+        &ABOVE_SOFT,
+        &BELOW_SOFT,
+        &UNITS_DIFFER,
+        &OUT_OF_ORDER,
+        &DOSE_OUTSIDE,
+        &STEP_TOO_LARGE,
+        &OUTSIDE_DRIVER,
+    ],
+    check,
+};
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    let entry = computed.entry();
+    let (dose, Some(range)) = (entry.dose(), entry.titration()) else { return };
+    let all = [Some(range.from), Some(range.to), range.step];
+    if let Some(other) = all.into_iter().flatten().find(|one| one.unit() != dose.unit()) {
+        let message = format!("the range is in {}, and the dose is in {}", other.unit(), dose.unit());
+        findings.add(UNITS_DIFFER.found("titrate", message).help("write both in the unit of the order"));
+        return;
+    }
+    if range.from.number() > range.to.number() {
+        let message = format!("the range begins at {} and ends at {}", range.from, range.to);
+        findings.add(OUT_OF_ORDER.found("titrate", message).help("write the smaller dose in `from`"));
+        return;
+    }
+    if dose.number() < range.from.number() || dose.number() > range.to.number() {
+        let message = format!("the dose of {dose} lies outside the ordered range, {} to {}", range.from, range.to);
+        findings.add(DOSE_OUTSIDE.found("dose", message).help("go back to the order"));
+    }
+    if let Some(step) = range.step
+        && range.to.number().ratio().less(range.from.number().ratio()).is_ok_and(|width| step.number().ratio() > width)
+    {
+        let message = format!("a step of {step} is wider than the range from {} to {}", range.from, range.to);
+        findings.add(STEP_TOO_LARGE.found("titrate.step", message).help("go back to the order; if it is meant, write the reason"));
+    }
+    let codes = Codes { above_hard: &ABOVE_HARD, below_hard: &BELOW_HARD, above_soft: &ABOVE_SOFT, below_soft: &BELOW_SOFT };
+    for (field, end) in [("titrate.from", range.from), ("titrate.to", range.to)] {
+        if let Some(finding) = against(computed, field, end, &codes) {
+            findings.add(finding);
+        }
+        driver(computed, field, end, findings);
+    }
+}
+
+fn driver(computed: &Computed<'_>, field: &'static str, end: crate::quantity::DoseRate, findings: &mut Findings) {
+    let (Ok(sum), Some(driver)) = (computed.sum(), computed.names().driver) else { return };
+    let Ok(set) = rate_for(end, sum.body, Some(sum.strength)).and_then(|exact| Ok(driver.nearest(exact)?.0)) else { return };
+    let below = set < driver.smallest.value();
+    if below || set > driver.largest.value() {
+        let side = if below { "lower than the driver's smallest rate" } else { "higher than the driver's largest rate" };
+        let message = format!("{end} would need a rate {side}");
+        let finding = OUTSIDE_DRIVER.found(field, message).help("another strength or another driver; if it is meant, write the reason");
+        findings.add(finding.working(format!("{end} is {} mL/h", crate::quantity::exact_or_about(set))));
+    }
+}

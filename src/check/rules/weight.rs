@@ -1,0 +1,56 @@
+//! The weight lies within the limits of area and indication.
+
+use crate::check::checked::{Findings, Rule};
+use crate::check::finding::Code;
+use crate::formulary::{Band, Side, SoftHard};
+use crate::infusion::Computed;
+use crate::quantity::{BodyMass, Quantity, Ratio};
+
+static HARD: Code = Code::beyond("weight-beyond-hard-limit", "The weight is outside a hard limit of the area or indication.");
+static SOFT: Code = Code::justify("weight-beyond-soft-limit", "The weight is outside a soft limit of the area or indication.");
+
+pub(super) const RULE: Rule = Rule { codes: &[&HARD, &SOFT], check };
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    let names = computed.names();
+    let area = names.area.map(|area| (area.name.as_str(), &area.weight));
+    let indication = names.indication.as_ref().ok().map(|one| (one.name.as_str(), &one.weight));
+    let weight = computed.entry().patient().weight;
+    let limits: Vec<(&str, &SoftHard<Quantity<BodyMass>>)> = [area, indication].into_iter().flatten().collect();
+    for (code, hard) in [(&HARD, true), (&SOFT, false)] {
+        for (what, limits) in &limits {
+            let band = if hard { limits.hard.as_ref() } else { limits.soft.as_ref() };
+            if let Some(finding) = band.and_then(|band| outside(code, what, weight, band)) {
+                findings.add(finding);
+                return;
+            }
+        }
+    }
+}
+
+fn outside(
+    code: &'static Code,
+    what: &str,
+    weight: Quantity<BodyMass>,
+    band: &Band<Quantity<BodyMass>>,
+) -> Option<crate::check::finding::Finding> {
+    let outside = band.outside(weight.value(), Quantity::value)?;
+    let side = match outside.side {
+        Side::Below => "below",
+        Side::Above => "above",
+    };
+    let slip = slip(weight.value(), band).map(|slip| format!(" {slip}")).unwrap_or_default();
+    let message = format!("the weight of {weight} is {side} the limit of {} for `{what}`.{slip}", outside.limit);
+    Some(code.found("patient.weight", message).help("look at the scales again, in kg; or choose the area for this patient").origin(outside.origin))
+}
+
+/// A thousandfold: g for kg. 2.2046: pounds for kg.
+fn slip(weight: Ratio, band: &Band<Quantity<BodyMass>>) -> Option<&'static str> {
+    let inside = |found: Result<Ratio, _>| found.is_ok_and(|found| band.outside(found, Quantity::value).is_none());
+    let thousand = Ratio::whole(1000);
+    if inside(weight.over(thousand)) || inside(weight.times(thousand)) {
+        return Some("Perhaps g and kg were taken for each other.");
+    }
+    let pound = Ratio::new(45_359_237, 100_000_000).ok()?;
+    inside(weight.times(pound)).then_some("Perhaps it is in pounds.")
+}

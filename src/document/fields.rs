@@ -1,0 +1,198 @@
+//! The reader a form is built with: a map of the document in, values out, and every fault of the map in one list.
+
+use super::item::{Entries, Item, Items};
+use super::{Member, Node, Path, Presence, Refusal, Typed, inspect, near};
+use crate::diagnostic::{Fault, clipped};
+
+/// The fields of one map. Each is asked for by its name once; [`Fields::no_others`] then refuses those that were not.
+#[derive(Debug)]
+#[must_use = "call `no_others` when every field has been asked for"]
+pub struct Fields<'n, 'a, 'f> {
+    members: &'n [Member<'a>],
+    start: usize,
+    path: Path<'f>,
+    faults: &'f mut Vec<Fault>,
+    asked: Vec<&'static str>,
+    /// One bit for each of the first 128 members: whether it was asked for.
+    found: u128,
+    /// Where to look first: forms are mostly written in the order in which they are read.
+    next: usize,
+}
+
+impl<'n, 'a, 'f> Fields<'n, 'a, 'f> {
+    /// The fields of this node; a fault if it is not a map.
+    #[must_use]
+    pub fn of(node: &'n Node<'a>, path: Path<'f>, faults: &'f mut Vec<Fault>) -> Option<Self> {
+        Item::of(node, path, faults).fields()
+    }
+
+    pub(super) fn new(members: &'n [Member<'a>], start: usize, path: Path<'f>, faults: &'f mut Vec<Fault>) -> Self {
+        /// More fields than most maps have, so that the list of names is allocated once.
+        const USUAL: usize = 8;
+        let asked = Vec::with_capacity(members.len().clamp(USUAL, 4 * USUAL));
+        Self { members, start, path, faults, asked, found: 0, next: 0 }
+    }
+
+    /// The text of a field that must be there.
+    pub fn required<T>(
+        &mut self,
+        name: &'static str,
+        parse: impl FnOnce(&Typed<'n, 'a>) -> Result<T, Refusal>,
+    ) -> Option<T> {
+        self.required_item(name)?.text(parse)
+    }
+
+    /// The text of a field that may be left out; a field that is there and empty is refused. None both when it is absent
+    /// and when it was refused: where that matters, see [`Fields::typed`].
+    pub fn optional<T>(
+        &mut self,
+        name: &'static str,
+        parse: impl FnOnce(&Typed<'n, 'a>) -> Result<T, Refusal>,
+    ) -> Option<T> {
+        self.typed(name, parse).value()
+    }
+
+    /// As [`Fields::optional`], telling an absent field from a refused one.
+    pub fn typed<T>(
+        &mut self,
+        name: &'static str,
+        parse: impl FnOnce(&Typed<'n, 'a>) -> Result<T, Refusal>,
+    ) -> Presence<T> {
+        self.item(name).map_or(Presence::Absent, |item| item.text(parse).into())
+    }
+
+    /// The map in this field, if it is there.
+    pub fn map(&mut self, name: &'static str) -> Presence<Fields<'n, 'a, '_>> {
+        self.item(name).map_or(Presence::Absent, |item| item.fields().into())
+    }
+
+    /// The list in this field, if it is there.
+    pub fn list(&mut self, name: &'static str) -> Presence<Items<'n, 'a, '_>> {
+        self.item(name).map_or(Presence::Absent, |item| item.items().into())
+    }
+
+    /// The map with free keys in this field, if it is there.
+    pub fn entries(&mut self, name: &'static str) -> Presence<Entries<'n, 'a, '_>> {
+        self.item(name).map_or(Presence::Absent, |item| item.entries().into())
+    }
+
+    /// The value of a field that must be there, whatever its shape; a fault if it is absent.
+    #[must_use]
+    pub fn required_item(&mut self, name: &'static str) -> Option<Item<'n, 'a, '_>> {
+        let found = self.find(name);
+        if found.is_none() {
+            self.missing(name);
+        }
+        found.map(|member| Item::of_member(member, self.path.field(name), self.faults))
+    }
+
+    /// The value of a field, whatever its shape, if it is there.
+    #[must_use]
+    pub fn item(&mut self, name: &'static str) -> Option<Item<'n, 'a, '_>> {
+        self.find(name).map(|member| Item::of_member(member, self.path.field(name), self.faults))
+    }
+
+    /// The node of a field, if it is there; whoever takes it reads it, and reports what is wrong with it.
+    #[must_use]
+    pub fn node(&mut self, name: &'static str) -> Option<&'n Node<'a>> {
+        self.find(name).map(|member| &member.node)
+    }
+
+    /// A fault of a field that only shows beside the others: at its value if it is there, else at the map.
+    pub fn refuse(&mut self, name: &'static str, refusal: Refusal) {
+        let member = self.members.iter().find(|member| member.key == name);
+        let range = match member {
+            Some(member) => {
+                Typed::of(&member.node).map_or_else(|| member.node.range.clone(), |typed| typed.place(&refusal.range))
+            }
+            None => self.start..self.start,
+        };
+        self.faults.push(Fault {
+            code: refusal.code,
+            field: self.path.field(name).to_string(),
+            message: refusal.message,
+            help: refusal.help,
+            range: Some(range),
+        });
+    }
+
+    /// Where this map stands in the document.
+    #[must_use]
+    pub const fn path(&self) -> Path<'f> {
+        self.path
+    }
+
+    /// Refuses every field that was never asked for, with the name that was probably meant.
+    pub fn no_others(self) {
+        // A member is unknown exactly if it was not found, unless its key is doubled: that has been reported already.
+        if self.members.len() <= FLAGS && self.found.count_ones() as usize == self.members.len() {
+            return;
+        }
+        let unknown = self.members.iter().filter(|member| !self.asked.iter().any(|name| *name == member.key));
+        let mut rest = 0usize;
+        for (number, member) in unknown.enumerate() {
+            if number < inspect::MOST {
+                self.faults.push(unknown_field(member, &self.asked, &self.path));
+            } else {
+                rest += 1;
+            }
+        }
+        if rest > 0 {
+            let message = format!("{rest} more fields are not known here");
+            self.faults.push(Fault::new("field-unknown", message).in_field(self.path.to_string()));
+        }
+    }
+
+    fn find(&mut self, name: &'static str) -> Option<&'n Member<'a>> {
+        self.asked.push(name);
+        let (before, after) = self.members.split_at(self.next.min(self.members.len()));
+        let at = match after.iter().position(|member| member.key == name) {
+            Some(at) => before.len() + at,
+            None => before.iter().position(|member| member.key == name)?,
+        };
+        if at < FLAGS {
+            self.found |= 1 << at;
+        }
+        self.next = at + 1;
+        self.members.get(at)
+    }
+
+    fn missing(&mut self, name: &'static str) {
+        let place = match self.path {
+            Path::Root => String::new(),
+            _ => format!(" in `{}`", self.path),
+        };
+        self.faults.push(Fault {
+            code: "field-missing",
+            field: self.path.field(name).to_string(),
+            message: format!("the field `{name}` is missing{place}"),
+            help: Some(format!("write `{name}:` and its value{place}")),
+            // There is no place for what is not there; a map inside another one is at least somewhere to begin.
+            range: (!self.path.is_root()).then_some(self.start..self.start),
+        });
+    }
+}
+
+/// As many as there are bits in `found`.
+const FLAGS: usize = 128;
+
+fn unknown_field(member: &Member<'_>, known: &[&'static str], path: &Path<'_>) -> Fault {
+    let mut names = known.to_vec();
+    names.sort_unstable();
+    names.dedup();
+    let list = names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ");
+    let help = match near::nearest(&member.key, known) {
+        Some(name) => format!("did you mean `{name}`? The fields here are {list}"),
+        None if member.key.contains(':') => {
+            format!("a space follows the colon after a name. The fields here are {list}")
+        }
+        None => format!("the fields here are {list}"),
+    };
+    Fault::new("field-unknown", format!("the field `{}` is not known here", clipped(&member.key)))
+        .in_field(path.field(&member.key).to_string())
+        .at(member.key_range.clone())
+        .help(help)
+}
+
+#[cfg(test)]
+mod tests;

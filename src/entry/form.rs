@@ -1,0 +1,310 @@
+//! The form as written and the entry as read: two types, one way between them.
+
+use crate::diagnostic::Fault;
+use crate::document::{Fields, Node, Path, Typed};
+use crate::formulary::{DosingWeight, Phase};
+use crate::quantity::{DoseRate, Moment, Quantity, Time, Volume};
+
+use super::patient::Patient;
+use super::read::{choice, quantity, words};
+use super::syringe::{Access, Bolus, Label, LineFilled, MadeFrom, Titration};
+
+/// A form as a person wrote it: a place in a document, nothing of it read yet.
+#[derive(Debug, Clone, Copy)]
+pub struct EntryForm<'n, 'a> {
+    node: &'n Node<'a>,
+    path: Path<'n>,
+}
+
+/// One person's reading of one set-up. Values are as typed; names are not looked up yet.
+#[derive(Debug, Clone)]
+pub struct Entry {
+    name: String,
+    role: String,
+    entered_at: Moment,
+    patient: Patient,
+    drug: String,
+    area: String,
+    indication: Option<String>,
+    phase: Phase,
+    dose: DoseRate,
+    titration: Option<Titration>,
+    bolus: Option<Bolus>,
+    dosing_weight: Option<DosingWeight>,
+    label: Label,
+    made_from: Option<MadeFrom>,
+    drawn_up_at: Option<Moment>,
+    use_before: Option<Moment>,
+    access: Access,
+    container: String,
+    fill: Quantity<Volume>,
+    line: String,
+    line_filled: LineFilled,
+    beyond: Option<Quantity<Volume>>,
+    driver: String,
+    starts_at: Option<Moment>,
+    planned_for: Option<Quantity<Time>>,
+    reasons: Vec<(String, String)>,
+}
+
+impl<'n, 'a> EntryForm<'n, 'a> {
+    /// The form that stands at a place of a document: the whole of it, or `first` and `second` of a pair.
+    #[must_use]
+    pub const fn at(node: &'n Node<'a>, path: Path<'n>) -> Self {
+        Self { node, path }
+    }
+
+    /// Reads every field. What is wrong with any of them is added to `faults`, all at once; nothing comes out then.
+    #[must_use]
+    pub fn read(self, faults: &mut Vec<Fault>) -> Option<Entry> {
+        let before = faults.len();
+        let entry = read_fields(self, faults);
+        entry.filter(|_| faults.len() == before)
+    }
+}
+
+fn read_fields(form: EntryForm<'_, '_>, faults: &mut Vec<Fault>) -> Option<Entry> {
+    let mut fields = Fields::of(form.node, form.path, faults)?;
+    let person = fields.required_item("entered_by").and_then(super::read::person);
+    let entered_at = fields.required("entered_at", quantity(Moment::parse));
+    let patient = fields.required_item("patient").and_then(super::patient::read);
+    let drug = fields.required("drug", words);
+    let area = fields.required("area", words);
+    let indication = fields.optional("indication", words);
+    let phase = fields.required("phase", choice("phase", Phase::WORDS, Phase::written));
+    let dose = fields.required("dose", quantity(DoseRate::parse));
+    let titration = fields.item("titrate").and_then(super::syringe::titration);
+    let bolus = fields.item("bolus").and_then(super::syringe::bolus);
+    let dosing_weight =
+        fields.optional("dosing_weight", choice("dosing weight", DosingWeight::WORDS, DosingWeight::written));
+    let made_here = fields.node("made_from").is_some();
+    let label = fields.required_item("label").and_then(|item| super::syringe::label(item, made_here));
+    let made_from = fields.item("made_from").and_then(super::syringe::made_from);
+    let drawn_up_at = fields.optional("drawn_up_at", quantity(Moment::parse));
+    let use_before = fields.optional("use_before", quantity(Moment::parse));
+    if form.node.member("drawn_up_at").is_none() && form.node.member("use_before").is_none() {
+        let refusal = crate::document::Refusal::new(
+            "field-missing",
+            "neither `drawn_up_at` nor `use_before` is given: how old is the solution?",
+        );
+        fields.refuse(
+            "drawn_up_at",
+            refusal.help("write `drawn_up_at:` and the time, or `use_before:` as a bought-in syringe says"),
+        );
+    }
+    let access = fields.required("access", choice("access", Access::WORDS, Access::written));
+    let container = fields.required("container", words);
+    let fill = fields.required("fill", quantity(Quantity::<Volume>::parse));
+    let line = fields.required("line", words);
+    let line_filled = fields.required("line_filled", choice("line filling", LineFilled::WORDS, LineFilled::written));
+    let beyond = fields.optional("beyond", quantity(Quantity::<Volume>::parse_or_zero));
+    let driver = fields.required("driver", words);
+    let starts_at = fields.optional("starts_at", quantity(Moment::parse));
+    let planned_for = fields.optional("planned_for", quantity(Quantity::<Time>::parse));
+    let reasons = fields.entries("reasons").value().map_or(Some(Vec::new()), |entries| {
+        entries.read(|member, item| item.text(super::read::reason).map(|reason| (member.key.to_string(), reason)))
+    });
+    fields.no_others();
+    let (name, role) = person?;
+    Some(Entry {
+        name,
+        role,
+        entered_at: entered_at?,
+        patient: patient?,
+        drug: drug?,
+        area: area?,
+        indication,
+        phase: phase?,
+        dose: dose?,
+        titration,
+        bolus,
+        dosing_weight,
+        label: label?,
+        made_from,
+        drawn_up_at,
+        use_before,
+        access: access?,
+        container: container?,
+        fill: fill?,
+        line: line?,
+        line_filled: line_filled?,
+        beyond,
+        driver: driver?,
+        starts_at,
+        planned_for,
+        reasons: reasons?,
+    })
+}
+
+/// What each field says. The names are those of the form.
+impl Entry {
+    /// Who entered it, as typed.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// In which role.
+    #[must_use]
+    pub fn role(&self) -> &str {
+        &self.role
+    }
+
+    /// When.
+    #[must_use]
+    pub const fn entered_at(&self) -> Moment {
+        self.entered_at
+    }
+
+    /// For whom.
+    #[must_use]
+    pub const fn patient(&self) -> &Patient {
+        &self.patient
+    }
+
+    /// The drug, as typed.
+    #[must_use]
+    pub fn drug(&self) -> &str {
+        &self.drug
+    }
+
+    /// The area, as typed.
+    #[must_use]
+    pub fn area(&self) -> &str {
+        &self.area
+    }
+
+    /// The indication, as typed, where one was needed.
+    #[must_use]
+    pub fn indication(&self) -> Option<&str> {
+        self.indication.as_deref()
+    }
+
+    /// The phase.
+    #[must_use]
+    pub const fn phase(&self) -> Phase {
+        self.phase
+    }
+
+    /// The ordered dose.
+    #[must_use]
+    pub const fn dose(&self) -> DoseRate {
+        self.dose
+    }
+
+    /// The ordered range, where one was.
+    #[must_use]
+    pub const fn titration(&self) -> Option<Titration> {
+        self.titration
+    }
+
+    /// The ordered bolus, where one was.
+    #[must_use]
+    pub const fn bolus(&self) -> Option<Bolus> {
+        self.bolus
+    }
+
+    /// The weight by which the dose is counted, where it was said.
+    #[must_use]
+    pub const fn dosing_weight(&self) -> Option<DosingWeight> {
+        self.dosing_weight
+    }
+
+    /// What the syringe says.
+    #[must_use]
+    pub const fn label(&self) -> Label {
+        self.label
+    }
+
+    /// What it was made from; nothing for a bought-in syringe.
+    #[must_use]
+    pub const fn made_from(&self) -> Option<&MadeFrom> {
+        self.made_from.as_ref()
+    }
+
+    /// When it was drawn up.
+    #[must_use]
+    pub const fn drawn_up_at(&self) -> Option<Moment> {
+        self.drawn_up_at
+    }
+
+    /// Until when it may be used, as a bought-in syringe says.
+    #[must_use]
+    pub const fn use_before(&self) -> Option<Moment> {
+        self.use_before
+    }
+
+    /// Into which kind of vessel.
+    #[must_use]
+    pub const fn access(&self) -> Access {
+        self.access
+    }
+
+    /// The syringe or bag, as typed.
+    #[must_use]
+    pub fn container(&self) -> &str {
+        &self.container
+    }
+
+    /// How much is in it, before the line is filled.
+    #[must_use]
+    pub const fn fill(&self) -> Quantity<Volume> {
+        self.fill
+    }
+
+    /// The line, as typed.
+    #[must_use]
+    pub fn line(&self) -> &str {
+        &self.line
+    }
+
+    /// With what the line is filled.
+    #[must_use]
+    pub const fn line_filled(&self) -> LineFilled {
+        self.line_filled
+    }
+
+    /// Dead space after the line, where any was named.
+    #[must_use]
+    pub const fn beyond(&self) -> Option<Quantity<Volume>> {
+        self.beyond
+    }
+
+    /// The driver or pump, as typed.
+    #[must_use]
+    pub fn driver(&self) -> &str {
+        &self.driver
+    }
+
+    /// When it is to start, where that is known.
+    #[must_use]
+    pub const fn starts_at(&self) -> Option<Moment> {
+        self.starts_at
+    }
+
+    /// How long it is to run, where that is known.
+    #[must_use]
+    pub const fn planned_for(&self) -> Option<Quantity<Time>> {
+        self.planned_for
+    }
+
+    /// The written reason for a finding, by its code.
+    #[must_use]
+    pub fn reason(&self, code: &str) -> Option<&str> {
+        self.reasons.iter().find(|(written, _)| written == code).map(|(_, reason)| reason.as_str())
+    }
+
+    /// Every written reason, with the code it is for.
+    pub fn reasons(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.reasons.iter().map(|(code, reason)| (code.as_str(), reason.as_str()))
+    }
+}
+
+/// What was typed, for those who only want to look at it.
+impl<'n> EntryForm<'n, '_> {
+    /// The text of a top-level field, where it is one.
+    #[must_use]
+    pub fn typed(self, field: &str) -> Option<&'n str> {
+        Typed::of(&self.node.member(field)?.node).map(|typed| typed.text())
+    }
+}

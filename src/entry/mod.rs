@@ -1,0 +1,13 @@
+//! One person's whole reading of one set-up.
+//!
+//! In: an [`EntryForm`], the raw tree of a file, a line or a prompt. Out: an [`Entry`] in which every field has been
+//! read, or every fault of the form at once with its place.
+
+mod form;
+mod patient;
+mod read;
+mod syringe;
+
+pub use form::{Entry, EntryForm};
+pub use patient::{AgeGiven, Identifiers, Patient, Sex, WeightFrom};
+pub use syringe::{Access, Bolus, Label, LineFilled, MadeFrom, Titration};

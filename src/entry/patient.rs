@@ -1,0 +1,120 @@
+//! The patient, as one person read them.
+
+use jiff::civil::Date;
+
+use crate::document::{Item, Refusal, Typed};
+use crate::formulary::words;
+use crate::quantity::{Age, BodyMass, Length, Quantity, Unit, parse_date};
+
+use super::read::{choice, quantity, words as plain_words};
+
+/// Who it is for.
+#[derive(Debug, Clone)]
+pub struct Patient {
+    /// Two and more identifiers, or none yet.
+    pub identifiers: Identifiers,
+    /// Actual weight, never in pounds.
+    pub weight: Quantity<BodyMass>,
+    /// Where the weight comes from.
+    pub weight_from: WeightFrom,
+    /// Date of birth or age, where given.
+    pub age: Option<AgeGiven>,
+    /// Weeks of pregnancy at birth, where given.
+    pub gestation: Option<Age>,
+    /// Sex, where a formula asks for it.
+    pub sex: Option<Sex>,
+    /// Height, where a formula asks for it.
+    pub height: Option<Quantity<Length>>,
+}
+
+/// Identifiers of a patient, as typed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Identifiers {
+    /// To follow; a start needs them.
+    Pending,
+    /// As on the wristband.
+    Known(Vec<String>),
+}
+
+/// How old the patient is, in one of two ways.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum AgeGiven {
+    /// The date of birth.
+    Born(Date),
+    /// The age.
+    Aged(Age),
+}
+
+words! {
+    /// Where a weight comes from.
+    WeightFrom {
+        /// Weighed.
+        Measured = "measured",
+        /// Said by the patient or somebody else.
+        Stated = "stated",
+        /// Guessed by looking or by length.
+        Estimated = "estimated",
+        /// To be confirmed before the start.
+        Provisional = "provisional",
+    }
+    /// The sex that a formula asks for.
+    Sex {
+        /// Female.
+        Female = "female",
+        /// Male.
+        Male = "male",
+    }
+}
+
+impl Patient {
+    /// The age in days on a day, where it is known.
+    #[must_use]
+    pub fn age_in_days(&self, on: Date) -> Option<crate::quantity::Ratio> {
+        match self.age? {
+            AgeGiven::Born(born) => Age::days_from(born, on),
+            AgeGiven::Aged(age) => Some(age.days()),
+        }
+    }
+}
+
+pub(super) fn read(item: Item<'_, '_, '_>) -> Option<Patient> {
+    let node = item.node();
+    let mut fields = item.fields()?;
+    let identifiers = fields.required_item("identifiers").and_then(identifiers);
+    let weight = fields.required("weight", weight);
+    let weight_from =
+        fields.required("weight_from", choice("source of a weight", WeightFrom::WORDS, WeightFrom::written));
+    let born = fields.optional("born", quantity(parse_date));
+    let age = fields.optional("age", quantity(Age::parse));
+    if node.member("born").is_some() && node.member("age").is_some() {
+        let refusal = Refusal::new("fields-contradict", "both `born` and `age` are given, and they may disagree");
+        fields.refuse("age", refusal.help("give one of them: the date of birth where it is known"));
+    }
+    let gestation = fields.optional("gestation", quantity(Age::parse));
+    let sex = fields.optional("sex", choice("sex", Sex::WORDS, Sex::written));
+    let height = fields.optional("height", quantity(Quantity::<Length>::parse));
+    fields.no_others();
+    let age = born.map(AgeGiven::Born).or(age.map(AgeGiven::Aged));
+    Some(Patient { identifiers: identifiers?, weight: weight?, weight_from: weight_from?, age, gestation, sex, height })
+}
+
+fn weight(typed: &Typed<'_, '_>) -> Result<Quantity<BodyMass>, Refusal> {
+    let weight = Quantity::<BodyMass>::parse(typed.text())?;
+    if weight.unit() == Unit::Pound {
+        let message = "the weight is in pounds: a number of pounds taken for kg is more than twice the dose";
+        return Err(Refusal::new("weight-in-pounds", message).help("weigh in kg, and write the weight in kg"));
+    }
+    Ok(weight)
+}
+
+fn identifiers(item: Item<'_, '_, '_>) -> Option<Identifiers> {
+    if Typed::of(item.node()).is_some() {
+        return item.text(|typed| match typed.text().trim() {
+            "pending" => Ok(Identifiers::Pending),
+            _ => Err(Refusal::new("identifiers-not-list", "identifiers are a list of two or more")
+                .help("write them as a list, [\"1959-08-02\", \"QM-30417\"], or the word pending")),
+        });
+    }
+    let known = item.items()?.read(|item| item.text(plain_words))?;
+    Some(Identifiers::Known(known))
+}

@@ -1,0 +1,134 @@
+//! The files of a formulary, from a folder or from the program itself, and their fingerprint.
+
+use std::fmt;
+use std::path::Path;
+
+use include_dir::{Dir, include_dir};
+use sha2::{Digest, Sha256};
+
+use crate::diagnostic::{Fault, Source};
+use crate::document::{DRUG_LIMIT, read_file};
+
+static DEMONSTRATION: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/formulary");
+
+/// The approval, which stands outside the fingerprint.
+pub(super) const APPROVAL: &str = "approval.yaml";
+
+/// Every YAML file of a formulary, by its path from the folder on, sorted.
+#[derive(Debug)]
+pub(super) struct Files {
+    /// The folder as a person named it.
+    pub(super) folder: String,
+    pub(super) files: Vec<(String, String)>,
+}
+
+/// The SHA-256 of a manifest: one line `sha256  path` for each file, sorted by path.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Fingerprint {
+    /// In hexadecimal.
+    whole: String,
+    /// Path and SHA-256 of each file.
+    manifest: Vec<(String, String)>,
+}
+
+impl Files {
+    /// The demonstration formulary inside the program.
+    pub(super) fn demonstration() -> Self {
+        let mut files = Vec::new();
+        collect_embedded(&DEMONSTRATION, &mut files);
+        files.sort();
+        Self { folder: "demonstration".to_owned(), files }
+    }
+
+    /// The files of a folder.
+    pub(super) fn of_folder(folder: &Path) -> Result<Self, Vec<(Source, Vec<Fault>)>> {
+        let mut found = Vec::new();
+        let mut faults = Vec::new();
+        for sub in ["", "drugs"] {
+            let place = folder.join(sub);
+            if let Err(problem) = list(&place, sub, &mut found) {
+                let message = format!("the folder `{}` cannot be read: {problem}", place.display());
+                let help = "name the folder that holds formulary.yaml, areas.yaml, equipment.yaml and drugs/";
+                faults.push(Fault::new("formulary-folder", message).help(help));
+                break;
+            }
+        }
+        let folder_name = folder.display().to_string();
+        if !faults.is_empty() {
+            return Err(vec![(Source::new(folder_name, ""), faults)]);
+        }
+        let mut files = Vec::with_capacity(found.len());
+        let mut refused = Vec::new();
+        found.sort();
+        for path in found {
+            match read_file(&folder.join(&path), DRUG_LIMIT) {
+                Ok(text) => files.push((path, text)),
+                Err(fault) => refused.push((Source::new(format!("{folder_name}/{path}"), ""), vec![fault])),
+            }
+        }
+        if refused.is_empty() { Ok(Self { folder: folder_name, files }) } else { Err(refused) }
+    }
+
+    pub(super) fn text(&self, path: &str) -> Option<&str> {
+        self.files.iter().find(|(known, _)| known == path).map(|(_, text)| text.as_str())
+    }
+
+    pub(super) fn source(&self, path: &str) -> Source {
+        Source::new(format!("{}/{path}", self.folder), self.text(path).unwrap_or_default())
+    }
+
+    pub(super) fn fingerprint(&self) -> Fingerprint {
+        let counted = self.files.iter().filter(|(path, _)| path != APPROVAL);
+        let manifest: Vec<(String, String)> =
+            counted.map(|(path, text)| (path.clone(), hex(text.as_bytes()))).collect();
+        let lines: String = manifest.iter().map(|(path, sum)| format!("{sum}  {path}\n")).collect();
+        Fingerprint { whole: hex(lines.as_bytes()), manifest }
+    }
+}
+
+impl Fingerprint {
+    /// Path and SHA-256 of each file, in hexadecimal.
+    #[must_use]
+    pub fn manifest(&self) -> &[(String, String)] {
+        &self.manifest
+    }
+}
+
+/// The whole of it, in hexadecimal.
+impl fmt::Display for Fingerprint {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.whole)
+    }
+}
+
+fn hex(bytes: &[u8]) -> String {
+    use fmt::Write as _;
+    Sha256::digest(bytes).iter().fold(String::with_capacity(64), |mut hex, byte| {
+        let _ = write!(hex, "{byte:02x}");
+        hex
+    })
+}
+
+fn is_yaml(name: &str) -> bool {
+    Path::new(name).extension().is_some_and(|extension| extension == "yaml")
+}
+
+fn collect_embedded(dir: &Dir<'_>, files: &mut Vec<(String, String)>) {
+    for file in dir.files() {
+        let path = file.path().display().to_string();
+        if let Some(text) = file.contents_utf8().filter(|_| is_yaml(&path)) {
+            files.push((path, text.to_owned()));
+        }
+    }
+    dir.dirs().for_each(|dir| collect_embedded(dir, files));
+}
+
+fn list(place: &Path, sub: &str, found: &mut Vec<String>) -> std::io::Result<()> {
+    for entry in std::fs::read_dir(place)? {
+        let name = entry?.file_name().to_string_lossy().into_owned();
+        if is_yaml(&name) && !name.starts_with('.') {
+            found.push(if sub.is_empty() { name } else { format!("{sub}/{name}") });
+        }
+    }
+    Ok(())
+}

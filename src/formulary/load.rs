@@ -1,0 +1,313 @@
+//! A whole formulary: the small files are read at once, a drug only when it is asked for.
+
+use std::borrow::Cow;
+use std::collections::HashMap;
+use std::path::Path;
+use std::sync::OnceLock;
+
+use crate::diagnostic::{Fault, Source};
+use crate::document::{DRUG_LIMIT, Node, read_yaml};
+
+use super::approval::{Standing, standing};
+use super::area::Area;
+use super::drug::Drug;
+use super::equipment::Equipment;
+use super::files::{APPROVAL, Files, Fingerprint};
+use super::policy::Policy;
+use super::read::{Reading, read_areas, read_drug, read_equipment, read_policy, whole};
+
+/// The hospital's drugs, areas, equipment and house rules.
+#[derive(Debug)]
+pub struct Formulary {
+    files: Files,
+    policy: Policy,
+    areas: Vec<Area>,
+    equipment: Equipment,
+    fingerprint: Fingerprint,
+    standing: Standing,
+    drugs: Vec<DrugFile>,
+    /// Every name of every drug; filled when all of them are read.
+    names: OnceLock<HashMap<String, usize>>,
+}
+
+/// A formulary that cannot be used: each file at fault, with all its faults.
+#[derive(Debug, thiserror::Error)]
+#[error("the formulary cannot be used: {} in {} file(s)", .0.iter().map(|(_, faults)| faults.len()).sum::<usize>(), .0.len())]
+pub struct Faulty(pub Vec<(Source, Vec<Fault>)>);
+
+/// What a typed name of a drug leads to.
+#[derive(Debug)]
+pub enum Lookup<'f> {
+    /// The drug.
+    Found(&'f Drug),
+    /// No drug of that name, and names near it.
+    Unknown {
+        /// Names that were perhaps meant.
+        near: Vec<String>,
+    },
+    /// The drug's file is at fault.
+    Faulty(Faulty),
+}
+
+#[derive(Debug)]
+struct DrugFile {
+    path: String,
+    /// The name that the file's own name says.
+    name: String,
+    read: OnceLock<Result<Box<Drug>, Vec<Fault>>>,
+}
+
+impl Formulary {
+    /// The demonstration formulary inside the program.
+    ///
+    /// # Errors
+    /// [`Faulty`], which a test excludes.
+    pub fn demonstration() -> Result<Self, Faulty> {
+        Self::of(Files::demonstration())
+    }
+
+    /// The formulary in a folder.
+    ///
+    /// # Errors
+    /// [`Faulty`] when a file that every set-up needs cannot be used.
+    pub fn open(folder: &Path) -> Result<Self, Faulty> {
+        Self::of(Files::of_folder(folder).map_err(Faulty)?)
+    }
+
+    fn of(files: Files) -> Result<Self, Faulty> {
+        let mut faulty = Vec::new();
+        let policy = small_file(&files, "formulary.yaml", &mut faulty, |root, reading, faults| {
+            read_policy(root, reading, faults)
+        });
+        let equipment =
+            small_file(&files, "equipment.yaml", &mut faulty, |root, _, faults| read_equipment(root, faults));
+        let areas = equipment.as_ref().and_then(|equipment| {
+            small_file(&files, "areas.yaml", &mut faulty, |root, reading, faults| {
+                read_areas(root, reading, equipment, faults)
+            })
+        });
+        let fingerprint = files.fingerprint();
+        let mut faults = Vec::new();
+        let standing = standing(files.text(APPROVAL), &fingerprint, &mut faults);
+        if !faults.is_empty() {
+            faulty.push((files.source(APPROVAL), faults));
+        }
+        let drugs = files.files.iter().filter_map(|(path, _)| DrugFile::of(path)).collect();
+        match (policy, areas, equipment, standing, faulty.is_empty()) {
+            (Some(policy), Some(areas), Some(equipment), Some(standing), true) => {
+                Ok(Self { files, policy, areas, equipment, fingerprint, standing, drugs, names: OnceLock::new() })
+            }
+            _ => Err(Faulty(faulty)),
+        }
+    }
+
+    /// The house rules.
+    #[must_use]
+    pub const fn policy(&self) -> &Policy {
+        &self.policy
+    }
+
+    /// Every area.
+    #[must_use]
+    pub fn areas(&self) -> &[Area] {
+        &self.areas
+    }
+
+    /// The area that is typed so.
+    #[must_use]
+    pub fn area(&self, name: &str) -> Option<&Area> {
+        let name = folded(name);
+        self.areas.iter().find(|area| area.name == name)
+    }
+
+    /// Containers, lines, drivers.
+    #[must_use]
+    pub const fn equipment(&self) -> &Equipment {
+        &self.equipment
+    }
+
+    /// The fingerprint of every file but the approval.
+    #[must_use]
+    pub const fn fingerprint(&self) -> &Fingerprint {
+        &self.fingerprint
+    }
+
+    /// Whether exactly these bytes are approved.
+    #[must_use]
+    pub const fn standing(&self) -> &Standing {
+        &self.standing
+    }
+
+    /// The drug that is typed so, by its name or another of its names. Only files that hold the name are read.
+    #[must_use]
+    pub fn drug(&self, name: &str) -> Lookup<'_> {
+        let name = folded(name);
+        if let Some(names) = self.names.get() {
+            return names.get(&*name).map_or_else(|| self.unknown(&name), |index| self.found(*index));
+        }
+        if let Some(index) = self.drugs.iter().position(|file| file.name == *name) {
+            return self.found(index);
+        }
+        // A file that does not hold these letters anywhere cannot give them as another name of its drug.
+        for (index, file) in self.drugs.iter().enumerate() {
+            let text = self.files.text(&file.path).unwrap_or_default();
+            let holds = text.contains(&*name);
+            if holds && self.read(index).is_ok_and(|drug| drug.other_names.iter().any(|other| *other == *name)) {
+                return self.found(index);
+            }
+        }
+        self.unknown(&name)
+    }
+
+    /// Reads every drug, for a batch or to check the whole.
+    ///
+    /// # Errors
+    /// [`Faulty`] with every file that cannot be used, and every name that leads to two drugs.
+    pub fn load_all(&self) -> Result<Vec<&Drug>, Faulty> {
+        let mut faulty = Vec::new();
+        let mut drugs = Vec::new();
+        let mut names: HashMap<String, usize> = HashMap::new();
+        for (index, file) in self.drugs.iter().enumerate() {
+            match self.read(index) {
+                Ok(drug) => {
+                    let twice = drug.other_names.iter().chain([&drug.name]).find_map(|name| {
+                        let first = names.insert(name.clone(), index)?;
+                        Some(
+                            Fault::new(
+                                "name-twice",
+                                format!("the name `{name}` also leads to {}", self.drugs[first].path),
+                            )
+                            .help("let each name lead to one drug"),
+                        )
+                    });
+                    if let Some(fault) = twice {
+                        faulty.push((self.files.source(&file.path), vec![fault]));
+                    }
+                    drugs.push(drug);
+                }
+                Err(faults) => faulty.push((self.files.source(&file.path), faults.to_vec())),
+            }
+        }
+        if !faulty.is_empty() {
+            return Err(Faulty(faulty));
+        }
+        let _ = self.names.set(names);
+        Ok(drugs)
+    }
+
+    fn found(&self, index: usize) -> Lookup<'_> {
+        match self.read(index) {
+            Ok(drug) => Lookup::Found(drug),
+            Err(faults) => Lookup::Faulty(Faulty(vec![(self.files.source(&self.drugs[index].path), faults.to_vec())])),
+        }
+    }
+
+    fn read(&self, index: usize) -> Result<&Drug, &[Fault]> {
+        let file = &self.drugs[index];
+        let read = file.read.get_or_init(|| {
+            let source = self.files.source(&file.path);
+            let mut faults = Vec::new();
+            let drug = whole(&mut faults, |faults| {
+                let root = read_yaml(&source.text, DRUG_LIMIT, faults)?;
+                let drug = read_drug(&root, &mut Reading::of(&source, &file.path), &self.areas, faults)?;
+                if drug.name != file.name {
+                    let at = root.member("drug").map(|member| member.node.range.clone()).unwrap_or_default();
+                    let message = format!("the file is called {}, and the drug `{}`", file.path, drug.name);
+                    let help = "let the file have the drug's name, in small letters, with - for a space";
+                    faults.push(Fault::new("drug-file-name", message).in_field("drug").at(at).help(help));
+                }
+                Some(Box::new(drug))
+            });
+            drug.ok_or(faults)
+        });
+        read.as_deref().map_err(Vec::as_slice)
+    }
+
+    fn unknown(&self, name: &str) -> Lookup<'_> {
+        let mut near: Vec<(usize, &str)> =
+            self.drugs.iter().map(|file| (strsim::osa_distance(&file.name, name), file.name.as_str())).collect();
+        near.sort_unstable();
+        let most = name.chars().count() / 3;
+        Lookup::Unknown {
+            near: near.into_iter().filter(|(far, _)| *far <= most).take(3).map(|(_, name)| name.to_owned()).collect(),
+        }
+    }
+}
+
+impl DrugFile {
+    fn of(path: &str) -> Option<Self> {
+        let name = path.strip_prefix("drugs/")?.strip_suffix(".yaml")?.replace('-', " ");
+        Some(Self { path: path.to_owned(), name, read: OnceLock::new() })
+    }
+}
+
+/// Names are looked up in small letters, with single spaces.
+fn folded(name: &str) -> Cow<'_, str> {
+    let plain =
+        !name.bytes().any(|b| b.is_ascii_uppercase() || !b.is_ascii()) && !name.contains("  ") && name.trim() == name;
+    if plain {
+        Cow::Borrowed(name)
+    } else {
+        Cow::Owned(name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase())
+    }
+}
+
+fn small_file<T>(
+    files: &Files,
+    path: &str,
+    faulty: &mut Vec<(Source, Vec<Fault>)>,
+    read: impl FnOnce(&Node<'_>, &Reading<'_>, &mut Vec<Fault>) -> Option<T>,
+) -> Option<T> {
+    let source = files.source(path);
+    let mut faults = Vec::new();
+    let found = if files.text(path).is_some() {
+        whole(&mut faults, |faults| {
+            let root = read_yaml(&source.text, DRUG_LIMIT, faults)?;
+            read(&root, &Reading::of(&source, path), faults)
+        })
+    } else {
+        let help = "a formulary holds formulary.yaml, areas.yaml, equipment.yaml and a folder drugs";
+        faults.push(Fault::new("formulary-file-missing", format!("there is no {path}")).help(help));
+        None
+    };
+    if !faults.is_empty() {
+        faulty.push((source, faults));
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shown(faulty: &Faulty) -> String {
+        let lines = faulty.0.iter().flat_map(|(source, faults)| {
+            faults.iter().map(|fault| {
+                let line = fault.range.as_ref().map_or(0, |range| source.place(range.start).line);
+                format!("{}:{line} [{}] {} {}\n", source.name, fault.code, fault.field, fault.message)
+            })
+        });
+        lines.collect()
+    }
+
+    #[test]
+    fn the_demonstration_has_no_fault() {
+        let formulary = Formulary::demonstration().unwrap_or_else(|faulty| panic!("{}", shown(&faulty)));
+        let drugs = formulary.load_all().unwrap_or_else(|faulty| panic!("{}", shown(&faulty)));
+        assert!(drugs.len() >= 16);
+    }
+
+    #[test]
+    fn other_names_lead_to_the_same_drug() {
+        let formulary = Formulary::demonstration().expect("checked above");
+        let by_name = |name| match formulary.drug(name) {
+            Lookup::Found(drug) => drug.name.clone(),
+            other => panic!("{other:?}"),
+        };
+        assert_eq!(by_name("Norepinephrine"), "noradrenaline");
+        assert_eq!(by_name("adrenaline"), "adrenaline");
+        formulary.load_all().expect("checked above");
+        assert_eq!(by_name("norepinephrine"), "noradrenaline");
+        assert!(matches!(formulary.drug("noradrenalin"), Lookup::Unknown { near } if near[0] == "noradrenaline"));
+    }
+}

@@ -1,0 +1,158 @@
+//! One drug file.
+
+use std::sync::Arc;
+
+use crate::diagnostic::Fault;
+use crate::document::{Entries, Fields, Item, Node, Path, Refusal};
+use crate::formulary::area::Area;
+use crate::formulary::drug::{Drug, Review, Stocked};
+use crate::formulary::limits::{Band, SoftHard};
+use crate::formulary::words::Microgram;
+use crate::quantity::{Quantity, Strength, Time, parse_date};
+
+use super::{Reading, by, indication, plain, strengths, texts, word, yes_or_no};
+
+pub(in crate::formulary) fn read(
+    root: &Node<'_>,
+    reading: &mut Reading<'_>,
+    areas: &[Area],
+    faults: &mut Vec<Fault>,
+) -> Option<Drug> {
+    let mut fields = Fields::of(root, Path::Root, faults)?;
+    cite(fields.entries("sources").value(), reading);
+    let reading = &*reading;
+    let name = fields.required("drug", plain);
+    let other_names = texts(fields.item("other_names"));
+    let looks_like = texts(fields.item("looks_like"));
+    let class = fields.required("class", plain);
+    let high_alert = fields.optional("high_alert", yes_or_no).unwrap_or(false);
+    let amounts_as = fields.optional("amounts_as", plain);
+    let microgram =
+        fields.required("mass_shown_as", word("way of writing micrograms", Microgram::WORDS, Microgram::written));
+    let life = fields.required_item("life_after_drawing_up").and_then(|item| life(item, reading));
+    let review = fields.required_item("review").and_then(|item| review(item, reading));
+    let stocked =
+        fields.required_item("strengths").and_then(Item::entries).and_then(|list| strengths::read(list, reading));
+    let peripheral = peripheral(fields.item("peripheral_maximum"), reading);
+    let known = stocked.as_deref();
+    let indications = fields
+        .required_item("areas")
+        .and_then(Item::entries)
+        .and_then(|list| list.read(|member, item| indication::read_area(&member.key, item, reading, areas, known)))
+        .map(|areas| areas.into_iter().flatten().collect::<Vec<_>>());
+    if let (Some(stocked), Some(indications)) = (&stocked, &indications) {
+        for (index, one) in stocked.iter().enumerate() {
+            if !indications.iter().any(|indication| indication.strengths.contains(&index)) {
+                let message = format!("no indication uses the strength `{}`: it can never be chosen", one.key);
+                fields.refuse(
+                    "strengths",
+                    Refusal::new("strength-unused", message).help("name it under an indication, or take it away"),
+                );
+            }
+        }
+        check_doubled(&mut fields, stocked);
+    }
+    for key in reading.cited.keys() {
+        if !reading.used.borrow().contains(key) {
+            let message = format!("nothing in this file rests on the source `{key}`");
+            fields.refuse(
+                "sources",
+                Refusal::new("source-unused", message).help("name it beside a value, or take it away"),
+            );
+        }
+    }
+    fields.no_others();
+    let (life, life_origin) = life?;
+    Some(Drug {
+        name: name?,
+        file: reading.file.to_string(),
+        other_names: other_names?,
+        looks_like: looks_like?,
+        class: class?,
+        high_alert,
+        amounts_as,
+        microgram: microgram?,
+        life,
+        life_origin,
+        review: review?,
+        strengths: stocked?,
+        peripheral_maximum: peripheral?,
+        indications: indications?,
+    })
+}
+
+/// Reads the file's sources, so that values can name them.
+fn cite(entries: Option<Entries<'_, '_, '_>>, reading: &mut Reading<'_>) {
+    let Some(entries) = entries else { return };
+    let _ = entries.read(|member, item| {
+        let mut fields = item.fields()?;
+        let title = fields.required("title", plain);
+        let section = fields.optional("section", plain);
+        let year = fields.optional("year", plain);
+        fields.no_others();
+        let parts = [title, section, year];
+        let shown = parts.into_iter().flatten().collect::<Vec<_>>().join(", ");
+        reading.cited.insert(member.key.to_string(), Arc::from(shown));
+        Some(())
+    });
+}
+
+fn life(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<(Quantity<Time>, crate::formulary::limits::Origin)> {
+    let node = item.node();
+    let mut fields = item.fields()?;
+    let time = fields.required("time", by(Quantity::<Time>::parse));
+    let source = fields.required("source", |typed| reading.cited(typed));
+    fields.no_others();
+    Some((time?, reading.origin(node, source?)))
+}
+
+fn review(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Review> {
+    let origin = reading.own_origin(item.node());
+    let mut fields = item.fields()?;
+    let by_day = fields.required("by", by(parse_date));
+    let justify_from = fields.required("justify_from", by(parse_date));
+    if let (Some(first), Some(second)) = (by_day, justify_from)
+        && second < first
+    {
+        let refusal = Refusal::new("review-out-of-order", "a reason is asked for before the review is due");
+        fields.refuse("justify_from", refusal.help("write a day that is not before `by`"));
+    }
+    fields.no_others();
+    Some(Review { by: by_day?, justify_from: justify_from?, origin })
+}
+
+/// `{soft, hard, source}`: the strongest solution, each side one value.
+fn peripheral(item: Option<Item<'_, '_, '_>>, reading: &Reading<'_>) -> Option<SoftHard<Strength>> {
+    let Some(item) = item else { return Some(SoftHard::NONE) };
+    let node = item.node();
+    let mut fields = item.fields()?;
+    let soft = fields.typed("soft", by(Strength::parse)).value();
+    let hard = fields.typed("hard", by(Strength::parse)).value();
+    let source = fields.required("source", |typed| reading.cited(typed));
+    if let (Some(soft), Some(hard)) = (soft, hard)
+        && soft.concentration().per_ml > hard.concentration().per_ml
+    {
+        let refusal = Refusal::new("limits-out-of-order", "the soft maximum is above the hard one");
+        fields.refuse("soft", refusal.help("write the weaker solution in `soft`"));
+    }
+    fields.no_others();
+    let origin = reading.origin(node, source?);
+    let to = |strength: Option<Strength>| strength.map(|to| Band { from: None, to: Some(to), origin: origin.clone() });
+    Some(SoftHard { soft: to(soft), hard: to(hard) })
+}
+
+fn check_doubled(fields: &mut Fields<'_, '_, '_>, stocked: &[Stocked]) {
+    let one = crate::quantity::Ratio::ONE;
+    for (index, first) in stocked.iter().enumerate() {
+        for second in &stocked[index + 1..] {
+            let same_kind = first.is_per_kilogram() == second.is_per_kilogram();
+            if same_kind
+                && first.concentration(one) == second.concentration(one)
+                && first.to_string() == second.to_string()
+            {
+                let message = format!("`{}` and `{}` are the same strength", first.key, second.key);
+                fields.refuse("strengths", Refusal::new("strength-doubled", message).help("keep one of them"));
+            }
+        }
+    }
+}

@@ -1,0 +1,55 @@
+//! `formulary.yaml`: what the formulary says of itself, and every threshold.
+
+use crate::diagnostic::Fault;
+use crate::document::{Fields, Item, Node, Path};
+use crate::formulary::policy::Policy;
+use crate::quantity::{Percent, Quantity, Time, Volume, parse_date};
+
+use super::{Reading, by, count, plain, texts, yes_or_no};
+
+pub(in crate::formulary) fn read(root: &Node<'_>, reading: &Reading<'_>, faults: &mut Vec<Fault>) -> Option<Policy> {
+    let mut fields = Fields::of(root, Path::Root, faults)?;
+    let title = fields.required("title", plain);
+    let version = fields.required("version", plain);
+    let demonstration = fields.required("demonstration", yes_or_no);
+    let issued = fields.required("issued", by(parse_date));
+    let thresholds = fields.required_item("policy").and_then(|item| thresholds(item, reading));
+    fields.no_others();
+    let (title, version, demonstration, issued) = (title?, version?, demonstration?, issued?);
+    Some(Policy { title, version, demonstration, issued, ..thresholds? })
+}
+
+fn thresholds(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Policy> {
+    let origin = reading.own_origin(item.node());
+    let mut fields = item.fields()?;
+    let rounding = fields.required_item("rounding").and_then(|item| {
+        let mut fields = item.fields()?;
+        let note = fields.required("note_above", by(Percent::parse));
+        let justify = fields.required("justify_above", by(Percent::parse));
+        fields.no_others();
+        Some((note?, justify?))
+    });
+    let smallest_drawn_up = fields.required("smallest_drawn_up", by(Quantity::<Volume>::parse));
+    let slow_arrival = fields.required("slow_arrival", by(Quantity::<Time>::parse));
+    let per_kg_within = fields.required("per_kg_recipe_within", by(Percent::parse));
+    let review_near = fields.required("review_near", by(Quantity::<Time>::parse));
+    let identifiers_needed = fields.required("identifiers_needed", count);
+    let clinical_reasons = texts(fields.item("clinical_reasons"));
+    fields.no_others();
+    let (rounding_note, rounding_justify) = rounding?;
+    Some(Policy {
+        title: String::new(),
+        version: String::new(),
+        demonstration: true,
+        issued: jiff::civil::Date::ZERO,
+        rounding_note,
+        rounding_justify,
+        smallest_drawn_up: smallest_drawn_up?,
+        slow_arrival: slow_arrival?,
+        per_kg_within: per_kg_within?,
+        review_near: review_near?,
+        identifiers_needed: identifiers_needed?,
+        clinical_reasons: clinical_reasons?,
+        origin,
+    })
+}

@@ -1,0 +1,226 @@
+//! An entry with everything that follows from it: the rate, what is given after rounding, how long it lasts.
+
+use crate::entry::Entry;
+use crate::formulary::{DosingWeight, Faulty, Formulary};
+use crate::quantity::{DoseRate, FlowRate, Moment, Per, Ratio, Strength};
+
+use super::body_size::{Derived, NoSize, Sex, Size, body_surface, dosing_weight};
+use super::names::Names;
+use super::rate::{Body, NoRate, dose_at, rate_for, volume_of};
+use super::run::Run;
+
+/// One entry against one formulary at one moment.
+#[derive(Debug)]
+pub struct Computed<'f> {
+    entry: Entry,
+    formulary: &'f Formulary,
+    now: Moment,
+    names: Names<'f>,
+    sum: Result<Sum, NoSum>,
+}
+
+/// Everything numeric that follows from an entry.
+#[derive(Debug, Clone)]
+pub struct Sum {
+    /// What the dose is counted against.
+    pub body: Body,
+    /// The weight or surface that was worked out, where one was.
+    pub derived: Option<Derived>,
+    /// Amount in volume, as the label states both.
+    pub strength: Strength,
+    /// The exact rate in mL/h.
+    pub exact: Ratio,
+    /// The rate that the driver can be set to, in mL/h.
+    pub set: Ratio,
+    /// The driver's step at that rate.
+    pub step: FlowRate,
+    /// The dose that the set rate gives, as a number of the ordered unit.
+    pub given: Ratio,
+    /// By how many percent that is off the ordered dose.
+    pub off: Ratio,
+    /// The bolus, where one was ordered.
+    pub bolus: Option<BolusSum>,
+    /// How long the syringe lasts, and when the drug arrives.
+    pub run: Run,
+}
+
+/// A bolus as volume and time.
+#[derive(Debug, Clone, Copy)]
+pub struct BolusSum {
+    /// In mL.
+    pub volume: Ratio,
+    /// In hours.
+    pub over: Ratio,
+}
+
+/// Why there is no sum.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum NoSum {
+    /// A name leads nowhere, which is a finding of its own.
+    #[error("a name is not known")]
+    NameUnknown,
+    /// The rate.
+    #[error(transparent)]
+    Rate(#[from] NoRate),
+    /// The bolus.
+    #[error(transparent)]
+    Bolus(NoRate),
+    /// The dosing weight or the body surface.
+    #[error(transparent)]
+    Size(#[from] NoSize),
+}
+
+impl From<crate::quantity::TooLarge> for NoSum {
+    fn from(too_large: crate::quantity::TooLarge) -> Self {
+        Self::Rate(too_large.into())
+    }
+}
+
+impl NoSum {
+    /// True where two independent routes disagree: the program is at fault, and nothing it says may be used.
+    #[must_use]
+    pub const fn is_fault_of_the_program(&self) -> bool {
+        matches!(self, Self::Rate(NoRate::RoutesDiffer(_)) | Self::Bolus(NoRate::RoutesDiffer(_)))
+    }
+}
+
+impl<'f> Computed<'f> {
+    /// Computes everything that follows from an entry.
+    ///
+    /// # Errors
+    /// [`Faulty`] when the drug's file cannot be used.
+    pub fn of(entry: Entry, formulary: &'f Formulary, now: Moment) -> Result<Self, Faulty> {
+        let names = Names::of(&entry, formulary)?;
+        let sum = sum(&entry, &names);
+        Ok(Self { entry, formulary, now, names, sum })
+    }
+
+    /// The entry.
+    #[must_use]
+    pub const fn entry(&self) -> &Entry {
+        &self.entry
+    }
+
+    /// The formulary.
+    #[must_use]
+    pub const fn formulary(&self) -> &'f Formulary {
+        self.formulary
+    }
+
+    /// The moment of the check.
+    #[must_use]
+    pub const fn now(&self) -> Moment {
+        self.now
+    }
+
+    /// What the names lead to.
+    #[must_use]
+    pub const fn names(&self) -> &Names<'f> {
+        &self.names
+    }
+
+    /// The numbers, or why there are none.
+    ///
+    /// # Errors
+    /// [`NoSum`].
+    pub const fn sum(&self) -> Result<&Sum, &NoSum> {
+        self.sum.as_ref()
+    }
+
+    /// The moment after which the solution is discarded: as a bought-in syringe says, else drawing up and the drug's life.
+    #[must_use]
+    pub fn discard_after(&self) -> Option<Moment> {
+        let by_life = || {
+            let drug = self.names.drug.as_ref().ok()?;
+            self.entry.drawn_up_at()?.after(drug.life.value())
+        };
+        match (self.entry.use_before(), by_life()) {
+            (Some(stated), Some(life)) if life.is_before(stated) => Some(life),
+            (stated, life) => stated.or(life),
+        }
+    }
+
+    /// The weight that counts a dose per kg: as entered, else the indication's first.
+    #[must_use]
+    pub fn weight_choice(&self) -> DosingWeight {
+        weight_choice(&self.entry, &self.names)
+    }
+}
+
+fn weight_choice(entry: &Entry, names: &Names<'_>) -> DosingWeight {
+    let usual = names.indication.as_ref().ok().and_then(|indication| indication.dosing_weights.first().copied());
+    entry.dosing_weight().or(usual).unwrap_or(DosingWeight::Actual)
+}
+
+fn sum(entry: &Entry, names: &Names<'_>) -> Result<Sum, NoSum> {
+    let (Ok(_), Ok(_), Some(container), Some(line), Some(driver)) =
+        (&names.drug, &names.indication, names.container, names.line, names.driver)
+    else {
+        return Err(NoSum::NameUnknown);
+    };
+    let (body, derived) = body(entry, names)?;
+    let label = entry.label();
+    let strength = Strength::of(label.amount, label.volume);
+    let dose = entry.dose();
+    let exact = rate_for(dose, body, Some(strength))?;
+    let (set, step) = driver.nearest(exact)?;
+    if set.is_zero() {
+        return Err(NoRate::RoundsToNothing { step: step.to_string() }.into());
+    }
+    let given = dose_at(set, dose.unit(), body, Some(strength))?;
+    let off = percent_off(given, dose)?;
+    let bolus = match entry.bolus() {
+        None => None,
+        Some(bolus) => {
+            let volume = volume_of(bolus.dose, body, Some(strength)).map_err(NoSum::Bolus)?;
+            Some(BolusSum { volume, over: bolus.over.value() })
+        }
+    };
+    let run = Run::of(entry, container, line, set)?;
+    Ok(Sum { body, derived, strength, exact, set, step, given, off, bolus, run })
+}
+
+fn percent_off(given: Ratio, dose: DoseRate) -> Result<Ratio, NoSum> {
+    let ordered = dose.number().ratio();
+    Ok(given.apart(ordered)?.over(ordered)?.times(Ratio::whole(100))?)
+}
+
+fn body(entry: &Entry, names: &Names<'_>) -> Result<(Body, Option<Derived>), NoSum> {
+    let size = size(entry);
+    let counts = |per| {
+        entry.dose().unit().dose().per() == per || entry.bolus().is_some_and(|bolus| bolus.dose.unit().per() == per)
+    };
+    let (mut body, mut derived) = (Body::default(), None);
+    if counts(Per::Kilogram) {
+        let choice = weight_choice(entry, names);
+        if choice == DosingWeight::Actual {
+            body.weight = Some(size.weight);
+        } else {
+            let found = dosing_weight(choice, size)?;
+            body.weight = Some(found.value);
+            derived = Some(found);
+        }
+    }
+    if counts(Per::SquareMetre) {
+        let formula = names.indication.as_ref().ok().and_then(|indication| indication.body_surface);
+        let found = body_surface(formula.unwrap_or(crate::formulary::SurfaceFormula::Mosteller), size)?;
+        body.surface = Some(found.value);
+        derived = Some(found);
+    }
+    Ok((body, derived))
+}
+
+fn size(entry: &Entry) -> Size {
+    const ADULT_FROM_DAYS: u64 = 5844; // 16 years of 365.25 days
+    let patient = entry.patient();
+    let age = patient.age_in_days(entry.entered_at().date());
+    Size {
+        weight: patient.weight.value(),
+        height: patient.height.map(crate::quantity::Quantity::value),
+        sex: patient.sex.map(|sex| match sex {
+            crate::entry::Sex::Female => Sex::Female,
+            crate::entry::Sex::Male => Sex::Male,
+        }),
+        adult: age.map(|days| days >= Ratio::whole(ADULT_FROM_DAYS)),
+    }
+}

@@ -1,0 +1,148 @@
+//! The sum line by line, as a person would write it down.
+
+use crate::quantity::{
+    DoseRate, DoseRateUnit, FlowRate, Kind, Per, Product, Ratio, Strength, TooLarge, Unit, exact_or_about,
+};
+
+use super::rate::Body;
+
+/// The lines from a dose to a rate; `rate` is the exact rate in mL/h.
+///
+/// # Errors
+/// [`TooLarge`] where a step between cannot be kept exactly.
+pub fn from_dose(dose: DoseRate, body: Body, strength: Option<Strength>, rate: Ratio) -> Result<Vec<String>, TooLarge> {
+    let unit = dose.unit();
+    let (amount, time) = (unit.dose().amount(), unit.time());
+    let mut lines = Vec::new();
+    let mut value = dose.number().ratio();
+    if let Some((against, name)) = counted(unit.dose().per(), body) {
+        value = value.times(against)?;
+        lines.push(format!("{dose} x {} {name} = {}", exact_or_about(against), of(value, amount, time)));
+    }
+    if time != Unit::Hour {
+        let (number, shown) = per_hour(time);
+        let factor = if number >= Ratio::ONE { number } else { Ratio::ONE.over(number)? };
+        let sign = if number >= Ratio::ONE { 'x' } else { '/' };
+        let before = of(value, amount, time);
+        value = value.times(number)?;
+        lines.push(format!("{before} {sign} {} {shown} = {}", exact_or_about(factor), of(value, amount, Unit::Hour)));
+    }
+    let Some(strength) = strength.filter(|_| amount.kind() != Kind::Volume) else {
+        if amount != Unit::Millilitre {
+            lines.push(format!("{} = {} mL/h", of(value, amount, Unit::Hour), exact_or_about(rate)));
+        } else if lines.is_empty() {
+            lines.push(format!("{dose} = {} mL/h", exact_or_about(rate)));
+        }
+        return Ok(lines);
+    };
+    let held = strength.amount_unit();
+    if held != amount {
+        let before = of(value, amount, Unit::Hour);
+        value = Product::ONE.ratio(value).unit(amount).over_unit(held).finish()?;
+        lines.push(format!("{before} = {}", of(value, held, Unit::Hour)));
+    }
+    lines.extend(stated(strength));
+    let per_ml = strength.concentration().shown_in(held);
+    lines.push(format!("{} / {per_ml} = {} mL/h", of(value, held, Unit::Hour), exact_or_about(rate)));
+    Ok(lines)
+}
+
+/// The lines from a rate to a dose; `dose` is the exact number of the unit.
+///
+/// # Errors
+/// [`TooLarge`] where a step between cannot be kept exactly.
+pub fn from_rate(
+    rate: FlowRate,
+    unit: DoseRateUnit,
+    body: Body,
+    strength: Option<Strength>,
+    dose: Ratio,
+) -> Result<Vec<String>, TooLarge> {
+    let (amount, time) = (unit.dose().amount(), unit.time());
+    let mut lines = Vec::new();
+    let mut value = rate.value();
+    let mut shown = format!("{} mL/h", exact_or_about(value));
+    if rate.to_string() != shown {
+        lines.push(format!("{rate} = {shown}"));
+    }
+    let held = match strength.filter(|_| amount.kind() != Kind::Volume) {
+        Some(strength) => {
+            let held = strength.amount_unit();
+            lines.extend(stated(strength));
+            let concentration = strength.concentration();
+            value = Product::ONE.ratio(value).ratio(concentration.per_ml).over_unit(held).finish()?;
+            let after = of(value, held, Unit::Hour);
+            lines.push(format!("{shown} x {} = {after}", concentration.shown_in(held)));
+            shown = after;
+            held
+        }
+        None => Unit::Millilitre,
+    };
+    if held != amount {
+        value = Product::ONE.ratio(value).unit(held).over_unit(amount).finish()?;
+        let after = of(value, amount, Unit::Hour);
+        lines.push(format!("{shown} = {after}"));
+        shown = after;
+    }
+    if time != Unit::Hour {
+        let (number, name) = per_hour(time);
+        let factor = if number >= Ratio::ONE { number } else { Ratio::ONE.over(number)? };
+        let sign = if number >= Ratio::ONE { '/' } else { 'x' };
+        value = value.over(number)?;
+        let after = of(value, amount, time);
+        lines.push(format!("{shown} {sign} {} {name} = {after}", exact_or_about(factor)));
+        shown = after;
+    }
+    if let Some((against, name)) = counted(unit.dose().per(), body) {
+        lines.push(format!("{shown} / {} {name} = {} {unit}", exact_or_about(against), exact_or_about(dose)));
+    } else if lines.is_empty() {
+        lines.push(format!("{shown} = {} {unit}", exact_or_about(dose)));
+    }
+    Ok(lines)
+}
+
+/// The line in which an exact rate is rounded to a driver's step.
+#[must_use]
+pub fn rounded(exact: Ratio, set: Ratio, step: FlowRate) -> String {
+    if exact == set {
+        format!("{} mL/h is a whole number of steps of {step}", exact_or_about(set))
+    } else {
+        format!("{} mL/h to the nearest step of {step}: {} mL/h", exact_or_about(exact), exact_or_about(set))
+    }
+}
+
+fn of(value: Ratio, amount: Unit, time: Unit) -> String {
+    format!("{} {}/{}", exact_or_about(value), amount.shown(), time.shown())
+}
+
+fn counted(per: Per, body: Body) -> Option<(Ratio, &'static str)> {
+    match per {
+        Per::Patient => None,
+        Per::Kilogram => body.weight.map(|weight| (weight, "kg")),
+        Per::SquareMetre => body.surface.map(|surface| (surface, "m2")),
+    }
+}
+
+/// How many of this time are in an hour, and what that number is called.
+fn per_hour(time: Unit) -> (Ratio, &'static str) {
+    match time {
+        Unit::Second => (Ratio::whole(3600), "s/h"),
+        Unit::Minute => (Ratio::whole(60), "min/h"),
+        Unit::Day => (Ratio::new(1, 24).expect("a small fraction"), "h/day"),
+        _ => (Ratio::ONE, "h/h"),
+    }
+}
+
+/// How a strength that is not stated per mL comes to be per mL.
+fn stated(strength: Strength) -> Option<String> {
+    let held = strength.amount_unit();
+    let per_ml = strength.concentration().shown_in(held);
+    match strength {
+        Strength::Of { amount, volume, .. } => {
+            let written = format!("{amount} in {volume}");
+            (volume.number().ratio() != Ratio::ONE || volume.unit() != Unit::Millilitre)
+                .then(|| format!("{written} = {per_ml}"))
+        }
+        Strength::Percent(_) | Strength::OneIn(_) => Some(format!("{strength} = {per_ml}")),
+    }
+}
