@@ -1,6 +1,7 @@
 //! countersign.
 #[macro_use]
 extern crate uom;
+pub mod agreement;
 pub mod check;
 pub mod diagnostic;
 pub mod document;

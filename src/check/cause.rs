@@ -51,7 +51,7 @@ pub(crate) fn exact(one: Ratio, other: Ratio) -> Option<&'static str> {
 }
 
 /// The power of ten (1 and more) or the 60 by which two strengths differ exactly.
-pub(super) fn of_strength(one: Ratio, other: Ratio) -> Option<u64> {
+pub(crate) fn of_strength(one: Ratio, other: Ratio) -> Option<u64> {
     let ratio = if one > other { one.over(other) } else { other.over(one) }.ok()?;
     let whole = u64::try_from(ratio.numerator()).ok().filter(|_| ratio.denominator() == 1)?;
     let power_of_ten = whole > 1 && 10_u64.pow(whole.ilog10()) == whole;

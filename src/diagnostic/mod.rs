@@ -10,7 +10,6 @@ pub mod terminal;
 mod visible;
 
 pub use source::{Place, Source};
-pub use visible::clipped;
 
 /// One thing wrong with a file that a person wrote.
 ///

@@ -1,16 +1,6 @@
 //! Text from a file made safe to print: in comes anything, out comes text that cannot move a cursor, change a colour or
 //! turn the direction of reading.
 
-/// The text as it may be shown in a message: its first 40 characters, and a sign that more follow.
-#[must_use]
-pub fn clipped(text: &str) -> String {
-    const SHOWN: usize = 40;
-    match text.char_indices().nth(SHOWN) {
-        None => text.to_owned(),
-        Some((end, _)) => format!("{}…", &text[..end]),
-    }
-}
-
 /// Every character in its visible form; a tab stays, because an excerpt is aligned by it.
 pub(super) fn excerpt(text: &str) -> String {
     text.chars().map(|c| if c == '\t' { c } else { visible(c) }).collect()
@@ -47,7 +37,7 @@ mod tests {
     use proptest::prelude::*;
     use rstest::rstest;
 
-    use super::{clipped, excerpt, prose};
+    use super::{excerpt, prose};
 
     #[rstest]
     #[case("a\u{1b}[31mb", "a␛[31mb")]
@@ -59,14 +49,6 @@ mod tests {
     #[case("5 µg für Ärztin", "5 µg für Ärztin")]
     fn controls_become_pictures_and_letters_stay(#[case] raw: &str, #[case] shown: &str) {
         assert_eq!(excerpt(raw), shown);
-    }
-
-    #[rstest]
-    #[case("short", "short")]
-    #[case("0123456789012345678901234567890123456789", "0123456789012345678901234567890123456789")]
-    #[case("µ123456789µ123456789µ123456789µ123456789µ", "µ123456789µ123456789µ123456789µ123456789…")]
-    fn a_long_text_is_clipped_at_a_character(#[case] raw: &str, #[case] shown: &str) {
-        assert_eq!(clipped(raw), shown);
     }
 
     proptest! {

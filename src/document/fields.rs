@@ -2,7 +2,8 @@
 
 use super::item::{Entries, Item, Items};
 use super::{Member, Node, Path, Presence, Refusal, Typed, inspect, near};
-use crate::diagnostic::{Fault, clipped};
+use crate::diagnostic::Fault;
+use crate::quantity::clip;
 
 /// The fields of one map. Each is asked for by its name once; [`Fields::no_others`] then refuses those that were not.
 #[derive(Debug)]
@@ -188,7 +189,7 @@ fn unknown_field(member: &Member<'_>, known: &[&'static str], path: &Path<'_>) -
         }
         None => format!("the fields here are {list}"),
     };
-    Fault::new("field-unknown", format!("the field `{}` is not known here", clipped(&member.key)))
+    Fault::new("field-unknown", format!("the field `{}` is not known here", clip(&member.key)))
         .in_field(path.field(&member.key).to_string())
         .at(member.key_range.clone())
         .help(help)

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 
 use super::{Member, Node, Path, Value, text};
-use crate::diagnostic::{Fault, Place, clipped};
+use crate::diagnostic::{Fault, Place};
+use crate::quantity::clip;
 
 /// More faults than this of one kind tell a person nothing new.
 pub(super) const MOST: usize = 20;
@@ -66,11 +67,7 @@ fn doubled(source: &str, members: &[Member<'_>], path: Path<'_>, faults: &mut Ve
         faults.push(
             Fault::new(
                 "field-doubled",
-                format!(
-                    "the field `{}` is written twice, first at {line}column {}",
-                    clipped(&member.key),
-                    place.column
-                ),
+                format!("the field `{}` is written twice, first at {line}column {}", clip(&member.key), place.column),
             )
             .in_field(path.field(&member.key).to_string())
             .at(member.key_range.clone())

@@ -175,7 +175,7 @@ impl<'n, 'a> Entries<'n, 'a, '_> {
 
 pub(super) fn empty(path: &Path<'_>) -> Fault {
     let name = match path {
-        Path::Field(_, name) => format!("the field `{}`", crate::diagnostic::clipped(name)),
+        Path::Field(_, name) => format!("the field `{}`", crate::quantity::clip(name)),
         Path::Item(..) => "this item of the list".to_owned(),
         Path::Root => "the document".to_owned(),
     };

@@ -222,7 +222,7 @@ fn second_document() -> Fault {
 fn anchor(name: &str) -> Fault {
     Fault::new("yaml-anchor", "an anchor (`&`) stands here, and hides where its value is used again").help(format!(
         "take `&{}` away, and write the value out in full wherever it belongs",
-        crate::diagnostic::clipped(name)
+        crate::quantity::clip(name)
     ))
 }
 

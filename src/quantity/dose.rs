@@ -6,7 +6,7 @@ use super::measure::{is_amount, one_or_many};
 use super::read::Piece;
 use super::refused::{Problem, Refused};
 use super::show::grouped;
-use super::{Form, Kind, Number, Unit};
+use super::{Form, Kind, Number, Product, Ratio, Unit};
 
 /// What a dose is counted against.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -139,6 +139,22 @@ impl BolusDose {
         Ok(Self { number, unit: DoseUnit::read(rest)? })
     }
 
+    /// The same by meaning: 0.5 mg/kg is 500 mcg/kg.
+    #[must_use]
+    pub fn same_as(self, other: Self) -> bool {
+        self == other
+            || (self.unit.kind() == other.unit.kind()
+                && self.unit.per == other.unit.per
+                && self.amount() == other.amount())
+    }
+
+    /// The exact amount, in the reference unit of its kind, per patient, kg or m2 as typed.
+    #[must_use]
+    pub fn amount(self) -> Ratio {
+        let amount = Product::ONE.number(self.number).unit(self.unit.amount);
+        amount.finish().expect("nine digits within 10^-9 and 10^9 and a unit below 10^10 fit in 10^37")
+    }
+
     /// The number as typed.
     #[must_use]
     pub const fn number(self) -> Number {
@@ -160,6 +176,22 @@ impl DoseRate {
     pub fn parse(text: &str) -> Result<Self, Refused> {
         let (number, rest) = number_and_unit(text, Form::Dose, "0.05 mcg/kg/min")?;
         Ok(Self { number, unit: DoseRateUnit::read(rest)? })
+    }
+
+    /// The same by meaning: 0.06 mg/kg/h is 1 mcg/kg/min.
+    #[must_use]
+    pub fn same_as(self, other: Self) -> bool {
+        let (one, two) = (self.unit.dose, other.unit.dose);
+        self == other
+            || (one.kind() == two.kind() && one.per == two.per && self.amount_per_hour() == other.amount_per_hour())
+    }
+
+    /// The exact amount in an hour, in the reference unit of its kind, per patient, kg or m2 as typed.
+    #[must_use]
+    pub fn amount_per_hour(self) -> Ratio {
+        let amount = Product::ONE.number(self.number).unit(self.unit.dose.amount);
+        let per_hour = amount.unit(Unit::Hour).over_unit(self.unit.time);
+        per_hour.finish().expect("nine digits within 10^-9 and 10^9 and units below 10^14 fit in 10^37")
     }
 
     /// The number as typed.

@@ -149,14 +149,15 @@ impl<'t> Written<'t> {
         }
         let (whole, mut end) = run(bytes, 0);
         let mut written = Self { text, whole, fraction: None, end };
+        if let Some(after) = written.groups()? {
+            end = after;
+        }
         if bytes.get(end) == Some(&b'.') {
             let (fraction, after) = run(bytes, end + 1);
             if fraction.count == 0 {
                 return Err(written.broken_point(end));
             }
             written.fraction = Some(fraction);
-            end = after;
-        } else if let Some(after) = written.groups()? {
             end = after;
         }
         written.end = end;
@@ -169,17 +170,22 @@ impl<'t> Written<'t> {
         let bytes = self.text.as_bytes();
         let (first, mut end) = (self.whole.count, self.end);
         let mut groups = 0_usize;
+        // With what follows the point, or the mend would be another number.
+        let joined = |after: usize| {
+            let decimals = bytes[after..].iter().take_while(|b| b.is_ascii_digit() || **b == b'.').count();
+            let found = &self.text[..after + decimals];
+            (found, found.chars().filter(|c| c.is_ascii_digit() || *c == '.').collect::<String>())
+        };
         while let Some(space) = group_space(&bytes[end..]) {
             let (digits, after) = run(bytes, end + space);
             if digits.count == 0 {
                 break;
             }
             if digits.count != 3 || first > 3 {
-                let found = &self.text[..after];
-                let joined: String = found.chars().filter(char::is_ascii_digit).collect();
+                let (found, joined) = joined(after);
                 return Err(Refused::new(
                     Problem::Grouping { found: clip(found) },
-                    0..after,
+                    0..found.len(),
                     format!("write {} without spaces, or grouped by threes from the right", clip(&joined)),
                 ));
             }
@@ -193,11 +199,11 @@ impl<'t> Written<'t> {
             return Ok(None);
         }
         if self.whole.count < 5 {
-            let found = &self.text[..end];
+            let (found, joined) = joined(end);
             return Err(Refused::new(
                 Problem::GroupedTooShort { found: clip(found) },
-                0..end,
-                format!("write {}: only five digits and more are grouped", self.whole.value),
+                0..found.len(),
+                format!("write {}: only five digits and more are grouped", clip(&joined)),
             ));
         }
         Ok(Some(end))
@@ -316,6 +322,11 @@ impl<'t> Written<'t> {
         let (least, most) = (Decimal::new(1, 9), Decimal::new(1_000_000_000, 0));
         if form != Form::Computed && (number.decimal < least || number.decimal > most) {
             return Err(self.out_of_range());
+        }
+        // With a digit less, 10^9 g in any volume, and 10^-9 nanogram in 10^9 L shown in g, stay within 10^37.
+        if form != Form::Computed && scale > 16 {
+            let problem = Problem::TooManyDigits { found: found(), most: 8 };
+            return Err(Refused::new(problem, all, "write at most 8 significant digits"));
         }
         Ok(number)
     }
@@ -436,6 +447,10 @@ mod tests {
     #[case("1,000", "number-comma", "write 1.000, or 1000, whichever is meant")]
     #[case(",5", "number-comma", "write 0.5")]
     #[case("1 000", "number-grouped-too-short", "write 1000: only five digits and more are grouped")]
+    #[case("1 234.5", "number-grouped-too-short", "write 1234.5: only five digits and more are grouped")]
+    #[case("10 00.5", "number-grouping", "write 1000.5 without spaces, or grouped by threes from the right")]
+    #[case("12 345.6.7", "number-two-points", "write one point")]
+    #[case("0.00000000123456789", "number-too-many-digits", "write at most 8 significant digits")]
     #[case("10 00", "number-grouping", "write 1000 without spaces, or grouped by threes from the right")]
     #[case("1000 000", "number-grouping", "write 1000000 without spaces, or grouped by threes from the right")]
     #[case(
@@ -476,6 +491,7 @@ mod tests {
     #[case("10 000", Form::Dose, "10000")]
     #[case("10\u{202f}000", Form::Dose, "10000")]
     #[case("1 000 000", Form::Dose, "1000000")]
+    #[case("12 345.678", Form::Dose, "12345.678")]
     #[case("75900000", Form::Dose, "75900000")]
     #[case("0.0000000012345", Form::Dose, "0.0000000012345")]
     #[case("5.0", Form::Measured, "5")]
@@ -509,7 +525,7 @@ mod tests {
         }
 
         #[test]
-        fn shown_and_read_again_it_is_the_same(digits in 1..=999_999_999_u64, scale in 0..=17_u32) {
+        fn shown_and_read_again_it_is_the_same(digits in 1..=999_999_999_u64, scale in 0..=16_u32) {
             let text = Decimal::new(i64::try_from(digits).expect("nine digits"), scale).normalize().to_string();
             if let Ok(number) = Number::parse(&text, Form::Dose) {
                 prop_assert_eq!(number.to_string(), text.clone());

@@ -47,17 +47,13 @@ impl Product {
     }
 
     /// Times an exact fraction.
-    pub fn ratio(mut self, ratio: Ratio) -> Self {
-        self.above = self.multiplied(self.above, ratio.numerator());
-        self.below = self.multiplied(self.below, ratio.denominator());
-        self
+    pub fn ratio(self, ratio: Ratio) -> Self {
+        self.multiplied(ratio.numerator(), ratio.denominator())
     }
 
     /// Divided by an exact fraction.
-    pub fn over_ratio(mut self, ratio: Ratio) -> Self {
-        self.above = self.multiplied(self.above, ratio.denominator());
-        self.below = self.multiplied(self.below, ratio.numerator());
-        self
+    pub fn over_ratio(self, ratio: Ratio) -> Self {
+        self.multiplied(ratio.denominator(), ratio.numerator())
     }
 
     /// The one division.
@@ -80,18 +76,26 @@ impl Product {
         }
     }
 
-    fn factor(mut self, above: u64, below: u64, tens: i32) -> Self {
-        self.above = self.multiplied(self.above, above.into());
-        self.below = self.multiplied(self.below, below.into());
-        self.tens += tens;
-        self
+    fn factor(self, above: u64, below: u64, tens: i32) -> Self {
+        let mut product = self.multiplied(above.into(), below.into());
+        product.tens += tens;
+        product
     }
 
-    fn multiplied(&mut self, part: u128, by: u128) -> u128 {
-        part.checked_mul(by).unwrap_or_else(|| {
-            self.lost = true;
-            1
-        })
+    /// Multiplies both parts; where that overflows, common factors are taken out first.
+    fn multiplied(self, above: u128, below: u128) -> Self {
+        if let Some(product) = self.checked(above, below) {
+            return product;
+        }
+        let own = common_factor(self.above, self.below);
+        let reduced = Self { above: self.above / own, below: self.below / own, ..self };
+        let (up, down) = (common_factor(above, reduced.below), common_factor(below, reduced.above));
+        let reduced = Self { above: reduced.above / down, below: reduced.below / up, ..reduced };
+        reduced.checked(above / up, below / down).unwrap_or(Self { lost: true, ..self })
+    }
+
+    fn checked(self, above: u128, below: u128) -> Option<Self> {
+        Some(Self { above: self.above.checked_mul(above)?, below: self.below.checked_mul(below)?, ..self })
     }
 }
 

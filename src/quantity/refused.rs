@@ -88,7 +88,7 @@ pub enum Problem {
     VolumeMissing { found: String },
     #[error("`{found}` has the amount and the volume in each other's place")]
     Swapped { found: String },
-    #[error("`{found}` is more than there is: a strength in percent ends at 100 %")]
+    #[error("`{found}` is more than there is: a strength ends at 100 %, which is 1:1")]
     PercentTooHigh { found: String },
     #[error("`{found}` stands after the end of the quantity")]
     Trailing { found: String },

@@ -160,6 +160,9 @@ fn one_in(whole: Piece<'_>, first: Number, after: Piece<'_>) -> Result<Strength,
         return Err(whole.refused(Problem::Trailing { found: whole.found() }, help));
     }
     let (number, rest) = after.number(Form::Dose)?;
+    if number.ratio() < Ratio::ONE {
+        return Err(whole.refused(Problem::PercentTooHigh { found: whole.found() }, "write the strength in mg/mL"));
+    }
     if rest.text.is_empty() {
         Ok(Strength::OneIn(number))
     } else {

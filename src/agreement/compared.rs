@@ -1,0 +1,131 @@
+//! What is compared, one line a field, by meaning. Not compared: names, times, reasons, the plan, how it was made.
+
+use crate::entry::{AgeGiven, Identifiers};
+use crate::infusion::Computed;
+use crate::quantity::{Quantity, Ratio};
+
+/// A field of the form and when two readings of it are the same.
+pub struct Compared {
+    /// The field's name, as a disagreement names it.
+    pub name: &'static str,
+    pub(super) same: fn(&Computed<'_>, &Computed<'_>) -> bool,
+}
+
+impl std::fmt::Debug for Compared {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.name)
+    }
+}
+
+/// Every compared field, in the order of the form.
+pub const COMPARED: &[Compared] = &[
+    Compared {
+        name: "identifiers",
+        same: |a, b| identifiers(&a.entry().patient().identifiers, &b.entry().patient().identifiers),
+    },
+    Compared { name: "weight", same: |a, b| a.entry().patient().weight == b.entry().patient().weight },
+    Compared { name: "born", same: born },
+    Compared { name: "sex", same: |a, b| !size_counts(a, b) || a.entry().patient().sex == b.entry().patient().sex },
+    Compared {
+        name: "height",
+        same: |a, b| !size_counts(a, b) || a.entry().patient().height == b.entry().patient().height,
+    },
+    Compared { name: "drug", same: |a, b| drug(a) == drug(b) },
+    Compared { name: "area", same: |a, b| folded(a.entry().area()) == folded(b.entry().area()) },
+    Compared { name: "indication", same: |a, b| indication(a) == indication(b) },
+    Compared { name: "phase", same: |a, b| a.entry().phase() == b.entry().phase() },
+    Compared { name: "dose", same: |a, b| a.entry().dose().same_as(b.entry().dose()) },
+    Compared { name: "titrate", same: titration },
+    Compared { name: "bolus", same: bolus },
+    Compared { name: "dosing_weight", same: |a, b| a.weight_choice() == b.weight_choice() },
+    Compared { name: "label", same: |a, b| a.entry().label() == b.entry().label() },
+    Compared { name: "access", same: |a, b| a.entry().access() == b.entry().access() },
+    Compared { name: "container", same: |a, b| a.entry().container() == b.entry().container() },
+    Compared { name: "fill", same: |a, b| a.entry().fill() == b.entry().fill() },
+    Compared { name: "line", same: |a, b| a.entry().line() == b.entry().line() },
+    Compared { name: "line_filled", same: |a, b| a.entry().line_filled() == b.entry().line_filled() },
+    Compared { name: "beyond", same: |a, b| beyond(a) == beyond(b) },
+    Compared { name: "driver", same: |a, b| a.entry().driver() == b.entry().driver() },
+];
+
+/// Identifiers without spaces, marks and letter case: a wristband is not copied to the blank.
+pub(super) fn folded_identifiers(identifiers: &[String]) -> Vec<String> {
+    let mut folded: Vec<String> = identifiers
+        .iter()
+        .map(|one| one.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect())
+        .collect();
+    folded.sort();
+    folded.dedup();
+    folded
+}
+
+fn identifiers(first: &Identifiers, second: &Identifiers) -> bool {
+    match (first, second) {
+        (Identifiers::Pending, Identifiers::Pending) => true,
+        (Identifiers::Known(first), Identifiers::Known(second)) => {
+            folded_identifiers(first) == folded_identifiers(second)
+        }
+        _ => false,
+    }
+}
+
+/// A date of birth is an identifier too: two different ones are two patients or a slip.
+fn born(first: &Computed<'_>, second: &Computed<'_>) -> bool {
+    match (first.entry().patient().age, second.entry().patient().age) {
+        (Some(AgeGiven::Born(first)), Some(AgeGiven::Born(second))) => first == second,
+        _ => true,
+    }
+}
+
+/// Height and sex count where a weight or surface is worked out from them.
+fn size_counts(first: &Computed<'_>, second: &Computed<'_>) -> bool {
+    let derived = |computed: &Computed<'_>| {
+        use crate::infusion::NoSum;
+        match computed.sum() {
+            Ok(sum) => sum.derived.is_some(),
+            Err(NoSum::Size(_)) => true,
+            Err(_) => computed.entry().patient().height.is_some(),
+        }
+    };
+    derived(first) || derived(second)
+}
+
+fn drug(computed: &Computed<'_>) -> String {
+    computed.names().drug.as_ref().map_or_else(|_| folded(computed.entry().drug()), |drug| drug.name.clone())
+}
+
+fn indication(computed: &Computed<'_>) -> Option<String> {
+    let found = computed.names().indication.as_ref().ok().map(|indication| indication.name.clone());
+    found.or_else(|| computed.entry().indication().map(folded))
+}
+
+fn titration(first: &Computed<'_>, second: &Computed<'_>) -> bool {
+    match (first.entry().titration(), second.entry().titration()) {
+        (None, None) => true,
+        (Some(a), Some(b)) => {
+            let step = match (a.step, b.step) {
+                (None, None) => true,
+                (Some(a), Some(b)) => a.same_as(b),
+                _ => false,
+            };
+            step && a.from.same_as(b.from) && a.to.same_as(b.to)
+        }
+        _ => false,
+    }
+}
+
+fn bolus(first: &Computed<'_>, second: &Computed<'_>) -> bool {
+    match (first.entry().bolus(), second.entry().bolus()) {
+        (None, None) => true,
+        (Some(a), Some(b)) => a.dose.same_as(b.dose) && a.over == b.over,
+        _ => false,
+    }
+}
+
+fn beyond(computed: &Computed<'_>) -> Ratio {
+    computed.entry().beyond().map_or(Ratio::ZERO, Quantity::value)
+}
+
+fn folded(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
+}
