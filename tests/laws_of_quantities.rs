@@ -106,7 +106,11 @@ fn strengths() -> BoxedStrategy<[String; 2]> {
         let mg = plain(Ratio::new(hundredths.into(), 10).expect("small"));
         [format!("{number} %"), format!("{mg} mg/mL")]
     });
-    let one_in = numbers().prop_map(|number| [format!("1:{}", number[0]), format!("1 g in {} mL", number[1])]);
+    // Less than 1 mL for 1 g is more than 100 %, which is refused.
+    let at_least_one = |number: &[String; 2]| !number[0].starts_with('0');
+    let one_in = numbers()
+        .prop_filter("1:1 and weaker", at_least_one)
+        .prop_map(|number| [format!("1:{}", number[0]), format!("1 g in {} mL", number[1])]);
     prop_oneof![in_volume, each, percent, one_in].boxed()
 }
 
