@@ -60,6 +60,13 @@ impl Moment {
         Ratio::new(u128::try_from(seconds).ok()?, 3600).ok()
     }
 
+    /// As it is typed: `2026-03-14T07:40:00+00:00`.
+    #[must_use]
+    pub fn to_rfc3339(self) -> String {
+        let text = self.to_string();
+        text.replacen(' ', "T", 1).replace(' ', ":00")
+    }
+
     /// True when this moment comes first.
     #[must_use]
     pub fn is_before(self, other: Self) -> bool {

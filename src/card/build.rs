@@ -1,0 +1,332 @@
+//! From an agreement to the blocks of its card. A line of the card is a row here.
+
+use crate::agreement::{Agreed, Pair};
+use crate::check::{Finding, Severity};
+use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled};
+use crate::formulary::{Drug, Formulary, Indication, Microgram, Standing};
+use crate::infusion::{Computed, Sum};
+use crate::quantity::{Moment, Per, Ratio, about, duration, exact_or_about, grouped};
+
+use super::block::{Block, Found, Mark, Row, Scale};
+
+/// What everything made with a demonstration formulary begins with.
+pub(crate) const DEMONSTRATION: &str = "DEMONSTRATION LIMITS, NOT FOR PATIENTS";
+
+pub(super) fn blocks(agreed: &Agreed<'_>, at: Moment) -> Vec<Block> {
+    let (pair, sum) = (agreed.pair(), agreed.sum());
+    let computed = pair.first().computed();
+    let names = computed.names();
+    let (Ok(drug), Ok(indication)) = (names.drug.as_ref(), names.indication.as_ref()) else {
+        unreachable!("an agreement has passed the rule that every name is known")
+    };
+    let mut blocks = Vec::new();
+    if computed.formulary().policy().demonstration {
+        blocks.push(Block::Banner(DEMONSTRATION.to_owned()));
+    }
+    blocks.push(Block::Title { text: "Set-up card".to_owned(), at: format!("agreed {at}") });
+    blocks.push(patient(computed));
+    blocks.push(order(computed, drug, indication, sum));
+    blocks.push(syringe(pair));
+    blocks.push(Block::Rate { value: exact_or_about(sum.set), unit: "mL/h" });
+    blocks.push(dose(computed, sum));
+    blocks.extend(scale(computed));
+    blocks.extend(bolus(computed, sum));
+    blocks.push(course(pair, sum));
+    blocks.extend(findings(pair));
+    blocks.push(steps(computed));
+    blocks.push(people(pair));
+    blocks.push(limits(computed.formulary(), drug));
+    blocks.push(cautions());
+    if drug.microgram == Microgram::Full { blocks.into_iter().map(in_full).collect() } else { blocks }
+}
+
+fn row(key: &'static str, label: &'static str, value: impl Into<String>) -> Row {
+    Row { key, label, value: value.into() }
+}
+
+fn patient(computed: &Computed<'_>) -> Block {
+    let patient = computed.entry().patient();
+    let identifiers = match &patient.identifiers {
+        Identifiers::Pending => "PENDING: needed before the start".to_owned(),
+        Identifiers::Known(known) => known.join(" | "),
+    };
+    let mut rows = vec![
+        row("identifiers", "Identifiers", identifiers),
+        row("weight", "Weight", format!("{} ({})", patient.weight, patient.weight_from)),
+    ];
+    match patient.age {
+        Some(AgeGiven::Born(born)) => rows.push(row("born", "Born", born.to_string())),
+        Some(AgeGiven::Aged(age)) => rows.push(row("age", "Age", age.to_string())),
+        None => {}
+    }
+    Block::Facts { key: "patient", heading: "Patient", rows }
+}
+
+fn order(computed: &Computed<'_>, drug: &Drug, indication: &Indication, sum: &Sum) -> Block {
+    let entry = computed.entry();
+    let alert = if drug.high_alert { ", HIGH ALERT" } else { "" };
+    let mut rows = vec![row("drug", "Drug", format!("{} ({}{alert})", drug.name, drug.class))];
+    if let Some(amounts_as) = &drug.amounts_as {
+        rows.push(row("amounts_as", "Amounts count", amounts_as.clone()));
+    }
+    if !drug.looks_like.is_empty() {
+        rows.push(row("looks_like", "Not to be taken for", drug.looks_like.join(", ")));
+    }
+    rows.push(row("use", "For", format!("{}, {}, {}", indication.name, entry.phase(), indication.area)));
+    rows.push(row("ordered", "Ordered dose", entry.dose().to_string()));
+    if let Some(range) = entry.titration() {
+        let step = range.step.map(|step| format!(", in steps of {step}")).unwrap_or_default();
+        rows.push(row("range", "Ordered range", format!("{} to {}{step}", range.from, range.to)));
+    }
+    if entry.dose().unit().dose().per() != Per::Patient {
+        let counted = sum.derived.as_ref().map_or_else(
+            || format!("{} weight, {} kg", computed.weight_choice(), exact_or_about(entry.patient().weight.value())),
+            |derived| derived.working.clone(),
+        );
+        rows.push(row("counted_by", "Counted by", counted));
+    }
+    Block::Facts { key: "order", heading: "Order", rows }
+}
+
+fn syringe(pair: &Pair<'_>) -> Block {
+    let entry = pair.first().computed().entry();
+    let label = entry.label();
+    let mut rows = vec![
+        row("amount", "Amount", label.amount.to_string()),
+        row("volume", "In volume", label.volume.to_string()),
+        row("strength", "Strength", label.strength.to_string()),
+    ];
+    if let Some(made) = entry.made_from() {
+        let diluent = made.diluent.as_ref().map(|diluent| format!(", {diluent}")).unwrap_or_default();
+        let from = format!("{} x {} in {}{diluent}, {}", made.ampoules, made.amount, made.volume, made.how);
+        rows.push(row("made_from", "Made from", from));
+    }
+    if let Some(drawn) = entry.drawn_up_at() {
+        rows.push(row("drawn_up_at", "Drawn up at", drawn.to_string()));
+    }
+    if let Some(discard) = earlier(pair.first().computed().discard_after(), pair.second().computed().discard_after()) {
+        rows.push(row("discard_after", "Discard after", discard.shown_as(entry.entered_at()).to_string()));
+    }
+    rows.push(row("container", "Container", entry.container()));
+    rows.push(row("line", "Line", format!("{}, filled {}", entry.line(), filled(entry.line_filled()))));
+    rows.push(row("access", "Access", entry.access().to_string()));
+    rows.push(row("driver", "Driver", entry.driver()));
+    Block::Facts { key: "syringe", heading: "Syringe, line and driver", rows }
+}
+
+const fn filled(how: LineFilled) -> &'static str {
+    match how {
+        LineFilled::AlreadyFull => "already, with this drug",
+        other => other.word(),
+    }
+}
+
+fn dose(computed: &Computed<'_>, sum: &Sum) -> Block {
+    let ordered = computed.entry().dose();
+    let given = format!("{} {}", exact_or_about(sum.given), ordered.unit());
+    let off = if sum.off.is_zero() {
+        "exactly as ordered".to_owned()
+    } else {
+        let side = if sum.given > ordered.number().ratio() { "more" } else { "less" };
+        format!("{} % {side} than ordered", about(sum.off))
+    };
+    let rows = vec![
+        row("ordered", "Dose ordered", ordered.to_string()),
+        row("given", "Dose given", given),
+        row("off", "After rounding", format!("to the driver's step: {off}")),
+    ];
+    Block::Facts { key: "dose", heading: "Dose at this rate", rows }
+}
+
+fn scale(computed: &Computed<'_>) -> Option<Block> {
+    let limits = computed.names().limits?;
+    let dose = computed.entry().dose();
+    let mark = |dose: Option<crate::quantity::DoseRate>| dose.map(|dose| Mark(dose.number()));
+    let (soft, hard) = (limits.beyond.soft.as_ref(), limits.beyond.hard.as_ref());
+    Some(Block::Scale(Scale {
+        unit: dose.unit().to_string(),
+        dose: Mark(dose.number()),
+        hard_from: mark(hard.and_then(|band| band.from)),
+        soft_from: mark(soft.and_then(|band| band.from)),
+        usual_from: mark(limits.usual.from),
+        usual_to: mark(limits.usual.to),
+        soft_to: mark(soft.and_then(|band| band.to)),
+        hard_to: mark(hard.and_then(|band| band.to)),
+    }))
+}
+
+/// A bolus is a dose, a volume and a time; never a second rate.
+fn bolus(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
+    let (ordered, found) = (computed.entry().bolus()?, sum.bolus?);
+    let rows = vec![
+        row("dose", "Bolus", ordered.dose.to_string()),
+        row("volume", "Volume", format!("{} mL", exact_or_about(found.volume))),
+        row("over", "Over", ordered.over.to_string()),
+        row("after", "Afterwards", "the rate above, read back again"),
+    ];
+    Some(Block::Facts { key: "bolus", heading: "Bolus", rows })
+}
+
+fn course(pair: &Pair<'_>, sum: &Sum) -> Block {
+    let entry = pair.first().computed().entry();
+    let run = &sum.run;
+    let ml = |value: Ratio| format!("{} mL", exact_or_about(value));
+    let mut rows = vec![
+        row("fill", "Syringe volume", ml(run.fill)),
+        row("priming", "Priming volume", priming(entry, run.priming, ml)),
+        row("stays_behind", "Stays behind", ml(run.stays_behind)),
+        row("left", "Left to infuse", ml(run.left)),
+        row("dead_space", "Dead space", dead_space(entry, pair.first().computed(), ml)),
+        row("lasts", "Expected run time", duration(run.lasts)),
+    ];
+    if let Some(start) = entry.starts_at() {
+        rows.push(row("starts_at", "Planned start", start.to_string()));
+        if let Some(empty) = start.after(run.lasts) {
+            rows.push(row("empty_at", "Empty at", format!("{empty}, if nothing is changed")));
+        }
+    }
+    if let (Some(planned), Some(containers)) = (entry.planned_for(), run.containers) {
+        let of = if containers == 1 { "one is enough".to_owned() } else { format!("{containers} of these are needed") };
+        rows.push(row("planned_for", "Planned for", format!("{planned}: {of}")));
+    }
+    let arrival = if run.empty_of_drug.is_zero() {
+        "at once: all dead space named here holds the drug".to_owned()
+    } else {
+        format!("after {} through {} that does not hold it yet", duration(run.arrives_after), ml(run.empty_of_drug))
+    };
+    rows.push(row("first_drug", "First drug arrives", arrival));
+    Block::Facts { key: "course", heading: "Volumes and times", rows }
+}
+
+fn priming(entry: &Entry, priming: Ratio, ml: impl Fn(Ratio) -> String) -> String {
+    match entry.line_filled() {
+        LineFilled::FromThisSyringe => format!("{}, out of this syringe", ml(priming)),
+        LineFilled::AlreadyFull => "none: the line is full already".to_owned(),
+        LineFilled::WithDiluent | LineFilled::Empty => "none out of this syringe".to_owned(),
+    }
+}
+
+fn dead_space(entry: &Entry, computed: &Computed<'_>, ml: impl Fn(Ratio) -> String) -> String {
+    let line = computed.names().line.map_or(Ratio::ZERO, |line| line.priming_volume.value());
+    match entry.beyond() {
+        Some(beyond) => format!("{} in the line, {} beyond it", ml(line), ml(beyond.value())),
+        None => format!("{} in the line; none beyond it was named", ml(line)),
+    }
+}
+
+fn findings(pair: &Pair<'_>) -> Option<Block> {
+    let found: Vec<Found> = pair.findings().into_iter().map(|finding| found(finding, pair)).collect();
+    (!found.is_empty()).then_some(Block::Findings(found))
+}
+
+fn found(finding: &Finding, pair: &Pair<'_>) -> Found {
+    let people = [pair.first(), pair.second()].map(|checked| checked.computed().entry());
+    let reasons = if finding.severity() == Severity::Justify {
+        let reason =
+            |entry: &&Entry| entry.reason(finding.code.id).map(|reason| (entry.name().to_owned(), reason.to_owned()));
+        people.iter().filter_map(reason).collect()
+    } else {
+        Vec::new()
+    };
+    Found {
+        code: finding.code.id,
+        severity: finding.severity().word(),
+        message: finding.message.clone(),
+        help: finding.help.clone(),
+        source: finding.source.clone(),
+        reasons,
+    }
+}
+
+/// The order of the work before a start; the stop before starting follows the WHO Surgical Safety Checklist (identity,
+/// plan, questions).
+fn steps(computed: &Computed<'_>) -> Block {
+    let entry = computed.entry();
+    let mut steps = vec![
+        "Label read again: drug, amount, volume and strength are those on this card".to_owned(),
+        "Line full, no air in it; driver run until fluid comes, before connecting".to_owned(),
+        "Syringe locked in; its size and kind on the display are those on this card".to_owned(),
+        "Rate, and every value that this driver shows, read back from the display".to_owned(),
+        "Valves against syphoning and reflux in place; driver level with the heart".to_owned(),
+        "Line followed by hand from this driver to the patient".to_owned(),
+    ];
+    if entry.dose().unit().dose().per() != Per::Patient {
+        steps.push("Weight confirmed: another weight voids this card".to_owned());
+    }
+    steps.push("Written consent is there".to_owned());
+    steps.push("Stop: identifiers read off the wristband, plan said aloud, questions answered".to_owned());
+    Block::Steps { key: "before_starting", heading: "Before starting (programmed is not started)", steps }
+}
+
+fn people(pair: &Pair<'_>) -> Block {
+    let shown = |entry: &Entry| format!("{}, {}, {}", entry.name(), entry.role(), entry.entered_at());
+    let (first, second) = (pair.first().computed().entry(), pair.second().computed().entry());
+    let rows = vec![
+        row("first", "First entry", shown(first)),
+        row("second", "Second entry", shown(second)),
+        row("names", "Names", "as typed, not verified"),
+    ];
+    Block::Facts { key: "checked_by", heading: "Entered independently by", rows }
+}
+
+fn limits(formulary: &Formulary, drug: &Drug) -> Block {
+    let policy = formulary.policy();
+    let approved = match formulary.standing() {
+        Standing::Approved { by, on } => format!("{} on {on}", by.join(" and ")),
+        Standing::Unapproved => "NOT APPROVED".to_owned(),
+        Standing::Altered { .. } => "ALTERED AFTER APPROVAL".to_owned(),
+    };
+    let rows = vec![
+        row(
+            "formulary",
+            "Formulary",
+            format!("{}, version {}, issued {}", policy.title, policy.version, policy.issued),
+        ),
+        row("review", "Review of this drug by", drug.review.by.to_string()),
+        row("approved", "Approved by", approved),
+        row("fingerprint", "Fingerprint", format!("sha256 {}", formulary.fingerprint())),
+    ];
+    Block::Facts { key: "limits", heading: "Checked against", rows }
+}
+
+fn cautions() -> Block {
+    let lines = [
+        "This card proves the sum and the agreement of two entries. It does not prove what is in the syringe.",
+        "Not a medical device. Verify against the order, the label and local policy; a licensed practitioner decides.",
+        "It ends with this syringe: another syringe, strength, weight or line needs its own card.",
+        "The first dose arrives late, and so does the last. Do not flush the dead space into the patient.",
+        "Clamp while changing; release the pressure before clearing a blockage.",
+        "A bolus or a loading dose leaves another rate behind: read the rate back afterwards.",
+    ];
+    Block::Text { key: "cautions", heading: "Cautions", lines: lines.map(str::to_owned).to_vec() }
+}
+
+fn earlier(first: Option<Moment>, second: Option<Moment>) -> Option<Moment> {
+    match (first, second) {
+        (Some(first), Some(second)) => Some(if second.is_before(first) { second } else { first }),
+        (first, second) => first.or(second),
+    }
+}
+
+/// The house writes this drug's micrograms in full.
+fn in_full(block: Block) -> Block {
+    let full = |text: String| text.replace("mcg", Microgram::Full.word());
+    match block {
+        Block::Facts { key, heading, rows } => {
+            let rows = rows.into_iter().map(|row| Row { value: full(row.value), ..row }).collect();
+            Block::Facts { key, heading, rows }
+        }
+        Block::Scale(scale) => Block::Scale(Scale { unit: full(scale.unit), ..scale }),
+        Block::Findings(found) => Block::Findings(
+            found.into_iter().map(|one| Found { message: full(one.message), help: full(one.help), ..one }).collect(),
+        ),
+        other => other,
+    }
+}
+
+/// Kept beside the renderers: a number on a scale, as people read it.
+impl Mark {
+    pub(super) fn shown(self) -> String {
+        grouped(&self.0.to_string())
+    }
+}

@@ -1,0 +1,58 @@
+//! The card as data: the same blocks, each under its key, every value with its unit as text.
+
+use serde_json::{Map, Value, json};
+
+use super::Card;
+use super::block::{Block, Found, Row, Scale};
+
+pub(super) fn render(card: &Card) -> Value {
+    let mut data = Map::new();
+    for block in card.blocks() {
+        match block {
+            Block::Banner(text) => drop(data.insert("notice".to_owned(), json!(text))),
+            Block::Title { text, at } => {
+                data.insert("title".to_owned(), json!(text));
+                data.insert("at".to_owned(), json!(at));
+            }
+            Block::Facts { key, rows, .. } => drop(data.insert((*key).to_owned(), facts(rows))),
+            Block::Rate { value, unit } => {
+                // Grouping is for people.
+                let plain: String = value.split(' ').collect();
+                data.insert("rate".to_owned(), json!({"value": plain, "unit": unit}));
+            }
+            Block::Scale(scale) => drop(data.insert("scale".to_owned(), scale_data(scale))),
+            Block::Findings(found) => drop(data.insert("findings".to_owned(), found.iter().map(finding).collect())),
+            Block::Steps { key, steps, .. } => drop(data.insert((*key).to_owned(), json!(steps))),
+            Block::Text { key, lines, .. } => drop(data.insert((*key).to_owned(), json!(lines))),
+        }
+    }
+    Value::Object(data)
+}
+
+fn facts(rows: &[Row]) -> Value {
+    rows.iter().map(|row| (row.key.to_owned(), json!(row.value))).collect::<Map<_, _>>().into()
+}
+
+fn finding(found: &Found) -> Value {
+    let reasons: Vec<Value> =
+        found.reasons.iter().map(|(name, reason)| json!({"by": name, "reason": reason})).collect();
+    json!({
+        "code": found.code,
+        "severity": found.severity,
+        "message": found.message,
+        "help": found.help,
+        "source": found.source,
+        "reasons": reasons,
+    })
+}
+
+fn scale_data(scale: &Scale) -> Value {
+    let mark = |mark: Option<super::Mark>| mark.map(|mark| mark.0.to_string());
+    json!({
+        "unit": scale.unit,
+        "dose": scale.dose.0.to_string(),
+        "hard": {"from": mark(scale.hard_from), "to": mark(scale.hard_to)},
+        "soft": {"from": mark(scale.soft_from), "to": mark(scale.soft_to)},
+        "usual": {"from": mark(scale.usual_from), "to": mark(scale.usual_to)},
+    })
+}

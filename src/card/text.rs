@@ -1,0 +1,106 @@
+//! The card for a terminal or a printer of 80 columns, in plain characters.
+
+use std::fmt::Write as _;
+
+use super::Card;
+use super::block::{Block, Found, Row, Scale};
+use super::scale;
+
+/// The width of every line, in columns.
+pub const WIDTH: usize = 80;
+
+pub(super) fn render(card: &Card) -> String {
+    let mut out = String::new();
+    for block in card.blocks() {
+        match block {
+            Block::Banner(text) => {
+                let _ = writeln!(out, "{text}");
+            }
+            Block::Title { text, at } => title(&mut out, text, at),
+            Block::Facts { heading, rows, .. } => facts(&mut out, heading, rows),
+            Block::Rate { value, unit } => rate(&mut out, value, unit),
+            Block::Scale(scale) => scale_lines(&mut out, scale),
+            Block::Findings(found) => findings(&mut out, found),
+            Block::Steps { heading, steps, .. } => {
+                head(&mut out, heading);
+                steps.iter().for_each(|step| wrapped(&mut out, "[ ] ", step));
+            }
+            Block::Text { heading, lines, .. } => {
+                head(&mut out, heading);
+                lines.iter().for_each(|line| wrapped(&mut out, "", line));
+            }
+        }
+    }
+    out
+}
+
+fn title(out: &mut String, text: &str, at: &str) {
+    let rule = "=".repeat(WIDTH);
+    let space = WIDTH.saturating_sub(text.len() + at.len()).max(1);
+    let _ = writeln!(out, "{rule}\n{}{}{at}\n{rule}", text.to_uppercase(), " ".repeat(space));
+}
+
+fn head(out: &mut String, heading: &str) {
+    let _ = writeln!(out, "\n{}", heading.to_uppercase());
+}
+
+fn facts(out: &mut String, heading: &str, rows: &[Row]) {
+    const LABEL: usize = 24;
+    head(out, heading);
+    for row in rows {
+        let label = format!("{:<LABEL$}", row.label);
+        wrapped(out, &label, &row.value);
+    }
+}
+
+/// The one rate, in a frame of its own: no other number stands beside it.
+fn rate(out: &mut String, value: &str, unit: &str) {
+    const FRAME: usize = 36;
+    let indent = " ".repeat((WIDTH - FRAME) / 2);
+    let edge = format!("{indent}+{}+", "-".repeat(FRAME - 2));
+    let side = format!("{indent}|{}|", " ".repeat(FRAME - 2));
+    let middle = format!("{indent}|{:^1$}|", format!("{value} {unit}"), FRAME - 2);
+    let _ = writeln!(out, "\n{edge}\n{side}\n{middle}\n{side}\n{edge}");
+}
+
+fn scale_lines(out: &mut String, scale: &Scale) {
+    let mark = |mark: Option<super::Mark>| mark.map(super::Mark::shown);
+    let between = |from: Option<String>, to: Option<String>| match (from, to) {
+        (Some(from), Some(to)) => format!("{from} to {to}"),
+        (Some(from), None) => format!("from {from}"),
+        (None, Some(to)) => format!("to {to}"),
+        (None, None) => "none".to_owned(),
+    };
+    let _ = writeln!(out, "\n{}", scale::line(scale, WIDTH));
+    let usual = between(mark(scale.usual_from), mark(scale.usual_to));
+    let soft = between(mark(scale.soft_from), mark(scale.soft_to));
+    let hard = between(mark(scale.hard_from), mark(scale.hard_to));
+    let legend = format!(
+        "O {} {}   # usual {usual}   = soft limits {soft}   - hard limits {hard}",
+        scale.dose.shown(),
+        scale.unit
+    );
+    wrapped(out, "", &legend);
+}
+
+fn findings(out: &mut String, found: &[Found]) {
+    head(out, "Findings");
+    for one in found {
+        wrapped(out, &format!("{:<9}", one.severity), &format!("{}. {}. [{}]", one.message, one.help, one.code));
+        if let Some(source) = &one.source {
+            wrapped(out, &" ".repeat(9), &format!("from {source}"));
+        }
+        for (name, reason) in &one.reasons {
+            wrapped(out, &" ".repeat(9), &format!("reason of {name}: {reason}"));
+        }
+    }
+}
+
+/// Wraps a paragraph to the width; later lines stand under the first word. A word longer than the line is cut.
+pub(crate) fn wrapped(out: &mut String, first: &str, text: &str) {
+    let indent = " ".repeat(first.chars().count());
+    let options = textwrap::Options::new(WIDTH).initial_indent(first).subsequent_indent(&indent);
+    for line in textwrap::wrap(text, options) {
+        let _ = writeln!(out, "{}", line.trim_end());
+    }
+}

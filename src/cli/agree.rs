@@ -1,0 +1,156 @@
+//! `agree`: two entries of two people, and the set-up card when they agree.
+
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+use clap::Args;
+use serde::Serialize;
+
+use crate::agreement::{NotComparable, Outcome, Pair, agree};
+use crate::card::{Card, DEMONSTRATION};
+use crate::check::Verdict;
+use crate::diagnostic::Fault;
+
+use super::answer::Answer;
+use super::check::{CheckedJson, findings, headline};
+use super::entry_file::{NoAnswer, check, read};
+use super::input::{FormularyArg, Refused};
+use super::{Common, Exit, Format, Now, batch};
+
+#[derive(Debug, Args)]
+pub(super) struct AgreeArgs {
+    /// The first person's entry
+    #[arg(required_unless_present = "batch", conflicts_with = "batch")]
+    first: Option<PathBuf>,
+    /// The second person's entry, made without seeing the first
+    #[arg(required_unless_present = "batch", conflicts_with = "batch")]
+    second: Option<PathBuf>,
+    /// Many pairs, one JSON object {"first": …, "second": …} a line; - for standard input
+    #[arg(long, value_name = "FILE")]
+    batch: Option<PathBuf>,
+    #[command(flatten)]
+    formulary: FormularyArg,
+    #[command(flatten)]
+    now: Now,
+    #[command(flatten)]
+    common: Common,
+}
+
+/// The whole answer when two entries disagree: nothing that carries a value.
+#[derive(Debug, Serialize)]
+pub(super) struct DisagreeJson<'d> {
+    version: u8,
+    verdict: &'static str,
+    agreed: bool,
+    differ: &'d [&'static str],
+}
+
+impl<'d> DisagreeJson<'d> {
+    pub(super) const fn of(differ: &'d [&'static str]) -> Self {
+        Self { version: 1, verdict: "disagree", agreed: false, differ }
+    }
+}
+
+pub(super) fn run(args: &AgreeArgs) -> Answer {
+    match answer(args) {
+        Ok(answer) => answer,
+        Err(NoAnswer::Refused(refused)) => Answer::refused(&refused, args.common.format),
+        Err(NoAnswer::Fault(message)) => Answer::fault(&message),
+    }
+}
+
+fn answer(args: &AgreeArgs) -> Result<Answer, NoAnswer> {
+    let now = args.now.moment()?;
+    if let Some(file) = &args.batch {
+        let formulary = args.formulary.open()?;
+        formulary.load_all().map_err(Refused::from)?;
+        return batch::run(file, &batch::Pairs { formulary: &formulary, now }).map_err(NoAnswer::Refused);
+    }
+    let (first, second) = match (args.first.as_deref().map(read), args.second.as_deref().map(read)) {
+        (Some(Ok(first)), Some(Ok(second))) => (first, second),
+        (first, second) => {
+            let refused = [first, second].into_iter().flatten().filter_map(Result::err).flat_map(|refused| refused.0);
+            return Err(Refused(refused.collect()).into());
+        }
+    };
+    let formulary = args.formulary.open()?;
+    let first = check(first, &formulary, now)?;
+    let second = check(second, &formulary, now)?;
+    let format = args.common.format;
+    match agree(first, second) {
+        Err(NotComparable::RatesDiffer) => Err(NoAnswer::Fault(NotComparable::RatesDiffer.to_string())),
+        Err(refused) => {
+            let fault = Fault::new(code(&refused), refused.to_string()).help(refused.help());
+            Err(Refused::one("the two entries", fault).into())
+        }
+        Ok(Outcome::Differ(differ)) => Ok(match format {
+            Format::Json => Answer::json(&DisagreeJson::of(differ.fields()), Exit::Disagree),
+            Format::Text => Answer::text(disagreement(differ.fields()), Exit::Disagree),
+        }),
+        Ok(Outcome::Stopped(pair)) => Ok(not_agreed(&pair, Verdict::Stop, format)),
+        Ok(Outcome::ReasonsMissing(pair)) => Ok(not_agreed(&pair, Verdict::Justify, format)),
+        Ok(Outcome::Agreed(agreed)) => {
+            let card = Card::of(&agreed, now);
+            Ok(match format {
+                Format::Json => {
+                    Answer::json(&pair_json(agreed.pair(), Verdict::Proceed).card(card.json()), Exit::Proceed)
+                }
+                Format::Text => Answer::text(card.text(), Exit::Proceed),
+            })
+        }
+    }
+}
+
+/// The stable code of a pair that may not be compared.
+pub(super) const fn code(refused: &NotComparable) -> &'static str {
+    match refused {
+        NotComparable::SamePerson => "same-person",
+        NotComparable::TwoPatients => "two-patients",
+        NotComparable::RatesDiffer => "rates-differ",
+    }
+}
+
+fn pair_json<'c>(pair: &'c Pair<'_>, verdict: Verdict) -> CheckedJson<'c> {
+    CheckedJson::of(pair.first(), verdict, pair.findings()).whole(pair.first(), verdict).agreed(true)
+}
+
+fn not_agreed(pair: &Pair<'_>, verdict: Verdict, format: Format) -> Answer {
+    if format == Format::Json {
+        return Answer::json(&pair_json(pair, verdict), Exit::of(verdict));
+    }
+    let mut out = String::new();
+    if pair.first().computed().formulary().policy().demonstration {
+        let _ = writeln!(out, "{DEMONSTRATION}");
+    }
+    let _ = writeln!(out, "{}", headline(verdict));
+    let says = match verdict {
+        Verdict::Stop => "Both entries say the same, and it stops. There is no card.",
+        _ => {
+            "Both entries say the same. There is no card until each person has written a reason, in their own words, for:"
+        }
+    };
+    crate::card::wrapped(&mut out, "", says);
+    if verdict == Verdict::Justify {
+        for finding in pair.unreasoned() {
+            let lacking: Vec<&str> = [pair.first(), pair.second()]
+                .into_iter()
+                .map(|checked| checked.computed().entry())
+                .filter(|entry| entry.reason(finding.code.id).is_none())
+                .map(crate::entry::Entry::name)
+                .collect();
+            let line = format!("{}, missing from {}", finding.code.id, lacking.join(" and "));
+            crate::card::wrapped(&mut out, "  ", &line);
+        }
+    }
+    findings(&mut out, pair.findings(), |_| None);
+    Answer::text(out, Exit::of(verdict))
+}
+
+fn disagreement(fields: &[&'static str]) -> String {
+    let mut out = String::from("DISAGREE\nThe two entries differ in:\n");
+    for field in fields {
+        let _ = writeln!(out, "  {field}");
+    }
+    out.push_str("Both go back to the order, the label and the line, and enter these fields again, each alone.\n");
+    out
+}

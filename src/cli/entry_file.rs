@@ -1,0 +1,64 @@
+//! From a file with one entry to a checked entry.
+
+use std::path::Path;
+
+use crate::check::Checked;
+use crate::diagnostic::{Fault, Source};
+use crate::document::{self, ENTRY_LIMIT, read_file, read_json, read_yaml};
+use crate::entry::{Entry, EntryForm};
+use crate::formulary::Formulary;
+use crate::infusion::Computed;
+use crate::quantity::Moment;
+
+use super::input::Refused;
+
+/// Reads an entry from a YAML file, or from a JSON file by its name.
+pub(super) fn read(path: &Path) -> Result<Entry, Refused> {
+    let name = path.display().to_string();
+    let text = read_file(path, ENTRY_LIMIT).map_err(|fault| Refused::one(&name, fault))?;
+    let mut source = Source::new(name, text);
+    let mut faults = Vec::new();
+    let is_json = path.extension().is_some_and(|extension| extension == "json");
+    let text = source.text.clone();
+    let root =
+        if is_json { read_json(&text, ENTRY_LIMIT, &mut faults) } else { read_yaml(&text, ENTRY_LIMIT, &mut faults) };
+    let Some(root) = root else { return Err(Refused(vec![(source, faults)])) };
+    for place in root.places_of("patient") {
+        source.withhold(place);
+    }
+    match EntryForm::at(&root, document::Path::Root).read(&mut faults) {
+        Some(entry) if faults.is_empty() => Ok(entry),
+        _ => Err(Refused(vec![(source, faults)])),
+    }
+}
+
+/// Why an entry has no answer.
+pub(super) enum NoAnswer {
+    /// The input is refused.
+    Refused(Refused),
+    /// The program is at fault.
+    Fault(String),
+}
+
+impl From<Refused> for NoAnswer {
+    fn from(refused: Refused) -> Self {
+        Self::Refused(refused)
+    }
+}
+
+/// Computes and checks an entry.
+pub(super) fn check(entry: Entry, formulary: &Formulary, now: Moment) -> Result<Checked<'_>, NoAnswer> {
+    let computed = Computed::of(entry, formulary, now).map_err(Refused::from)?;
+    match computed.sum() {
+        Err(no_sum) if no_sum.is_fault_of_the_program() => Err(NoAnswer::Fault(no_sum.to_string())),
+        _ => Ok(Checked::of(computed)),
+    }
+}
+
+/// The first fault in one line, for an answer that is one line.
+pub(super) fn in_one_line(faults: &[Fault]) -> String {
+    let Some(first) = faults.first() else { return String::new() };
+    let field = if first.field.is_empty() { String::new() } else { format!("{}: ", first.field) };
+    let help = first.help.as_ref().map(|help| format!("; {help}")).unwrap_or_default();
+    format!("{field}{}{help}", first.message)
+}

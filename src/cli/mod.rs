@@ -1,0 +1,96 @@
+//! The commands: people's words in, one answer out. One file per command; no rule lives here.
+
+mod agree;
+mod answer;
+mod batch;
+mod check;
+mod dose;
+mod entry_file;
+mod formulary;
+mod input;
+mod rate;
+
+use std::ffi::OsString;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::quantity::Moment;
+
+pub use answer::{Answer, Exit};
+
+/// Checks an infusion set-up: two blind entries, exact arithmetic, local limits, one set-up card.
+///
+/// Not a medical device. Verify against the order, the label and local policy; licensed practitioners decide.
+#[derive(Debug, Parser)]
+#[command(name = "countersign", version, max_term_width = 100, disable_help_subcommand = true)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// The rate in mL/h for a dose: one person's sum, not double-checked
+    Rate(rate::RateArgs),
+    /// The dose that a rate in mL/h gives: one person's sum, not double-checked
+    Dose(dose::DoseArgs),
+    /// One entry, or many, against the formulary: not double-checked
+    Check(check::CheckArgs),
+    /// Two entries of two people against each other and the formulary; prints the set-up card when both agree
+    Agree(agree::AgreeArgs),
+    /// What the pharmacist keeps
+    #[command(subcommand)]
+    Formulary(formulary::FormularyCommand),
+}
+
+/// How an answer is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    /// For people.
+    Text,
+    /// For programs.
+    Json,
+}
+
+#[derive(Debug, Args)]
+struct Common {
+    /// How the answer is written
+    #[arg(long, value_enum, default_value = "text")]
+    format: Format,
+}
+
+#[derive(Debug, Args)]
+struct Now {
+    /// The moment of the check, with its offset from UTC [default: the clock]
+    #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
+    at: Option<String>,
+}
+
+impl Now {
+    fn moment(&self) -> Result<Moment, input::Refused> {
+        self.at.as_ref().map_or_else(|| Ok(Moment::now()), |text| input::argument("--at", text, Moment::parse))
+    }
+}
+
+/// Runs one command line and gives its answer; writes nothing but files that were asked for and the lines of a batch.
+#[must_use]
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
+    let cli = match Cli::try_parse_from(arguments) {
+        Ok(cli) => cli,
+        Err(error) => return Answer::of_command_line(&error),
+    };
+    match cli.command {
+        Command::Rate(args) => rate::run(&args),
+        Command::Dose(args) => dose::run(&args),
+        Command::Check(args) => check::run(&args),
+        Command::Agree(args) => agree::run(&args),
+        Command::Formulary(command) => formulary::run(&command),
+    }
+}
+
+/// Says that the program fell over, and gives the exit code.
+#[must_use]
+pub fn fell_over(panic: &(dyn std::any::Any + Send)) -> u8 {
+    let said = panic.downcast_ref::<&str>().copied().or_else(|| panic.downcast_ref::<String>().map(String::as_str));
+    Answer::fault(said.unwrap_or("the program fell over")).write()
+}

@@ -1,0 +1,3 @@
+//! What keeps a formulary good: every usual set-up of it run through its own checks.
+
+pub mod survey;
