@@ -30,7 +30,7 @@ pub enum Block {
         unit: &'static str,
     },
     /// Where the dose lies between the limits.
-    Scale(Scale),
+    Scale(Box<Scale>),
     /// What the checks found, with the reasons.
     Findings(Vec<Found>),
     /// Steps to tick.

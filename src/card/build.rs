@@ -75,8 +75,10 @@ fn order(computed: &Computed<'_>, drug: &Drug, indication: &Indication, sum: &Su
     rows.push(row("use", "For", format!("{}, {}, {}", indication.name, entry.phase(), indication.area)));
     rows.push(row("ordered", "Ordered dose", entry.dose().to_string()));
     if let Some(range) = entry.titration() {
-        let step = range.step.map(|step| format!(", in steps of {step}")).unwrap_or_default();
-        rows.push(row("range", "Ordered range", format!("{} to {}{step}", range.from, range.to)));
+        let step =
+            range.step.map(|step| format!(", in steps of {}", grouped(&step.number().to_string()))).unwrap_or_default();
+        let from = grouped(&range.from.number().to_string());
+        rows.push(row("range", "Ordered range", format!("{from} to {}{step}", range.to)));
     }
     if entry.dose().unit().dose().per() != Per::Patient {
         let counted = sum.derived.as_ref().map_or_else(
@@ -143,7 +145,7 @@ fn scale(computed: &Computed<'_>) -> Option<Block> {
     let dose = computed.entry().dose();
     let mark = |dose: Option<crate::quantity::DoseRate>| dose.map(|dose| Mark(dose.number()));
     let (soft, hard) = (limits.beyond.soft.as_ref(), limits.beyond.hard.as_ref());
-    Some(Block::Scale(Scale {
+    Some(Block::Scale(Box::new(Scale {
         unit: dose.unit().to_string(),
         dose: Mark(dose.number()),
         hard_from: mark(hard.and_then(|band| band.from)),
@@ -152,7 +154,7 @@ fn scale(computed: &Computed<'_>) -> Option<Block> {
         usual_to: mark(limits.usual.to),
         soft_to: mark(soft.and_then(|band| band.to)),
         hard_to: mark(hard.and_then(|band| band.to)),
-    }))
+    })))
 }
 
 /// A bolus is a dose, a volume and a time; never a second rate.
@@ -192,7 +194,11 @@ fn course(pair: &Pair<'_>, sum: &Sum) -> Block {
     let arrival = if run.empty_of_drug.is_zero() {
         "at once: all dead space named here holds the drug".to_owned()
     } else {
-        format!("after {} through {} that does not hold it yet", duration(run.arrives_after), ml(run.empty_of_drug))
+        format!(
+            "about {} after the start, through {} that does not hold it yet",
+            duration(run.arrives_after),
+            ml(run.empty_of_drug)
+        )
     };
     rows.push(row("first_drug", "First drug arrives", arrival));
     Block::Facts { key: "course", heading: "Volumes and times", rows }
@@ -284,7 +290,7 @@ fn limits(formulary: &Formulary, drug: &Drug) -> Block {
         ),
         row("review", "Review of this drug by", drug.review.by.to_string()),
         row("approved", "Approved by", approved),
-        row("fingerprint", "Fingerprint", format!("sha256 {}", formulary.fingerprint())),
+        row("fingerprint", "Fingerprint (SHA-256)", formulary.fingerprint().to_string()),
     ];
     Block::Facts { key: "limits", heading: "Checked against", rows }
 }
@@ -316,7 +322,10 @@ fn in_full(block: Block) -> Block {
             let rows = rows.into_iter().map(|row| Row { value: full(row.value), ..row }).collect();
             Block::Facts { key, heading, rows }
         }
-        Block::Scale(scale) => Block::Scale(Scale { unit: full(scale.unit), ..scale }),
+        Block::Scale(mut scale) => {
+            scale.unit = full(scale.unit);
+            Block::Scale(scale)
+        }
         Block::Findings(found) => Block::Findings(
             found.into_iter().map(|one| Found { message: full(one.message), help: full(one.help), ..one }).collect(),
         ),

@@ -49,7 +49,13 @@ fn facts(out: &mut String, heading: &str, rows: &[Row]) {
     head(out, heading);
     for row in rows {
         let label = format!("{:<LABEL$}", row.label);
-        wrapped(out, &label, &row.value);
+        let longest = row.value.split(' ').map(|word| word.chars().count()).max().unwrap_or(0);
+        if longest > WIDTH - LABEL {
+            // A fingerprint is not broken: it stands on a line of its own.
+            let _ = writeln!(out, "{}\n{:>WIDTH$}", row.label, row.value);
+        } else {
+            wrapped(out, &label, &row.value);
+        }
     }
 }
 
@@ -75,12 +81,24 @@ fn scale_lines(out: &mut String, scale: &Scale) {
     let usual = between(mark(scale.usual_from), mark(scale.usual_to));
     let soft = between(mark(scale.soft_from), mark(scale.soft_to));
     let hard = between(mark(scale.hard_from), mark(scale.hard_to));
-    let legend = format!(
-        "O {} {}   # usual {usual}   = soft limits {soft}   - hard limits {hard}",
-        scale.dose.shown(),
-        scale.unit
-    );
-    wrapped(out, "", &legend);
+    let legend = [
+        format!("O the dose, {} {}", scale.dose.shown(), scale.unit),
+        format!("# usual, {usual}"),
+        format!("= soft limits, {soft}"),
+        format!("- hard limits, {hard}"),
+        ". stopped".to_owned(),
+    ];
+    let mut line = String::new();
+    for part in legend {
+        let long = line.chars().count() + 4 + part.chars().count() > WIDTH;
+        if long && !line.is_empty() {
+            let _ = writeln!(out, "{line}");
+            line.clear();
+        }
+        line.push_str(if line.is_empty() { "" } else { "    " });
+        line.push_str(&part);
+    }
+    let _ = writeln!(out, "{line}");
 }
 
 fn findings(out: &mut String, found: &[Found]) {

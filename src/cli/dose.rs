@@ -49,7 +49,7 @@ pub(super) fn run(args: &DoseArgs) -> Answer {
 fn answer(args: &DoseArgs) -> Result<Answer, Refused> {
     let rate = argument("--rate", &args.rate, FlowRate::parse_computed)?;
     let unit = argument("--unit", &args.unit, DoseRateUnit::parse)?;
-    let strength = optional("--strength", args.strength.as_ref(), Strength::parse_label)?;
+    let strength = optional("--strength", args.strength.as_ref(), Strength::parse)?;
     let (body, mut working) = args.body.read()?;
     let dose = match dose_at(rate.value(), unit, body, strength) {
         Ok(dose) => dose,

@@ -73,7 +73,6 @@ impl Now {
 }
 
 /// Runs one command line and gives its answer; writes nothing but files that were asked for and the lines of a batch.
-#[must_use]
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
     let cli = match Cli::try_parse_from(arguments) {
         Ok(cli) => cli,

@@ -110,7 +110,7 @@ pub(super) fn run(args: &RateArgs) -> Answer {
 
 fn answer(args: &RateArgs) -> Result<Answer, Refused> {
     let dose = argument("--dose", &args.dose, DoseRate::parse)?;
-    let strength = optional("--strength", args.strength.as_ref(), Strength::parse_label)?;
+    let strength = optional("--strength", args.strength.as_ref(), Strength::parse)?;
     let step = argument("--step", &args.step, Step::parse)?;
     let (body, mut working) = args.body.read()?;
     let exact = match rate_for(dose, body, strength) {

@@ -75,15 +75,14 @@ words! {
 
 /// A bought-in label is copied as printed; one that was made here follows the rules for a dose.
 pub(super) fn label(item: Item<'_, '_, '_>, made_here: bool) -> Option<Label> {
-    let (amount_form, volume_form): (fn(&str) -> _, fn(&str) -> _) = if made_here {
-        (Quantity::<Amount>::parse_dose, Strength::parse)
-    } else {
-        (Quantity::<Amount>::parse, Strength::parse_label)
-    };
     let mut fields = item.fields()?;
-    let amount = fields.required("amount", quantity(amount_form));
+    let amount = fields.required(
+        "amount",
+        quantity(if made_here { Quantity::<Amount>::parse_dose } else { Quantity::<Amount>::parse }),
+    );
     let volume = fields.required("volume", quantity(Quantity::<Volume>::parse));
-    let strength = fields.required("strength", quantity(volume_form));
+    let strength =
+        fields.required("strength", quantity(if made_here { Strength::parse } else { Strength::parse_label }));
     fields.no_others();
     Some(Label { amount: amount?, volume: volume?, strength: strength? })
 }

@@ -78,7 +78,7 @@ fn indication<'f>(drug: &'f Drug, area: &Area, name: Option<&str>) -> Result<&'f
     let mut here = drug.indications.iter().filter(|one| one.area == area.name);
     let names = || drug.indications.iter().filter(|one| one.area == area.name).map(|one| one.name.clone()).collect();
     let found = match name {
-        Some(name) => here.clone().find(|one| one.name == name),
+        Some(name) => here.clone().find(|one| one.name.eq_ignore_ascii_case(name)),
         None => match (here.next(), here.next()) {
             (Some(only), None) => return Ok(only),
             (Some(_), Some(_)) => return Err(NoIndication::NotNamed { indications: names() }),

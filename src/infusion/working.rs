@@ -35,15 +35,9 @@ pub fn from_dose(dose: DoseRate, body: Body, strength: Option<Strength>, rate: R
         }
         return Ok(lines);
     };
-    let held = strength.amount_unit();
-    if held != amount {
-        let before = of(value, amount, Unit::Hour);
-        value = Product::ONE.ratio(value).unit(amount).over_unit(held).finish()?;
-        lines.push(format!("{before} = {}", of(value, held, Unit::Hour)));
-    }
-    lines.extend(stated(strength));
-    let per_ml = strength.concentration().shown_in(held);
-    lines.push(format!("{} / {per_ml} = {} mL/h", of(value, held, Unit::Hour), exact_or_about(rate)));
+    lines.extend(stated(strength, amount));
+    let per_ml = strength.concentration().shown_in(amount);
+    lines.push(format!("{} / {per_ml} = {} mL/h", of(value, amount, Unit::Hour), exact_or_about(rate)));
     Ok(lines)
 }
 
@@ -65,21 +59,16 @@ pub fn from_rate(
     if rate.to_string() != shown {
         lines.push(format!("{rate} = {shown}"));
     }
-    let held = match strength.filter(|_| amount.kind() != Kind::Volume) {
-        Some(strength) => {
-            let held = strength.amount_unit();
-            lines.extend(stated(strength));
-            let concentration = strength.concentration();
-            value = Product::ONE.ratio(value).ratio(concentration.per_ml).over_unit(held).finish()?;
-            let after = of(value, held, Unit::Hour);
-            lines.push(format!("{shown} x {} = {after}", concentration.shown_in(held)));
-            shown = after;
-            held
-        }
-        None => Unit::Millilitre,
-    };
-    if held != amount {
-        value = Product::ONE.ratio(value).unit(held).over_unit(amount).finish()?;
+    let held = strength.filter(|_| amount.kind() != Kind::Volume);
+    if let Some(strength) = held {
+        lines.extend(stated(strength, amount));
+        let concentration = strength.concentration();
+        value = Product::ONE.ratio(value).ratio(concentration.per_ml).over_unit(amount).finish()?;
+        let after = of(value, amount, Unit::Hour);
+        lines.push(format!("{shown} x {} = {after}", concentration.shown_in(amount)));
+        shown = after;
+    } else if amount != Unit::Millilitre {
+        value = Product::ONE.ratio(value).over_unit(amount).finish()?;
         let after = of(value, amount, Unit::Hour);
         lines.push(format!("{shown} = {after}"));
         shown = after;
@@ -133,16 +122,19 @@ fn per_hour(time: Unit) -> (Ratio, &'static str) {
     }
 }
 
-/// How a strength that is not stated per mL comes to be per mL.
-fn stated(strength: Strength) -> Option<String> {
-    let held = strength.amount_unit();
-    let per_ml = strength.concentration().shown_in(held);
-    match strength {
-        Strength::Of { amount, volume, .. } => {
-            let written = format!("{amount} in {volume}");
-            (volume.number().ratio() != Ratio::ONE || volume.unit() != Unit::Millilitre)
-                .then(|| format!("{written} = {per_ml}"))
+/// How a strength comes to be an amount of this unit per mL: the hidden 1000 and the volume, in the open.
+fn stated(strength: Strength, amount: Unit) -> Option<String> {
+    let per_ml = strength.concentration().shown_in(amount);
+    let written = match strength {
+        Strength::Of { volume, .. } if volume.number().ratio() == Ratio::ONE && volume.unit() == Unit::Millilitre => {
+            strength.concentration().shown_in(strength.amount_unit())
         }
-        Strength::Percent(_) | Strength::OneIn(_) => Some(format!("{strength} = {per_ml}")),
-    }
+        Strength::Of { amount: held, volume, .. } if held.unit() != amount => {
+            let converted = Product::ONE.ratio(held.value()).over_unit(amount).finish().ok()?;
+            format!("{held} in {volume} = {} {} in {volume}", exact_or_about(converted), amount.shown())
+        }
+        Strength::Of { amount: held, volume, .. } => format!("{held} in {volume}"),
+        Strength::Percent(_) | Strength::OneIn(_) => strength.to_string(),
+    };
+    (written != per_ml).then(|| format!("{written} = {per_ml}"))
 }

@@ -64,7 +64,7 @@ impl Strength {
         if rest.text.is_empty() {
             return Err(whole.refused(Problem::UnitMissing { found: whole.found() }, format!("write {EXPECTED}")));
         }
-        amount_in_volume(whole, number, rest, form)
+        amount_in_volume(whole, number, rest)
     }
 
     /// An amount in a volume, as a label states both.
@@ -170,7 +170,7 @@ fn one_in(whole: Piece<'_>, first: Number, after: Piece<'_>) -> Result<Strength,
     }
 }
 
-fn amount_in_volume(whole: Piece<'_>, number: Number, rest: Piece<'_>, form: Form) -> Result<Strength, Refused> {
+fn amount_in_volume(whole: Piece<'_>, number: Number, rest: Piece<'_>) -> Result<Strength, Refused> {
     let (first, second, in_words) = halves(rest);
     let unit = first.unit(EXPECTED)?;
     let Some(second) = second else {
@@ -179,7 +179,8 @@ fn amount_in_volume(whole: Piece<'_>, number: Number, rest: Piece<'_>, form: For
     };
     let (volume_number, volume_unit) =
         if second.text.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+')) {
-            let (number, unit) = second.number(form)?;
+            // A volume states a precision: 50.0 mL is no slip.
+            let (number, unit) = second.number(Form::Measured)?;
             (Some(number), unit)
         } else {
             (None, second)
