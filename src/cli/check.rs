@@ -9,7 +9,7 @@ use serde::Serialize;
 use crate::card::{DEMONSTRATION, wrapped};
 use crate::check::{Checked, Finding, Verdict};
 use crate::infusion::working;
-use crate::quantity::{Strength, exact_or_about};
+use crate::quantity::exact_or_about;
 
 use super::answer::Answer;
 use super::entry_file::{NoAnswer, check, read};
@@ -207,7 +207,7 @@ fn working_lines(checked: &Checked<'_>) -> Vec<String> {
     let computed = checked.computed();
     let Ok(sum) = computed.sum() else { return Vec::new() };
     let label = computed.entry().label();
-    let strength: Option<Strength> = Some(Strength::of(label.amount, label.volume));
+    let strength = Some(label.content);
     let mut lines: Vec<String> = sum.derived.iter().map(|derived| derived.working.clone()).collect();
     if let Ok(sum_lines) = working::from_dose(computed.entry().dose(), sum.body, strength, sum.exact) {
         lines.extend(sum_lines);

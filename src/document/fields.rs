@@ -147,9 +147,14 @@ impl<'n, 'a, 'f> Fields<'n, 'a, 'f> {
     fn find(&mut self, name: &'static str) -> Option<&'n Member<'a>> {
         self.asked.push(name);
         let (before, after) = self.members.split_at(self.next.min(self.members.len()));
-        let at = match after.iter().position(|member| member.key == name) {
+        // Most keys differ in length or first letter, which is told without a call.
+        let first = name.as_bytes().first();
+        let is = |member: &Member<'a>| {
+            member.key.len() == name.len() && member.key.as_bytes().first() == first && member.key == name
+        };
+        let at = match after.iter().position(is) {
             Some(at) => before.len() + at,
-            None => before.iter().position(|member| member.key == name)?,
+            None => before.iter().position(is)?,
         };
         if at < FLAGS {
             self.found |= 1 << at;

@@ -4,6 +4,7 @@ use std::ops::Range;
 
 use super::{Fields, Member, Node, Path, Refusal, Typed, Value};
 use crate::diagnostic::Fault;
+use crate::quantity::trimmed;
 
 /// A value that is there, not yet read.
 #[derive(Debug)]
@@ -52,7 +53,7 @@ impl<'n, 'a, 'f> Item<'n, 'a, 'f> {
 
     /// What `parse` makes of the text; a fault if there is no text, or if `parse` refuses it.
     pub fn text<T>(self, parse: impl FnOnce(&Typed<'n, 'a>) -> Result<T, Refusal>) -> Option<T> {
-        let Some(typed) = Typed::of(self.node).filter(|typed| !typed.text().trim().is_empty()) else {
+        let Some(typed) = Typed::of(self.node).filter(|typed| !trimmed(typed.text()).is_empty()) else {
             return self.wrong_shape("a text", "field-not-text");
         };
         match parse(&typed) {

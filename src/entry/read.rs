@@ -1,7 +1,7 @@
 //! How single fields are read: a quantity, one word of a list, a line of plain text.
 
 use crate::document::{Item, Refusal, Typed};
-use crate::quantity::{Refused, clip};
+use crate::quantity::{Refused, clip, trimmed};
 
 /// Reads a field by a grammar of `quantity`.
 pub(super) fn quantity<T>(
@@ -17,7 +17,7 @@ pub(super) fn choice<T>(
     written: impl FnOnce(&str) -> Option<T>,
 ) -> impl FnOnce(&Typed<'_, '_>) -> Result<T, Refusal> {
     move |typed| {
-        written(typed.text().trim()).ok_or_else(|| {
+        written(trimmed(typed.text())).ok_or_else(|| {
             let message = format!("`{}` is not a {what} that is known here", clip(typed.text()));
             Refusal::new("word-unknown", message).help(format!("write one of: {}", words.join(", ")))
         })
@@ -27,7 +27,11 @@ pub(super) fn choice<T>(
 /// Reads a line of plain text as typed: a name, a drug, a key of the equipment.
 pub(super) fn words(typed: &Typed<'_, '_>) -> Result<String, Refusal> {
     const LONGEST: usize = 200;
-    let text = typed.text().trim();
+    let text = trimmed(typed.text());
+    // Nearly every text is short and plain.
+    if text.len() <= LONGEST && text.bytes().all(|byte| matches!(byte, b' '..=b'~')) {
+        return Ok(text.to_owned());
+    }
     if let Some(bad) = text.chars().find(|c| c.is_control()) {
         let message = format!("a control character ({}) stands in the text", bad.escape_unicode());
         return Err(Refusal::new("text-control-character", message).help("write it in one line of plain text"));

@@ -2,7 +2,7 @@
 
 use crate::document::{Item, Refusal, Typed};
 use crate::formulary::{HowMade, words};
-use crate::quantity::{Amount, BolusDose, DoseRate, Form, Number, Quantity, Strength, Time, Volume};
+use crate::quantity::{Amount, BolusDose, DoseRate, Form, Number, Quantity, Stated, Strength, Time, Volume};
 
 use super::read::{choice, quantity, words as plain_words};
 
@@ -15,6 +15,8 @@ pub struct Label {
     pub volume: Quantity<Volume>,
     /// The strength.
     pub strength: Strength,
+    /// What amount and volume make of it, exactly.
+    pub content: Strength,
 }
 
 /// What a syringe was made from.
@@ -30,6 +32,14 @@ pub struct MadeFrom {
     pub diluent: Option<String>,
     /// Which of the three ways.
     pub how: HowMade,
+}
+
+impl MadeFrom {
+    /// What is in an ampoule.
+    #[must_use]
+    pub fn strength(&self) -> Strength {
+        Strength::of(self.amount, self.volume)
+    }
 }
 
 /// The range of doses that was ordered.
@@ -84,7 +94,8 @@ pub(super) fn label(item: Item<'_, '_, '_>, made_here: bool) -> Option<Label> {
     let strength =
         fields.required("strength", quantity(if made_here { Strength::parse } else { Strength::parse_label }));
     fields.no_others();
-    Some(Label { amount: amount?, volume: volume?, strength: strength? })
+    let (amount, volume, strength) = (amount?, volume?, strength?);
+    Some(Label { amount, volume, strength, content: Strength::of(amount, volume) })
 }
 
 pub(super) fn made_from(item: Item<'_, '_, '_>) -> Option<MadeFrom> {
@@ -113,8 +124,8 @@ pub(super) fn made_from(item: Item<'_, '_, '_>) -> Option<MadeFrom> {
 
 /// An ampoule must say its amount and its volume: a strength alone does not say how much is in it.
 fn ampoule(typed: &Typed<'_, '_>) -> Result<(Quantity<Amount>, Quantity<Volume>), Refusal> {
-    match Strength::parse_label(typed.text())? {
-        Strength::Of { amount, volume, in_words: true } => Ok((amount, volume)),
+    match Strength::parse_label(typed.text())?.stated() {
+        Stated::Of { amount, volume, in_words: true } => Ok((amount, volume)),
         _ => Err(Refusal::new("ampoule-without-volume", "a strength does not say how much one ampoule holds")
             .help("write amount and volume of one ampoule: 1 mg in 1 mL")),
     }

@@ -76,6 +76,8 @@ pub enum Composition {
         amount: Quantity<Amount>,
         /// In how much solution.
         volume: Quantity<Volume>,
+        /// What the two make, exactly.
+        content: Concentration,
     },
     /// An amount for each kg of the patient.
     PerKilogram {
@@ -91,7 +93,7 @@ impl Stocked {
     #[must_use]
     pub fn concentration(&self, weight: Ratio) -> Option<Concentration> {
         match self.composition {
-            Composition::Fixed { amount, volume } => Some(Strength::of(amount, volume).concentration()),
+            Composition::Fixed { content, .. } => Some(content),
             Composition::PerKilogram { amount, volume } => {
                 let product = Product::ONE.number(amount.number()).unit(amount.unit().amount()).ratio(weight);
                 let per_ml = product.over_number(volume.number()).over_unit(volume.unit()).finish().ok()?;
@@ -120,7 +122,7 @@ impl Stocked {
 impl std::fmt::Display for Stocked {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self.composition {
-            Composition::Fixed { amount, volume } => write!(f, "{amount} in {volume}"),
+            Composition::Fixed { amount, volume, .. } => write!(f, "{amount} in {volume}"),
             Composition::PerKilogram { amount, volume } => write!(f, "{amount} in {volume}"),
         }
     }

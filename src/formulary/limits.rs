@@ -31,6 +31,8 @@ pub struct Band<T> {
     pub to: Option<T>,
     /// Where it stands.
     pub origin: Origin,
+    /// Both as exact numbers, worked out once.
+    measured: (Option<Ratio>, Option<Ratio>),
 }
 
 /// Soft limits ask for a written reason; hard limits stop.
@@ -90,12 +92,22 @@ pub struct Outside<'l, T> {
 }
 
 impl<T: Copy> Band<T> {
-    /// Where a value lies, by the exact number that `measure` gives for a limit.
-    pub fn outside(&self, value: Ratio, measure: impl Fn(T) -> Ratio) -> Option<Outside<'_, T>> {
-        if let Some(limit) = self.from.filter(|limit| value < measure(*limit)) {
+    /// An interval whose sides count as `measure` says.
+    #[must_use]
+    pub fn new(from: Option<T>, to: Option<T>, origin: Origin, measure: impl Fn(T) -> Ratio) -> Self {
+        let measured = (from.map(&measure), to.map(&measure));
+        Self { from, to, origin, measured }
+    }
+
+    /// On which side of the interval an exact number lies, if it lies outside.
+    #[must_use]
+    pub fn outside(&self, value: Ratio) -> Option<Outside<'_, T>> {
+        if let (Some(limit), Some(from)) = (self.from, self.measured.0)
+            && value < from
+        {
             return Some(Outside { side: Side::Below, limit, origin: &self.origin });
         }
-        let limit = self.to.filter(|limit| value > measure(*limit))?;
-        Some(Outside { side: Side::Above, limit, origin: &self.origin })
+        let (limit, to) = (self.to?, self.measured.1?);
+        (value > to).then_some(Outside { side: Side::Above, limit, origin: &self.origin })
     }
 }

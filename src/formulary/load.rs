@@ -243,9 +243,10 @@ impl DrugFile {
 
 /// Names are looked up in small letters, with single spaces.
 fn folded(name: &str) -> Cow<'_, str> {
-    let plain =
-        !name.bytes().any(|b| b.is_ascii_uppercase() || !b.is_ascii()) && !name.contains("  ") && name.trim() == name;
-    if plain {
+    let bytes = name.as_bytes();
+    let small = bytes.iter().all(|byte| matches!(byte, b' '..=b'~') && !byte.is_ascii_uppercase());
+    let single = !bytes.windows(2).any(|pair| pair == b"  ") && !name.starts_with(' ') && !name.ends_with(' ');
+    if small && single {
         Cow::Borrowed(name)
     } else {
         Cow::Owned(name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase())

@@ -160,7 +160,7 @@ fn sum(entry: &Entry, names: &Names<'_>) -> Result<Sum, NoSum> {
     };
     let (body, derived) = body(entry, names)?;
     let label = entry.label();
-    let strength = Strength::of(label.amount, label.volume);
+    let strength = label.content;
     let dose = entry.dose();
     let exact = rate_for(dose, body, Some(strength))?;
     let (set, step) = driver.nearest(exact)?;

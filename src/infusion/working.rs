@@ -1,7 +1,7 @@
 //! The sum line by line, as a person would write it down.
 
 use crate::quantity::{
-    DoseRate, DoseRateUnit, FlowRate, Kind, Per, Product, Ratio, Strength, TooLarge, Unit, exact_or_about,
+    DoseRate, DoseRateUnit, FlowRate, Kind, Per, Product, Ratio, Stated, Strength, TooLarge, Unit, exact_or_about,
 };
 
 use super::rate::Body;
@@ -125,16 +125,16 @@ fn per_hour(time: Unit) -> (Ratio, &'static str) {
 /// How a strength comes to be an amount of this unit per mL: the hidden 1000 and the volume, in the open.
 fn stated(strength: Strength, amount: Unit) -> Option<String> {
     let per_ml = strength.concentration().shown_in(amount);
-    let written = match strength {
-        Strength::Of { volume, .. } if volume.number().ratio() == Ratio::ONE && volume.unit() == Unit::Millilitre => {
+    let written = match strength.stated() {
+        Stated::Of { volume, .. } if volume.number().ratio() == Ratio::ONE && volume.unit() == Unit::Millilitre => {
             strength.concentration().shown_in(strength.amount_unit())
         }
-        Strength::Of { amount: held, volume, .. } if held.unit() != amount => {
+        Stated::Of { amount: held, volume, .. } if held.unit() != amount => {
             let converted = Product::ONE.ratio(held.value()).over_unit(amount).finish().ok()?;
             format!("{held} in {volume} = {} {} in {volume}", exact_or_about(converted), amount.shown())
         }
-        Strength::Of { amount: held, volume, .. } => format!("{held} in {volume}"),
-        Strength::Percent(_) | Strength::OneIn(_) => strength.to_string(),
+        Stated::Of { amount: held, volume, .. } => format!("{held} in {volume}"),
+        Stated::Percent(_) | Stated::OneIn(_) => strength.to_string(),
     };
     (written != per_ml).then(|| format!("{written} = {per_ml}"))
 }

@@ -13,6 +13,8 @@ pub struct FlowRate {
     number: Number,
     volume: Unit,
     time: Unit,
+    /// In mL/h, worked out once, when it is read.
+    value: Ratio,
 }
 
 impl FlowRate {
@@ -57,14 +59,15 @@ impl FlowRate {
         if time_unit.kind() != Kind::Time {
             return Err(time.refused(Problem::DivisorUnknown { found: time.found() }, help));
         }
-        Ok(Self { number, volume: unit, time: time_unit })
+        let product = Product::ONE.number(number).unit(unit).unit(Unit::Hour).over_unit(time_unit);
+        let value = product.finish().expect("at most 12 digits and unit factors below 10^7 fit in 10^37");
+        Ok(Self { number, volume: unit, time: time_unit, value })
     }
 
     /// The exact value in mL/h.
     #[must_use]
-    pub fn value(self) -> Ratio {
-        let product = Product::ONE.number(self.number).unit(self.volume).unit(Unit::Hour).over_unit(self.time);
-        product.finish().expect("at most 12 digits and unit factors below 10^7 fit in 10^37")
+    pub const fn value(self) -> Ratio {
+        self.value
     }
 }
 

@@ -51,6 +51,8 @@ dimensions! {
 pub struct Quantity<D> {
     number: Number,
     unit: Unit,
+    /// Worked out once, when it is read.
+    value: Ratio,
     dimension: PhantomData<D>,
 }
 
@@ -105,7 +107,14 @@ impl<D: Dimension> Quantity<D> {
     }
 
     pub(super) fn of(number: Number, unit: Unit) -> Option<Self> {
-        D::takes(unit).then_some(Self { number, unit, dimension: PhantomData })
+        if !D::takes(unit) {
+            return None;
+        }
+        let product = Product::ONE.number(number).unit(unit);
+        let product = if is_amount_only::<D>() { product } else { product.over_unit(D::REFERENCE) };
+        let value =
+            product.finish().expect("at most 9 digits within 10^-9 and 10^9, and factors below 10^14, fit in 10^37");
+        Some(Self { number, unit, value, dimension: PhantomData })
     }
 
     /// The number as typed.
@@ -128,10 +137,8 @@ impl<D: Dimension> Quantity<D> {
 
     /// The exact value in the dimension's reference unit ([`Dimension::REFERENCE`]; for [`Amount`] that of its kind).
     #[must_use]
-    pub fn value(self) -> Ratio {
-        let product = Product::ONE.number(self.number).unit(self.unit);
-        let product = if is_amount_only::<D>() { product } else { product.over_unit(D::REFERENCE) };
-        product.finish().expect("at most 9 digits within 10^-9 and 10^9, and factors below 10^14, fit in 10^37")
+    pub const fn value(self) -> Ratio {
+        self.value
     }
 }
 
@@ -139,7 +146,7 @@ impl<D: Dimension> Quantity<D> {
 impl<D: Dimension> PartialEq for Quantity<D> {
     fn eq(&self, other: &Self) -> bool {
         let same_scale = D::REFERENCE.kind() == Kind::BodyMass || self.kind() == other.kind();
-        same_scale && ((self.unit == other.unit && self.number == other.number) || self.value() == other.value())
+        same_scale && self.value == other.value
     }
 }
 

@@ -118,6 +118,8 @@ pub fn parse_date(text: &str) -> Result<Date, Refused> {
 pub struct Age {
     number: Number,
     unit: AgeUnit,
+    /// Worked out once, when it is read.
+    days: Ratio,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -145,20 +147,21 @@ impl Age {
                 return Err(rest.refused(problem, "write years, months, weeks or days in full, for example 18 months"));
             }
         };
-        Ok(Self { number, unit })
-    }
-
-    /// The age in days: a year counts 365.25 days, a month a twelfth of that (common practice, no source).
-    #[must_use]
-    pub fn days(self) -> Ratio {
-        let (above, below) = match self.unit {
+        let (above, below) = match unit {
             AgeUnit::Year => (1461, 4),
             AgeUnit::Month => (1461, 48),
             AgeUnit::Week => (7, 1),
             AgeUnit::Day => (1, 1),
         };
         let each = Ratio::new(above, below).expect("small parts");
-        self.number.ratio().times(each).expect("nine digits times a small fraction fit in 10^37")
+        let days = number.ratio().times(each).expect("nine digits times a small fraction fit in 10^37");
+        Ok(Self { number, unit, days })
+    }
+
+    /// The age in days: a year counts 365.25 days, a month a twelfth of that (common practice, no source).
+    #[must_use]
+    pub const fn days(self) -> Ratio {
+        self.days
     }
 
     /// The days from a birth date to a day; nothing before the birth.

@@ -3,13 +3,12 @@
 use rust_decimal::Decimal;
 
 use super::Ratio;
+use super::ratio::power_of_ten;
 use super::refused::{Problem, Refused, clip};
 
 /// A typed number: exact, not negative, at most nine significant digits (twelve where the program printed it).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Number {
-    /// As typed, less trailing zeros; kept for showing. Never divided.
-    decimal: Decimal,
     /// The significant digits without trailing zeros.
     digits: u64,
     /// The power of ten that goes with them.
@@ -58,6 +57,9 @@ impl Number {
 
     /// Reads the number at the start of a text, and says where it ends.
     pub(super) fn at_start(text: &str, form: Form) -> Result<(Self, usize), Refused> {
+        if let Some(found) = plain_at_start(text) {
+            return Ok(found);
+        }
         let written = Written::scan(text)?;
         let number = written.number(form)?;
         Ok((number, written.end))
@@ -66,9 +68,21 @@ impl Number {
     /// The exact value.
     #[must_use]
     pub fn ratio(self) -> Ratio {
-        let power = |n: i32| 10_u128.pow(n.unsigned_abs());
-        let (above, below) = if self.tens >= 0 { (power(self.tens), 1) } else { (1, power(self.tens)) };
-        Ratio::new(u128::from(self.digits) * above, below).expect("at most 12 digits and 10^-21 by the grammar")
+        let exponent = self.tens.unsigned_abs();
+        let power = power_of_ten(exponent).expect("at most 10^21 by the grammar");
+        let digits = u128::from(self.digits);
+        let ratio = if self.tens >= 0 {
+            Ratio::of_lowest(digits * power, 1)
+        } else {
+            // The last digit is not 0, so 2 and 5 cannot both be cancelled.
+            let twos = self.digits.trailing_zeros().min(exponent);
+            let (mut above, mut below) = (digits >> twos, power >> twos);
+            while above.is_multiple_of(5) && below.is_multiple_of(5) {
+                (above, below) = (above / 5, below / 5);
+            }
+            Ratio::of_lowest(above, below)
+        };
+        ratio.expect("at most 12 digits, 10^15 and 10^-21 by the grammar")
     }
 
     /// True for zero.
@@ -84,6 +98,11 @@ impl Number {
         self.digits as f64 * 10_f64.powi(self.tens)
     }
 
+    /// For showing and comparing; never divided.
+    fn decimal(self) -> Decimal {
+        decimal(self.digits, self.tens).expect("at most 12 digits, 10^15 and 10^-21 by the grammar")
+    }
+
     pub(super) const fn digits_and_tens(self) -> (u64, i32) {
         (self.digits, self.tens)
     }
@@ -91,7 +110,7 @@ impl Number {
 
 impl Ord for Number {
     fn cmp(&self, other: &Self) -> std::cmp::Ordering {
-        self.decimal.cmp(&other.decimal)
+        if self.tens == other.tens { self.digits.cmp(&other.digits) } else { self.decimal().cmp(&other.decimal()) }
     }
 }
 
@@ -104,8 +123,39 @@ impl PartialOrd for Number {
 /// Without trailing zeros and without grouping, as machines read it.
 impl std::fmt::Display for Number {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        self.decimal.fmt(f)
+        self.decimal().fmt(f)
     }
+}
+
+/// Nearly every number: up to nine digits, a point in the midst or none, no zero at either end that could be judged,
+/// and then a space or the end. Whatever is not so plain goes the careful way.
+fn plain_at_start(text: &str) -> Option<(Number, usize)> {
+    let bytes = text.as_bytes();
+    let (mut digits, mut end, mut point) = (0_u64, 0, None);
+    while let Some(byte) = bytes.get(end) {
+        match byte {
+            b'0'..=b'9' if end < 10 => digits = digits * 10 + u64::from(byte - b'0'),
+            b'.' if point.is_none() && end > 0 => point = Some(end),
+            b' ' if !bytes.get(end + 1).is_some_and(u8::is_ascii_digit) => break,
+            _ => return None,
+        }
+        end += 1;
+    }
+    let count = if point.is_some() { end - 1 } else { end };
+    let leading_zero = bytes.first() == Some(&b'0') && point != Some(1);
+    if count == 0 || count > 9 || digits == 0 || leading_zero {
+        return None;
+    }
+    let Some(point) = point else {
+        let mut tens = 0;
+        while digits.is_multiple_of(10) {
+            digits /= 10;
+            tens += 1;
+        }
+        return Some((Number { digits, tens }, end));
+    };
+    let ends_plainly = !matches!(bytes[end - 1], b'0' | b'.');
+    ends_plainly.then(|| (Number { digits, tens: -i32::try_from(end - 1 - point).unwrap_or(0) }, end))
 }
 
 /// A number as it stands in the text, before its size is judged.
@@ -317,10 +367,9 @@ impl<'t> Written<'t> {
             tens += 1;
         }
         let digits = u64::try_from(digits).map_err(|_| self.out_of_range())?;
-        let decimal = decimal(digits, tens).ok_or_else(|| self.out_of_range())?;
-        let number = Number { decimal, digits, tens };
+        let value = decimal(digits, tens).ok_or_else(|| self.out_of_range())?;
         let (least, most) = (Decimal::new(1, 9), Decimal::new(1_000_000_000, 0));
-        if form != Form::Computed && (number.decimal < least || number.decimal > most) {
+        if form != Form::Computed && (value < least || value > most) {
             return Err(self.out_of_range());
         }
         // With a digit less, 10^9 g in any volume, and 10^-9 nanogram in 10^9 L shown in g, stay within 10^37.
@@ -328,7 +377,7 @@ impl<'t> Written<'t> {
             let problem = Problem::TooManyDigits { found: found(), most: 8 };
             return Err(Refused::new(problem, all, "write at most 8 significant digits"));
         }
-        Ok(number)
+        Ok(Number { digits, tens })
     }
 
     /// How many digits are significant, and whether any of them is not zero.
@@ -347,7 +396,7 @@ impl<'t> Written<'t> {
 
     fn zero(&self, form: Form) -> Result<Number, Refused> {
         if form == Form::MeasuredOrZero {
-            return Ok(Number { decimal: Decimal::ZERO, digits: 0, tens: 0 });
+            return Ok(Number { digits: 0, tens: 0 });
         }
         let found = clip(&self.text[..self.end]);
         Err(Refused::new(Problem::Zero { found }, 0..self.end, "write a number above zero, or leave the field out"))
@@ -510,6 +559,16 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn the_short_way_reads_what_the_careful_way_reads(text in "[0-9. ]{0,12}( mg)?") {
+            if let Some((number, end)) = plain_at_start(&text) {
+                for form in [Form::Dose, Form::Measured, Form::MeasuredOrZero, Form::Computed] {
+                    let careful = Written::scan(&text).and_then(|written| Ok((written.number(form)?, written.end)));
+                    prop_assert_eq!(careful, Ok((number, end)), "{}", text);
+                }
+            }
+        }
+
         #[test]
         fn no_text_makes_it_panic(text in any::<String>()) {
             for form in [Form::Dose, Form::Measured, Form::MeasuredOrZero, Form::Computed] {

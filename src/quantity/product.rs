@@ -1,6 +1,6 @@
 //! A product of many factors that is divided once, at the end: common factors out first, powers of ten apart.
 
-use super::ratio::{Ratio, TooLarge, common_factor};
+use super::ratio::{Ratio, TooLarge, common_factor, lowest_terms, power_of_ten};
 use super::{Number, Unit};
 
 /// Factors multiplied so far: `above / below x 10^tens`, every product checked.
@@ -64,15 +64,18 @@ impl Product {
         if self.lost || self.below == 0 {
             return Err(TooLarge);
         }
-        let common = common_factor(self.above, self.below);
-        let (above, below) = (self.above / common, self.below / common);
-        let power = 10_u128.checked_pow(self.tens.unsigned_abs()).ok_or(TooLarge)?;
-        if self.tens >= 0 {
-            let shared = common_factor(power, below);
-            Ratio::new(above.checked_mul(power / shared).ok_or(TooLarge)?, below / shared)
+        let (above, below) = lowest_terms(self.above, self.below);
+        if self.tens == 0 {
+            return Ratio::of_lowest(above, below);
+        }
+        let power = power_of_ten(self.tens.unsigned_abs()).ok_or(TooLarge)?;
+        // For each prime, 2 and 5, one side has none left: lowest terms again.
+        if self.tens > 0 {
+            let (power, below) = lowest_terms(power, below);
+            Ratio::of_lowest(above.checked_mul(power).ok_or(TooLarge)?, below)
         } else {
-            let shared = common_factor(power, above);
-            Ratio::new(above / shared, below.checked_mul(power / shared).ok_or(TooLarge)?)
+            let (above, power) = lowest_terms(above, power);
+            Ratio::of_lowest(above, below.checked_mul(power).ok_or(TooLarge)?)
         }
     }
 
@@ -95,7 +98,8 @@ impl Product {
     }
 
     fn checked(self, above: u128, below: u128) -> Option<Self> {
-        Some(Self { above: self.above.checked_mul(above)?, below: self.below.checked_mul(below)?, ..self })
+        let times = |part: u128, by: u128| if by == 1 { Some(part) } else { part.checked_mul(by) };
+        Some(Self { above: times(self.above, above)?, below: times(self.below, below)?, ..self })
     }
 }
 

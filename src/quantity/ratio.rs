@@ -18,6 +18,20 @@ pub struct Ratio {
 
 const LARGEST: u128 = 10_u128.pow(37);
 
+/// Ten to a power; nothing above 10^38, which does not fit.
+pub(super) fn power_of_ten(exponent: u32) -> Option<u128> {
+    static POWERS: [u128; 39] = {
+        let mut powers = [1; 39];
+        let mut exponent = 1;
+        while exponent < 39 {
+            powers[exponent] = powers[exponent - 1] * 10;
+            exponent += 1;
+        }
+        powers
+    };
+    POWERS.get(usize::try_from(exponent).ok()?).copied()
+}
+
 impl Ratio {
     /// Nothing at all.
     pub const ZERO: Self = Self::whole(0);
@@ -38,9 +52,13 @@ impl Ratio {
         if denominator == 0 {
             return Err(TooLarge);
         }
-        let common = common_factor(numerator, denominator);
-        let reduced = Self { numerator: numerator / common, denominator: denominator / common };
-        if reduced.numerator > LARGEST || reduced.denominator > LARGEST { Err(TooLarge) } else { Ok(reduced) }
+        let (numerator, denominator) = lowest_terms(numerator, denominator);
+        Self::of_lowest(numerator, denominator)
+    }
+
+    /// Two parts that have no common factor, within bounds.
+    pub(super) const fn of_lowest(numerator: u128, denominator: u128) -> Result<Self, TooLarge> {
+        if numerator > LARGEST || denominator > LARGEST { Err(TooLarge) } else { Ok(Self { numerator, denominator }) }
     }
 
     /// The upper part, in lowest terms.
@@ -66,11 +84,10 @@ impl Ratio {
     /// # Errors
     /// [`TooLarge`], as for [`Ratio::new`].
     pub fn times(self, other: Self) -> Result<Self, TooLarge> {
-        let across = common_factor(self.numerator, other.denominator);
-        let back = common_factor(other.numerator, self.denominator);
-        let numerator = (self.numerator / across).checked_mul(other.numerator / back).ok_or(TooLarge)?;
-        let denominator = (self.denominator / back).checked_mul(other.denominator / across).ok_or(TooLarge)?;
-        Self::new(numerator, denominator)
+        // Both are in lowest terms: what is cancelled crosswise leaves lowest terms again.
+        let (a, d) = lowest_terms(self.numerator, other.denominator);
+        let (c, b) = lowest_terms(other.numerator, self.denominator);
+        Self::of_lowest(a.checked_mul(c).ok_or(TooLarge)?, b.checked_mul(d).ok_or(TooLarge)?)
     }
 
     /// The quotient.
@@ -113,6 +130,10 @@ impl Ratio {
     /// The nearest whole number, halves away from zero (as published dose tables round).
     #[must_use]
     pub fn rounded(self) -> u128 {
+        if let (Ok(numerator), Ok(denominator)) = (u64::try_from(self.numerator), u64::try_from(self.denominator)) {
+            let (whole, rest) = (numerator / denominator, numerator % denominator);
+            return u128::from(if rest >= denominator - rest { whole + 1 } else { whole });
+        }
         let whole = self.numerator / self.denominator;
         let rest = self.numerator % self.denominator;
         if rest >= self.denominator - rest { whole + 1 } else { whole }
@@ -140,6 +161,9 @@ impl Ratio {
     }
 
     fn side_by_side(self, other: Self) -> Result<(u128, u128, u128), TooLarge> {
+        if self.denominator == other.denominator {
+            return Ok((self.numerator, other.numerator, self.denominator));
+        }
         let common = common_factor(self.denominator, other.denominator);
         let scale = other.denominator / common;
         let left = self.numerator.checked_mul(scale).ok_or(TooLarge)?;
@@ -185,6 +209,20 @@ fn by_continued_fraction(mut left: Ratio, mut right: Ratio) -> Ordering {
         };
         return if turned { order.reverse() } else { order };
     }
+}
+
+/// Both parts divided by their greatest common divisor. Nearly all numbers here fit in 64 bits, where a division costs a
+/// fraction of one in 128.
+pub(super) fn lowest_terms(a: u128, b: u128) -> (u128, u128) {
+    if a == 1 || b == 1 {
+        return (a, b);
+    }
+    if let (Ok(a), Ok(b)) = (u64::try_from(a), u64::try_from(b)) {
+        let common = common_factor_short(a, b);
+        return (u128::from(a / common), u128::from(b / common));
+    }
+    let common = common_factor(a, b);
+    if common == 1 { (a, b) } else { (a / common, b / common) }
 }
 
 /// The greatest common divisor by shifts and subtractions (Stein 1967): a division of `u128` costs far more.

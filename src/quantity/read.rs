@@ -17,8 +17,9 @@ impl<'t> Piece<'t> {
     }
 
     pub(super) fn trimmed(self) -> Self {
-        let start = self.text.len() - self.text.trim_start().len();
-        Self { text: self.text.trim(), at: self.at + start }
+        let text = trimmed(self.text);
+        let start = if text.len() == self.text.len() { 0 } else { self.text.len() - self.text.trim_start().len() };
+        Self { text, at: self.at + start }
     }
 
     pub(super) fn from(self, by: usize) -> Self {
@@ -49,8 +50,8 @@ impl<'t> Piece<'t> {
 
     /// Cuts at the first `/` or the word `per`: what stands before, and what stands after if there is any.
     pub(super) fn cut(self) -> (Self, Option<Self>) {
-        let slash = self.text.find('/').map(|at| (at, 1));
-        let word = self.text.find(" per ").map(|at| (at, 5));
+        let slash = self.text.bytes().position(|byte| byte == b'/').map(|at| (at, 1));
+        let word = place_of(self.text, b" per ").map(|at| (at, 5));
         let first = [slash, word].into_iter().flatten().min();
         match first {
             Some((at, len)) => (self.to(at).trimmed(), Some(self.from(at + len).trimmed())),
@@ -95,6 +96,19 @@ impl<'t> Piece<'t> {
         let most = if self.text.chars().count() > 3 { 2 } else { 1 };
         (distance(spelling) <= most).then_some(*unit)
     }
+}
+
+/// Without the white space around it; nearly every text has none.
+#[must_use]
+pub fn trimmed(text: &str) -> &str {
+    let visible = |byte: Option<&u8>| byte.is_some_and(u8::is_ascii_graphic);
+    let bytes = text.as_bytes();
+    if visible(bytes.first()) && visible(bytes.last()) { text } else { text.trim() }
+}
+
+/// Where a word stands in a short text: setting up a search costs more than looking.
+pub(super) fn place_of(text: &str, word: &[u8]) -> Option<usize> {
+    text.as_bytes().windows(word.len()).position(|window| window == word)
 }
 
 /// Spellings that the ISMP list names as error-prone, or that have no fixed size.

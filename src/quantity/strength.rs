@@ -3,14 +3,22 @@
 use std::fmt;
 
 use super::measure::is_amount;
-use super::read::Piece;
+use super::read::{Piece, place_of};
 use super::refused::{Problem, Refused};
 use super::show::{exact_or_about, grouped};
 use super::{Amount, Form, Kind, Number, Product, Quantity, Ratio, Unit, Volume};
 
 /// A typed strength, as a label may state it.
 #[derive(Debug, Clone, Copy)]
-pub enum Strength {
+pub struct Strength {
+    stated: Stated,
+    /// Worked out once, when it is read.
+    concentration: Concentration,
+}
+
+/// The forms in which a strength is written.
+#[derive(Debug, Clone, Copy)]
+pub enum Stated {
     /// An amount in each mL or L, or in a volume: `80 mcg/mL`, `4 mg in 50 mL`.
     Of {
         /// How much drug.
@@ -69,35 +77,45 @@ impl Strength {
 
     /// An amount in a volume, as a label states both.
     #[must_use]
-    pub const fn of(amount: Quantity<Amount>, volume: Quantity<Volume>) -> Self {
-        Self::Of { amount, volume, in_words: true }
+    pub fn of(amount: Quantity<Amount>, volume: Quantity<Volume>) -> Self {
+        Self::stated_as(Stated::Of { amount, volume, in_words: true })
     }
 
-    /// What it means, exactly.
-    #[must_use]
-    pub fn concentration(self) -> Concentration {
-        let (kind, product) = match self {
-            Self::Of { amount, volume, .. } => {
+    fn stated_as(stated: Stated) -> Self {
+        let (kind, product) = match stated {
+            Stated::Of { amount, volume, .. } => {
                 let product = Product::ONE.number(amount.number()).unit(amount.unit());
                 (amount.kind(), product.over_number(volume.number()).over_unit(volume.unit()))
             }
-            Self::Percent(number) => {
+            Stated::Percent(number) => {
                 (Kind::Mass, Product::ONE.number(number).unit(Unit::Gram).over_ratio(Ratio::whole(100)))
             }
-            Self::OneIn(number) => (Kind::Mass, Product::ONE.unit(Unit::Gram).over_number(number)),
+            Stated::OneIn(number) => (Kind::Mass, Product::ONE.unit(Unit::Gram).over_number(number)),
         };
         let per_ml = product
             .finish()
             .expect("two numbers of 9 digits within 10^-9 and 10^9 and factors below 10^10 fit in 10^37");
-        Concentration { kind, per_ml }
+        Self { stated, concentration: Concentration { kind, per_ml } }
+    }
+
+    /// What it means, exactly.
+    #[must_use]
+    pub const fn concentration(self) -> Concentration {
+        self.concentration
+    }
+
+    /// As it was written.
+    #[must_use]
+    pub const fn stated(self) -> Stated {
+        self.stated
     }
 
     /// The unit of the amount, as typed: in which the strength is shown.
     #[must_use]
     pub const fn amount_unit(self) -> Unit {
-        match self {
-            Self::Of { amount, .. } => amount.unit(),
-            Self::Percent(_) | Self::OneIn(_) => Unit::Milligram,
+        match self.stated {
+            Stated::Of { amount, .. } => amount.unit(),
+            Stated::Percent(_) | Stated::OneIn(_) => Unit::Milligram,
         }
     }
 }
@@ -125,15 +143,15 @@ impl Eq for Strength {}
 /// As typed, except that a percentage and a ratio are always echoed in mg/mL.
 impl fmt::Display for Strength {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Of { amount, volume, in_words: false } if volume.number().ratio() == Ratio::ONE => {
+        match self.stated {
+            Stated::Of { amount, volume, in_words: false } if volume.number().ratio() == Ratio::ONE => {
                 write!(f, "{amount}/{}", volume.unit().shown())
             }
-            Self::Of { amount, volume, .. } => write!(f, "{amount} in {volume}"),
-            Self::Percent(number) => {
+            Stated::Of { amount, volume, .. } => write!(f, "{amount} in {volume}"),
+            Stated::Percent(number) => {
                 write!(f, "{} ({} %)", self.concentration().shown_in(Unit::Milligram), grouped(&number.to_string()))
             }
-            Self::OneIn(number) => {
+            Stated::OneIn(number) => {
                 write!(f, "{} (1:{})", self.concentration().shown_in(Unit::Milligram), grouped(&number.to_string()))
             }
         }
@@ -151,7 +169,7 @@ fn percent(whole: Piece<'_>, number: Number, after: &str) -> Result<Strength, Re
     if number.ratio() > Ratio::whole(100) {
         return Err(whole.refused(Problem::PercentTooHigh { found: whole.found() }, "write the strength in mg/mL"));
     }
-    Ok(Strength::Percent(number))
+    Ok(Strength::stated_as(Stated::Percent(number)))
 }
 
 fn one_in(whole: Piece<'_>, first: Number, after: Piece<'_>) -> Result<Strength, Refused> {
@@ -164,7 +182,7 @@ fn one_in(whole: Piece<'_>, first: Number, after: Piece<'_>) -> Result<Strength,
         return Err(whole.refused(Problem::PercentTooHigh { found: whole.found() }, "write the strength in mg/mL"));
     }
     if rest.text.is_empty() {
-        Ok(Strength::OneIn(number))
+        Ok(Strength::stated_as(Stated::OneIn(number)))
     } else {
         Err(rest.refused(Problem::Trailing { found: rest.found() }, help))
     }
@@ -204,12 +222,12 @@ fn amount_in_volume(whole: Piece<'_>, number: Number, rest: Piece<'_>) -> Result
     let amount = Quantity::of(number, unit).ok_or_else(|| wrong_kind(first, unit, "an amount of drug"))?;
     let volume = Quantity::of(volume_number.unwrap_or_else(one), volume_unit_found)
         .ok_or_else(|| wrong_kind(volume_unit, volume_unit_found, "a volume"))?;
-    Ok(Strength::Of { amount, volume, in_words: in_words || volume_number.is_some() })
+    Ok(Strength::stated_as(Stated::Of { amount, volume, in_words: in_words || volume_number.is_some() }))
 }
 
 /// `mg in 50 mL` or `mg/50 mL` or `mg per mL`: the two halves, and whether the word `in` joins them.
 fn halves(rest: Piece<'_>) -> (Piece<'_>, Option<Piece<'_>>, bool) {
-    match rest.text.find(" in ") {
+    match place_of(rest.text, b" in ") {
         Some(at) => (rest.to(at).trimmed(), Some(rest.from(at + 4).trimmed()), true),
         None => {
             let (first, second) = rest.cut();

@@ -206,7 +206,7 @@ impl SetUp<'_> {
             Quantity::<BodyMass>::parse(&format!("{} kg", self.weight)).map_err(|refused| refused.to_string())?.value();
         let unit = self.stocked.amount_unit();
         let (amount, volume) = match self.stocked.composition {
-            Composition::Fixed { amount, volume } => (plain(amount.number().ratio()), volume),
+            Composition::Fixed { amount, volume, .. } => (plain(amount.number().ratio()), volume),
             Composition::PerKilogram { amount, volume } => {
                 let amount =
                     Product::ONE.number(amount.number()).ratio(weight).finish().map_err(|error| error.to_string())?;
@@ -268,7 +268,7 @@ impl SetUp<'_> {
         let bands: Vec<&Band<Age>> = [&self.area.age, &self.indication.age].into_iter().flatten().collect();
         let tries = ["40 years", "8 years", "5 years", "2 years", "6 months", "10 days"];
         let fits = |text: &&&str| {
-            Age::parse(text).is_ok_and(|age| bands.iter().all(|band| band.outside(age.days(), Age::days).is_none()))
+            Age::parse(text).is_ok_and(|age| bands.iter().all(|band| band.outside(age.days()).is_none()))
         };
         tries
             .iter()

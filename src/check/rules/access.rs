@@ -18,7 +18,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         return;
     }
     let label = entry.label();
-    let found = Strength::of(label.amount, label.volume).concentration();
+    let found = label.content.concentration();
     let maximum = &drug.peripheral_maximum;
     let hard = maximum.hard.as_ref().and_then(|band| above(&HARD, found, band, "use a central vein, or a weaker solution"));
     let soft = || maximum.soft.as_ref().and_then(|band| above(&SOFT, found, band, "use a central vein or a weaker solution, or write the reason"));

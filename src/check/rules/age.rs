@@ -29,7 +29,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
             findings.add(NOT_GIVEN.found("patient.born", message).help("give the date of birth, or make sure by asking").origin(&band.origin));
             return;
         };
-        if let Some(outside) = band.outside(days, Age::days) {
+        if let Some(outside) = band.outside(days) {
             let side = match outside.side {
                 Side::Below => "younger",
                 Side::Above => "older",

@@ -5,7 +5,7 @@ use crate::check::finding::{Code, Finding};
 use crate::entry::Bolus;
 use crate::formulary::{Band, BolusLimits, Side};
 use crate::infusion::Computed;
-use crate::quantity::{BolusDose, Quantity};
+use crate::quantity::BolusDose;
 
 static NOT_ALLOWED: Code = Code::beyond("bolus-not-allowed", "The formulary has no bolus from the driver for this use.");
 static UNIT: Code = Code::beyond("bolus-unit-not-local", "The bolus is in another unit than the formulary's one unit.");
@@ -50,7 +50,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     } else if let Some(finding) = amount(bolus.dose, limits) {
         findings.add(finding);
     }
-    if let Some(outside) = limits.over.outside(bolus.over.value(), Quantity::value) {
+    if let Some(outside) = limits.over.outside(bolus.over.value()) {
         let (code, side, help) = match outside.side {
             Side::Below => (&TOO_FAST, "less than", "go back to the order: too fast is another dose"),
             Side::Above => (&TOO_SLOW, "more than", "go back to the order; if it is meant, write the reason"),
@@ -67,7 +67,7 @@ fn amount(dose: BolusDose, limits: &BolusLimits) -> Option<Finding> {
 }
 
 fn outside(dose: BolusDose, band: &Band<BolusDose>, kind: &str, below: &'static Code, above: &'static Code) -> Option<Finding> {
-    let outside = band.outside(dose.number().ratio(), |limit| limit.number().ratio())?;
+    let outside = band.outside(dose.number().ratio())?;
     let (code, side) = match outside.side {
         Side::Below => (below, "below"),
         Side::Above => (above, "above"),

@@ -50,7 +50,7 @@ fn outside(
     above: &'static Code,
     limits: &DoseLimits,
 ) -> Option<Finding> {
-    let outside = band.outside(dose.number().ratio(), measure)?;
+    let outside = band.outside(dose.number().ratio())?;
     let (code, side) = match outside.side {
         Side::Below => (below, "below"),
         Side::Above => (above, "above"),

@@ -25,7 +25,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     // The same digits under the local unit: a usual dose there means that only the unit was misread.
     let digits: Ratio = dose.number().ratio();
     let usual = computed.names().limits.map(|limits| &limits.usual);
-    let fits = usual.is_some_and(|usual| usual.outside(digits, |limit| limit.number().ratio()).is_none());
+    let fits = usual.is_some_and(|usual| usual.outside(digits).is_none());
     let help = if fits {
         format!("go back to the order: {} {} would be usual", dose.number(), indication.dose_unit)
     } else {

@@ -4,7 +4,6 @@ use crate::check::checked::{Findings, Rule};
 use crate::check::finding::Code;
 use crate::formulary::Side;
 use crate::infusion::Computed;
-use crate::quantity::Quantity;
 
 static TOO_LONG: Code = Code::justify("planned-too-long", "The infusion is planned for longer than this use allows.");
 static TOO_SHORT: Code = Code::justify("planned-too-short", "The infusion is planned for less time than this use asks for.");
@@ -13,7 +12,7 @@ pub(super) const RULE: Rule = Rule { codes: &[&TOO_LONG, &TOO_SHORT], check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (Ok(indication), Some(planned)) = (computed.names().indication.as_ref(), computed.entry().planned_for()) else { return };
-    let Some(outside) = indication.longest.as_ref().and_then(|band| band.outside(planned.value(), Quantity::value)) else { return };
+    let Some(outside) = indication.longest.as_ref().and_then(|band| band.outside(planned.value())) else { return };
     let (code, side) = match outside.side {
         Side::Below => (&TOO_SHORT, "less"),
         Side::Above => (&TOO_LONG, "more"),

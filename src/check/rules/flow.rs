@@ -22,7 +22,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
 
 /// The numbers are in the working, since a card shows one rate only.
 fn outside(code: &'static Code, kind: &str, set: Ratio, band: &Band<FlowRate>) -> Option<Finding> {
-    let outside = band.outside(set, FlowRate::value)?;
+    let outside = band.outside(set)?;
     let side = match outside.side {
         Side::Below => "below",
         Side::Above => "above",

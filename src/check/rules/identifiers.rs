@@ -19,11 +19,10 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
                 .help(format!("read {needed} identifiers off the wristband before the start")),
         ),
         Identifiers::Known(known) => {
-            let mut different: Vec<String> = known.iter().map(|one| one.to_lowercase()).collect();
-            different.sort();
-            different.dedup();
-            if different.len() < needed {
-                let message = format!("{} different identifiers are given, and {needed} are needed", different.len());
+            let is_first = |(index, one): &(usize, &String)| !known[..*index].iter().any(|other| other.eq_ignore_ascii_case(one));
+            let different = known.iter().enumerate().filter(is_first).count();
+            if different < needed {
+                let message = format!("{different} different identifiers are given, and {needed} are needed");
                 let help = "write name and date of birth or number, as on the wristband";
                 findings.add(TOO_FEW.found("patient.identifiers", message).help(help).origin(&computed.formulary().policy().origin));
             }

@@ -4,7 +4,7 @@ use crate::check::cause;
 use crate::check::checked::{Findings, Rule};
 use crate::check::finding::Code;
 use crate::infusion::Computed;
-use crate::quantity::{Ratio, Strength};
+use crate::quantity::Ratio;
 
 static INCONSISTENT: Code = Code::impossible("label-inconsistent", "Amount, volume and strength on the label contradict each other.");
 static ROUNDED: Code = Code::note("label-strength-rounded", "The strength on the label is amount / volume, rounded.");
@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule { codes: &[&INCONSISTENT, &ROUNDED], check };
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let label = computed.entry().label();
     let stated = label.strength.concentration();
-    let held = Strength::of(label.amount, label.volume).concentration();
+    let held = label.content.concentration();
     if stated == held {
         return;
     }

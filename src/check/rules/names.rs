@@ -46,21 +46,21 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
 
 fn indication(computed: &Computed<'_>, findings: &mut Findings) {
     let (entry, names) = (computed.entry(), computed.names());
-    let drug = clip(entry.drug());
+    let drug = || clip(entry.drug());
     match &names.indication {
         Ok(_) | Err(NoIndication::NameUnknown) => {}
         Err(NoIndication::NotInArea { areas }) => {
-            let message = format!("{drug} has no limits in {}", clip(entry.area()));
+            let message = format!("{} has no limits in {}", drug(), clip(entry.area()));
             let help = format!("it has limits in: {}; ask the pharmacist", areas.join(", "));
             findings.add(NOT_IN_AREA.found("area", message).help(help));
         }
         Err(NoIndication::NotNamed { indications }) => {
-            let message = format!("{drug} is used for {} things in {}", indications.len(), entry.area());
+            let message = format!("{} is used for {} things in {}", drug(), indications.len(), entry.area());
             findings.add(NOT_NAMED.found("indication", message).help(format!("write `indication:` and one of: {}", indications.join(", "))));
         }
         Err(NoIndication::Unknown { indications }) => {
             let named = clip(entry.indication().unwrap_or_default());
-            let message = format!("{drug} has no indication `{named}` in {}", entry.area());
+            let message = format!("{} has no indication `{named}` in {}", drug(), entry.area());
             findings.add(INDICATION.found("indication", message).help(format!("write one of: {}", indications.join(", "))));
         }
     }

@@ -5,7 +5,7 @@ use crate::check::finding::Code;
 use crate::entry::MadeFrom;
 use crate::formulary::{HowMade, Stocked};
 use crate::infusion::Computed;
-use crate::quantity::{Product, Ratio, Strength, exact_or_about};
+use crate::quantity::{Product, Ratio, exact_or_about};
 
 use super::strength_stocked::stocked;
 
@@ -69,15 +69,13 @@ fn recipe(made: &MadeFrom, stocked: &Stocked, findings: &mut Findings) {
         return;
     }
     let folded = |name: &Option<String>| name.as_ref().map(|name| name.to_lowercase().split_whitespace().collect::<String>());
-    if folded(&recipe.diluent) != folded(&made.diluent) {
+    if recipe.diluent != made.diluent && folded(&recipe.diluent) != folded(&made.diluent) {
         let named = |name: &Option<String>| name.clone().unwrap_or_else(|| "no diluent".to_owned());
         let message = format!("the diluent is {}, and the recipe for {stocked} says {}", named(&made.diluent), named(&recipe.diluent));
         findings.add(NOT_AS_RECIPE.found("made_from.diluent", message).help("use the recipe's diluent, or write the reason").origin(&stocked.origin));
         return;
     }
-    if let Strength::Of { .. } = recipe.of
-        && recipe.of.concentration() != Strength::of(made.amount, made.volume).concentration()
-    {
+    if recipe.of.concentration() != made.strength().concentration() {
         let message = format!("ampoules of {} in {} were used, and the recipe for {stocked} says {}", made.amount, made.volume, recipe.of);
         findings.add(NOT_AS_RECIPE.found("made_from.of", message).help("look at the ampoules again, or write the reason").origin(&stocked.origin));
     }

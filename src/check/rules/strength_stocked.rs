@@ -5,7 +5,7 @@ use crate::check::checked::{Findings, Rule};
 use crate::check::finding::Code;
 use crate::formulary::{Indication, Stocked};
 use crate::infusion::Computed;
-use crate::quantity::{Concentration, Ratio, Strength};
+use crate::quantity::{Concentration, Ratio};
 
 static OFF_BY_A_FACTOR: Code =
     Code::beyond("strength-off-by-a-factor", "The strength is a power of ten or 60 away from a stocked one.");
@@ -19,7 +19,7 @@ pub(super) fn stocked<'c>(computed: &'c Computed<'_>) -> Option<&'c Stocked> {
     let names = computed.names();
     let (drug, indication) = (names.drug.as_ref().ok()?, names.indication.as_ref().ok()?);
     let label = computed.entry().label();
-    let found = Strength::of(label.amount, label.volume).concentration();
+    let found = label.content.concentration();
     indication.strengths.iter().filter_map(|index| drug.strengths.get(*index)).find(|one| matches(computed, one, found))
 }
 
@@ -27,7 +27,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let names = computed.names();
     let (Ok(drug), Ok(indication)) = (names.drug.as_ref(), names.indication.as_ref()) else { return };
     let label = computed.entry().label();
-    let found = Strength::of(label.amount, label.volume).concentration();
+    let found = label.content.concentration();
     let here = || indication.strengths.iter().filter_map(|index| drug.strengths.get(*index));
     let same_kind = here().any(|one| one.amount_unit().kind() == found.kind);
     if !same_kind || here().any(|one| matches(computed, one, found)) {

@@ -16,9 +16,9 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let area = names.area.map(|area| (area.name.as_str(), &area.weight));
     let indication = names.indication.as_ref().ok().map(|one| (one.name.as_str(), &one.weight));
     let weight = computed.entry().patient().weight;
-    let limits: Vec<(&str, &SoftHard<Quantity<BodyMass>>)> = [area, indication].into_iter().flatten().collect();
+    let limits: [Option<(&str, &SoftHard<Quantity<BodyMass>>)>; 2] = [area, indication];
     for (code, hard) in [(&HARD, true), (&SOFT, false)] {
-        for (what, limits) in &limits {
+        for (what, limits) in limits.iter().flatten() {
             let band = if hard { limits.hard.as_ref() } else { limits.soft.as_ref() };
             if let Some(finding) = band.and_then(|band| outside(code, what, weight, band)) {
                 findings.add(finding);
@@ -34,7 +34,7 @@ fn outside(
     weight: Quantity<BodyMass>,
     band: &Band<Quantity<BodyMass>>,
 ) -> Option<crate::check::finding::Finding> {
-    let outside = band.outside(weight.value(), Quantity::value)?;
+    let outside = band.outside(weight.value())?;
     let side = match outside.side {
         Side::Below => "below",
         Side::Above => "above",
@@ -46,7 +46,7 @@ fn outside(
 
 /// A thousandfold: g for kg. 2.2046: pounds for kg.
 fn slip(weight: Ratio, band: &Band<Quantity<BodyMass>>) -> Option<&'static str> {
-    let inside = |found: Result<Ratio, _>| found.is_ok_and(|found| band.outside(found, Quantity::value).is_none());
+    let inside = |found: Result<Ratio, _>| found.is_ok_and(|found| band.outside(found).is_none());
     let thousand = Ratio::whole(1000);
     if inside(weight.over(thousand)) || inside(weight.times(thousand)) {
         return Some("Perhaps g and kg were taken for each other.");

@@ -62,7 +62,7 @@ pub(super) fn age(
         );
     }
     fields.no_others();
-    Some(Some(Band { from, to, origin }))
+    Some(Some(Band::new(from, to, origin, Age::days)))
 }
 
 fn standard(item: Item<'_, '_, '_>, equipment: &Equipment) -> Option<StandardEquipment> {

@@ -137,7 +137,9 @@ fn peripheral(item: Option<Item<'_, '_, '_>>, reading: &Reading<'_>) -> Option<S
     }
     fields.no_others();
     let origin = reading.origin(node, source?);
-    let to = |strength: Option<Strength>| strength.map(|to| Band { from: None, to: Some(to), origin: origin.clone() });
+    let to = |strength: Option<Strength>| {
+        strength.map(|to| Band::new(None, Some(to), origin.clone(), |limit: Strength| limit.concentration().per_ml))
+    };
     Some(SoftHard { soft: to(soft), hard: to(hard) })
 }
 

@@ -99,7 +99,7 @@ fn band<T: Copy>(
     }
     fields.no_others();
     let origin = reading.origin(node, source?);
-    (!refused).then_some(Band { from, to, origin })
+    (!refused).then(|| Band::new(from, to, origin, measure))
 }
 
 /// Reads `soft` and `hard` intervals, hard outside soft.

@@ -3,7 +3,7 @@
 use crate::document::{Entries, Fields, Item, Refusal, Typed};
 use crate::formulary::drug::{Composition, Recipe, Stocked};
 use crate::formulary::words::HowMade;
-use crate::quantity::{Amount, BolusDose, Form, Number, Per, Product, Quantity, Ratio, Strength, Volume};
+use crate::quantity::{Amount, BolusDose, Form, Number, Per, Product, Quantity, Ratio, Stated, Strength, Volume};
 
 use super::{Reading, by, plain, word};
 
@@ -25,7 +25,9 @@ fn strength(key: &str, item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<
     let has_recipe = fields.node("recipe").is_some();
     let recipe = fields.item("recipe").and_then(recipe);
     let composition = match (amount?, volume?) {
-        (AmountWritten::Fixed(amount), volume) => Composition::Fixed { amount, volume },
+        (AmountWritten::Fixed(amount), volume) => {
+            Composition::Fixed { amount, volume, content: Strength::of(amount, volume).concentration() }
+        }
         (AmountWritten::PerKilogram(amount), volume) => Composition::PerKilogram { amount, volume },
     };
     if let Some(recipe) = &recipe {
@@ -80,11 +82,11 @@ fn recipe(item: Item<'_, '_, '_>) -> Option<Recipe> {
 fn check_recipe(fields: &mut Fields<'_, '_, '_>, recipe: &Recipe, composition: Composition) {
     let mut refuse =
         |message: &str, help: &str| fields.refuse("recipe", Refusal::new("recipe-contradicts", message).help(help));
-    let Composition::Fixed { amount, volume } = composition else {
+    let Composition::Fixed { amount, volume, .. } = composition else {
         refuse("a recipe by kg has no fixed number of ampoules", "leave `recipe` out");
         return;
     };
-    let Strength::Of { amount: each, volume: each_volume, in_words: true } = recipe.of else {
+    let Stated::Of { amount: each, volume: each_volume, in_words: true } = recipe.of.stated() else {
         refuse(
             "the recipe does not say what one ampoule holds",
             "write amount and volume of one ampoule: 1 mg in 1 mL",

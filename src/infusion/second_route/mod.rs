@@ -6,7 +6,7 @@
 mod system;
 
 use crate::quantity::{
-    BolusDose, DoseRate, DoseRateUnit, DoseUnit, Kind, Number, Per, Quantity, Ratio, Strength, Unit, Volume,
+    BolusDose, DoseRate, DoseRateUnit, DoseUnit, Kind, Number, Per, Quantity, Ratio, Stated, Strength, Unit, Volume,
 };
 
 use super::rate::Body;
@@ -114,10 +114,10 @@ fn solution(number: f64, unit: DoseUnit, body: Body, strength: Option<Strength>)
 /// A strength as the label states it: so much drug, in this unit, in so much solution.
 fn stated(strength: Strength) -> (f64, Unit, SolutionVolume) {
     let hundred = SolutionVolume::new::<volume::millilitre>(100.0);
-    match strength {
-        Strength::Of { amount, volume, .. } => (amount.number().approximate(), amount.unit(), typed_volume(volume)),
-        Strength::Percent(grams) => (grams.approximate(), Unit::Gram, hundred),
-        Strength::OneIn(millilitres) => {
+    match strength.stated() {
+        Stated::Of { amount, volume, .. } => (amount.number().approximate(), amount.unit(), typed_volume(volume)),
+        Stated::Percent(grams) => (grams.approximate(), Unit::Gram, hundred),
+        Stated::OneIn(millilitres) => {
             (1.0, Unit::Gram, SolutionVolume::new::<volume::millilitre>(Number::approximate(millilitres)))
         }
     }
