@@ -128,7 +128,7 @@ impl Case {
             (VOLUME, _) => ONE().tens(3),
             // Grams in 100 mL, and one gram in so many mL.
             (MASS, 3) if self.percent() => ONE().number(amount).tens(9 - 2),
-            (MASS, 4) => ONE().tens(9).over(ONE().number(volume)),
+            (MASS, 4) if self.one_in() => ONE().tens(9).over(ONE().number(volume)),
             (_, 1 | 2) => ONE().number(amount).tens(unit.1).tens(3 - volume_unit.1),
             _ => ONE().number(amount).tens(unit.1).over(ONE().number(volume)).tens(3 - volume_unit.1),
         }
@@ -139,13 +139,19 @@ impl Case {
         BigInt::from(digits) <= BigInt::from(100) * ten(scale)
     }
 
+    /// Less than 1 mL for 1 g is more than 100 %, which is refused.
+    fn one_in(&self) -> bool {
+        let (.., (digits, scale), _) = self.strength;
+        BigInt::from(digits) >= ten(scale)
+    }
+
     fn strength(&self) -> Option<Strength> {
         let (amount, unit, volume, volume_unit) = self.strength;
         let (amount, volume) = (typed(amount), typed(volume));
         let text = match (self.kind, self.form) {
             (VOLUME, 0) => return None,
             (MASS, 3) if self.percent() => format!("{amount} %"),
-            (MASS, 4) => format!("1:{volume}"),
+            (MASS, 4) if self.one_in() => format!("1:{volume}"),
             (_, 1) => format!("{amount} {}/{}", unit.0, volume_unit.0),
             (_, 2) => format!("{amount} {} per {}", unit.0, volume_unit.0),
             _ => format!("{amount} {} in {volume} {}", unit.0, volume_unit.0),

@@ -104,7 +104,8 @@ fn scale_lines(out: &mut String, scale: &Scale) {
 fn findings(out: &mut String, found: &[Found]) {
     head(out, "Findings");
     for one in found {
-        wrapped(out, &format!("{:<9}", one.severity), &format!("{}. {}. [{}]", one.message, one.help, one.code));
+        let says = format!("{} Do: {} [{}]", sentence(&one.message), sentence(&one.help), one.code);
+        wrapped(out, &format!("{:<9}", one.severity), &says);
         if let Some(source) = &one.source {
             wrapped(out, &" ".repeat(9), &format!("from {source}"));
         }
@@ -114,11 +115,33 @@ fn findings(out: &mut String, found: &[Found]) {
     }
 }
 
-/// Wraps a paragraph to the width; later lines stand under the first word. A word longer than the line is cut.
+/// With its full stop, unless it has a mark of its own.
+fn sentence(text: &str) -> String {
+    let end = if text.ends_with(['.', '?', '!']) { "" } else { "." };
+    format!("{text}{end}")
+}
+
+/// Wraps a paragraph to the width; later lines stand under the first word. A word longer than the line is cut. A date or
+/// a code is not broken at its hyphens, nor a number from its unit.
 pub(crate) fn wrapped(out: &mut String, first: &str, text: &str) {
     let indent = " ".repeat(first.chars().count());
-    let options = textwrap::Options::new(WIDTH).initial_indent(first).subsequent_indent(&indent);
-    for line in textwrap::wrap(text, options) {
-        let _ = writeln!(out, "{}", line.trim_end());
+    let options = textwrap::Options::new(WIDTH)
+        .initial_indent(first)
+        .subsequent_indent(&indent)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation);
+    for line in textwrap::wrap(&number_with_unit(text), options) {
+        let _ = writeln!(out, "{}", line.trim_end().replace(GLUE, " "));
     }
+}
+
+/// A space at which no line is broken.
+const GLUE: char = '\u{a0}';
+
+fn number_with_unit(text: &str) -> String {
+    let glued = |(at, c): (usize, char)| {
+        let after_digit = text[..at].ends_with(|before: char| before.is_ascii_digit());
+        let before_unit = text[at + c.len_utf8()..].starts_with(|after: char| after.is_alphabetic() || after == '%');
+        if c == ' ' && after_digit && before_unit { GLUE } else { c }
+    };
+    text.char_indices().map(glued).collect()
 }

@@ -142,7 +142,7 @@ fn not_agreed(pair: &Pair<'_>, verdict: Verdict, format: Format) -> Answer {
             crate::card::wrapped(&mut out, "  ", &line);
         }
     }
-    findings(&mut out, pair.findings(), |_| None);
+    findings(&mut out, verdict, pair.findings(), |_| None);
     Answer::text(out, Exit::of(verdict))
 }
 
@@ -151,6 +151,7 @@ fn disagreement(fields: &[&'static str]) -> String {
     for field in fields {
         let _ = writeln!(out, "  {field}");
     }
-    out.push_str("Both go back to the order, the label and the line, and enter these fields again, each alone.\n");
+    let says = "Both go back to the order, the label and the line, and enter these fields again, each alone.";
+    crate::card::wrapped(&mut out, "", says);
     out
 }

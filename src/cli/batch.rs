@@ -24,7 +24,7 @@ use super::Exit;
 use super::agree::{DisagreeJson, code};
 use super::answer::{Answer, RefusedJson};
 use super::check::CheckedJson;
-use super::entry_file::{NoAnswer, check, in_one_line};
+use super::entry_file::{NoAnswer, check, in_one_line, without_what_was_typed};
 use super::input::Refused;
 
 /// What is done with each line.
@@ -53,7 +53,7 @@ impl Task for Single<'_> {
     fn answer(&self, line: &str, number: usize, out: &mut Vec<u8>) -> Result<(), Fatal> {
         let mut faults = Vec::new();
         let entry = read_json(line, LINE_LIMIT, &mut faults).and_then(|root| form(&root, Place::Root, &mut faults));
-        let Some(entry) = entry.filter(|_| faults.is_empty()) else { return refuse(line, number, &faults, out) };
+        let Some(entry) = entry.filter(|_| faults.is_empty()) else { return refuse(line, number, faults, out) };
         match check(entry, self.formulary, self.now) {
             Ok(checked) => {
                 let verdict = checked.verdict();
@@ -69,7 +69,7 @@ impl Task for Pairs<'_> {
         let mut faults = Vec::new();
         let pair = read_json(line, LINE_LIMIT, &mut faults).and_then(|root| pair(&root, &mut faults));
         let Some((first, second)) = pair.filter(|_| faults.is_empty()) else {
-            return refuse(line, number, &faults, out);
+            return refuse(line, number, faults, out);
         };
         let check = |entry| -> Result<Checked<'_>, NoAnswer> { check(entry, self.formulary, self.now) };
         let (first, second) = match (check(first), check(second)) {
@@ -82,7 +82,7 @@ impl Task for Pairs<'_> {
         match agree(first, second) {
             Err(NotComparable::RatesDiffer) => Err(Fatal(NotComparable::RatesDiffer.to_string())),
             Err(refused) => {
-                refuse(line, number, &[Fault::new(code(&refused), refused.to_string()).help(refused.help())], out)
+                refuse(line, number, vec![Fault::new(code(&refused), refused.to_string()).help(refused.help())], out)
             }
             Ok(Outcome::Differ(differ)) => write(out, &DisagreeJson::of(differ.fields())),
             Ok(Outcome::Stopped(pair)) => answer(&pair, Verdict::Stop, out),
@@ -154,6 +154,9 @@ enum Ended {
 
 const BLOCK: usize = 256 * 1024;
 
+/// A line that is longer than this has no end: a device, or a file that holds something else.
+const ENDLESS: usize = 64 * 1024 * 1024;
+
 fn open(path: &Path) -> Result<(Box<dyn BufRead>, Option<u64>), Refused> {
     let name = path.display().to_string();
     if path.as_os_str() == "-" {
@@ -218,7 +221,8 @@ fn read_line(input: &mut impl BufRead, block: &mut Block) -> io::Result<bool> {
     }
     block.bytes.truncate(before);
     block.lines.push(None);
-    loop {
+    let mut passed = 0;
+    while passed < ENDLESS {
         let buffer = input.fill_buf()?;
         if buffer.is_empty() {
             return Ok(true);
@@ -226,10 +230,13 @@ fn read_line(input: &mut impl BufRead, block: &mut Block) -> io::Result<bool> {
         let end = buffer.iter().position(|byte| *byte == b'\n');
         let used = end.map_or(buffer.len(), |end| end + 1);
         input.consume(used);
+        passed += used;
         if end.is_some() {
             return Ok(true);
         }
     }
+    let message = format!("a line goes on for more than {ENDLESS} bytes: this is no file of entries");
+    Err(io::Error::new(io::ErrorKind::InvalidData, message))
 }
 
 fn work(blocks: &Mutex<Receiver<Block>>, to_writer: &SyncSender<Answered>, task: &impl Task) {
@@ -314,10 +321,11 @@ fn pair(root: &Node<'_>, faults: &mut Vec<Fault>) -> Option<(Entry, Entry)> {
     first.zip(second)
 }
 
-fn refuse(line: &str, number: usize, faults: &[Fault], out: &mut Vec<u8>) -> Result<(), Fatal> {
+fn refuse(line: &str, number: usize, faults: Vec<Fault>, out: &mut Vec<u8>) -> Result<(), Fatal> {
+    let faults = without_what_was_typed(faults);
     let source = Source::of_line("line", number, line);
     let data = faults.iter().map(|fault| json::fault(&source, fault)).collect();
-    write(out, &RefusedJson::new(&in_one_line(faults), data))
+    write(out, &RefusedJson::new(&in_one_line(&faults), data))
 }
 
 fn refuse_line(out: &mut Vec<u8>, message: &str) -> Result<(), Fatal> {

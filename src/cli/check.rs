@@ -165,7 +165,7 @@ fn text(checked: &Checked<'_>, verdict: Verdict) -> String {
         }
         let _ = writeln!(out, "  gives {} {}", exact_or_about(sum.given), computed.entry().dose().unit());
     }
-    findings(&mut out, checked.findings(), |finding| computed.entry().reason(finding.code.id));
+    findings(&mut out, verdict, checked.findings(), |finding| computed.entry().reason(finding.code.id));
     let _ = writeln!(out, "\n{NOT_DOUBLE_CHECKED}");
     out
 }
@@ -182,6 +182,7 @@ pub(super) const fn headline(verdict: Verdict) -> &'static str {
 /// Every finding with what to do, its working, its source and the reason written for it.
 pub(super) fn findings<'c, 'r>(
     out: &mut String,
+    verdict: Verdict,
     findings: impl IntoIterator<Item = &'c Finding>,
     reason: impl Fn(&Finding) -> Option<&'r str>,
 ) {
@@ -191,7 +192,8 @@ pub(super) fn findings<'c, 'r>(
         let _ = writeln!(out);
         wrapped(out, &first, &format!("{}: {} [{}]", finding.field, finding.message, finding.code.id));
         wrapped(out, &rest, &format!("do: {}", finding.help));
-        if let Some(working) = &finding.working {
+        // A stop shows no rate, and the sum behind a finding may hold one.
+        if let Some(working) = finding.working.as_ref().filter(|_| verdict != Verdict::Stop) {
             wrapped(out, &rest, &format!("sum: {working}"));
         }
         if let Some(source) = &finding.source {

@@ -22,13 +22,13 @@ pub(super) fn read(path: &Path) -> Result<Entry, Refused> {
     let text = source.text.clone();
     let root =
         if is_json { read_json(&text, ENTRY_LIMIT, &mut faults) } else { read_yaml(&text, ENTRY_LIMIT, &mut faults) };
-    let Some(root) = root else { return Err(Refused(vec![(source, faults)])) };
+    let Some(root) = root else { return Err(Refused(vec![(source, without_what_was_typed(faults))])) };
     for place in root.places_of("patient") {
         source.withhold(place);
     }
     match EntryForm::at(&root, document::Path::Root).read(&mut faults) {
         Some(entry) if faults.is_empty() => Ok(entry),
-        _ => Err(Refused(vec![(source, faults)])),
+        _ => Err(Refused(vec![(source, without_what_was_typed(faults))])),
     }
 }
 
@@ -53,6 +53,11 @@ pub(super) fn check(entry: Entry, formulary: &Formulary, now: Moment) -> Result<
         Err(no_sum) if no_sum.is_fault_of_the_program() => Err(NoAnswer::Fault(no_sum.to_string())),
         _ => Ok(Checked::of(computed)),
     }
+}
+
+/// Nothing that was typed about a patient is said again: not on a screen, not in a log.
+pub(super) fn without_what_was_typed(faults: Vec<Fault>) -> Vec<Fault> {
+    faults.into_iter().map(Fault::without_what_was_typed).collect()
 }
 
 /// The first fault in one line, for an answer that is one line.

@@ -5,6 +5,7 @@
 use std::ops::Range;
 
 pub mod json;
+mod private;
 mod source;
 pub mod terminal;
 mod visible;

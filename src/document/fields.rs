@@ -3,7 +3,7 @@
 use super::item::{Entries, Item, Items};
 use super::{Member, Node, Path, Presence, Refusal, Typed, inspect, near};
 use crate::diagnostic::Fault;
-use crate::quantity::clip;
+use crate::quantity::{clip, look_alike};
 
 /// The fields of one map. Each is asked for by its name once; [`Fields::no_others`] then refuses those that were not.
 #[derive(Debug)]
@@ -187,8 +187,13 @@ fn unknown_field(member: &Member<'_>, known: &[&'static str], path: &Path<'_>) -
     names.sort_unstable();
     names.dedup();
     let list = names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ");
+    let retype = look_alike::named(&member.key);
     let help = match near::nearest(&member.key, known) {
-        Some(name) => format!("did you mean `{name}`? The fields here are {list}"),
+        Some(name) => format!("{retype}did you mean `{name}`? The fields here are {list}"),
+        // Only inside braces can a name stand without a colon.
+        None if matches!(member.node.value, super::Value::Nothing) && member.node.range.is_empty() => {
+            format!("a comma ends a value inside braces: put a text with a comma in quotes. The fields here are {list}")
+        }
         None if member.key.contains(':') => {
             format!("a space follows the colon after a name. The fields here are {list}")
         }

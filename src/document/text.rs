@@ -45,20 +45,25 @@ pub(super) fn not_quoted() -> Fault {
         .help("write it as a text, in quotes: \"0.10 mg\"")
 }
 
-/// Whether a value may not hold this character, however it was written: controls (except tab and line breaks) and the
-/// signs that change the direction of reading, with which a dose can be made to look like another.
+/// Whether a value may not hold this character, however it was written: controls (except tab and line breaks), signs that
+/// change the direction of reading, with which a dose can be made to look like another, and spaces and hyphens without
+/// width. Joiners stay: some alphabets need them in names.
 pub(super) const fn is_unseen(c: char) -> bool {
     matches!(c,
         '\0'..='\u{8}' | '\u{b}' | '\u{c}' | '\u{e}'..='\u{1f}' | '\u{7f}'..='\u{9f}'
-        | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}')
+        | '\u{ad}' | '\u{61c}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}'
+        | '\u{2060}'..='\u{2064}' | '\u{2066}'..='\u{2069}' | '\u{feff}')
 }
 
 pub(super) fn name(c: char) -> String {
     match c {
         '\0' => "a NUL character (U+0000)".to_owned(),
         '\u{feff}' => "a byte-order mark (U+FEFF) that is not at the beginning".to_owned(),
-        '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => {
+        '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => {
             format!("a character that changes the direction of reading (U+{:04X})", u32::from(c))
+        }
+        '\u{ad}' | '\u{200b}' | '\u{2028}' | '\u{2029}' | '\u{2060}'..='\u{2064}' => {
+            format!("a character without width (U+{:04X})", u32::from(c))
         }
         _ => format!("a control character (U+{:04X})", u32::from(c)),
     }
@@ -82,9 +87,10 @@ fn unseen(text: &str) -> Option<(usize, char)> {
     None
 }
 
-/// Controls themselves, and the first bytes of U+0080 to U+009F, of U+2000 to U+2FFF and of U+F000 to U+FFFF.
+/// Controls themselves, and the first bytes of U+0080 to U+00BF, of U+0600 to U+063F, of U+2000 to U+2FFF and of U+F000 to
+/// U+FFFF.
 const fn may_begin_unseen(byte: u8) -> bool {
-    (byte < 0x20 && byte != b'\t' && byte != b'\n' && byte != b'\r') || matches!(byte, 0x7f | 0xc2 | 0xe2 | 0xef)
+    (byte < 0x20 && byte != b'\t' && byte != b'\n' && byte != b'\r') || matches!(byte, 0x7f | 0xc2 | 0xd8 | 0xe2 | 0xef)
 }
 
 #[cfg(test)]
@@ -101,6 +107,12 @@ mod tests {
     #[case("a: \u{85}", Some(3))]
     #[case("a: 5\u{202e}0", Some(4))]
     #[case("a: 5\u{2067}0", Some(4))]
+    #[case("a: 5\u{200b}0", Some(4))]
+    #[case("a: 5\u{200f}0", Some(4))]
+    #[case("a: 5\u{61c}0", Some(4))]
+    #[case("a: 5\u{ad}0", Some(4))]
+    #[case("a: 5\u{2060}0", Some(4))]
+    #[case("a: \u{200c}\u{200d}ع", None)]
     #[case("a: \u{feff}", Some(3))]
     #[case("\u{feff}a: 1", None)]
     #[case("\u{feff}\u{feff}a: 1", Some(3))]

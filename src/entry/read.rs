@@ -1,7 +1,7 @@
 //! How single fields are read: a quantity, one word of a list, a line of plain text.
 
 use crate::document::{Item, Refusal, Typed};
-use crate::quantity::{Refused, clip, trimmed};
+use crate::quantity::{Refused, clip, look_alike, trimmed};
 
 /// Reads a field by a grammar of `quantity`.
 pub(super) fn quantity<T>(
@@ -18,8 +18,10 @@ pub(super) fn choice<T>(
 ) -> impl FnOnce(&Typed<'_, '_>) -> Result<T, Refusal> {
     move |typed| {
         written(trimmed(typed.text())).ok_or_else(|| {
-            let message = format!("`{}` is not a {what} that is known here", clip(typed.text()));
-            Refusal::new("word-unknown", message).help(format!("write one of: {}", words.join(", ")))
+            let article = if what.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
+            let message = format!("`{}` is not {article} {what} that is known here", clip(typed.text()));
+            let retype = look_alike::named(typed.text());
+            Refusal::new("word-unknown", message).help(format!("{retype}write one of: {}", words.join(", ")))
         })
     }
 }

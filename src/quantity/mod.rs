@@ -6,6 +6,7 @@
 
 mod dose;
 mod flow;
+pub(crate) mod look_alike;
 mod measure;
 mod moment;
 mod number;

@@ -465,7 +465,7 @@ fn look_alike(rest: &str, at: usize) -> Option<Refused> {
     let in_number =
         after.is_none_or(|c| c.is_ascii_digit() || matches!(c, '.' | ',' | ' ' | '/') || is_round_or_straight(c));
     let (what, instead) = match first {
-        'O' | 'o' | 'Ο' | 'О' | 'о' if in_number => ("letter O", "the digit 0"),
+        'O' | 'o' | 'Ο' | 'ο' | 'О' | 'о' if in_number => ("letter O", "the digit 0"),
         'l' | 'I' | '|' | 'І' if in_number => ("letter l or I", "the digit 1"),
         c if !c.is_ascii() && c.is_numeric() => ("digit of another script", "the digits 0 to 9"),
         _ => return None,

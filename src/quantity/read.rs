@@ -1,7 +1,7 @@
 //! Splits a typed text into its number and its unit parts, and names the unit that was meant when one is misspelled.
 
 use super::refused::{Problem, Refused, clip};
-use super::{Form, Number, Unit};
+use super::{Form, Number, Unit, look_alike};
 
 /// A piece of the typed text and where it begins.
 #[derive(Debug, Clone, Copy)]
@@ -80,9 +80,10 @@ impl<'t> Piece<'t> {
         if let Some((_, unit)) = same_letters {
             return self.refused(Problem::UnitCase { found }, format!("write {}", unit.shown()));
         }
+        let retype = look_alike::named(self.text);
         let help = match self.nearest() {
-            Some(unit) => format!("did you mean {}? Write {expected}", unit.shown()),
-            None => format!("write {expected}"),
+            Some(unit) => format!("{retype}did you mean {}? Write {expected}", unit.shown()),
+            None => format!("{retype}write {expected}"),
         };
         self.refused(Problem::UnitUnknown { found }, help)
     }
@@ -91,7 +92,9 @@ impl<'t> Piece<'t> {
         if self.text.len() > 20 {
             return None;
         }
-        let distance = |spelling: &str| strsim::osa_distance(spelling, self.text);
+        let latin = look_alike::in_latin(self.text);
+        let typed = latin.as_deref().unwrap_or(self.text);
+        let distance = |spelling: &str| strsim::osa_distance(spelling, typed);
         let (spelling, unit) = Unit::SPELLINGS.iter().min_by_key(|(spelling, _)| distance(spelling))?;
         let most = if self.text.chars().count() > 3 { 2 } else { 1 };
         (distance(spelling) <= most).then_some(*unit)

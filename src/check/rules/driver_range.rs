@@ -12,12 +12,15 @@ pub(super) const RULE: Rule = Rule { codes: &[&BELOW, &ABOVE], check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (Ok(sum), Some(driver)) = (computed.sum(), computed.names().driver) else { return };
-    let set = || exact_or_about(sum.set);
+    // A stop shows no rate: the number is in the working.
+    let working = |limit| format!("{} mL/h against {limit}", exact_or_about(sum.set));
     if sum.set < driver.smallest.value() {
-        let message = format!("{} mL/h is below the {} that `{}` can be set to", set(), driver.smallest, driver.key);
-        findings.add(BELOW.found("driver", message).help("a weaker solution, or a driver with a smaller rate"));
+        let message = format!("the rate is below the {} that `{}` can be set to", driver.smallest, driver.key);
+        let finding = BELOW.found("driver", message).help("a weaker solution, or a driver with a smaller rate");
+        findings.add(finding.working(working(driver.smallest)));
     } else if sum.set > driver.largest.value() {
-        let message = format!("{} mL/h is above the {} that `{}` can be set to", set(), driver.largest, driver.key);
-        findings.add(ABOVE.found("driver", message).help("a stronger solution; and go back to the order: is the dose or the strength a slip?"));
+        let message = format!("the rate is above the {} that `{}` can be set to", driver.largest, driver.key);
+        let help = "go back to the order and the label: is the dose or the strength a slip? If both are right, a stronger solution";
+        findings.add(ABOVE.found("driver", message).help(help).working(working(driver.largest)));
     }
 }

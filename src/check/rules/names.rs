@@ -3,7 +3,7 @@
 use crate::check::checked::{Findings, Rule};
 use crate::check::finding::Code;
 use crate::infusion::{Computed, NoIndication};
-use crate::quantity::clip;
+use crate::quantity::{clip, look_alike};
 
 static DRUG: Code = Code::impossible("drug-unknown", "The drug is not in the formulary.");
 static AREA: Code = Code::impossible("area-unknown", "The area is not in the formulary.");
@@ -25,7 +25,8 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     if let Err(near) = &names.drug {
         let message = format!("the drug `{}` is not in this formulary", clip(entry.drug()));
         let help = if near.is_empty() { "write the generic name".to_owned() } else { format!("did you mean {}?", near.join(" or ")) };
-        findings.add(DRUG.found("drug", message).help(format!("{help} A drug without local limits cannot be checked")));
+        let retype = look_alike::named(entry.drug());
+        findings.add(DRUG.found("drug", message).help(format!("{retype}{help} A drug without local limits cannot be checked")));
     }
     if names.area.is_none() {
         let known: Vec<&str> = formulary.areas().iter().map(|area| area.name.as_str()).collect();

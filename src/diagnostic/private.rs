@@ -1,0 +1,53 @@
+//! What a fault about a patient may say: in comes a fault, out comes one that repeats nothing that was typed there.
+
+use super::{Fault, PATIENT};
+
+/// The fields under `patient`: the only words that a message about one may quote.
+const FIELDS: &[&str] =
+    &[PATIENT, "identifiers", "weight", "weight_from", "born", "age", "gestation", "sex", "height", "first", "second"];
+
+impl Fault {
+    /// The same fault; if it is about a patient, without any quoted text but the names of fields.
+    #[must_use]
+    pub fn without_what_was_typed(mut self) -> Self {
+        if self.is_about_a_patient() {
+            self.message = quoting_fields_only(&self.message);
+            self.help = self.help.as_deref().map(quoting_fields_only);
+            let known = |key: &&str| FIELDS.contains(&key.split('[').next().unwrap_or_default());
+            self.field = self.field.split('.').take_while(known).collect::<Vec<_>>().join(".");
+        }
+        self
+    }
+}
+
+fn quoting_fields_only(text: &str) -> String {
+    let known = |quoted: &str| FIELDS.contains(&quoted.trim_end_matches(':'));
+    // Every second piece stood between backticks.
+    let pieces = text.split('`').enumerate().map(|(at, piece)| if at % 2 == 0 || known(piece) { piece } else { "…" });
+    pieces.collect::<Vec<_>>().join("`")
+}
+
+#[cfg(test)]
+mod tests {
+    use rstest::rstest;
+
+    use super::Fault;
+
+    #[rstest]
+    #[case("patient.sex", "`QM-30417` is not a sex", "`…` is not a sex", "patient.sex")]
+    #[case("patient.weight", "the field `weight` is empty", "the field `weight` is empty", "patient.weight")]
+    #[case("patient.QM-30417", "the field `QM-30417` is empty", "the field `…` is empty", "patient")]
+    #[case("first.patient.identifiers[1].QM-30417", "`QM-30417`", "`…`", "first.patient.identifiers[1]")]
+    #[case("patient.born", "an odd ` and QM-30417", "an odd `…", "patient.born")]
+    #[case("dose", "`.5` begins with a point", "`.5` begins with a point", "dose")]
+    fn a_fault_about_a_patient_quotes_names_of_fields_only(
+        #[case] field: &str,
+        #[case] message: &str,
+        #[case] shown: &str,
+        #[case] shown_field: &str,
+    ) {
+        let fault = Fault::new("any", message).in_field(field).help(message).without_what_was_typed();
+        assert_eq!((fault.message.as_str(), fault.help.as_deref()), (shown, Some(shown)));
+        assert_eq!(fault.field, shown_field);
+    }
+}
