@@ -2,10 +2,10 @@
 
 use crate::agreement::{Agreed, Pair};
 use crate::check::{Finding, Severity};
-use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled};
-use crate::formulary::{Drug, Formulary, Indication, Microgram, Standing};
+use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled, MadeFrom};
+use crate::formulary::{Drug, Formulary, HowMade, Indication, Microgram, Standing};
 use crate::infusion::{Computed, Sum};
-use crate::quantity::{Moment, Per, Ratio, about, duration, exact_or_about, grouped};
+use crate::quantity::{Moment, Per, Product, Quantity, Ratio, Volume, duration, exact_or_about, grouped, percent};
 
 use super::block::{Block, Found, Mark, Row, Scale};
 
@@ -24,7 +24,7 @@ pub(super) fn blocks(agreed: &Agreed<'_>, at: Moment) -> Vec<Block> {
         blocks.push(Block::Banner(DEMONSTRATION.to_owned()));
     }
     blocks.push(Block::Title { text: "Set-up card".to_owned(), at: format!("agreed {at}") });
-    blocks.push(patient(computed));
+    blocks.push(patient(pair));
     blocks.push(order(computed, drug, indication, sum));
     blocks.push(syringe(pair));
     blocks.push(Block::Rate { value: exact_or_about(sum.set), unit: "mL/h" });
@@ -44,8 +44,8 @@ fn row(key: &'static str, label: &'static str, value: impl Into<String>) -> Row 
     Row { key, label, value: value.into() }
 }
 
-fn patient(computed: &Computed<'_>) -> Block {
-    let patient = computed.entry().patient();
+fn patient(pair: &Pair<'_>) -> Block {
+    let [patient, other] = [pair.first(), pair.second()].map(|checked| checked.computed().entry().patient());
     let identifiers = match &patient.identifiers {
         Identifiers::Pending => "PENDING: needed before the start".to_owned(),
         Identifiers::Known(known) => known.join(" | "),
@@ -54,9 +54,14 @@ fn patient(computed: &Computed<'_>) -> Block {
         row("identifiers", "Identifiers", identifiers),
         row("weight", "Weight", format!("{} ({})", patient.weight, patient.weight_from)),
     ];
-    match patient.age {
-        Some(AgeGiven::Born(born)) => rows.push(row("born", "Born", born.to_string())),
-        Some(AgeGiven::Aged(age)) => rows.push(row("age", "Age", age.to_string())),
+    let only = match (patient.age, other.age) {
+        (Some(_), None) => " (first entry only)",
+        (None, Some(_)) => " (second entry only)",
+        _ => "",
+    };
+    match patient.age.or(other.age) {
+        Some(AgeGiven::Born(born)) => rows.push(row("born", "Born", format!("{born}{only}"))),
+        Some(AgeGiven::Aged(age)) => rows.push(row("age", "Age", format!("{age}{only}"))),
         None => {}
     }
     Block::Facts { key: "patient", heading: "Patient", rows }
@@ -99,12 +104,10 @@ fn syringe(pair: &Pair<'_>) -> Block {
         row("strength", "Strength", label.strength.to_string()),
     ];
     if let Some(made) = entry.made_from() {
-        let diluent = made.diluent.as_ref().map(|diluent| format!(", {diluent}")).unwrap_or_default();
-        let from = format!("{} x {} in {}{diluent}, {}", made.ampoules, made.amount, made.volume, made.how);
-        rows.push(row("made_from", "Made from", from));
+        rows.push(row("made_from", "Made from (first entry)", made_from(made, label.volume)));
     }
     if let Some(drawn) = entry.drawn_up_at() {
-        rows.push(row("drawn_up_at", "Drawn up at", drawn.to_string()));
+        rows.push(row("drawn_up_at", "Drawn up (first entry)", drawn.to_string()));
     }
     if let Some(discard) = earlier(pair.first().computed().discard_after(), pair.second().computed().discard_after()) {
         rows.push(row("discard_after", "Discard after", discard.shown_as(entry.entered_at()).to_string()));
@@ -114,6 +117,21 @@ fn syringe(pair: &Pair<'_>) -> Block {
     rows.push(row("access", "Access", entry.access().to_string()));
     rows.push(row("driver", "Driver", entry.driver()));
     Block::Facts { key: "syringe", heading: "Syringe, line and driver", rows }
+}
+
+/// How much is drawn up, out of what, and what it is made up to or added to.
+fn made_from(made: &MadeFrom, volume: Quantity<Volume>) -> String {
+    let drawn = Product::ONE.number(made.ampoules).ratio(made.volume.value()).finish().unwrap_or(Ratio::ZERO);
+    let ampoules = format!("{} mL ({} x {} in {})", exact_or_about(drawn), made.ampoules, made.amount, made.volume);
+    let diluent = made.diluent.as_deref().unwrap_or("diluent");
+    match made.how {
+        HowMade::MadeUpTo => format!("{ampoules}, made up to {volume} with {diluent}"),
+        HowMade::AddedTo => {
+            let rest = volume.value().less(drawn).unwrap_or(Ratio::ZERO);
+            format!("{ampoules}, added to {} mL of {diluent}", exact_or_about(rest))
+        }
+        HowMade::Undiluted => format!("{ampoules}, undiluted"),
+    }
 }
 
 const fn filled(how: LineFilled) -> &'static str {
@@ -130,7 +148,7 @@ fn dose(computed: &Computed<'_>, sum: &Sum) -> Block {
         "exactly as ordered".to_owned()
     } else {
         let side = if sum.given > ordered.number().ratio() { "more" } else { "less" };
-        format!("{} % {side} than ordered", about(sum.off))
+        format!("{} {side} than ordered", percent(sum.off))
     };
     let rows = vec![
         row("ordered", "Dose ordered", ordered.to_string()),
@@ -160,8 +178,12 @@ fn scale(computed: &Computed<'_>) -> Option<Block> {
 /// A bolus is a dose, a volume and a time; never a second rate.
 fn bolus(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
     let (ordered, found) = (computed.entry().bolus()?, sum.bolus?);
+    let unit = ordered.dose.unit().amount();
+    let held = Product::ONE.ratio(found.volume).ratio(sum.strength.concentration().per_ml).over_unit(unit).finish();
+    let held = held.map(|held| format!("{} {}", exact_or_about(held), unit.shown())).ok()?;
     let rows = vec![
         row("dose", "Bolus", ordered.dose.to_string()),
+        row("amount", "For this patient", held),
         row("volume", "Volume", format!("{} mL", exact_or_about(found.volume))),
         row("over", "Over", ordered.over.to_string()),
         row("after", "Afterwards", "the rate above, read back again"),
@@ -173,29 +195,30 @@ fn course(pair: &Pair<'_>, sum: &Sum) -> Block {
     let entry = pair.first().computed().entry();
     let run = &sum.run;
     let ml = |value: Ratio| format!("{} mL", exact_or_about(value));
+    let without_boluses = if entry.bolus().is_some() { ", without the bolus" } else { "" };
     let mut rows = vec![
         row("fill", "Syringe volume", ml(run.fill)),
         row("priming", "Priming volume", priming(entry, run.priming, ml)),
         row("stays_behind", "Stays behind", ml(run.stays_behind)),
         row("left", "Left to infuse", ml(run.left)),
         row("dead_space", "Dead space", dead_space(entry, pair.first().computed(), ml)),
-        row("lasts", "Expected run time", duration(run.lasts)),
+        row("lasts", "Expected run time", format!("{}{without_boluses}", duration(run.lasts))),
     ];
     if let Some(start) = entry.starts_at() {
-        rows.push(row("starts_at", "Planned start", start.to_string()));
+        rows.push(row("starts_at", "Start (first entry)", start.to_string()));
         if let Some(empty) = start.after(run.lasts) {
             rows.push(row("empty_at", "Empty at", format!("{empty}, if nothing is changed")));
         }
     }
     if let (Some(planned), Some(containers)) = (entry.planned_for(), run.containers) {
         let of = if containers == 1 { "one is enough".to_owned() } else { format!("{containers} of these are needed") };
-        rows.push(row("planned_for", "Planned for", format!("{planned}: {of}")));
+        rows.push(row("planned_for", "Planned (first entry)", format!("{planned}: {of}")));
     }
     let arrival = if run.empty_of_drug.is_zero() {
-        "at once: all dead space named here holds the drug".to_owned()
+        "with the first flow, at the earliest: no dead space without it was named".to_owned()
     } else {
         format!(
-            "about {} after the start, through {} that does not hold it yet",
+            "{} after the first flow, at the earliest: {} do not hold it yet",
             duration(run.arrives_after),
             ml(run.empty_of_drug)
         )

@@ -1,43 +1,67 @@
 //! Where a ratio tells the cause of a wrong number, the message names it.
 
-use crate::quantity::{Ratio, exact_or_about};
+use crate::quantity::{Ratio, TooLarge, Unit, exact_or_about};
 
 /// A factor that slips make, and the slip.
 struct Slip {
-    above: u64,
-    below: u64,
+    factor: u64,
     says: &'static str,
+    /// Units of time between which it lies; empty where it has nothing to do with time.
+    times: &'static [Unit],
 }
 
-/// Ordered by how much each explains. 2.2046 lb are 1 kg (0.45359237 kg are 1 lb, exactly).
+/// Ordered by how much each explains.
 const SLIPS: &[Slip] = &[
-    Slip { above: 1000, below: 1, says: "1000 times: mg, mcg and nanogram taken for each other?" },
-    Slip { above: 60, below: 1, says: "60 times: per min and per h taken for each other?" },
-    Slip { above: 10, below: 1, says: "10 times: a point misplaced, or a zero too many or too few?" },
-    Slip { above: 24, below: 1, says: "24 times: per h and per day taken for each other?" },
-    Slip { above: 1440, below: 1, says: "1440 times: per min and per day taken for each other?" },
-    Slip { above: 100, below: 1, says: "100 times: a point misplaced by two places?" },
+    Slip { factor: 1000, says: "1000 times: mg, mcg and nanogram taken for each other?", times: &[] },
+    Slip { factor: 60, says: "60 times: per min and per h taken for each other?", times: &[Unit::Minute, Unit::Hour] },
+    Slip { factor: 10, says: "10 times: a point misplaced, or a zero too many or too few?", times: &[] },
+    Slip { factor: 24, says: "24 times: per h and per day taken for each other?", times: &[Unit::Hour, Unit::Day] },
+    Slip {
+        factor: 1440,
+        says: "1440 times: per min and per day taken for each other?",
+        times: &[Unit::Minute, Unit::Day],
+    },
+    Slip { factor: 100, says: "100 times: a point misplaced by two places?", times: &[] },
 ];
 
-/// The slips that would bring a value outside a range into it: at most two, in words.
-pub(super) fn of_dose(value: Ratio, from: Ratio, to: Ratio, weight: Option<Ratio>) -> Option<String> {
+/// The slips that would bring a dose far outside the usual range into it: at most two, in words. Nothing for a dose that
+/// is less than twice too high or too low: that is a decision, not a slip.
+pub(super) fn of_dose(value: Ratio, from: Ratio, to: Ratio, time: Unit, weight: Option<Ratio>) -> Option<String> {
+    let far = Ratio::whole(2);
+    let near = if value > to { value.over(to) } else { from.over(value) }.is_ok_and(|off| off < far);
+    if near {
+        return None;
+    }
     let fits = |factor: Ratio| {
         let moved = if value > to { value.over(factor) } else { value.times(factor) };
         moved.is_ok_and(|moved| moved >= from && moved <= to)
     };
+    let possible = |slip: &&Slip| slip.times.is_empty() || slip.times.contains(&time);
     let mut says: Vec<String> = SLIPS
         .iter()
-        .filter(|slip| Ratio::new(slip.above.into(), slip.below.into()).is_ok_and(fits))
+        .filter(possible)
+        .filter(|slip| fits(Ratio::whole(slip.factor)))
         .take(2)
         .map(|slip| slip.says.to_owned())
         .collect();
     if let Some(weight) = weight.filter(|weight| says.is_empty() && fits(*weight)) {
-        says.push(format!(
-            "{} times, which is the weight: per kg and per patient taken for each other?",
-            exact_or_about(weight)
-        ));
+        let shown = exact_or_about(weight);
+        says.push(format!("{shown} times, which is the weight: per kg and per patient taken for each other?"));
     }
     (!says.is_empty()).then(|| says.join(" or "))
+}
+
+/// The slips that would bring a weight into its limits: tenfold, g for kg, pounds for kg (0.45359237 kg are 1 lb).
+pub(super) fn of_weight(weight: Ratio, inside: impl Fn(Ratio) -> bool) -> Option<&'static str> {
+    let (ten, thousand) = (Ratio::whole(10), Ratio::whole(1000));
+    let fits = |found: Result<Ratio, TooLarge>| found.is_ok_and(&inside);
+    if fits(weight.over(thousand)) || fits(weight.times(thousand)) {
+        return Some("g and kg taken for each other?");
+    }
+    if fits(weight.over(ten)) || fits(weight.times(ten)) {
+        return Some("10 times: a point misplaced, or a zero too many or too few?");
+    }
+    fits(Ratio::new(45_359_237, 100_000_000).and_then(|pound| weight.times(pound))).then_some("pounds taken for kg?")
 }
 
 /// Names the exact ratio of two values, if it is one that a slip makes.
@@ -47,7 +71,7 @@ pub(crate) fn exact(one: Ratio, other: Ratio) -> Option<&'static str> {
     if ratio == pound {
         return Some("2.2046 times: pounds taken for kg?");
     }
-    SLIPS.iter().find(|slip| ratio == Ratio::whole(slip.above)).map(|slip| slip.says)
+    SLIPS.iter().find(|slip| ratio == Ratio::whole(slip.factor)).map(|slip| slip.says)
 }
 
 /// The power of ten (1 and more) or the 60 by which two strengths differ exactly.
@@ -66,11 +90,31 @@ mod tests {
     fn a_thousandfold_slip_is_named() {
         let ratio = |n, d| Ratio::new(n, d).expect("small");
         // 80 for 0.08, usual 0.02 to 0.3
-        let says = of_dose(Ratio::whole(80), ratio(2, 100), ratio(3, 10), None).expect("a slip");
+        let says = of_dose(Ratio::whole(80), ratio(2, 100), ratio(3, 10), Unit::Minute, None).expect("a slip");
         assert!(says.starts_with("1000 times"), "{says}");
         // 5.6 mcg/min typed as per kg at 70 kg
-        let says = of_dose(ratio(56, 10), ratio(7, 100), ratio(9, 100), Some(Ratio::whole(70))).expect("a slip");
+        let says =
+            of_dose(ratio(56, 10), ratio(7, 100), ratio(9, 100), Unit::Minute, Some(Ratio::whole(70))).expect("a slip");
         assert!(says.contains("which is the weight"), "{says}");
+    }
+
+    #[test]
+    fn a_dose_that_is_a_little_high_is_a_decision() {
+        let ratio = |n, d| Ratio::new(n, d).expect("small");
+        assert_eq!(of_dose(ratio(55, 100), ratio(2, 100), ratio(3, 10), Unit::Minute, None), None);
+        // Per day has nothing to do with a dose per min and per h.
+        let says = of_dose(Ratio::whole(3), ratio(2, 100), ratio(2, 10), Unit::Minute, None).expect("a slip");
+        assert!(!says.contains("day and") && !says.contains("per h and per day"), "{says}");
+    }
+
+    #[test]
+    fn a_weight_is_ten_times_too_high_before_it_is_in_pounds() {
+        let inside = |weight: Ratio| weight >= Ratio::whole(3) && weight <= Ratio::whole(90);
+        assert_eq!(of_weight(Ratio::whole(180), inside).map(|says| &says[..8]), Some("10 times"));
+        assert_eq!(
+            of_weight(Ratio::whole(3500), |kg| inside(kg) && kg < Ratio::whole(10)),
+            Some("g and kg taken for each other?")
+        );
     }
 
     #[test]

@@ -50,7 +50,17 @@ impl Findings {
 pub struct Rule {
     /// Every kind of finding that it can make.
     pub codes: &'static [&'static Code],
+    pub(super) judges: Judges,
     pub(super) check: fn(&Computed<'_>, &mut Findings),
+}
+
+/// What a rule is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Judges {
+    /// What was entered.
+    Entry,
+    /// What follows from the rate: silent where something else stops, since nothing follows from a wrong rate.
+    Rate,
 }
 
 static REASON_WITHOUT_FINDING: Code =
@@ -61,9 +71,10 @@ impl<'f> Checked<'f> {
     #[must_use]
     pub fn of(computed: Computed<'f>) -> Self {
         let mut findings = Findings::default();
-        for rule in RULES {
-            (rule.check)(&computed, &mut findings);
-        }
+        let run = |rule: &Rule, findings: &mut Findings| (rule.check)(&computed, findings);
+        RULES.iter().filter(|rule| rule.judges == Judges::Entry).for_each(|rule| run(rule, &mut findings));
+        let stops = findings.0.iter().any(|finding| matches!(finding.severity(), Severity::Stop(_)));
+        RULES.iter().filter(|rule| rule.judges == Judges::Rate && !stops).for_each(|rule| run(rule, &mut findings));
         let mut findings = findings.0;
         let unused = computed.entry().reasons().filter(|(code, _)| {
             !findings.iter().any(|finding| finding.code.id == *code && finding.severity() == Severity::Justify)

@@ -10,6 +10,7 @@ use crate::agreement::{NotComparable, Outcome, Pair, agree};
 use crate::card::{Card, DEMONSTRATION};
 use crate::check::Verdict;
 use crate::diagnostic::Fault;
+use crate::formulary::Formulary;
 
 use super::answer::Answer;
 use super::check::{CheckedJson, findings, headline};
@@ -85,7 +86,7 @@ fn answer(args: &AgreeArgs) -> Result<Answer, NoAnswer> {
         }
         Ok(Outcome::Differ(differ)) => Ok(match format {
             Format::Json => Answer::json(&DisagreeJson::of(differ.fields()), Exit::Disagree),
-            Format::Text => Answer::text(disagreement(differ.fields()), Exit::Disagree),
+            Format::Text => Answer::text(disagreement(differ.fields(), &formulary), Exit::Disagree),
         }),
         Ok(Outcome::Stopped(pair)) => Ok(not_agreed(&pair, Verdict::Stop, format)),
         Ok(Outcome::ReasonsMissing(pair)) => Ok(not_agreed(&pair, Verdict::Justify, format)),
@@ -146,8 +147,9 @@ fn not_agreed(pair: &Pair<'_>, verdict: Verdict, format: Format) -> Answer {
     Answer::text(out, Exit::of(verdict))
 }
 
-fn disagreement(fields: &[&'static str]) -> String {
-    let mut out = String::from("DISAGREE\nThe two entries differ in:\n");
+fn disagreement(fields: &[&'static str], formulary: &Formulary) -> String {
+    let banner = if formulary.policy().demonstration { format!("{DEMONSTRATION}\n") } else { String::new() };
+    let mut out = format!("{banner}DISAGREE\nThe two entries differ in:\n");
     for field in fields {
         let _ = writeln!(out, "  {field}");
     }

@@ -95,7 +95,11 @@ impl Answer {
         let stderr = match format {
             Format::Text => {
                 let palette =
-                    if io::stderr().is_terminal() { terminal::Palette::Colour } else { terminal::Palette::Plain };
+                    if io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|set| set.is_empty()) {
+                        terminal::Palette::Colour
+                    } else {
+                        terminal::Palette::Plain
+                    };
                 refused.0.iter().map(|(source, faults)| terminal::render(source, faults, palette)).collect()
             }
             Format::Json => {

@@ -324,7 +324,15 @@ fn pair(root: &Node<'_>, faults: &mut Vec<Fault>) -> Option<(Entry, Entry)> {
 fn refuse(line: &str, number: usize, faults: Vec<Fault>, out: &mut Vec<u8>) -> Result<(), Fatal> {
     let faults = without_what_was_typed(faults);
     let source = Source::of_line("line", number, line);
-    let data = faults.iter().map(|fault| json::fault(&source, fault)).collect();
+    // What is missing has no place in the line, and the line has one in the file.
+    let placed = |fault| {
+        let mut data = json::fault(&source, fault);
+        if data["line"].is_null() {
+            data["line"] = number.into();
+        }
+        data
+    };
+    let data = faults.iter().map(placed).collect();
     write(out, &RefusedJson::new(&in_one_line(&faults), data))
 }
 

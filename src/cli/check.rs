@@ -7,7 +7,7 @@ use clap::Args;
 use serde::Serialize;
 
 use crate::card::{DEMONSTRATION, wrapped};
-use crate::check::{Checked, Finding, Verdict};
+use crate::check::{Checked, Finding, Severity, Verdict};
 use crate::infusion::working;
 use crate::quantity::exact_or_about;
 
@@ -65,6 +65,9 @@ struct FindingJson<'c> {
     working: Option<&'c str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     source: Option<&'c str>,
+    /// The reason that this person wrote for it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    reason: Option<&'c str>,
 }
 
 impl<'c> CheckedJson<'c> {
@@ -84,6 +87,7 @@ impl<'c> CheckedJson<'c> {
             help: &finding.help,
             working: finding.working.as_deref().filter(|_| verdict != Verdict::Stop),
             source: finding.source.as_deref(),
+            reason: computed.entry().reason(finding.code.id).filter(|_| finding.severity() == Severity::Justify),
         });
         Self {
             version: 1,
@@ -173,7 +177,7 @@ fn text(checked: &Checked<'_>, verdict: Verdict) -> String {
 /// The verdict in one line.
 pub(super) const fn headline(verdict: Verdict) -> &'static str {
     match verdict {
-        Verdict::Proceed => "PROCEED",
+        Verdict::Proceed => "NOTHING STANDS IN THE WAY of this one entry; a second person enters theirs",
         Verdict::Justify => "A WRITTEN REASON IS NEEDED",
         Verdict::Stop => "STOP: no rate is shown",
     }

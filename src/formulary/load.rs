@@ -227,7 +227,8 @@ impl Formulary {
         let mut near: Vec<(usize, &str)> =
             self.drugs.iter().map(|file| (strsim::osa_distance(&file.name, name), file.name.as_str())).collect();
         near.sort_unstable();
-        let most = name.chars().count() / 3;
+        // Only the nearest: names further off are often names that are taken for each other.
+        let most = near.first().map_or(0, |(far, _)| *far).min(name.chars().count() / 3);
         Lookup::Unknown {
             near: near.into_iter().filter(|(far, _)| *far <= most).take(3).map(|(_, name)| name.to_owned()).collect(),
         }

@@ -27,6 +27,6 @@ pub use product::Product;
 pub use ratio::{Ratio, TooLarge};
 pub use read::trimmed;
 pub use refused::{Problem, Refused, clip};
-pub use show::{about, duration, exact_or_about, grouped, plain, significant};
+pub use show::{about, duration, exact_or_about, grouped, percent, plain, significant};
 pub use strength::{Concentration, Stated, Strength};
 pub use unit::{Kind, Unit};

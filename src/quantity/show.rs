@@ -53,6 +53,13 @@ pub fn exact_or_about(value: Ratio) -> String {
     if exact { grouped(&shown) } else { about(value) }
 }
 
+/// A percentage to two significant digits; the sign for "about" where they are not exact.
+#[must_use]
+pub fn percent(value: Ratio) -> String {
+    let (shown, exact) = significant(value, 2);
+    if exact { format!("{shown} %") } else { format!("≈ {shown} %") }
+}
+
 /// Four significant digits; the sign for "about" where they are not exact.
 #[must_use]
 pub fn about(value: Ratio) -> String {

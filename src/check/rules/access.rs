@@ -1,6 +1,6 @@
 //! A peripheral vein gets no stronger solution than the formulary allows.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::{Code, Finding};
 use crate::entry::Access;
 use crate::formulary::Band;
@@ -10,7 +10,7 @@ use crate::quantity::{Concentration, Strength};
 static HARD: Code = Code::beyond("peripheral-above-hard-maximum", "The solution is too strong for a peripheral vein.");
 static SOFT: Code = Code::justify("peripheral-above-soft-maximum", "The solution is stronger than usual for a peripheral vein.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&HARD, &SOFT], check };
+pub(super) const RULE: Rule = Rule { codes: &[&HARD, &SOFT], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (entry, Ok(drug)) = (computed.entry(), computed.names().drug.as_ref()) else { return };

@@ -1,6 +1,6 @@
 //! The limits are meant for patients of this age.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::formulary::{Band, Side};
 use crate::infusion::Computed;
@@ -10,7 +10,7 @@ static OUTSIDE: Code = Code::beyond("age-outside", "The limits are meant for pat
 static NOT_GIVEN: Code = Code::note("age-not-given", "The limits are for an age range, and no age is given.");
 static BEFORE_BIRTH: Code = Code::impossible("age-before-birth", "The date of birth lies after the entry.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&OUTSIDE, &NOT_GIVEN, &BEFORE_BIRTH], check };
+pub(super) const RULE: Rule = Rule { codes: &[&OUTSIDE, &NOT_GIVEN, &BEFORE_BIRTH], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (names, entry) = (computed.names(), computed.entry());

@@ -1,6 +1,6 @@
 //! A bolus from the driver: allowed, in its unit, within its limits, and deliverable.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::{Code, Finding};
 use crate::entry::Bolus;
 use crate::formulary::{Band, BolusLimits, Side};
@@ -18,8 +18,7 @@ static TOO_SLOW: Code = Code::justify("bolus-too-slow", "The bolus is given over
 static OUTSIDE_DRIVER: Code = Code::beyond("bolus-outside-driver", "The driver cannot give the bolus in this time.");
 static MORE_THAN_LEFT: Code = Code::beyond("bolus-more-than-left", "The bolus is more than the syringe holds.");
 
-pub(super) const RULE: Rule = Rule {
-    codes: &[
+pub(super) const RULE: Rule = Rule { codes: &[
         &NOT_ALLOWED,
         &UNIT,
         &ABOVE_HARD,
@@ -30,9 +29,7 @@ pub(super) const RULE: Rule = Rule {
         &TOO_SLOW,
         &OUTSIDE_DRIVER,
         &MORE_THAN_LEFT,
-    ],
-    check,
-};
+    ], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let Some(bolus) = computed.entry().bolus() else { return };

@@ -1,6 +1,6 @@
 //! The rate can be worked out truthfully.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::infusion::rate::NoRate;
 use crate::infusion::{Computed, NoSum};
@@ -11,8 +11,7 @@ static ROUNDS_TO_NOTHING: Code = Code::impossible("rate-rounds-to-nothing", "The
 static TOO_FAR_APART: Code = Code::impossible("numbers-too-far-apart", "The numbers are too far apart to be real.");
 static NOTHING_LEFT: Code = Code::impossible("nothing-left-to-infuse", "Filling the line takes all that can be pushed out.");
 
-pub(super) const RULE: Rule =
-    Rule { codes: &[&KINDS_DIFFER, &MISSING, &ROUNDS_TO_NOTHING, &TOO_FAR_APART, &NOTHING_LEFT], check };
+pub(super) const RULE: Rule = Rule { codes: &[&KINDS_DIFFER, &MISSING, &ROUNDS_TO_NOTHING, &TOO_FAR_APART, &NOTHING_LEFT], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let problem = match computed.sum() {

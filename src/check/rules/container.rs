@@ -1,12 +1,12 @@
 //! The driver takes this syringe, the pump this bag.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::infusion::Computed;
 
 static NOT_TAKEN: Code = Code::beyond("container-not-taken", "The driver does not take this syringe or bag.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&NOT_TAKEN], check };
+pub(super) const RULE: Rule = Rule { codes: &[&NOT_TAKEN], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (Some(container), Some(driver)) = (computed.names().container, computed.names().driver) else { return };

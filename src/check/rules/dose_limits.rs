@@ -1,7 +1,7 @@
 //! The dose as typed lies within the limits of its phase.
 
 use crate::check::cause;
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::{Code, Finding};
 use crate::formulary::{Band, DoseLimits, Side};
 use crate::infusion::Computed;
@@ -12,7 +12,7 @@ static BELOW_HARD: Code = Code::beyond("dose-below-hard-limit", "The dose is bel
 static ABOVE_SOFT: Code = Code::justify("dose-above-soft-limit", "The dose is above the soft limit of its phase.");
 static BELOW_SOFT: Code = Code::justify("dose-below-soft-limit", "The dose is below the soft lower limit of its phase.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&ABOVE_HARD, &BELOW_HARD, &ABOVE_SOFT, &BELOW_SOFT], check };
+pub(super) const RULE: Rule = Rule { codes: &[&ABOVE_HARD, &BELOW_HARD, &ABOVE_SOFT, &BELOW_SOFT], judges: Judges::Entry, check };
 
 /// The four codes of one dose that is held against limits.
 pub(super) struct Codes {
@@ -61,7 +61,7 @@ fn outside(
     let (usual_shown, slip) = match usual {
         (Some(from), Some(to)) => {
             let weight = computed.sum().ok().and_then(|sum| sum.body.weight);
-            let slip = cause::of_dose(dose.number().ratio(), measure(from), measure(to), weight);
+            let slip = cause::of_dose(dose.number().ratio(), measure(from), measure(to), dose.unit().time(), weight);
             (format!("; usual is {} to {to}", from.number()), slip)
         }
         _ => (String::new(), None),

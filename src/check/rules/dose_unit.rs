@@ -1,13 +1,13 @@
 //! The dose is in the one unit of this drug, area and indication.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::infusion::Computed;
 use crate::quantity::Ratio;
 
 static NOT_LOCAL: Code = Code::beyond("dose-unit-not-local", "The dose is in another unit than the formulary's one unit.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&NOT_LOCAL], check };
+pub(super) const RULE: Rule = Rule { codes: &[&NOT_LOCAL], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let Ok(indication) = computed.names().indication else { return };

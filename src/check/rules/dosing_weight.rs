@@ -1,6 +1,6 @@
 //! The weight by which the dose is counted is one that the formulary offers.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::infusion::Computed;
 
@@ -8,7 +8,7 @@ static NOT_OFFERED: Code = Code::beyond("dosing-weight-not-local", "The formular
 static CAPPED: Code = Code::note("dosing-weight-capped", "The formula gives more than the actual weight, which counts instead.");
 static DERIVED: Code = Code::note("dosing-weight-derived", "The dose is counted by a weight or surface that was worked out.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&NOT_OFFERED, &CAPPED, &DERIVED], check };
+pub(super) const RULE: Rule = Rule { codes: &[&NOT_OFFERED, &CAPPED, &DERIVED], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     if let (Some(typed), Ok(indication)) = (computed.entry().dosing_weight(), computed.names().indication.as_ref())

@@ -1,6 +1,6 @@
 //! The driver can be set to the rate.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::infusion::Computed;
 use crate::quantity::exact_or_about;
@@ -8,7 +8,7 @@ use crate::quantity::exact_or_about;
 static BELOW: Code = Code::beyond("rate-below-driver", "The rate is below the driver's smallest.");
 static ABOVE: Code = Code::beyond("rate-above-driver", "The rate is above the driver's largest.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&BELOW, &ABOVE], check };
+pub(super) const RULE: Rule = Rule { codes: &[&BELOW, &ABOVE], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (Ok(sum), Some(driver)) = (computed.sum(), computed.names().driver) else { return };

@@ -1,6 +1,6 @@
 //! The infusion is not planned for longer than its use allows.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::formulary::Side;
 use crate::infusion::Computed;
@@ -8,7 +8,7 @@ use crate::infusion::Computed;
 static TOO_LONG: Code = Code::justify("planned-too-long", "The infusion is planned for longer than this use allows.");
 static TOO_SHORT: Code = Code::justify("planned-too-short", "The infusion is planned for less time than this use asks for.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&TOO_LONG, &TOO_SHORT], check };
+pub(super) const RULE: Rule = Rule { codes: &[&TOO_LONG, &TOO_SHORT], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (Ok(indication), Some(planned)) = (computed.names().indication.as_ref(), computed.entry().planned_for()) else { return };

@@ -1,13 +1,13 @@
 //! The fill fits the container, and is not more than was made.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::infusion::Computed;
 
 static ABOVE_USABLE: Code = Code::beyond("fill-above-usable", "More is filled in than the container holds usably.");
 static ABOVE_LABEL: Code = Code::impossible("fill-above-label", "More is filled in than the label says was made.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&ABOVE_USABLE, &ABOVE_LABEL], check };
+pub(super) const RULE: Rule = Rule { codes: &[&ABOVE_USABLE, &ABOVE_LABEL], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let entry = computed.entry();

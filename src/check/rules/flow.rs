@@ -1,6 +1,6 @@
 //! The rate itself lies within the limits of the use.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::{Code, Finding};
 use crate::formulary::{Band, Side};
 use crate::infusion::Computed;
@@ -9,7 +9,7 @@ use crate::quantity::{FlowRate, Ratio, exact_or_about};
 static HARD: Code = Code::beyond("flow-beyond-hard-limit", "The rate is outside a hard limit on the rate itself.");
 static SOFT: Code = Code::justify("flow-beyond-soft-limit", "The rate is outside a soft limit on the rate itself.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&HARD, &SOFT], check };
+pub(super) const RULE: Rule = Rule { codes: &[&HARD, &SOFT], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (Ok(sum), Ok(indication)) = (computed.sum(), computed.names().indication.as_ref()) else { return };

@@ -1,6 +1,6 @@
 //! The limits themselves: approved, unchanged, and looked at in time.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::formulary::Standing;
 use crate::infusion::Computed;
@@ -11,7 +11,7 @@ static REVIEW_OVERDUE: Code =
     Code::justify("review-overdue", "The drug's limits are past the day from which the pharmacist asks for a reason.");
 static REVIEW_PAST: Code = Code::note("review-past", "The drug's limits are past their review date.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&UNAPPROVED, &ALTERED, &REVIEW_OVERDUE, &REVIEW_PAST], check };
+pub(super) const RULE: Rule = Rule { codes: &[&UNAPPROVED, &ALTERED, &REVIEW_OVERDUE, &REVIEW_PAST], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     match computed.formulary().standing() {

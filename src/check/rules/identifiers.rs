@@ -1,6 +1,6 @@
 //! The patient is known by as many identifiers as the house asks for.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::entry::Identifiers;
 use crate::infusion::Computed;
@@ -8,7 +8,7 @@ use crate::infusion::Computed;
 static PENDING: Code = Code::note("identifiers-pending", "The patient's identifiers are to follow.");
 static TOO_FEW: Code = Code::beyond("identifiers-too-few", "The patient has fewer identifiers than the house asks for.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&PENDING, &TOO_FEW], check };
+pub(super) const RULE: Rule = Rule { codes: &[&PENDING, &TOO_FEW], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let needed = computed.formulary().policy().identifiers_needed;

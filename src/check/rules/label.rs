@@ -1,7 +1,7 @@
 //! Amount, volume and strength on the label say the same.
 
 use crate::check::cause;
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::infusion::Computed;
 use crate::quantity::Ratio;
@@ -9,7 +9,7 @@ use crate::quantity::Ratio;
 static INCONSISTENT: Code = Code::impossible("label-inconsistent", "Amount, volume and strength on the label contradict each other.");
 static ROUNDED: Code = Code::note("label-strength-rounded", "The strength on the label is amount / volume, rounded.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&INCONSISTENT, &ROUNDED], check };
+pub(super) const RULE: Rule = Rule { codes: &[&INCONSISTENT, &ROUNDED], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let label = computed.entry().label();

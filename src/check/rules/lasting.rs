@@ -1,13 +1,13 @@
 //! The syringe lasts until the planned end, or the next one is thought of.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::infusion::Computed;
 use crate::quantity::duration;
 
 static RUNS_EMPTY: Code = Code::note("runs-empty-early", "The syringe runs empty before the planned end.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&RUNS_EMPTY], check };
+pub(super) const RULE: Rule = Rule { codes: &[&RUNS_EMPTY], judges: Judges::Rate, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (Ok(sum), Some(planned)) = (computed.sum(), computed.entry().planned_for()) else { return };

@@ -1,6 +1,6 @@
 //! The solution is not older than the drug lasts after drawing up, now and until the end.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::infusion::Computed;
 use crate::quantity::{Moment, Quantity};
@@ -10,7 +10,7 @@ static EXPIRED: Code = Code::beyond("solution-expired", "The solution is too old
 static EXPIRES_IN_PLAN: Code = Code::justify("solution-expires-in-plan", "The solution gets too old before the planned end.");
 static EXPIRES: Code = Code::note("solution-expires", "The solution gets too old before the syringe is empty.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&CONTRADICT, &EXPIRED, &EXPIRES_IN_PLAN, &EXPIRES], check };
+pub(super) const RULE: Rule = Rule { codes: &[&CONTRADICT, &EXPIRED, &EXPIRES_IN_PLAN, &EXPIRES], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let entry = computed.entry();

@@ -28,6 +28,7 @@ rules! {
     container,
     fill,
     line,
+    arrival,
     driver_range,
     flow,
     rounding,

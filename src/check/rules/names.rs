@@ -1,6 +1,6 @@
 //! Every typed name leads somewhere: drug, area, indication, phase, equipment.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::infusion::{Computed, NoIndication};
 use crate::quantity::{clip, look_alike};
@@ -15,10 +15,7 @@ static CONTAINER: Code = Code::impossible("container-unknown", "The syringe or b
 static LINE: Code = Code::impossible("line-unknown", "The line is not in the formulary.");
 static DRIVER: Code = Code::impossible("driver-unknown", "The driver or pump is not in the formulary.");
 
-pub(super) const RULE: Rule = Rule {
-    codes: &[&DRUG, &AREA, &NOT_IN_AREA, &INDICATION, &NOT_NAMED, &PHASE, &CONTAINER, &LINE, &DRIVER],
-    check,
-};
+pub(super) const RULE: Rule = Rule { codes: &[&DRUG, &AREA, &NOT_IN_AREA, &INDICATION, &NOT_NAMED, &PHASE, &CONTAINER, &LINE, &DRIVER], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (entry, names, formulary) = (computed.entry(), computed.names(), computed.formulary());

@@ -1,6 +1,6 @@
 //! The ampoules give what the label says, in the way the recipe says.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::entry::MadeFrom;
 use crate::formulary::{HowMade, Stocked};
@@ -14,7 +14,7 @@ static VOLUME: Code = Code::impossible("preparation-volume-differs", "The ampoul
 static NOT_AS_RECIPE: Code = Code::justify("preparation-not-as-recipe", "It was made up in another way than the recipe says.");
 static TOO_SMALL: Code = Code::justify("volume-too-small-to-draw-up", "The volume drawn up is too small to be measured.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&AMOUNT, &VOLUME, &NOT_AS_RECIPE, &TOO_SMALL], check };
+pub(super) const RULE: Rule = Rule { codes: &[&AMOUNT, &VOLUME, &NOT_AS_RECIPE, &TOO_SMALL], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let Some(made) = computed.entry().made_from() else { return };

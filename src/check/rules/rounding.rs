@@ -1,14 +1,14 @@
 //! Rounding to the driver's step does not change the dose much.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::infusion::{Computed, Sum};
-use crate::quantity::{Ratio, about, exact_or_about};
+use crate::quantity::{Ratio, exact_or_about, percent};
 
 static LARGE: Code = Code::justify("rounding-large", "Rounding to the driver's step changes the dose by much.");
 static NOTICEABLE: Code = Code::note("rounding-noticeable", "Rounding to the driver's step changes the dose noticeably.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&LARGE, &NOTICEABLE], check };
+pub(super) const RULE: Rule = Rule { codes: &[&LARGE, &NOTICEABLE], judges: Judges::Rate, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let Ok(sum) = computed.sum() else { return };
@@ -20,10 +20,10 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let large = sum.off > policy.rounding_justify.value() && !titrated;
     let dose = computed.entry().dose();
     let message = format!(
-        "rounded to the driver's step, {} {} is given instead of {dose}: {} % off",
+        "rounded to the driver's step, {} {} is given instead of {dose}: {} off",
         exact_or_about(sum.given),
         dose.unit(),
-        about(sum.off)
+        percent(sum.off)
     );
     let cure = cure(computed, sum);
     let help = match (cure, large) {

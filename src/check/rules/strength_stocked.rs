@@ -1,7 +1,7 @@
 //! The strength is one that is stocked for this use.
 
 use crate::check::cause;
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::formulary::{Indication, Stocked};
 use crate::infusion::Computed;
@@ -12,7 +12,7 @@ static OFF_BY_A_FACTOR: Code =
 static NOT_LISTED: Code = Code::beyond("strength-not-listed", "Only listed strengths are allowed here, and this is not one.");
 static NOT_STOCKED: Code = Code::justify("strength-not-stocked", "The strength is not one that is stocked for this use.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&OFF_BY_A_FACTOR, &NOT_LISTED, &NOT_STOCKED], check };
+pub(super) const RULE: Rule = Rule { codes: &[&OFF_BY_A_FACTOR, &NOT_LISTED, &NOT_STOCKED], judges: Judges::Entry, check };
 
 /// The stocked strength that the label shows, if it is one for this use.
 pub(super) fn stocked<'c>(computed: &'c Computed<'_>) -> Option<&'c Stocked> {

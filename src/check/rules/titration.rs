@@ -1,7 +1,7 @@
 //! Both ends of an ordered range of doses, and the dose within it.
 
 use super::dose_limits::{Codes, against};
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::infusion::Computed;
 use crate::infusion::rate::rate_for;
@@ -16,8 +16,7 @@ static DOSE_OUTSIDE: Code = Code::beyond("dose-outside-titration", "The dose lie
 static STEP_TOO_LARGE: Code = Code::justify("titration-step-too-large", "The ordered step is wider than the ordered range.");
 static OUTSIDE_DRIVER: Code = Code::justify("titration-outside-driver", "The driver cannot be set to an end of the ordered range.");
 
-pub(super) const RULE: Rule = Rule {
-    codes: &[
+pub(super) const RULE: Rule = Rule { codes: &[
         &ABOVE_HARD,
         &BELOW_HARD,
         &ABOVE_SOFT,
@@ -27,9 +26,7 @@ pub(super) const RULE: Rule = Rule {
         &DOSE_OUTSIDE,
         &STEP_TOO_LARGE,
         &OUTSIDE_DRIVER,
-    ],
-    check,
-};
+    ], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let entry = computed.entry();

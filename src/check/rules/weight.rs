@@ -1,15 +1,16 @@
 //! The weight lies within the limits of area and indication.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::cause;
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::formulary::{Band, Side, SoftHard};
 use crate::infusion::Computed;
-use crate::quantity::{BodyMass, Quantity, Ratio};
+use crate::quantity::{BodyMass, Quantity};
 
 static HARD: Code = Code::beyond("weight-beyond-hard-limit", "The weight is outside a hard limit of the area or indication.");
 static SOFT: Code = Code::justify("weight-beyond-soft-limit", "The weight is outside a soft limit of the area or indication.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&HARD, &SOFT], check };
+pub(super) const RULE: Rule = Rule { codes: &[&HARD, &SOFT], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let names = computed.names();
@@ -39,18 +40,8 @@ fn outside(
         Side::Below => "below",
         Side::Above => "above",
     };
-    let slip = slip(weight.value(), band).map(|slip| format!(" {slip}")).unwrap_or_default();
-    let message = format!("the weight of {weight} is {side} the limit of {} for `{what}`.{slip}", outside.limit);
+    let slip = cause::of_weight(weight.value(), |kg| band.outside(kg).is_none());
+    let slip = slip.map(|slip| format!(". Perhaps {slip}")).unwrap_or_default();
+    let message = format!("the weight of {weight} is {side} the limit of {} for `{what}`{slip}", outside.limit);
     Some(code.found("patient.weight", message).help("look at the scales again, in kg; or choose the area for this patient").origin(outside.origin))
-}
-
-/// A thousandfold: g for kg. 2.2046: pounds for kg.
-fn slip(weight: Ratio, band: &Band<Quantity<BodyMass>>) -> Option<&'static str> {
-    let inside = |found: Result<Ratio, _>| found.is_ok_and(|found| band.outside(found).is_none());
-    let thousand = Ratio::whole(1000);
-    if inside(weight.over(thousand)) || inside(weight.times(thousand)) {
-        return Some("Perhaps g and kg were taken for each other.");
-    }
-    let pound = Ratio::new(45_359_237, 100_000_000).ok()?;
-    inside(weight.times(pound)).then_some("Perhaps it is in pounds.")
 }

@@ -1,6 +1,6 @@
 //! Where the weight comes from, where the dose depends on it.
 
-use crate::check::checked::{Findings, Rule};
+use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::entry::WeightFrom;
 use crate::infusion::Computed;
@@ -9,7 +9,7 @@ use crate::quantity::Per;
 static ESTIMATED: Code = Code::note("weight-estimated", "The dose depends on a weight that was estimated.");
 static PROVISIONAL: Code = Code::note("weight-provisional", "The dose depends on a weight that is to be confirmed.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&ESTIMATED, &PROVISIONAL], check };
+pub(super) const RULE: Rule = Rule { codes: &[&ESTIMATED, &PROVISIONAL], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let entry = computed.entry();

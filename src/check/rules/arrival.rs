@@ -1,0 +1,24 @@
+//! The first drug arrives soon at this rate.
+
+use crate::check::checked::{Findings, Judges, Rule};
+use crate::check::finding::Code;
+use crate::infusion::Computed;
+use crate::quantity::{duration, exact_or_about};
+
+static SLOW: Code = Code::note("arrival-slow", "The first drug takes long through the dead space at this rate.");
+
+pub(super) const RULE: Rule = Rule { codes: &[&SLOW], judges: Judges::Rate, check };
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    let Ok(sum) = computed.sum() else { return };
+    let slow = computed.formulary().policy().slow_arrival;
+    if sum.run.arrives_after > slow.value() {
+        let message = format!(
+            "the first drug takes {} through {} mL of dead space that does not hold it yet",
+            duration(sum.run.arrives_after),
+            exact_or_about(sum.run.empty_of_drug)
+        );
+        let help = "fill the dead space with the drug, or expect the effect that late; the end is as late";
+        findings.add(SLOW.found("line_filled", message).help(help).origin(&computed.formulary().policy().origin));
+    }
+}
