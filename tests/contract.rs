@@ -252,7 +252,7 @@ fn one_persons_answer_says_that_nobody_checked_it() {
     assert!(!agreed.stdout.contains("not double-checked"), "{agreed:?}");
 }
 
-// hazard: H-WRONG-LIMITS
+// hazard: H-LIMITS
 #[test]
 fn no_formulary_is_ever_assumed() {
     let empty = folder("empty");

@@ -98,7 +98,7 @@ fn the_readme_names_every_scenario_pair_and_batch_with_its_exit_code() {
 }
 
 /// Who keeps one of these cards in the hand finds on it what it must hold, and one rate only.
-// hazard: H-CARD-MISREAD
+// hazard: H-CARD
 #[rstest]
 fn every_card_holds_one_rate_and_what_it_must(
     #[values("adult-vasopressor", "child-sedation", "insulin")] scenario: &str,
@@ -179,7 +179,7 @@ fn a_stop_shows_no_rate() {
 }
 
 /// The rules of the trade for writing numbers and units, over everything that any example prints.
-// hazard: H-CARD-MISREAD
+// hazard: H-CARD
 #[test]
 fn everything_printed_keeps_to_the_rules_of_writing() {
     let mut texts = Vec::new();
