@@ -19,11 +19,9 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
                 .help(format!("read {needed} identifiers off the wristband before the start")),
         ),
         Identifiers::Known(known) => {
-            let mut different: Vec<String> = known.iter().map(|one| one.to_lowercase()).collect();
-            different.sort();
-            different.dedup();
-            if different.len() < needed {
-                let message = format!("{} different identifiers are given, and {needed} are needed", different.len());
+            let different = Identifiers::folded(known).len();
+            if different < needed {
+                let message = format!("{different} different identifiers are given, and {needed} are needed");
                 let help = "write name and date of birth or number, as on the wristband";
                 findings.add(TOO_FEW.found("patient.identifiers", message).help(help).origin(&computed.formulary().policy().origin));
             }

@@ -24,7 +24,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (entry, names, formulary) = (computed.entry(), computed.names(), computed.formulary());
     if let Err(near) = &names.drug {
         let message = format!("the drug `{}` is not in this formulary", clip(entry.drug()));
-        let help = if near.is_empty() { "write the generic name".to_owned() } else { format!("did you mean {}?", near.join(" or ")) };
+        let help = if near.is_empty() { "write the generic name.".to_owned() } else { format!("did you mean {}?", near.join(" or ")) };
         findings.add(DRUG.found("drug", message).help(format!("{help} A drug without local limits cannot be checked")));
     }
     if names.area.is_none() {

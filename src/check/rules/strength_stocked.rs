@@ -39,7 +39,8 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let elsewhere = drug.strengths.iter().any(|one| matches(computed, one, found));
     let slip = here().filter(|_| !elsewhere).find_map(|one| {
         let concentration = one.concentration(weight)?;
-        Some((cause::of_strength(concentration.per_ml, found.per_ml)?, concentration, one))
+        let exactly = || cause::of_strength(concentration.per_ml, found.per_ml);
+        Some((exactly().or_else(|| nearly(computed, one, found))?, concentration, one))
     });
     if let Some((factor, concentration, one)) = slip {
         let side = if found.per_ml < concentration.per_ml { "weaker" } else { "stronger" };
@@ -73,6 +74,17 @@ fn matches(computed: &Computed<'_>, one: &Stocked, found: Concentration) -> bool
     one.is_per_kilogram()
         && expected.kind == found.kind
         && expected.per_ml.apart(found.per_ml).and_then(|apart| apart.times(Ratio::whole(100))?.over(expected.per_ml)).is_ok_and(|off| off <= within)
+}
+
+/// As [`cause::of_strength`], where the amount drawn up by a recipe per kg was rounded.
+fn nearly(computed: &Computed<'_>, one: &Stocked, found: Concentration) -> Option<u64> {
+    [10, 100, 1000, 10_000, 100_000, 1_000_000, 60].into_iter().filter(|_| one.is_per_kilogram()).find(|factor| {
+        let factor = Ratio::whole(*factor);
+        [found.per_ml.times(factor), found.per_ml.over(factor)]
+            .into_iter()
+            .flatten()
+            .any(|per_ml| matches(computed, one, Concentration { per_ml, ..found }))
+    })
 }
 
 fn shown_stocked(one: &Stocked, weight: Ratio) -> String {

@@ -126,7 +126,11 @@ fn strengths(
     unit: Option<DoseRateUnit>,
 ) -> Option<Vec<usize>> {
     const USUAL_MOST: usize = 2;
-    let stocked = stocked?;
+    let Some(stocked) = stocked else {
+        // Nothing to look the keys up in: the list's own faults are said, and these fields are known all the same.
+        let _ = (fields.node("strengths"), fields.node("more_than_two"));
+        return None;
+    };
     let kind = unit.map(|unit| unit.dose().kind());
     let find = |typed: &Typed<'_, '_>| {
         let key = plain(typed)?;
