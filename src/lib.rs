@@ -1,14 +1,28 @@
-//! countersign.
+//! countersign checks the set-up of an infusion before a syringe driver starts.
+//!
+//! Two people read the order, the label and the line, each alone; the program computes exactly, holds both readings
+//! against each other and against the hospital's formulary, and prints one set-up card only when everything agrees.
+//!
+//! ```text
+//! what a person typed -> quantity -> entry -> infusion -> check -> agreement -> card
+//!                           diagnostic, document, formulary (beside)      upkeep, cli (on top)
+//! ```
+//!
+//! `EntryForm -> Entry -> Computed -> Checked -> Agreed -> Card`: each stage can only be had from the one before it.
+//! Not a medical device: verify against the order, the label and local policy.
+
 #[macro_use]
-extern crate uom;
-pub mod agreement;
-pub mod card;
-pub mod check;
-pub mod cli;
+extern crate uom; // Its macros call each other by their bare names.
+
+// In the order in which data flows: each uses those above it, and none below. A test holds them to it.
+pub mod quantity;
 pub mod diagnostic;
 pub mod document;
-pub mod entry;
 pub mod formulary;
+pub mod entry;
 pub mod infusion;
-pub mod quantity;
+pub mod check;
+pub mod agreement;
+pub mod card;
 pub mod upkeep;
+pub mod cli;

@@ -48,22 +48,11 @@ pub const COMPARED: &[Compared] = &[
     Compared { name: "driver", same: |a, b| a.entry().driver() == b.entry().driver() },
 ];
 
-/// Identifiers without spaces, marks and letter case: a wristband is not copied to the blank.
-pub(super) fn folded_identifiers(identifiers: &[String]) -> Vec<String> {
-    let mut folded: Vec<String> = identifiers
-        .iter()
-        .map(|one| one.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect())
-        .collect();
-    folded.sort();
-    folded.dedup();
-    folded
-}
-
 fn identifiers(first: &Identifiers, second: &Identifiers) -> bool {
     match (first, second) {
         (Identifiers::Pending, Identifiers::Pending) => true,
         (Identifiers::Known(first), Identifiers::Known(second)) => {
-            folded_identifiers(first) == folded_identifiers(second)
+            Identifiers::folded(first) == Identifiers::folded(second)
         }
         _ => false,
     }

@@ -193,8 +193,7 @@ impl Differ {
 fn two_patients(first: &Identifiers, second: &Identifiers) -> bool {
     match (first, second) {
         (Identifiers::Known(first), Identifiers::Known(second)) => {
-            let second = compared::folded_identifiers(second);
-            let first = compared::folded_identifiers(first);
+            let (first, second) = (Identifiers::folded(first), Identifiers::folded(second));
             !first.is_empty() && !second.is_empty() && !first.iter().any(|one| second.contains(one))
         }
         _ => false,

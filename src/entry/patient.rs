@@ -36,6 +36,18 @@ pub enum Identifiers {
     Known(Vec<String>),
 }
 
+impl Identifiers {
+    /// The different ones, sorted, without spaces, marks and letter case: a wristband is not copied to the blank.
+    #[must_use]
+    pub fn folded(known: &[String]) -> Vec<String> {
+        let fold = |one: &String| one.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect();
+        let mut folded: Vec<String> = known.iter().map(fold).filter(|one: &String| !one.is_empty()).collect();
+        folded.sort();
+        folded.dedup();
+        folded
+    }
+}
+
 /// How old the patient is, in one of two ways.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum AgeGiven {

@@ -117,7 +117,7 @@ impl Formulary {
     #[must_use]
     pub fn area(&self, name: &str) -> Option<&Area> {
         let name = folded(name);
-        self.areas.iter().find(|area| area.name == name)
+        self.areas.iter().find(|area| folded(&area.name) == name)
     }
 
     /// Containers, lines, drivers.
@@ -149,14 +149,19 @@ impl Formulary {
             return self.found(index);
         }
         // A file that does not hold these letters anywhere cannot give them as another name of its drug.
+        let mut faulty = None;
         for (index, file) in self.drugs.iter().enumerate() {
-            let text = self.files.text(&file.path).unwrap_or_default();
-            let holds = text.contains(&*name);
-            if holds && self.read(index).is_ok_and(|drug| drug.other_names.iter().any(|other| *other == *name)) {
-                return self.found(index);
+            if !self.files.text(&file.path).unwrap_or_default().contains(&*name) {
+                continue;
+            }
+            match self.read(index) {
+                Ok(drug) if drug.other_names.iter().any(|other| *other == *name) => return self.found(index),
+                Ok(_) => {}
+                // Perhaps it is this drug: its faults say more than that the name is not known.
+                Err(_) => faulty = Some(index),
             }
         }
-        self.unknown(&name)
+        faulty.map_or_else(|| self.unknown(&name), |index| self.found(index))
     }
 
     /// Reads every drug, for a batch or to check the whole.

@@ -2,10 +2,10 @@
 
 use std::fmt;
 
-use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::fmt::temporal::Pieces;
 use jiff::tz::Offset;
+use jiff::{Span, Timestamp, Unit};
 
 use super::read::Piece;
 use super::refused::{Problem, Refused};
@@ -164,11 +164,15 @@ impl Age {
         self.days
     }
 
-    /// The days from a birth date to a day; nothing before the birth.
+    /// The days from a birth date to a day; nothing before the birth. Each birthday completes a year of
+    /// [`Age::days`], so that a child is a year old on the first birthday, not a day later.
     #[must_use]
     pub fn days_from(born: Date, on: Date) -> Option<Ratio> {
-        let days = on.duration_since(born).as_hours() / 24;
-        u64::try_from(days).ok().map(Ratio::whole)
+        let years = born.until((Unit::Year, on)).ok()?.get_years();
+        let birthday = born.checked_add(Span::new().years(years)).ok()?;
+        let since = u64::try_from(on.duration_since(birthday).as_hours() / 24).ok()?;
+        let days = u128::try_from(years).ok()?.checked_mul(1461)?;
+        Ratio::new(days, 4).and_then(|days| days.plus(Ratio::whole(since))).ok()
     }
 }
 
@@ -223,6 +227,14 @@ mod tests {
         let day = |text| parse_date(text).expect("a day");
         assert_eq!(Age::days_from(day("2020-02-28"), day("2020-03-01")), Some(Ratio::whole(2)));
         assert_eq!(Age::days_from(day("2020-03-01"), day("2020-02-28")), None);
+        for (born, on, years) in
+            [("2025-03-14", "2026-03-14", 1), ("2024-02-29", "2028-02-29", 4), ("2010-03-14", "2026-03-14", 16)]
+        {
+            let age = Age::parse(&format!("{years} years")).map(Age::days);
+            assert_eq!(Age::days_from(day(born), day(on)).ok_or(()), age.map_err(|_| ()), "{born}");
+            let before = day(on).yesterday().expect("a day");
+            assert!(Age::days_from(day(born), before) < Age::days_from(day(born), day(on)));
+        }
         assert_eq!(Age::parse("2 weeks").map(Age::days), Ok(Ratio::whole(14)));
         assert!(Age::parse("2 y").is_err());
     }

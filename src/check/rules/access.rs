@@ -8,7 +8,8 @@ use crate::infusion::Computed;
 use crate::quantity::{Concentration, Strength};
 
 static HARD: Code = Code::beyond("peripheral-above-hard-maximum", "The solution is too strong for a peripheral vein.");
-static SOFT: Code = Code::justify("peripheral-above-soft-maximum", "The solution is stronger than usual for a peripheral vein.");
+static SOFT: Code =
+    Code::justify("peripheral-above-soft-maximum", "The solution is stronger than usual for a peripheral vein.");
 
 pub(super) const RULE: Rule = Rule { codes: &[&HARD, &SOFT], judges: Judges::Entry, check };
 
@@ -20,8 +21,14 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let label = entry.label();
     let found = label.content.concentration();
     let maximum = &drug.peripheral_maximum;
-    let hard = maximum.hard.as_ref().and_then(|band| above(&HARD, found, band, "use a central vein, or a weaker solution"));
-    let soft = || maximum.soft.as_ref().and_then(|band| above(&SOFT, found, band, "use a central vein or a weaker solution, or write the reason"));
+    let hard =
+        maximum.hard.as_ref().and_then(|band| above(&HARD, found, band, "use a central vein, or a weaker solution"));
+    let soft = || {
+        maximum
+            .soft
+            .as_ref()
+            .and_then(|band| above(&SOFT, found, band, "use a central vein or a weaker solution, or write the reason"))
+    };
     if let Some(finding) = hard.or_else(soft) {
         findings.add(finding);
     }
@@ -33,6 +40,7 @@ fn above(code: &'static Code, found: Concentration, band: &Band<Strength>, help:
     if found.kind != limit.kind || found.per_ml <= limit.per_ml {
         return None;
     }
-    let message = format!("{} is above the maximum of {most} for a peripheral vein", found.shown_in(most.amount_unit()));
+    let message =
+        format!("{} is above the maximum of {most} for a peripheral vein", found.shown_in(most.amount_unit()));
     Some(code.found("access", message).help(help).origin(&band.origin))
 }

@@ -15,7 +15,8 @@ pub(super) const RULE: Rule = Rule { codes: &[&OUTSIDE, &NOT_GIVEN, &BEFORE_BIRT
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (names, entry) = (computed.names(), computed.entry());
     let area = names.area.and_then(|area| area.age.as_ref().map(|band| (area.name.as_str(), band)));
-    let indication = names.indication.as_ref().ok().and_then(|one| one.age.as_ref().map(|band| (one.name.as_str(), band)));
+    let indication =
+        names.indication.as_ref().ok().and_then(|one| one.age.as_ref().map(|band| (one.name.as_str(), band)));
     let patient = entry.patient();
     let days = patient.age_in_days(entry.entered_at().date());
     if patient.age.is_some() && days.is_none() {
@@ -26,7 +27,12 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     for (what, band) in [area, indication].into_iter().flatten() {
         let Some(days) = days else {
             let message = format!("`{what}` is for {}, and no age is given", shown(band));
-            findings.add(NOT_GIVEN.found("patient.born", message).help("give the date of birth, or make sure by asking").origin(&band.origin));
+            findings.add(
+                NOT_GIVEN
+                    .found("patient.born", message)
+                    .help("give the date of birth, or make sure by asking")
+                    .origin(&band.origin),
+            );
             return;
         };
         if let Some(outside) = band.outside(days) {
@@ -35,7 +41,12 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
                 Side::Above => "older",
             };
             let message = format!("`{what}` is for {}, and this patient is {side}", shown(band));
-            findings.add(OUTSIDE.found("patient.born", message).help("choose the area and indication for this patient").origin(outside.origin));
+            findings.add(
+                OUTSIDE
+                    .found("patient.born", message)
+                    .help("choose the area and indication for this patient")
+                    .origin(outside.origin),
+            );
         }
     }
 }

@@ -7,7 +7,8 @@ use crate::formulary::{Band, BolusLimits, Side};
 use crate::infusion::Computed;
 use crate::quantity::BolusDose;
 
-static NOT_ALLOWED: Code = Code::beyond("bolus-not-allowed", "The formulary has no bolus from the driver for this use.");
+static NOT_ALLOWED: Code =
+    Code::beyond("bolus-not-allowed", "The formulary has no bolus from the driver for this use.");
 static UNIT: Code = Code::beyond("bolus-unit-not-local", "The bolus is in another unit than the formulary's one unit.");
 static ABOVE_HARD: Code = Code::beyond("bolus-above-hard-limit", "The bolus is above its hard limit.");
 static BELOW_HARD: Code = Code::beyond("bolus-below-hard-limit", "The bolus is below its hard lower limit.");
@@ -18,7 +19,8 @@ static TOO_SLOW: Code = Code::justify("bolus-too-slow", "The bolus is given over
 static OUTSIDE_DRIVER: Code = Code::beyond("bolus-outside-driver", "The driver cannot give the bolus in this time.");
 static MORE_THAN_LEFT: Code = Code::beyond("bolus-more-than-left", "The bolus is more than the syringe holds.");
 
-pub(super) const RULE: Rule = Rule { codes: &[
+pub(super) const RULE: Rule = Rule {
+    codes: &[
         &NOT_ALLOWED,
         &UNIT,
         &ABOVE_HARD,
@@ -29,7 +31,10 @@ pub(super) const RULE: Rule = Rule { codes: &[
         &TOO_SLOW,
         &OUTSIDE_DRIVER,
         &MORE_THAN_LEFT,
-    ], judges: Judges::Entry, check };
+    ],
+    judges: Judges::Entry,
+    check,
+};
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let Some(bolus) = computed.entry().bolus() else { return };
@@ -37,7 +42,12 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let Ok(indication) = computed.names().indication else { return };
     let Some(limits) = &indication.bolus else {
         let message = format!("for {} in {} no bolus is given from the driver", indication.name, indication.area);
-        findings.add(NOT_ALLOWED.found("bolus", message).help("leave the bolus out, or ask the pharmacist").origin(&indication.origin));
+        findings.add(
+            NOT_ALLOWED
+                .found("bolus", message)
+                .help("leave the bolus out, or ask the pharmacist")
+                .origin(&indication.origin),
+        );
         return;
     };
     if bolus.dose.unit() != limits.unit {
@@ -63,14 +73,21 @@ fn amount(dose: BolusDose, limits: &BolusLimits) -> Option<Finding> {
     [hard, soft].into_iter().flatten().find_map(|(band, kind, below, above)| outside(dose, band, kind, below, above))
 }
 
-fn outside(dose: BolusDose, band: &Band<BolusDose>, kind: &str, below: &'static Code, above: &'static Code) -> Option<Finding> {
+fn outside(
+    dose: BolusDose,
+    band: &Band<BolusDose>,
+    kind: &str,
+    below: &'static Code,
+    above: &'static Code,
+) -> Option<Finding> {
     let outside = band.outside(dose.number().ratio())?;
     let (code, side) = match outside.side {
         Side::Below => (below, "below"),
         Side::Above => (above, "above"),
     };
     let message = format!("a bolus of {dose} is {side} the {kind} limit of {}", outside.limit);
-    let help = if kind == "hard" { "go back to the order" } else { "go back to the order; if it is meant, write the reason" };
+    let help =
+        if kind == "hard" { "go back to the order" } else { "go back to the order; if it is meant, write the reason" };
     Some(code.found("bolus.dose", message).help(help).origin(outside.origin))
 }
 
@@ -82,7 +99,12 @@ fn deliverable(computed: &Computed<'_>, bolus: Bolus, findings: &mut Findings) {
         findings.add(MORE_THAN_LEFT.found("bolus.dose", message).help("go back to the order, or fill more"));
     }
     if found.volume.over(found.over).is_ok_and(|rate| rate > driver.bolus_rate.value()) {
-        let message = format!("{} over {} is faster than this driver gives a bolus ({})", bolus.dose, bolus.over, driver.bolus_rate);
-        findings.add(OUTSIDE_DRIVER.found("bolus.over", message).help("a longer time, a stronger solution, or another driver"));
+        let message = format!(
+            "{} over {} is faster than this driver gives a bolus ({})",
+            bolus.dose, bolus.over, driver.bolus_rate
+        );
+        findings.add(
+            OUTSIDE_DRIVER.found("bolus.over", message).help("a longer time, a stronger solution, or another driver"),
+        );
     }
 }

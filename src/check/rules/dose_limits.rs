@@ -10,9 +10,11 @@ use crate::quantity::{DoseRate, Ratio};
 static ABOVE_HARD: Code = Code::beyond("dose-above-hard-limit", "The dose is above the hard limit of its phase.");
 static BELOW_HARD: Code = Code::beyond("dose-below-hard-limit", "The dose is below the hard lower limit of its phase.");
 static ABOVE_SOFT: Code = Code::justify("dose-above-soft-limit", "The dose is above the soft limit of its phase.");
-static BELOW_SOFT: Code = Code::justify("dose-below-soft-limit", "The dose is below the soft lower limit of its phase.");
+static BELOW_SOFT: Code =
+    Code::justify("dose-below-soft-limit", "The dose is below the soft lower limit of its phase.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&ABOVE_HARD, &BELOW_HARD, &ABOVE_SOFT, &BELOW_SOFT], judges: Judges::Entry, check };
+pub(super) const RULE: Rule =
+    Rule { codes: &[&ABOVE_HARD, &BELOW_HARD, &ABOVE_SOFT, &BELOW_SOFT], judges: Judges::Entry, check };
 
 /// The four codes of one dose that is held against limits.
 pub(super) struct Codes {
@@ -23,7 +25,8 @@ pub(super) struct Codes {
 }
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
-    let codes = Codes { above_hard: &ABOVE_HARD, below_hard: &BELOW_HARD, above_soft: &ABOVE_SOFT, below_soft: &BELOW_SOFT };
+    let codes =
+        Codes { above_hard: &ABOVE_HARD, below_hard: &BELOW_HARD, above_soft: &ABOVE_SOFT, below_soft: &BELOW_SOFT };
     if let Some(finding) = against(computed, "dose", computed.entry().dose(), &codes) {
         findings.add(finding);
     }
@@ -38,7 +41,10 @@ pub(super) fn against(computed: &Computed<'_>, field: &'static str, dose: DoseRa
     }
     let hard = limits.beyond.hard.as_ref().map(|band| (band, codes.below_hard, codes.above_hard));
     let soft = limits.beyond.soft.as_ref().map(|band| (band, codes.below_soft, codes.above_soft));
-    [hard, soft].into_iter().flatten().find_map(|(band, below, above)| outside(computed, field, dose, band, below, above, limits))
+    [hard, soft]
+        .into_iter()
+        .flatten()
+        .find_map(|(band, below, above)| outside(computed, field, dose, band, below, above, limits))
 }
 
 fn outside(
@@ -68,7 +74,8 @@ fn outside(
     };
     let slip = slip.map(|slip| format!(". Perhaps {slip}")).unwrap_or_default();
     let message = format!("{dose} is {side} the {kind} limit of {} for {phase}{usual_shown}{slip}", outside.limit);
-    let help = if kind == "hard" { "go back to the order" } else { "go back to the order; if it is meant, write the reason" };
+    let help =
+        if kind == "hard" { "go back to the order" } else { "go back to the order; if it is meant, write the reason" };
     Some(code.found(field, message).help(help).origin(outside.origin))
 }
 

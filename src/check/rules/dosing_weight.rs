@@ -5,8 +5,10 @@ use crate::check::finding::Code;
 use crate::infusion::Computed;
 
 static NOT_OFFERED: Code = Code::beyond("dosing-weight-not-local", "The formulary counts this dose by another weight.");
-static CAPPED: Code = Code::note("dosing-weight-capped", "The formula gives more than the actual weight, which counts instead.");
-static DERIVED: Code = Code::note("dosing-weight-derived", "The dose is counted by a weight or surface that was worked out.");
+static CAPPED: Code =
+    Code::note("dosing-weight-capped", "The formula gives more than the actual weight, which counts instead.");
+static DERIVED: Code =
+    Code::note("dosing-weight-derived", "The dose is counted by a weight or surface that was worked out.");
 
 pub(super) const RULE: Rule = Rule { codes: &[&NOT_OFFERED, &CAPPED, &DERIVED], judges: Judges::Entry, check };
 
@@ -16,13 +18,21 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     {
         let offered: Vec<&str> = indication.dosing_weights.iter().map(|one| one.word()).collect();
         let (message, help) = if offered.is_empty() {
-            (format!("`{typed}` is named, and this dose is not counted by weight"), "leave `dosing_weight` out".to_owned())
+            (
+                format!("`{typed}` is named, and this dose is not counted by weight"),
+                "leave `dosing_weight` out".to_owned(),
+            )
         } else {
-            (format!("this dose is not counted by the {typed} weight here"), format!("write one of: {}", offered.join(", ")))
+            (
+                format!("this dose is not counted by the {typed} weight here"),
+                format!("write one of: {}", offered.join(", ")),
+            )
         };
         findings.add(NOT_OFFERED.found("dosing_weight", message).help(help).origin(&indication.origin));
     }
     let Some(derived) = computed.sum().ok().and_then(|sum| sum.derived.as_ref()) else { return };
     let code = if derived.capped { &CAPPED } else { &DERIVED };
-    findings.add(code.found("dosing_weight", derived.working.clone()).help("make sure that this weight is meant by the order"));
+    findings.add(
+        code.found("dosing_weight", derived.working.clone()).help("make sure that this weight is meant by the order"),
+    );
 }

@@ -15,7 +15,8 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (Ok(sum), Ok(indication)) = (computed.sum(), computed.names().indication.as_ref()) else { return };
     let limits = &indication.flow;
     let hard = limits.hard.as_ref().and_then(|band| outside(&HARD, "hard", sum.set, band));
-    if let Some(finding) = hard.or_else(|| limits.soft.as_ref().and_then(|band| outside(&SOFT, "soft", sum.set, band))) {
+    if let Some(finding) = hard.or_else(|| limits.soft.as_ref().and_then(|band| outside(&SOFT, "soft", sum.set, band)))
+    {
         findings.add(finding);
     }
 }

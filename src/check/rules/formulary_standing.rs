@@ -11,7 +11,8 @@ static REVIEW_OVERDUE: Code =
     Code::justify("review-overdue", "The drug's limits are past the day from which the pharmacist asks for a reason.");
 static REVIEW_PAST: Code = Code::note("review-past", "The drug's limits are past their review date.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&UNAPPROVED, &ALTERED, &REVIEW_OVERDUE, &REVIEW_PAST], judges: Judges::Entry, check };
+pub(super) const RULE: Rule =
+    Rule { codes: &[&UNAPPROVED, &ALTERED, &REVIEW_OVERDUE, &REVIEW_PAST], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     match computed.formulary().standing() {
@@ -30,12 +31,16 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let Ok(drug) = computed.names().drug else { return };
     let today = computed.now().date();
     let review = &drug.review;
-    let message = |day| format!("the limits of {} were to be reviewed by {}, and today is {today} ({day})", drug.name, review.by);
+    let message =
+        |day| format!("the limits of {} were to be reviewed by {}, and today is {today} ({day})", drug.name, review.by);
     if today >= review.justify_from && today > review.by {
-        let finding = REVIEW_OVERDUE.found("drug", message(format!("a reason is asked for from {}", review.justify_from)));
-        findings.add(finding.help("write why these limits are still used, and tell the pharmacist").origin(&review.origin));
+        let finding =
+            REVIEW_OVERDUE.found("drug", message(format!("a reason is asked for from {}", review.justify_from)));
+        findings
+            .add(finding.help("write why these limits are still used, and tell the pharmacist").origin(&review.origin));
     } else if today > review.by {
-        let finding = REVIEW_PAST.found("drug", message(format!("a reason will be asked for from {}", review.justify_from)));
+        let finding =
+            REVIEW_PAST.found("drug", message(format!("a reason will be asked for from {}", review.justify_from)));
         findings.add(finding.help("tell the pharmacist").origin(&review.origin));
     }
 }

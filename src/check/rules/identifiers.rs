@@ -6,7 +6,8 @@ use crate::entry::Identifiers;
 use crate::infusion::Computed;
 
 static PENDING: Code = Code::note("identifiers-pending", "The patient's identifiers are to follow.");
-static TOO_FEW: Code = Code::beyond("identifiers-too-few", "The patient has fewer identifiers than the house asks for.");
+static TOO_FEW: Code =
+    Code::beyond("identifiers-too-few", "The patient has fewer identifiers than the house asks for.");
 
 pub(super) const RULE: Rule = Rule { codes: &[&PENDING, &TOO_FEW], judges: Judges::Entry, check };
 
@@ -19,12 +20,16 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
                 .help(format!("read {needed} identifiers off the wristband before the start")),
         ),
         Identifiers::Known(known) => {
-            let is_first = |(index, one): &(usize, &String)| !known[..*index].iter().any(|other| other.eq_ignore_ascii_case(one));
-            let different = known.iter().enumerate().filter(is_first).count();
+            let different = Identifiers::folded(known).len();
             if different < needed {
                 let message = format!("{different} different identifiers are given, and {needed} are needed");
                 let help = "write name and date of birth or number, as on the wristband";
-                findings.add(TOO_FEW.found("patient.identifiers", message).help(help).origin(&computed.formulary().policy().origin));
+                findings.add(
+                    TOO_FEW
+                        .found("patient.identifiers", message)
+                        .help(help)
+                        .origin(&computed.formulary().policy().origin),
+                );
             }
         }
     }

@@ -4,9 +4,10 @@ use crate::check::cause;
 use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
 use crate::infusion::Computed;
-use crate::quantity::Ratio;
+use crate::quantity::{Ratio, TooLarge};
 
-static INCONSISTENT: Code = Code::impossible("label-inconsistent", "Amount, volume and strength on the label contradict each other.");
+static INCONSISTENT: Code =
+    Code::impossible("label-inconsistent", "Amount, volume and strength on the label contradict each other.");
 static ROUNDED: Code = Code::note("label-strength-rounded", "The strength on the label is amount / volume, rounded.");
 
 pub(super) const RULE: Rule = Rule { codes: &[&INCONSISTENT, &ROUNDED], judges: Judges::Entry, check };
@@ -33,8 +34,20 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
 
 /// Within half of the third significant digit: a label printed to three digits.
 fn is_rounding(stated: Ratio, held: Ratio) -> bool {
-    let thousandth = Ratio::new(1, 1000).and_then(|small| held.times(small));
     // Only where the exact strength needs more than three digits can it have been rounded.
     let needs_more = !crate::quantity::significant(held, 3).1;
-    needs_more && stated.apart(held).is_ok_and(|apart| thousandth.is_ok_and(|most| apart <= most))
+    let half = third_digit(held).and_then(|one| one.over(Ratio::whole(2)));
+    needs_more && stated.apart(held).is_ok_and(|apart| half.is_ok_and(|most| apart <= most))
+}
+
+/// One in the third significant digit of a value: 1 for 133.33, and 0.01 for 1.3333.
+fn third_digit(value: Ratio) -> Result<Ratio, TooLarge> {
+    let (ten, mut one) = (Ratio::whole(10), Ratio::ONE);
+    while value < one.times(Ratio::whole(100))? {
+        one = one.over(ten)?;
+    }
+    while value >= one.times(Ratio::whole(1000))? {
+        one = one.times(ten)?;
+    }
+    Ok(one)
 }

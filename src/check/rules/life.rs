@@ -5,12 +5,17 @@ use crate::check::finding::Code;
 use crate::infusion::Computed;
 use crate::quantity::{Moment, Quantity};
 
-static CONTRADICT: Code = Code::impossible("times-contradict", "It was drawn up after it is to start, or after it is entered.");
+static CONTRADICT: Code = Code::impossible(
+    "times-contradict",
+    "It was drawn up after it is to start, or after the entry where no start is planned.",
+);
 static EXPIRED: Code = Code::beyond("solution-expired", "The solution is too old at the start.");
-static EXPIRES_IN_PLAN: Code = Code::justify("solution-expires-in-plan", "The solution gets too old before the planned end.");
+static EXPIRES_IN_PLAN: Code =
+    Code::justify("solution-expires-in-plan", "The solution gets too old before the planned end.");
 static EXPIRES: Code = Code::note("solution-expires", "The solution gets too old before the syringe is empty.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&CONTRADICT, &EXPIRED, &EXPIRES_IN_PLAN, &EXPIRES], judges: Judges::Entry, check };
+pub(super) const RULE: Rule =
+    Rule { codes: &[&CONTRADICT, &EXPIRED, &EXPIRES_IN_PLAN, &EXPIRES], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let entry = computed.entry();
@@ -18,7 +23,8 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     if let Some(drawn) = entry.drawn_up_at()
         && start.is_before(drawn)
     {
-        let message = format!("it was drawn up at {drawn}, after {start}");
+        let what = if entry.starts_at().is_some() { "start" } else { "entry" };
+        let message = format!("it was drawn up at {drawn}, after the {what} at {start}");
         findings.add(CONTRADICT.found("drawn_up_at", message).help("look at the times again"));
         return;
     }
@@ -43,7 +49,10 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     };
     let Some(ends_at) = ends_at.and_then(end) else { return };
     if end_of_life.is_before(ends_at) {
-        let message = format!("it is to be discarded after {discard}, before {} ({ends_at})", if planned.is_some() { "the end of the plan or of the syringe" } else { "it is empty" });
+        let message = format!(
+            "it is to be discarded after {discard}, before {} ({ends_at})",
+            if planned.is_some() { "the end of the plan or of the syringe" } else { "it is empty" }
+        );
         let (code, help) = if planned.is_some() {
             (&EXPIRES_IN_PLAN, "plan to change the syringe by then, and write so")
         } else {

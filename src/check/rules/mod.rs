@@ -1,38 +1,62 @@
-//! The rules, one per file, in the order in which a person would look.
+//! The rules, one per file, in the order in which a person would look. A new one is named in both lists.
 
-macro_rules! rules {
-    ($($name:ident),+ $(,)?) => {
-        $(mod $name;)+
-        /// Every rule.
-        pub(super) static RULES: &[super::checked::Rule] = &[$($name::RULE),+];
-    };
-}
+mod formulary_standing;
+mod names;
+mod identifiers;
+mod age;
+mod weight;
+mod weight_source;
+mod dosing_weight;
+mod computable;
+mod dose_unit;
+mod dose_limits;
+mod titration;
+mod bolus;
+mod label;
+mod preparation;
+mod strength_stocked;
+mod access;
+mod container;
+mod fill;
+mod line;
+mod arrival;
+mod driver_range;
+mod flow;
+mod rounding;
+mod lasting;
+mod duration;
+mod life;
+mod stale;
 
-rules! {
-    formulary_standing,
-    names,
-    identifiers,
-    age,
-    weight,
-    weight_source,
-    dosing_weight,
-    computable,
-    dose_unit,
-    dose_limits,
-    titration,
-    bolus,
-    label,
-    preparation,
-    strength_stocked,
-    access,
-    container,
-    fill,
-    line,
-    arrival,
-    driver_range,
-    flow,
-    rounding,
-    lasting,
-    duration,
-    life,
-}
+use super::checked::Rule;
+
+/// Every rule.
+pub(super) static RULES: &[Rule] = &[
+    formulary_standing::RULE,
+    names::RULE,
+    identifiers::RULE,
+    age::RULE,
+    weight::RULE,
+    weight_source::RULE,
+    dosing_weight::RULE,
+    computable::RULE,
+    dose_unit::RULE,
+    dose_limits::RULE,
+    titration::RULE,
+    bolus::RULE,
+    label::RULE,
+    preparation::RULE,
+    strength_stocked::RULE,
+    access::RULE,
+    container::RULE,
+    fill::RULE,
+    line::RULE,
+    arrival::RULE,
+    driver_range::RULE,
+    flow::RULE,
+    rounding::RULE,
+    lasting::RULE,
+    duration::RULE,
+    life::RULE,
+    stale::RULE,
+];

@@ -7,23 +7,36 @@ use crate::quantity::{clip, look_alike};
 
 static DRUG: Code = Code::impossible("drug-unknown", "The drug is not in the formulary.");
 static AREA: Code = Code::impossible("area-unknown", "The area is not in the formulary.");
-static NOT_IN_AREA: Code = Code::impossible("drug-not-in-area", "The formulary has no limits for the drug in this area.");
-static INDICATION: Code = Code::impossible("indication-unknown", "The drug has no indication of this name in this area.");
-static NOT_NAMED: Code = Code::impossible("indication-not-named", "The drug has several indications in this area, and none is named.");
+static NOT_IN_AREA: Code =
+    Code::impossible("drug-not-in-area", "The formulary has no limits for the drug in this area.");
+static INDICATION: Code =
+    Code::impossible("indication-unknown", "The drug has no indication of this name in this area.");
+static NOT_NAMED: Code =
+    Code::impossible("indication-not-named", "The drug has several indications in this area, and none is named.");
 static PHASE: Code = Code::beyond("phase-without-limits", "The formulary has no limits for this phase.");
 static CONTAINER: Code = Code::impossible("container-unknown", "The syringe or bag is not in the formulary.");
 static LINE: Code = Code::impossible("line-unknown", "The line is not in the formulary.");
 static DRIVER: Code = Code::impossible("driver-unknown", "The driver or pump is not in the formulary.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&DRUG, &AREA, &NOT_IN_AREA, &INDICATION, &NOT_NAMED, &PHASE, &CONTAINER, &LINE, &DRIVER], judges: Judges::Entry, check };
+pub(super) const RULE: Rule = Rule {
+    codes: &[&DRUG, &AREA, &NOT_IN_AREA, &INDICATION, &NOT_NAMED, &PHASE, &CONTAINER, &LINE, &DRIVER],
+    judges: Judges::Entry,
+    check,
+};
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (entry, names, formulary) = (computed.entry(), computed.names(), computed.formulary());
     if let Err(near) = &names.drug {
         let message = format!("the drug `{}` is not in this formulary", clip(entry.drug()));
-        let help = if near.is_empty() { "write the generic name".to_owned() } else { format!("did you mean {}?", near.join(" or ")) };
+        let help = if near.is_empty() {
+            "write the generic name.".to_owned()
+        } else {
+            format!("did you mean {}?", near.join(" or "))
+        };
         let retype = look_alike::named(entry.drug());
-        findings.add(DRUG.found("drug", message).help(format!("{retype}{help} A drug without local limits cannot be checked")));
+        findings.add(
+            DRUG.found("drug", message).help(format!("{retype}{help} A drug without local limits cannot be checked")),
+        );
     }
     if names.area.is_none() {
         let known: Vec<&str> = formulary.areas().iter().map(|area| area.name.as_str()).collect();
@@ -35,7 +48,13 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         && names.limits.is_none()
     {
         let known: Vec<&str> = indication.phases.iter().map(|(phase, _)| phase.word()).collect();
-        let message = format!("{} for {} in {} has no limits for the phase {}", entry.drug(), indication.name, indication.area, entry.phase());
+        let message = format!(
+            "{} for {} in {} has no limits for the phase {}",
+            entry.drug(),
+            indication.name,
+            indication.area,
+            entry.phase()
+        );
         let finding = PHASE.found("phase", message).help(format!("write one of: {}", known.join(", ")));
         findings.add(finding.origin(&indication.origin));
     }
@@ -54,12 +73,17 @@ fn indication(computed: &Computed<'_>, findings: &mut Findings) {
         }
         Err(NoIndication::NotNamed { indications }) => {
             let message = format!("{} is used for {} things in {}", drug(), indications.len(), entry.area());
-            findings.add(NOT_NAMED.found("indication", message).help(format!("write `indication:` and one of: {}", indications.join(", "))));
+            findings.add(
+                NOT_NAMED
+                    .found("indication", message)
+                    .help(format!("write `indication:` and one of: {}", indications.join(", "))),
+            );
         }
         Err(NoIndication::Unknown { indications }) => {
             let named = clip(entry.indication().unwrap_or_default());
             let message = format!("{} has no indication `{named}` in {}", drug(), entry.area());
-            findings.add(INDICATION.found("indication", message).help(format!("write one of: {}", indications.join(", "))));
+            findings
+                .add(INDICATION.found("indication", message).help(format!("write one of: {}", indications.join(", "))));
         }
     }
 }
@@ -71,7 +95,12 @@ fn equipment(computed: &Computed<'_>, findings: &mut Findings) {
         findings.add(code.found(field, message).help(format!("write one of: {}", known.join(", "))));
     };
     if names.container.is_none() {
-        unknown(&CONTAINER, "container", entry.container(), equipment.containers.iter().map(|item| item.key.as_str()).collect());
+        unknown(
+            &CONTAINER,
+            "container",
+            entry.container(),
+            equipment.containers.iter().map(|item| item.key.as_str()).collect(),
+        );
     }
     if names.line.is_none() {
         unknown(&LINE, "line", entry.line(), equipment.lines.iter().map(|item| item.key.as_str()).collect());

@@ -9,12 +9,17 @@ use crate::quantity::{Product, Ratio, exact_or_about};
 
 use super::strength_stocked::stocked;
 
-static AMOUNT: Code = Code::impossible("preparation-amount-differs", "The ampoules hold another amount than the label says.");
-static VOLUME: Code = Code::impossible("preparation-volume-differs", "The ampoules do not fit the volume on the label.");
-static NOT_AS_RECIPE: Code = Code::justify("preparation-not-as-recipe", "It was made up in another way than the recipe says.");
-static TOO_SMALL: Code = Code::justify("volume-too-small-to-draw-up", "The volume drawn up is too small to be measured.");
+static AMOUNT: Code =
+    Code::impossible("preparation-amount-differs", "The ampoules hold another amount than the label says.");
+static VOLUME: Code =
+    Code::impossible("preparation-volume-differs", "The ampoules do not fit the volume on the label.");
+static NOT_AS_RECIPE: Code =
+    Code::justify("preparation-not-as-recipe", "It was made up in another way than the recipe says.");
+static TOO_SMALL: Code =
+    Code::justify("volume-too-small-to-draw-up", "The volume drawn up is too small to be measured.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&AMOUNT, &VOLUME, &NOT_AS_RECIPE, &TOO_SMALL], judges: Judges::Entry, check };
+pub(super) const RULE: Rule =
+    Rule { codes: &[&AMOUNT, &VOLUME, &NOT_AS_RECIPE, &TOO_SMALL], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let Some(made) = computed.entry().made_from() else { return };
@@ -23,7 +28,8 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (Ok(amount), Ok(drawn)) = (times(made.amount.value()), times(made.volume.value())) else { return };
     let same_kind = made.amount.kind() == label.amount.kind();
     if !same_kind || amount != label.amount.value() {
-        let held = Product::ONE.ratio(amount).over_unit(made.amount.unit()).finish().map(exact_or_about).unwrap_or_default();
+        let held =
+            Product::ONE.ratio(amount).over_unit(made.amount.unit()).finish().map(exact_or_about).unwrap_or_default();
         let message = format!(
             "{} x {} is {held} {}, and the label says {}",
             made.ampoules,
@@ -31,14 +37,17 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
             made.amount.unit().shown(),
             label.amount
         );
-        findings.add(AMOUNT.found("made_from.ampoules", message).help("count the ampoules and read their strength again"));
+        findings
+            .add(AMOUNT.found("made_from.ampoules", message).help("count the ampoules and read their strength again"));
     }
     volume(made, drawn, label.volume.value(), &label.volume.to_string(), findings);
     let smallest = computed.formulary().policy().smallest_drawn_up;
     if drawn < smallest.value() {
         let message = format!("{} mL is drawn up, and less than {smallest} cannot be measured", exact_or_about(drawn));
         let finding = TOO_SMALL.found("made_from.ampoules", message);
-        findings.add(finding.help("dilute in two steps, or write the reason").origin(&computed.formulary().policy().origin));
+        findings.add(
+            finding.help("dilute in two steps, or write the reason").origin(&computed.formulary().policy().origin),
+        );
     }
     if let Some(recipe_of) = stocked(computed) {
         recipe(made, recipe_of, findings);
@@ -51,9 +60,13 @@ fn volume(made: &MadeFrom, drawn: Ratio, volume: Ratio, shown: &str, findings: &
         HowMade::MadeUpTo => (drawn <= volume, format!("{drawn_shown} mL of drug cannot be made up to {shown}")),
         HowMade::AddedTo => (
             drawn < volume,
-            format!("{drawn_shown} mL of drug added to a diluent is more than {shown}: the label's volume is drug and diluent together"),
+            format!(
+                "{drawn_shown} mL of drug added to a diluent is more than {shown}: the label's volume is drug and diluent together"
+            ),
         ),
-        HowMade::Undiluted => (drawn == volume, format!("undiluted, it is {drawn_shown} mL, and the label says {shown}")),
+        HowMade::Undiluted => {
+            (drawn == volume, format!("undiluted, it is {drawn_shown} mL, and the label says {shown}"))
+        }
     };
     if !fits {
         findings.add(VOLUME.found("label.volume", message).help("read the ampoules and the label again"));
@@ -64,20 +77,47 @@ fn volume(made: &MadeFrom, drawn: Ratio, volume: Ratio, shown: &str, findings: &
 fn recipe(made: &MadeFrom, stocked: &Stocked, findings: &mut Findings) {
     let Some(recipe) = &stocked.recipe else { return };
     if recipe.how != made.how {
-        let message = format!("it was {}, and the recipe for {stocked} is {}: the strength is another one", how(made.how), how(recipe.how));
-        findings.add(NOT_AS_RECIPE.found("made_from.how", message).help("make it up as the recipe says, or write the reason").origin(&stocked.origin));
+        let message = format!(
+            "it was {}, and the recipe for {stocked} is {}: the strength is another one",
+            how(made.how),
+            how(recipe.how)
+        );
+        findings.add(
+            NOT_AS_RECIPE
+                .found("made_from.how", message)
+                .help("make it up as the recipe says, or write the reason")
+                .origin(&stocked.origin),
+        );
         return;
     }
-    let folded = |name: &Option<String>| name.as_ref().map(|name| name.to_lowercase().split_whitespace().collect::<String>());
+    let folded =
+        |name: &Option<String>| name.as_ref().map(|name| name.to_lowercase().split_whitespace().collect::<String>());
     if recipe.diluent != made.diluent && folded(&recipe.diluent) != folded(&made.diluent) {
         let named = |name: &Option<String>| name.clone().unwrap_or_else(|| "no diluent".to_owned());
-        let message = format!("the diluent is {}, and the recipe for {stocked} says {}", named(&made.diluent), named(&recipe.diluent));
-        findings.add(NOT_AS_RECIPE.found("made_from.diluent", message).help("use the recipe's diluent, or write the reason").origin(&stocked.origin));
+        let message = format!(
+            "the diluent is {}, and the recipe for {stocked} says {}",
+            named(&made.diluent),
+            named(&recipe.diluent)
+        );
+        findings.add(
+            NOT_AS_RECIPE
+                .found("made_from.diluent", message)
+                .help("use the recipe's diluent, or write the reason")
+                .origin(&stocked.origin),
+        );
         return;
     }
     if recipe.of.concentration() != made.strength().concentration() {
-        let message = format!("ampoules of {} in {} were used, and the recipe for {stocked} says {}", made.amount, made.volume, recipe.of);
-        findings.add(NOT_AS_RECIPE.found("made_from.of", message).help("look at the ampoules again, or write the reason").origin(&stocked.origin));
+        let message = format!(
+            "ampoules of {} in {} were used, and the recipe for {stocked} says {}",
+            made.amount, made.volume, recipe.of
+        );
+        findings.add(
+            NOT_AS_RECIPE
+                .found("made_from.of", message)
+                .help("look at the ampoules again, or write the reason")
+                .origin(&stocked.origin),
+        );
     }
 }
 

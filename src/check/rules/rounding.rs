@@ -6,7 +6,8 @@ use crate::infusion::{Computed, Sum};
 use crate::quantity::{Ratio, exact_or_about, percent};
 
 static LARGE: Code = Code::justify("rounding-large", "Rounding to the driver's step changes the dose by much.");
-static NOTICEABLE: Code = Code::note("rounding-noticeable", "Rounding to the driver's step changes the dose noticeably.");
+static NOTICEABLE: Code =
+    Code::note("rounding-noticeable", "Rounding to the driver's step changes the dose noticeably.");
 
 pub(super) const RULE: Rule = Rule { codes: &[&LARGE, &NOTICEABLE], judges: Judges::Rate, check };
 
@@ -54,7 +55,11 @@ fn cure(computed: &Computed<'_>, sum: &Sum) -> Option<String> {
     for stocked in indication.strengths.iter().filter_map(|index| drug.strengths.get(*index)) {
         let Some(concentration) = stocked.concentration(weight) else { continue };
         // The rate goes as the inverse of the strength.
-        let Ok(exact) = sum.exact.times(sum.strength.concentration().per_ml).and_then(|amount| amount.over(concentration.per_ml)) else { continue };
+        let Ok(exact) =
+            sum.exact.times(sum.strength.concentration().per_ml).and_then(|amount| amount.over(concentration.per_ml))
+        else {
+            continue;
+        };
         let Ok((set, _)) = driver.nearest(exact) else { continue };
         let fits = set >= driver.smallest.value() && set <= driver.largest.value();
         if fits && off(exact, set).is_ok_and(|off| off <= small) {

@@ -9,10 +9,13 @@ use crate::quantity::{Concentration, Ratio};
 
 static OFF_BY_A_FACTOR: Code =
     Code::beyond("strength-off-by-a-factor", "The strength is a power of ten or 60 away from a stocked one.");
-static NOT_LISTED: Code = Code::beyond("strength-not-listed", "Only listed strengths are allowed here, and this is not one.");
-static NOT_STOCKED: Code = Code::justify("strength-not-stocked", "The strength is not one that is stocked for this use.");
+static NOT_LISTED: Code =
+    Code::beyond("strength-not-listed", "Only listed strengths are allowed here, and this is not one.");
+static NOT_STOCKED: Code =
+    Code::justify("strength-not-stocked", "The strength is not one that is stocked for this use.");
 
-pub(super) const RULE: Rule = Rule { codes: &[&OFF_BY_A_FACTOR, &NOT_LISTED, &NOT_STOCKED], judges: Judges::Entry, check };
+pub(super) const RULE: Rule =
+    Rule { codes: &[&OFF_BY_A_FACTOR, &NOT_LISTED, &NOT_STOCKED], judges: Judges::Entry, check };
 
 /// The stocked strength that the label shows, if it is one for this use.
 pub(super) fn stocked<'c>(computed: &'c Computed<'_>) -> Option<&'c Stocked> {
@@ -34,17 +37,21 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         return; // Another kind of amount is said by `computable` already.
     }
     let weight = computed.entry().patient().weight.value();
-    let shown = found.shown_in(label.amount.unit());
+    // As the label says it, where it says the same kind of thing.
+    let stated = label.strength.amount_unit();
+    let shown = found.shown_in(if stated.kind() == found.kind { stated } else { label.amount.unit() });
     let listed = here().map(|one| shown_stocked(one, weight)).collect::<Vec<_>>().join(", or ");
     let elsewhere = drug.strengths.iter().any(|one| matches(computed, one, found));
     let slip = here().filter(|_| !elsewhere).find_map(|one| {
         let concentration = one.concentration(weight)?;
-        Some((cause::of_strength(concentration.per_ml, found.per_ml)?, concentration, one))
+        let exactly = || cause::of_strength(concentration.per_ml, found.per_ml);
+        Some((exactly().or_else(|| nearly(computed, one, found))?, concentration, one))
     });
     if let Some((factor, concentration, one)) = slip {
         let side = if found.per_ml < concentration.per_ml { "weaker" } else { "stronger" };
         let asks = if factor == 1000 { ": mcg for mg, or mg for mcg?" } else { "" };
-        let message = format!("{shown} is {factor} times {side} than {}, which is stocked{asks}", shown_stocked(one, weight));
+        let message =
+            format!("{shown} is {factor} times {side} than {}, which is stocked{asks}", shown_stocked(one, weight));
         let help = "read the label again; a strength typed too low is an overdose, too high an underdose";
         findings.add(OFF_BY_A_FACTOR.found("label.strength", message).help(help).origin(&one.origin));
         return;
@@ -72,7 +79,22 @@ fn matches(computed: &Computed<'_>, one: &Stocked, found: Concentration) -> bool
     let within = computed.formulary().policy().per_kg_within.value();
     one.is_per_kilogram()
         && expected.kind == found.kind
-        && expected.per_ml.apart(found.per_ml).and_then(|apart| apart.times(Ratio::whole(100))?.over(expected.per_ml)).is_ok_and(|off| off <= within)
+        && expected
+            .per_ml
+            .apart(found.per_ml)
+            .and_then(|apart| apart.times(Ratio::whole(100))?.over(expected.per_ml))
+            .is_ok_and(|off| off <= within)
+}
+
+/// As [`cause::of_strength`], where the amount drawn up by a recipe per kg was rounded.
+fn nearly(computed: &Computed<'_>, one: &Stocked, found: Concentration) -> Option<u64> {
+    [10, 100, 1000, 10_000, 100_000, 1_000_000, 60].into_iter().filter(|_| one.is_per_kilogram()).find(|factor| {
+        let factor = Ratio::whole(*factor);
+        [found.per_ml.times(factor), found.per_ml.over(factor)]
+            .into_iter()
+            .flatten()
+            .any(|per_ml| matches(computed, one, Concentration { per_ml, ..found }))
+    })
 }
 
 fn shown_stocked(one: &Stocked, weight: Ratio) -> String {

@@ -6,17 +6,27 @@ use crate::check::finding::Code;
 use crate::infusion::Computed;
 use crate::infusion::rate::rate_for;
 
-static ABOVE_HARD: Code = Code::beyond("titration-above-hard-limit", "An end of the ordered range is above the hard limit.");
-static BELOW_HARD: Code = Code::beyond("titration-below-hard-limit", "An end of the ordered range is below the hard lower limit.");
-static ABOVE_SOFT: Code = Code::justify("titration-above-soft-limit", "An end of the ordered range is above the soft limit.");
-static BELOW_SOFT: Code = Code::justify("titration-below-soft-limit", "An end of the ordered range is below the soft lower limit.");
-static UNITS_DIFFER: Code = Code::impossible("titration-in-another-unit", "The ordered range is in another unit than the dose.");
+static ABOVE_HARD: Code =
+    Code::beyond("titration-above-hard-limit", "An end of the ordered range is above the hard limit.");
+static BELOW_HARD: Code =
+    Code::beyond("titration-below-hard-limit", "An end of the ordered range is below the hard lower limit.");
+static ABOVE_SOFT: Code =
+    Code::justify("titration-above-soft-limit", "An end of the ordered range is above the soft limit.");
+static BELOW_SOFT: Code =
+    Code::justify("titration-below-soft-limit", "An end of the ordered range is below the soft lower limit.");
+static UNITS_DIFFER: Code =
+    Code::impossible("titration-in-another-unit", "The ordered range is in another unit than the dose.");
 static OUT_OF_ORDER: Code = Code::impossible("titration-out-of-order", "The ordered range ends below where it begins.");
 static DOSE_OUTSIDE: Code = Code::beyond("dose-outside-titration", "The dose lies outside the ordered range.");
-static STEP_TOO_LARGE: Code = Code::justify("titration-step-too-large", "The ordered step is wider than the ordered range.");
-static OUTSIDE_DRIVER: Code = Code::justify("titration-outside-driver", "The driver cannot be set to an end of the ordered range.");
+static STEP_TOO_LARGE: Code =
+    Code::justify("titration-step-too-large", "The ordered step is wider than the ordered range.");
+static OUTSIDE_FLOW: Code =
+    Code::justify("titration-beyond-flow-limit", "An end of the ordered range is beyond a limit on the rate itself.");
+static OUTSIDE_DRIVER: Code =
+    Code::justify("titration-outside-driver", "The driver cannot be set to an end of the ordered range.");
 
-pub(super) const RULE: Rule = Rule { codes: &[
+pub(super) const RULE: Rule = Rule {
+    codes: &[
         &ABOVE_HARD,
         &BELOW_HARD,
         &ABOVE_SOFT,
@@ -26,7 +36,11 @@ pub(super) const RULE: Rule = Rule { codes: &[
         &DOSE_OUTSIDE,
         &STEP_TOO_LARGE,
         &OUTSIDE_DRIVER,
-    ], judges: Judges::Entry, check };
+        &OUTSIDE_FLOW,
+    ],
+    judges: Judges::Entry,
+    check,
+};
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let entry = computed.entry();
@@ -50,9 +64,14 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         && range.to.number().ratio().less(range.from.number().ratio()).is_ok_and(|width| step.number().ratio() > width)
     {
         let message = format!("a step of {step} is wider than the range from {} to {}", range.from, range.to);
-        findings.add(STEP_TOO_LARGE.found("titrate.step", message).help("go back to the order; if it is meant, write the reason"));
+        findings.add(
+            STEP_TOO_LARGE
+                .found("titrate.step", message)
+                .help("go back to the order; if it is meant, write the reason"),
+        );
     }
-    let codes = Codes { above_hard: &ABOVE_HARD, below_hard: &BELOW_HARD, above_soft: &ABOVE_SOFT, below_soft: &BELOW_SOFT };
+    let codes =
+        Codes { above_hard: &ABOVE_HARD, below_hard: &BELOW_HARD, above_soft: &ABOVE_SOFT, below_soft: &BELOW_SOFT };
     for (field, end) in [("titrate.from", range.from), ("titrate.to", range.to)] {
         if let Some(finding) = against(computed, field, end, &codes) {
             findings.add(finding);
@@ -63,12 +82,26 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
 
 fn driver(computed: &Computed<'_>, field: &'static str, end: crate::quantity::DoseRate, findings: &mut Findings) {
     let (Ok(sum), Some(driver)) = (computed.sum(), computed.names().driver) else { return };
-    let Ok(set) = rate_for(end, sum.body, Some(sum.strength)).and_then(|exact| Ok(driver.nearest(exact)?.0)) else { return };
+    let Ok(set) = rate_for(end, sum.body, Some(sum.strength)).and_then(|exact| Ok(driver.nearest(exact)?.0)) else {
+        return;
+    };
+    let flow = computed.names().indication.as_ref().ok().map(|indication| &indication.flow);
+    let beyond =
+        flow.and_then(|flow| [&flow.hard, &flow.soft].into_iter().flatten().find_map(|band| band.outside(set)));
+    if let Some(outside) = beyond {
+        let message = format!("{end} would need a rate beyond a limit that this use sets on the rate itself");
+        let help = "look at the upper end and at the strength; if it is meant, write the reason";
+        let working = format!("{end} is {} mL/h against {}", crate::quantity::exact_or_about(set), outside.limit);
+        findings.add(OUTSIDE_FLOW.found(field, message).help(help).working(working).origin(outside.origin));
+    }
     let below = set < driver.smallest.value();
     if below || set > driver.largest.value() {
-        let side = if below { "lower than the driver's smallest rate" } else { "higher than the driver's largest rate" };
+        let side =
+            if below { "lower than the driver's smallest rate" } else { "higher than the driver's largest rate" };
         let message = format!("{end} would need a rate {side}");
-        let finding = OUTSIDE_DRIVER.found(field, message).help("another strength or another driver; if it is meant, write the reason");
+        let finding = OUTSIDE_DRIVER
+            .found(field, message)
+            .help("another strength or another driver; if it is meant, write the reason");
         findings.add(finding.working(format!("{end} is {} mL/h", crate::quantity::exact_or_about(set))));
     }
 }

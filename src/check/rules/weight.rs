@@ -7,8 +7,10 @@ use crate::formulary::{Band, Side, SoftHard};
 use crate::infusion::Computed;
 use crate::quantity::{BodyMass, Quantity};
 
-static HARD: Code = Code::beyond("weight-beyond-hard-limit", "The weight is outside a hard limit of the area or indication.");
-static SOFT: Code = Code::justify("weight-beyond-soft-limit", "The weight is outside a soft limit of the area or indication.");
+static HARD: Code =
+    Code::beyond("weight-beyond-hard-limit", "The weight is outside a hard limit of the area or indication.");
+static SOFT: Code =
+    Code::justify("weight-beyond-soft-limit", "The weight is outside a soft limit of the area or indication.");
 
 pub(super) const RULE: Rule = Rule { codes: &[&HARD, &SOFT], judges: Judges::Entry, check };
 
@@ -43,5 +45,9 @@ fn outside(
     let slip = cause::of_weight(weight.value(), |kg| band.outside(kg).is_none());
     let slip = slip.map(|slip| format!(". Perhaps {slip}")).unwrap_or_default();
     let message = format!("the weight of {weight} is {side} the limit of {} for `{what}`{slip}", outside.limit);
-    Some(code.found("patient.weight", message).help("look at the scales again, in kg; or choose the area for this patient").origin(outside.origin))
+    Some(
+        code.found("patient.weight", message)
+            .help("look at the scales again, in kg; or choose the area for this patient")
+            .origin(outside.origin),
+    )
 }

@@ -21,7 +21,9 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     match entry.patient().weight_from {
         WeightFrom::Measured | WeightFrom::Stated => {}
         WeightFrom::Estimated => findings.add(
-            ESTIMATED.found("patient.weight_from", "the dose depends on the weight, and the weight is estimated").help("weigh the patient as soon as that is possible"),
+            ESTIMATED
+                .found("patient.weight_from", "the dose depends on the weight, and the weight is estimated")
+                .help("weigh the patient as soon as that is possible"),
         ),
         WeightFrom::Provisional => findings.add(
             PROVISIONAL

@@ -3,12 +3,12 @@
 use std::sync::Arc;
 
 use crate::diagnostic::Fault;
-use crate::document::{Entries, Fields, Item, Node, Path, Refusal};
+use crate::document::{Entries, Fields, Item, Node, Path, Refusal, Typed};
 use crate::formulary::area::Area;
 use crate::formulary::drug::{Drug, Review, Stocked};
 use crate::formulary::limits::{Band, SoftHard};
 use crate::formulary::words::Microgram;
-use crate::quantity::{Quantity, Strength, Time, parse_date};
+use crate::quantity::{Quantity, Strength, Time, clip, parse_date};
 
 use super::{Reading, by, indication, plain, strengths, texts, word, yes_or_no};
 
@@ -21,8 +21,11 @@ pub(in crate::formulary) fn read(
     let mut fields = Fields::of(root, Path::Root, faults)?;
     cite(fields.entries("sources").value(), reading);
     let reading = &*reading;
-    let name = fields.required("drug", plain);
-    let other_names = texts(fields.item("other_names"));
+    let name = fields.required("drug", small);
+    let other_names = match fields.item("other_names") {
+        None => Some(Vec::new()),
+        Some(item) => item.items().and_then(|items| items.read(|item| item.text(small))),
+    };
     let looks_like = texts(fields.item("looks_like"));
     let class = fields.required("class", plain);
     let high_alert = fields.optional("high_alert", yes_or_no).unwrap_or(false);
@@ -35,6 +38,7 @@ pub(in crate::formulary) fn read(
         fields.required_item("strengths").and_then(Item::entries).and_then(|list| strengths::read(list, reading));
     let peripheral = peripheral(fields.item("peripheral_maximum"), reading);
     let known = stocked.as_deref();
+    check_peripheral(&mut fields, peripheral.as_ref(), known);
     let indications = fields
         .required_item("areas")
         .and_then(Item::entries)
@@ -79,6 +83,17 @@ pub(in crate::formulary) fn read(
         peripheral_maximum: peripheral?,
         indications: indications?,
     })
+}
+
+/// A name by which a drug is looked up: typed names are compared in small letters, with single spaces.
+fn small(typed: &Typed<'_, '_>) -> Result<String, Refusal> {
+    let name = plain(typed)?;
+    let small = name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+    if name == small {
+        return Ok(name);
+    }
+    let refusal = Refusal::new("name-not-small", format!("`{}` would never be found", clip(&name)));
+    Err(refusal.help(format!("write `{small}`: names are looked up in small letters, with single spaces")))
 }
 
 /// Reads the file's sources, so that values can name them.
@@ -126,9 +141,14 @@ fn peripheral(item: Option<Item<'_, '_, '_>>, reading: &Reading<'_>) -> Option<S
     let Some(item) = item else { return Some(SoftHard::NONE) };
     let node = item.node();
     let mut fields = item.fields()?;
-    let soft = fields.typed("soft", by(Strength::parse)).value();
-    let hard = fields.typed("hard", by(Strength::parse)).value();
+    let soft = fields.typed("soft", by(Strength::parse));
+    let hard = fields.typed("hard", by(Strength::parse));
     let source = fields.required("source", |typed| reading.cited(typed));
+    if soft.is_absent() && hard.is_absent() {
+        let refusal = Refusal::new("limit-empty", "a maximum without `soft` and without `hard` limits nothing");
+        fields.refuse("hard", refusal.help("write at least one of them, or leave the maximum out"));
+    }
+    let (soft, hard) = (soft.value(), hard.value());
     if let (Some(soft), Some(hard)) = (soft, hard)
         && soft.concentration().per_ml > hard.concentration().per_ml
     {
@@ -141,6 +161,24 @@ fn peripheral(item: Option<Item<'_, '_, '_>>, reading: &Reading<'_>) -> Option<S
         strength.map(|to| Band::new(None, Some(to), origin.clone(), |limit: Strength| limit.concentration().per_ml))
     };
     Some(SoftHard { soft: to(soft), hard: to(hard) })
+}
+
+/// A maximum that counts another thing than the strengths do would never be reached.
+fn check_peripheral(
+    fields: &mut Fields<'_, '_, '_>,
+    maximum: Option<&SoftHard<Strength>>,
+    stocked: Option<&[Stocked]>,
+) {
+    let (Some(maximum), Some(stocked)) = (maximum, stocked) else { return };
+    for most in [&maximum.soft, &maximum.hard].into_iter().flatten().filter_map(|band| band.to) {
+        let kind = most.concentration().kind;
+        if !stocked.iter().any(|one| one.amount_unit().kind() == kind) {
+            let message = format!("the maximum of {most} counts {}, and no strength does", kind.described());
+            let refusal = Refusal::new("strength-wrong-kind", message);
+            fields.refuse("peripheral_maximum", refusal.help("write it in the unit of the strengths"));
+            return;
+        }
+    }
 }
 
 fn check_doubled(fields: &mut Fields<'_, '_, '_>, stocked: &[Stocked]) {

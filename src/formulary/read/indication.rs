@@ -36,7 +36,14 @@ fn indication(
 ) -> Option<Indication> {
     let origin = reading.own_origin(item.node());
     let mut fields = item.fields()?;
-    let dose_unit = fields.required("dose_unit", by(DoseRateUnit::parse));
+    let dose_unit = fields.required("dose_unit", |typed| {
+        let unit = DoseRateUnit::parse(typed.text())?;
+        if unit.dose().kind() == Kind::Volume && unit.dose().per() == Per::Patient {
+            let refusal = Refusal::new("dose-unit-is-a-rate", format!("{unit} is a rate of the driver, and no dose"));
+            return Err(refusal.help("order it per kg (mL/kg/h), or as a mass or in units"));
+        }
+        Ok(unit)
+    });
     let dosing_weights = dosing_weights(&mut fields, dose_unit);
     let body_surface = body_surface(&mut fields, dose_unit);
     let titrated_to_effect = fields.optional("titrated_to_effect", yes_or_no).unwrap_or(false);
@@ -126,7 +133,11 @@ fn strengths(
     unit: Option<DoseRateUnit>,
 ) -> Option<Vec<usize>> {
     const USUAL_MOST: usize = 2;
-    let stocked = stocked?;
+    let Some(stocked) = stocked else {
+        // Nothing to look the keys up in: the list's own faults are said, and these fields are known all the same.
+        let _ = (fields.node("strengths"), fields.node("more_than_two"));
+        return None;
+    };
     let kind = unit.map(|unit| unit.dose().kind());
     let find = |typed: &Typed<'_, '_>| {
         let key = plain(typed)?;

@@ -179,7 +179,7 @@ fn word<T>(
 
 /// `true` or `false`.
 fn yes_or_no(typed: &Typed<'_, '_>) -> Result<bool, Refusal> {
-    word("yes or no", &["true", "false"], |text| match text {
+    word("answer", &["true", "false"], |text| match text {
         "true" => Some(true),
         "false" => Some(false),
         _ => None,

@@ -1,7 +1,7 @@
 //! `formulary.yaml`: what the formulary says of itself, and every threshold.
 
 use crate::diagnostic::Fault;
-use crate::document::{Fields, Item, Node, Path};
+use crate::document::{Fields, Item, Node, Path, Refusal};
 use crate::formulary::policy::Policy;
 use crate::quantity::{Percent, Quantity, Time, Volume, parse_date};
 
@@ -26,6 +26,12 @@ fn thresholds(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Policy> {
         let mut fields = item.fields()?;
         let note = fields.required("note_above", by(Percent::parse));
         let justify = fields.required("justify_above", by(Percent::parse));
+        if let (Some(note), Some(justify)) = (note, justify)
+            && note.value() > justify.value()
+        {
+            let refusal = Refusal::new("limits-out-of-order", "a reason is asked for before a note is made");
+            fields.refuse("note_above", refusal.help("write the smaller percentage in `note_above`"));
+        }
         fields.no_others();
         Some((note?, justify?))
     });
@@ -33,7 +39,10 @@ fn thresholds(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Policy> {
     let slow_arrival = fields.required("slow_arrival", by(Quantity::<Time>::parse));
     let per_kg_within = fields.required("per_kg_recipe_within", by(Percent::parse));
     let review_near = fields.required("review_near", by(Quantity::<Time>::parse));
-    let identifiers_needed = fields.required("identifiers_needed", count);
+    let identifiers_needed = fields.required("identifiers_needed", |typed| match count(typed)? {
+        0 => Err(Refusal::new("count-unknown", "a patient without identifiers is anybody").help("write 2 or more")),
+        needed => Ok(needed),
+    });
     let clinical_reasons = texts(fields.item("clinical_reasons"));
     fields.no_others();
     let (rounding_note, rounding_justify) = rounding?;
