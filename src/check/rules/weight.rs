@@ -3,7 +3,7 @@
 use crate::check::cause;
 use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
-use crate::formulary::{Band, Side, SoftHard};
+use crate::formulary::{Band, Side};
 use crate::infusion::Computed;
 use crate::quantity::{BodyMass, Quantity};
 
@@ -19,9 +19,8 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let area = names.area.map(|area| (area.name.as_str(), &area.weight));
     let indication = names.indication.as_ref().ok().map(|one| (one.name.as_str(), &one.weight));
     let weight = computed.entry().patient().weight;
-    let limits: [Option<(&str, &SoftHard<Quantity<BodyMass>>)>; 2] = [area, indication];
     for (code, hard) in [(&HARD, true), (&SOFT, false)] {
-        for (what, limits) in limits.iter().flatten() {
+        for (what, limits) in [area, indication].into_iter().flatten() {
             let band = if hard { limits.hard.as_ref() } else { limits.soft.as_ref() };
             if let Some(finding) = band.and_then(|band| outside(code, what, weight, band)) {
                 findings.add(finding);
