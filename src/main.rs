@@ -2,6 +2,9 @@
 
 use std::process::ExitCode;
 
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 fn main() -> ExitCode {
     // A panic is a fault of the program: it says so, shows no number, and ends with 70.
     std::panic::set_hook(Box::new(|_| {}));

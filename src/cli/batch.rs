@@ -302,11 +302,11 @@ fn ended(error: io::Error) -> Ended {
     if error.kind() == io::ErrorKind::BrokenPipe { Ended::PipeClosed } else { Ended::Unwritable(error) }
 }
 
-fn form(node: &Node<'_>, place: Place<'_>, faults: &mut Vec<Fault>) -> Option<Entry> {
+fn form(node: &Node<'_>, place: Place<'_>, faults: &mut Vec<Fault>) -> Option<Box<Entry>> {
     EntryForm::at(node, place).read(faults)
 }
 
-fn pair(root: &Node<'_>, faults: &mut Vec<Fault>) -> Option<(Entry, Entry)> {
+fn pair(root: &Node<'_>, faults: &mut Vec<Fault>) -> Option<(Box<Entry>, Box<Entry>)> {
     let mut fields = crate::document::Fields::of(root, Place::Root, faults)?;
     let (first, second) = (fields.node("first"), fields.node("second"));
     if first.is_none() {

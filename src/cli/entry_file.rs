@@ -13,7 +13,7 @@ use crate::quantity::Moment;
 use super::input::Refused;
 
 /// Reads an entry from a YAML file, or from a JSON file by its name.
-pub(super) fn read(path: &Path) -> Result<Entry, Refused> {
+pub(super) fn read(path: &Path) -> Result<Box<Entry>, Refused> {
     let name = path.display().to_string();
     let text = read_file(path, ENTRY_LIMIT).map_err(|fault| Refused::one(&name, fault))?;
     let mut source = Source::new(name, text);
@@ -47,7 +47,7 @@ impl From<Refused> for NoAnswer {
 }
 
 /// Computes and checks an entry.
-pub(super) fn check(entry: Entry, formulary: &Formulary, now: Moment) -> Result<Checked<'_>, NoAnswer> {
+pub(super) fn check(entry: Box<Entry>, formulary: &Formulary, now: Moment) -> Result<Checked<'_>, NoAnswer> {
     let computed = Computed::of(entry, formulary, now).map_err(Refused::from)?;
     match computed.sum() {
         Err(no_sum) if no_sum.is_fault_of_the_program() => Err(NoAnswer::Fault(no_sum.to_string())),

@@ -13,11 +13,33 @@ pub struct Fields<'n, 'a, 'f> {
     start: usize,
     path: Path<'f>,
     faults: &'f mut Vec<Fault>,
-    asked: Vec<&'static str>,
+    asked: Asked,
     /// One bit for each of the first 128 members: whether it was asked for.
     found: u128,
     /// Where to look first: forms are mostly written in the order in which they are read.
     next: usize,
+}
+
+/// The names asked for so far. Most maps have few: no allocation for those.
+#[derive(Debug, Default)]
+struct Asked {
+    first: [&'static str; 32],
+    count: usize,
+    more: Vec<&'static str>,
+}
+
+impl Asked {
+    fn push(&mut self, name: &'static str) {
+        match self.first.get_mut(self.count) {
+            Some(place) => *place = name,
+            None => self.more.push(name),
+        }
+        self.count += 1;
+    }
+
+    fn names(&self) -> Vec<&'static str> {
+        self.first.iter().take(self.count).chain(&self.more).copied().collect()
+    }
 }
 
 impl<'n, 'a, 'f> Fields<'n, 'a, 'f> {
@@ -28,10 +50,7 @@ impl<'n, 'a, 'f> Fields<'n, 'a, 'f> {
     }
 
     pub(super) fn new(members: &'n [Member<'a>], start: usize, path: Path<'f>, faults: &'f mut Vec<Fault>) -> Self {
-        /// More fields than most maps have, so that the list of names is allocated once.
-        const USUAL: usize = 8;
-        let asked = Vec::with_capacity(members.len().clamp(USUAL, 4 * USUAL));
-        Self { members, start, path, faults, asked, found: 0, next: 0 }
+        Self { members, start, path, faults, asked: Asked::default(), found: 0, next: 0 }
     }
 
     /// The text of a field that must be there.
@@ -129,11 +148,12 @@ impl<'n, 'a, 'f> Fields<'n, 'a, 'f> {
         if self.members.len() <= FLAGS && self.found.count_ones() as usize == self.members.len() {
             return;
         }
-        let unknown = self.members.iter().filter(|member| !self.asked.iter().any(|name| *name == member.key));
+        let asked = self.asked.names();
+        let unknown = self.members.iter().filter(|member| !asked.iter().any(|name| *name == member.key));
         let mut rest = 0usize;
         for (number, member) in unknown.enumerate() {
             if number < inspect::MOST {
-                self.faults.push(unknown_field(member, &self.asked, &self.path));
+                self.faults.push(unknown_field(member, &asked, &self.path));
             } else {
                 rest += 1;
             }

@@ -102,6 +102,7 @@ impl<'a> Reader<'a> {
 }
 
 const UNREAD: Node<'_> = Node { range: 0..0, value: Value::Nothing };
+const UNREAD_MEMBER: Member<'_> = Member { key: Cow::Borrowed(""), key_range: 0..0, node: UNREAD };
 
 /// Reads one value into its place in the tree: handing it back through every layer of serde would copy it each time.
 struct Seed<'r, 'a> {
@@ -150,7 +151,8 @@ impl<'a> Visitor<'a> for Seed<'_, 'a> {
     }
 
     fn visit_borrowed_str<E>(self, text: &'a str) -> Result<(), E> {
-        *self.node = Node { range: self.reader.borrowed(text), value: Value::Text(Cow::Borrowed(text)) };
+        self.node.range = self.reader.borrowed(text);
+        self.node.value = Value::Text(Cow::Borrowed(text));
         Ok(())
     }
 
@@ -219,7 +221,11 @@ impl<'m, 'a> Key<'_, 'm, 'a> {
         if self.members.is_empty() {
             self.members.reserve(self.usual);
         }
-        Ok(self.members.push_mut(Member { key, key_range, node: UNREAD }))
+        // Written in place, part by part: a member built first and copied then waits for its own parts to arrive.
+        let member = self.members.push_mut(UNREAD_MEMBER);
+        member.key = key;
+        member.key_range = key_range;
+        Ok(member)
     }
 }
 

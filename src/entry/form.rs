@@ -1,12 +1,12 @@
 //! The form as written and the entry as read: two types, one way between them.
 
 use crate::diagnostic::Fault;
-use crate::document::{Fields, Node, Path, Typed};
+use crate::document::{Fields, Node, Path, Refusal, Typed};
 use crate::formulary::{DosingWeight, Phase};
 use crate::quantity::{DoseRate, Moment, Quantity, Time, Volume};
 
 use super::patient::Patient;
-use super::read::{choice, quantity, words};
+use super::read::{Kept, Texts, choice, line, person, quantity};
 use super::syringe::{Access, Bolus, Label, LineFilled, MadeFrom, Titration};
 
 /// A form as a person wrote it: a place in a document, nothing of it read yet.
@@ -19,13 +19,14 @@ pub struct EntryForm<'n, 'a> {
 /// One person's reading of one set-up. Values are as typed; names are not looked up yet.
 #[derive(Debug, Clone)]
 pub struct Entry {
-    name: String,
-    role: String,
+    texts: Texts,
+    name: Kept,
+    role: Kept,
     entered_at: Moment,
     patient: Patient,
-    drug: String,
-    area: String,
-    indication: Option<String>,
+    drug: Kept,
+    area: Kept,
+    indication: Option<Kept>,
     phase: Phase,
     dose: DoseRate,
     titration: Option<Titration>,
@@ -36,12 +37,12 @@ pub struct Entry {
     drawn_up_at: Option<Moment>,
     use_before: Option<Moment>,
     access: Access,
-    container: String,
+    container: Kept,
     fill: Quantity<Volume>,
-    line: String,
+    line: Kept,
     line_filled: LineFilled,
     beyond: Option<Quantity<Volume>>,
-    driver: String,
+    driver: Kept,
     starts_at: Option<Moment>,
     planned_for: Option<Quantity<Time>>,
     reasons: Vec<(String, String)>,
@@ -56,57 +57,54 @@ impl<'n, 'a> EntryForm<'n, 'a> {
 
     /// Reads every field. What is wrong with any of them is added to `faults`, all at once; nothing comes out then.
     #[must_use]
-    pub fn read(self, faults: &mut Vec<Fault>) -> Option<Entry> {
+    pub fn read(self, faults: &mut Vec<Fault>) -> Option<Box<Entry>> {
         let before = faults.len();
         let entry = read_fields(self, faults);
         entry.filter(|_| faults.len() == before)
     }
 }
 
-fn read_fields(form: EntryForm<'_, '_>, faults: &mut Vec<Fault>) -> Option<Entry> {
+fn read_fields(form: EntryForm<'_, '_>, faults: &mut Vec<Fault>) -> Option<Box<Entry>> {
     let mut fields = Fields::of(form.node, form.path, faults)?;
-    let person = fields.required_item("entered_by").and_then(super::read::person);
+    let mut texts = Texts::new();
+    let person = fields.required_item("entered_by").and_then(|item| person(item, &mut texts));
     let entered_at = fields.required("entered_at", quantity(Moment::parse));
     let patient = fields.required_item("patient").and_then(super::patient::read);
-    let drug = fields.required("drug", words);
-    let area = fields.required("area", words);
-    let indication = fields.optional("indication", words);
+    let drug = fields.required("drug", |typed| Ok(texts.keep(line(typed)?)));
+    let area = fields.required("area", |typed| Ok(texts.keep(line(typed)?)));
+    let indication = fields.optional("indication", |typed| Ok(texts.keep(line(typed)?)));
     let phase = fields.required("phase", choice("phase", Phase::WORDS, Phase::written));
     let dose = fields.required("dose", quantity(DoseRate::parse));
     let titration = fields.item("titrate").and_then(super::syringe::titration);
     let bolus = fields.item("bolus").and_then(super::syringe::bolus);
     let dosing_weight =
         fields.optional("dosing_weight", choice("dosing weight", DosingWeight::WORDS, DosingWeight::written));
-    let made_here = fields.node("made_from").is_some();
+    let made_here = form.node.member("made_from").is_some();
     let label = fields.required_item("label").and_then(|item| super::syringe::label(item, made_here));
-    let made_from = fields.item("made_from").and_then(super::syringe::made_from);
-    let drawn_up_at = fields.optional("drawn_up_at", quantity(Moment::parse));
-    let use_before = fields.optional("use_before", quantity(Moment::parse));
-    if form.node.member("drawn_up_at").is_none() && form.node.member("use_before").is_none() {
-        let refusal = crate::document::Refusal::new(
-            "field-missing",
-            "neither `drawn_up_at` nor `use_before` is given: how old is the solution?",
-        );
-        fields.refuse(
-            "drawn_up_at",
-            refusal.help("write `drawn_up_at:` and the time, or `use_before:` as a bought-in syringe says"),
-        );
+    let drawn_up_at = fields.typed("drawn_up_at", quantity(Moment::parse));
+    let use_before = fields.typed("use_before", quantity(Moment::parse));
+    if drawn_up_at.is_absent() && use_before.is_absent() {
+        let says = "neither `drawn_up_at` nor `use_before` is given: how old is the solution?";
+        let help = "write `drawn_up_at:` and the time, or `use_before:` as a bought-in syringe says";
+        fields.refuse("drawn_up_at", Refusal::new("field-missing", says).help(help));
     }
     let access = fields.required("access", choice("access", Access::WORDS, Access::written));
-    let container = fields.required("container", words);
+    let container = fields.required("container", |typed| Ok(texts.keep(line(typed)?)));
     let fill = fields.required("fill", quantity(Quantity::<Volume>::parse));
-    let line = fields.required("line", words);
+    let line_typed = fields.required("line", |typed| Ok(texts.keep(line(typed)?)));
     let line_filled = fields.required("line_filled", choice("line filling", LineFilled::WORDS, LineFilled::written));
     let beyond = fields.optional("beyond", quantity(Quantity::<Volume>::parse_or_zero));
-    let driver = fields.required("driver", words);
+    let driver = fields.required("driver", |typed| Ok(texts.keep(line(typed)?)));
     let starts_at = fields.optional("starts_at", quantity(Moment::parse));
     let planned_for = fields.optional("planned_for", quantity(Quantity::<Time>::parse));
+    let made_from = fields.item("made_from").and_then(super::syringe::made_from);
     let reasons = fields.entries("reasons").value().map_or(Some(Vec::new()), |entries| {
         entries.read(|member, item| item.text(super::read::reason).map(|reason| (member.key.to_string(), reason)))
     });
     fields.no_others();
     let (name, role) = person?;
-    Some(Entry {
+    Some(Box::new(Entry {
+        texts,
         name,
         role,
         entered_at: entered_at?,
@@ -121,19 +119,19 @@ fn read_fields(form: EntryForm<'_, '_>, faults: &mut Vec<Fault>) -> Option<Entry
         dosing_weight,
         label: label?,
         made_from,
-        drawn_up_at,
-        use_before,
+        drawn_up_at: drawn_up_at.value(),
+        use_before: use_before.value(),
         access: access?,
         container: container?,
         fill: fill?,
-        line: line?,
+        line: line_typed?,
         line_filled: line_filled?,
         beyond,
         driver: driver?,
         starts_at,
         planned_for,
         reasons: reasons?,
-    })
+    }))
 }
 
 /// What each field says. The names are those of the form.
@@ -141,13 +139,13 @@ impl Entry {
     /// Who entered it, as typed.
     #[must_use]
     pub fn name(&self) -> &str {
-        &self.name
+        self.texts.text(self.name)
     }
 
     /// In which role.
     #[must_use]
     pub fn role(&self) -> &str {
-        &self.role
+        self.texts.text(self.role)
     }
 
     /// When.
@@ -165,19 +163,19 @@ impl Entry {
     /// The drug, as typed.
     #[must_use]
     pub fn drug(&self) -> &str {
-        &self.drug
+        self.texts.text(self.drug)
     }
 
     /// The area, as typed.
     #[must_use]
     pub fn area(&self) -> &str {
-        &self.area
+        self.texts.text(self.area)
     }
 
     /// The indication, as typed, where one was needed.
     #[must_use]
     pub fn indication(&self) -> Option<&str> {
-        self.indication.as_deref()
+        self.indication.map(|kept| self.texts.text(kept))
     }
 
     /// The phase.
@@ -243,7 +241,7 @@ impl Entry {
     /// The syringe or bag, as typed.
     #[must_use]
     pub fn container(&self) -> &str {
-        &self.container
+        self.texts.text(self.container)
     }
 
     /// How much is in it, before the line is filled.
@@ -255,7 +253,7 @@ impl Entry {
     /// The line, as typed.
     #[must_use]
     pub fn line(&self) -> &str {
-        &self.line
+        self.texts.text(self.line)
     }
 
     /// With what the line is filled.
@@ -273,7 +271,7 @@ impl Entry {
     /// The driver or pump, as typed.
     #[must_use]
     pub fn driver(&self) -> &str {
-        &self.driver
+        self.texts.text(self.driver)
     }
 
     /// When it is to start, where that is known.

@@ -28,11 +28,16 @@ pub(super) fn choice<T>(
 
 /// Reads a line of plain text as typed: a name, a drug, a key of the equipment.
 pub(super) fn words(typed: &Typed<'_, '_>) -> Result<String, Refusal> {
+    line(typed).map(str::to_owned)
+}
+
+/// As [`words`], where the text is kept elsewhere.
+pub(super) fn line<'n>(typed: &Typed<'n, '_>) -> Result<&'n str, Refusal> {
     const LONGEST: usize = 200;
     let text = trimmed(typed.text());
     // Nearly every text is short and plain.
     if text.len() <= LONGEST && text.bytes().all(|byte| matches!(byte, b' '..=b'~')) {
-        return Ok(text.to_owned());
+        return Ok(text);
     }
     if let Some(bad) = text.chars().find(|c| c.is_control()) {
         let message = format!("a control character ({}) stands in the text", bad.escape_unicode());
@@ -42,7 +47,37 @@ pub(super) fn words(typed: &Typed<'_, '_>) -> Result<String, Refusal> {
         let message = format!("`{}` is longer than {LONGEST} characters", clip(text));
         return Err(Refusal::new("text-too-long", message).help("write it shorter"));
     }
-    Ok(text.to_owned())
+    Ok(text)
+}
+
+/// The texts of an entry, one behind the other: an entry has a dozen short ones, and they live and die together.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Texts(String);
+
+/// Where one of them is.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Kept {
+    from: u32,
+    to: u32,
+}
+
+impl Texts {
+    pub(super) fn new() -> Self {
+        const USUAL: usize = 256;
+        Self(String::with_capacity(USUAL))
+    }
+
+    pub(super) fn keep(&mut self, text: &str) -> Kept {
+        // An entry is at most 64 KiB long.
+        let at = |texts: &Self| u32::try_from(texts.0.len()).unwrap_or(u32::MAX);
+        let from = at(self);
+        self.0.push_str(text);
+        Kept { from, to: at(self) }
+    }
+
+    pub(super) fn text(&self, kept: Kept) -> &str {
+        &self.0[kept.from as usize..kept.to as usize]
+    }
 }
 
 /// Reads a written reason: words, not a dot to get past the question.
@@ -63,18 +98,18 @@ pub(super) fn reason(typed: &Typed<'_, '_>) -> Result<String, Refusal> {
 }
 
 /// Reads `entered_by`: name and role.
-pub(super) fn person(item: Item<'_, '_, '_>) -> Option<(String, String)> {
+pub(super) fn person(item: Item<'_, '_, '_>, texts: &mut Texts) -> Option<(Kept, Kept)> {
     let mut fields = item.fields()?;
     let name = fields.required("name", |typed| {
-        let name = words(typed)?;
+        let name = line(typed)?;
         if name.chars().any(char::is_alphabetic) {
-            Ok(name)
+            Ok(texts.keep(name))
         } else {
-            Err(Refusal::new("name-empty", format!("`{}` is not a name", clip(&name)))
+            Err(Refusal::new("name-empty", format!("`{}` is not a name", clip(name)))
                 .help("write the name of the person who enters this"))
         }
     });
-    let role = fields.required("role", words);
+    let role = fields.required("role", |typed| Ok(texts.keep(line(typed)?)));
     fields.no_others();
     Some((name?, role?))
 }

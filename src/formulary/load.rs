@@ -250,9 +250,13 @@ impl DrugFile {
 /// Names are looked up in small letters, with single spaces.
 fn folded(name: &str) -> Cow<'_, str> {
     let bytes = name.as_bytes();
-    let small = bytes.iter().all(|byte| matches!(byte, b' '..=b'~') && !byte.is_ascii_uppercase());
-    let single = !bytes.windows(2).any(|pair| pair == b"  ") && !name.starts_with(' ') && !name.ends_with(' ');
-    if small && single {
+    let mut before = b' ';
+    let plain = bytes.iter().all(|byte| {
+        let good = matches!(byte, b'!'..=b'@' | b'['..=b'~') || (*byte == b' ' && before != b' ');
+        before = *byte;
+        good
+    });
+    if plain && before != b' ' {
         Cow::Borrowed(name)
     } else {
         Cow::Owned(name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase())

@@ -12,7 +12,7 @@ use super::run::Run;
 /// One entry against one formulary at one moment.
 #[derive(Debug)]
 pub struct Computed<'f> {
-    entry: Entry,
+    entry: Box<Entry>,
     formulary: &'f Formulary,
     now: Moment,
     names: Names<'f>,
@@ -89,7 +89,7 @@ impl<'f> Computed<'f> {
     ///
     /// # Errors
     /// [`Faulty`] when the drug's file cannot be used.
-    pub fn of(entry: Entry, formulary: &'f Formulary, now: Moment) -> Result<Self, Faulty> {
+    pub fn of(entry: Box<Entry>, formulary: &'f Formulary, now: Moment) -> Result<Self, Faulty> {
         let names = Names::of(&entry, formulary)?;
         let sum = sum(&entry, &names);
         Ok(Self { entry, formulary, now, names, sum })
@@ -97,7 +97,7 @@ impl<'f> Computed<'f> {
 
     /// The entry.
     #[must_use]
-    pub const fn entry(&self) -> &Entry {
+    pub fn entry(&self) -> &Entry {
         &self.entry
     }
 

@@ -25,6 +25,9 @@ impl Moment {
     /// [`Refused`], with the place and what to write instead.
     pub fn parse(text: &str) -> Result<Self, Refused> {
         const HELP: &str = "write date, time and offset from UTC: 2026-03-14T07:40:00+00:00";
+        if let Some(moment) = Self::of_usual_shape(text.as_bytes()) {
+            return Ok(moment);
+        }
         let whole = Piece::whole(text);
         let refuse = |why: &str| whole.refused(Problem::Moment { found: whole.found(), why: why.to_owned() }, HELP);
         let pieces = Pieces::parse(whole.text).map_err(|_| refuse("not a date and time"))?;
@@ -37,6 +40,30 @@ impl Moment {
             .to_timestamp(pieces.date().to_datetime(time))
             .map_err(|_| refuse("outside the years that are kept"))?;
         Ok(Self { instant, offset })
+    }
+
+    /// Nearly every moment is written in exactly this shape; whatever is not goes the careful way.
+    fn of_usual_shape(text: &[u8]) -> Option<Self> {
+        let shape = text.iter().zip(b"0000-00-00T00:00:00+00:00").all(|(byte, pattern)| match pattern {
+            b'0' => byte.is_ascii_digit(),
+            b'+' => matches!(byte, b'+' | b'-'),
+            _ => byte == pattern,
+        });
+        if !shape || text.len() != 25 {
+            return None;
+        }
+        let pair = |at: usize| i8::try_from(10 * (text[at] - b'0') + (text[at + 1] - b'0')).ok();
+        let year = 100 * i16::from(pair(0)?) + i16::from(pair(2)?);
+        let date = Date::new(year, pair(5)?, pair(8)?).ok()?;
+        let time = jiff::civil::Time::new(pair(11)?, pair(14)?, pair(17)?, 0).ok()?;
+        let (hours, minutes) = (i32::from(pair(20)?), i32::from(pair(23)?));
+        if hours > 23 || minutes > 59 {
+            return None;
+        }
+        let seconds = 3600 * hours + 60 * minutes;
+        let offset = Offset::from_seconds(if text[19] == b'-' { -seconds } else { seconds }).ok()?;
+        let instant = offset.to_timestamp(date.to_datetime(time)).ok()?;
+        Some(Self { instant, offset })
     }
 
     /// The clock, shown in UTC.
@@ -211,6 +238,21 @@ mod tests {
     fn other_moments_are_refused(#[case] text: &str, #[case] why: &str) {
         let refused = Moment::parse(text).expect_err("refused");
         assert!(matches!(&refused.problem, Problem::Moment { why: found, .. } if found == why), "{refused}");
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn the_short_way_reads_what_the_careful_way_reads(
+            text in "(19|20)[0-9]{2}-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-6][0-9]:[0-6][0-9][+-][0-2][0-9]:[0-6][0-9]"
+        ) {
+            if let Some(moment) = Moment::of_usual_shape(text.as_bytes()) {
+                let pieces = Pieces::parse(&text).expect("it was read the short way");
+                let time = pieces.time().expect("it has one");
+                let offset = pieces.to_numeric_offset().expect("it has one");
+                let instant = offset.to_timestamp(pieces.date().to_datetime(time)).expect("it was read the short way");
+                proptest::prop_assert_eq!(moment, Moment { instant, offset });
+            }
+        }
     }
 
     #[rstest]

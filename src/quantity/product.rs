@@ -1,6 +1,6 @@
 //! A product of many factors that is divided once, at the end: common factors out first, powers of ten apart.
 
-use super::ratio::{Ratio, TooLarge, common_factor, lowest_terms, power_of_ten};
+use super::ratio::{Ratio, TooLarge, common_factor, lowest_terms, power_of_ten, product};
 use super::{Number, Unit};
 
 /// Factors multiplied so far: `above / below x 10^tens`, every product checked.
@@ -72,10 +72,10 @@ impl Product {
         // For each prime, 2 and 5, one side has none left: lowest terms again.
         if self.tens > 0 {
             let (power, below) = lowest_terms(power, below);
-            Ratio::of_lowest(above.checked_mul(power).ok_or(TooLarge)?, below)
+            Ratio::of_lowest(product(above, power).ok_or(TooLarge)?, below)
         } else {
             let (above, power) = lowest_terms(above, power);
-            Ratio::of_lowest(above, below.checked_mul(power).ok_or(TooLarge)?)
+            Ratio::of_lowest(above, product(below, power).ok_or(TooLarge)?)
         }
     }
 
@@ -98,7 +98,7 @@ impl Product {
     }
 
     fn checked(self, above: u128, below: u128) -> Option<Self> {
-        let times = |part: u128, by: u128| if by == 1 { Some(part) } else { part.checked_mul(by) };
+        let times = |part: u128, by: u128| if by == 1 { Some(part) } else { product(part, by) };
         Some(Self { above: times(self.above, above)?, below: times(self.below, below)?, ..self })
     }
 }

@@ -87,7 +87,7 @@ impl Ratio {
         // Both are in lowest terms: what is cancelled crosswise leaves lowest terms again.
         let (a, d) = lowest_terms(self.numerator, other.denominator);
         let (c, b) = lowest_terms(other.numerator, self.denominator);
-        Self::of_lowest(a.checked_mul(c).ok_or(TooLarge)?, b.checked_mul(d).ok_or(TooLarge)?)
+        Self::of_lowest(product(a, c).ok_or(TooLarge)?, product(b, d).ok_or(TooLarge)?)
     }
 
     /// The quotient.
@@ -157,7 +157,8 @@ impl Ratio {
     #[must_use]
     #[expect(clippy::cast_precision_loss, clippy::float_arithmetic, reason = "leaves exact arithmetic on purpose")]
     pub fn approximate(self) -> f64 {
-        self.numerator as f64 / self.denominator as f64
+        let nearest = |part: u128| u64::try_from(part).map_or(part as f64, |part| part as f64);
+        nearest(self.numerator) / nearest(self.denominator)
     }
 
     fn side_by_side(self, other: Self) -> Result<(u128, u128, u128), TooLarge> {
@@ -166,16 +167,19 @@ impl Ratio {
         }
         let common = common_factor(self.denominator, other.denominator);
         let scale = other.denominator / common;
-        let left = self.numerator.checked_mul(scale).ok_or(TooLarge)?;
-        let right = other.numerator.checked_mul(self.denominator / common).ok_or(TooLarge)?;
-        Ok((left, right, self.denominator.checked_mul(scale).ok_or(TooLarge)?))
+        let left = product(self.numerator, scale).ok_or(TooLarge)?;
+        let right = product(other.numerator, self.denominator / common).ok_or(TooLarge)?;
+        Ok((left, right, product(self.denominator, scale).ok_or(TooLarge)?))
     }
 }
 
 impl Ord for Ratio {
     fn cmp(&self, other: &Self) -> Ordering {
-        let left = self.numerator.checked_mul(other.denominator);
-        let right = other.numerator.checked_mul(self.denominator);
+        if self.denominator == other.denominator {
+            return self.numerator.cmp(&other.numerator);
+        }
+        let left = product(self.numerator, other.denominator);
+        let right = product(other.numerator, self.denominator);
         match (left, right) {
             (Some(left), Some(right)) => left.cmp(&right),
             _ => by_continued_fraction(*self, *other),
@@ -186,6 +190,14 @@ impl Ord for Ratio {
 impl PartialOrd for Ratio {
     fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
         Some(self.cmp(other))
+    }
+}
+
+/// Checked; two numbers of 64 bits cannot overflow, and that is nearly all of them.
+pub(super) fn product(a: u128, b: u128) -> Option<u128> {
+    match (u64::try_from(a), u64::try_from(b)) {
+        (Ok(a), Ok(b)) => Some(u128::from(a) * u128::from(b)),
+        _ => a.checked_mul(b),
     }
 }
 

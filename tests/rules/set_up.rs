@@ -131,7 +131,7 @@ impl SetUp {
         text
     }
 
-    pub(crate) fn entry(&self) -> Entry {
+    pub(crate) fn entry(&self) -> Box<Entry> {
         let text = self.yaml();
         let mut faults = Vec::new();
         let root = read_yaml(&text, ENTRY_LIMIT, &mut faults);

@@ -1,0 +1,114 @@
+//! What is refused and what is read, as the writing rules have it.
+
+use super::*;
+use proptest::prelude::*;
+use rstest::rstest;
+
+// Wording rules: ISMP list of error-prone abbreviations, symbols and dose designations; ISO 80000-1 for grouping.
+#[rstest]
+#[case(".5", "number-leading-point", "write 0.5")]
+#[case("5.0", "number-trailing-zero", "write 5")]
+#[case("0.10", "number-trailing-zero", "write 0.1")]
+#[case("5.", "number-trailing-point", "write 5")]
+#[case("5..0", "number-two-points", "write one point")]
+#[case("1.2.3", "number-two-points", "write one point")]
+#[case("1,5", "number-comma", "write 1.5, or 15, whichever is meant")]
+#[case("1,000", "number-comma", "write 1.000, or 1000, whichever is meant")]
+#[case(",5", "number-comma", "write 0.5")]
+#[case("1 000", "number-grouped-too-short", "write 1000: only five digits and more are grouped")]
+#[case("1 234.5", "number-grouped-too-short", "write 1234.5: only five digits and more are grouped")]
+#[case("10 00.5", "number-grouping", "write 1000.5 without spaces, or grouped by threes from the right")]
+#[case("12 345.6.7", "number-two-points", "write one point")]
+#[case("0.00000000123456789", "number-too-many-digits", "write at most 8 significant digits")]
+#[case("10 00", "number-grouping", "write 1000 without spaces, or grouped by threes from the right")]
+#[case("1000 000", "number-grouping", "write 1000000 without spaces, or grouped by threes from the right")]
+#[case("1_000", "number-grouping", "write the digits together, or grouped by threes with a space from five digits on")]
+#[case("1e3", "number-exponent", "write the number out in full")]
+#[case("+5", "number-sign", "write the number without a sign")]
+#[case("-5", "number-sign", "write the number without a sign")]
+#[case("−5", "number-sign", "write the number without a sign")]
+#[case("5-10", "number-sign", "write one number without a sign; a range is two entries, from and to")]
+#[case("O.5", "number-look-alike", "write the digit 0")]
+#[case("l0", "number-look-alike", "write the digit 1")]
+#[case("1O", "number-look-alike", "write the digit 0")]
+#[case("0.O5", "number-look-alike", "write the digit 0")]
+#[case("5l", "two-readings", "write the digit 1, or a space and L")]
+#[case("٥", "number-look-alike", "write the digits 0 to 9")]
+#[case("1２", "number-look-alike", "write the digits 0 to 9")]
+#[case("05", "number-leading-zero", "write 5")]
+#[case("00.5", "number-leading-zero", "write 0.5")]
+#[case("0", "number-zero", "write a number above zero, or leave the field out")]
+#[case("0.123456789012", "number-too-many-digits", "write at most 9 significant digits")]
+#[case("1000000001", "number-too-many-digits", "write at most 9 significant digits")]
+#[case("10000000000", "number-out-of-range", "write it in a larger or smaller unit, and look at it again")]
+#[case("0.0000000001", "number-out-of-range", "write it in a larger or smaller unit, and look at it again")]
+#[case("", "quantity-empty", "write a number and its unit, for example 0.5 mg")]
+#[case("mg", "number-missing", "write the number first, then a space and the unit")]
+fn what_is_misread_is_refused_with_the_mend(#[case] text: &str, #[case] code: &str, #[case] help: &str) {
+    let refused = Number::parse(text, Form::Dose).expect_err("refused");
+    assert_eq!((refused.problem.code(), refused.help.as_str()), (code, help), "{refused}");
+    assert!(text.get(refused.range.clone()).is_some(), "the place {:?} is in {text:?}", refused.range);
+}
+
+#[rstest]
+#[case("0.5", Form::Dose, "0.5")]
+#[case("1000", Form::Dose, "1000")]
+#[case("10 000", Form::Dose, "10000")]
+#[case("10\u{202f}000", Form::Dose, "10000")]
+#[case("1 000 000", Form::Dose, "1000000")]
+#[case("12 345.678", Form::Dose, "12345.678")]
+#[case("75900000", Form::Dose, "75900000")]
+#[case("0.0000000012345", Form::Dose, "0.0000000012345")]
+#[case("5.0", Form::Measured, "5")]
+#[case("84.20", Form::Measured, "84.2")]
+#[case("0", Form::MeasuredOrZero, "0")]
+#[case("12.0833333333", Form::Computed, "12.0833333333")]
+fn what_is_clear_is_read(#[case] text: &str, #[case] form: Form, #[case] shown: &str) {
+    assert_eq!(Number::parse(text, form).map(|n| n.to_string()), Ok(shown.to_owned()));
+}
+
+#[test]
+fn a_million_digits_get_one_short_message() {
+    let refused = Number::parse(&"7".repeat(1_000_000), Form::Dose).expect_err("refused");
+    assert_eq!(refused.problem.code(), "number-too-many-digits");
+    assert!(refused.to_string().len() < 200);
+}
+
+proptest! {
+    #[test]
+    fn the_short_way_reads_what_the_careful_way_reads(text in "[0-9. ]{0,12}( mg)?") {
+        if let Some((number, end)) = plain_at_start(&text) {
+            for form in [Form::Dose, Form::Measured, Form::MeasuredOrZero, Form::Computed] {
+                let careful = Written::scan(&text).and_then(|written| Ok((written.number(form)?, written.end)));
+                prop_assert_eq!(careful, Ok((number, end)), "{}", text);
+            }
+        }
+    }
+
+    #[test]
+    fn no_text_makes_it_panic(text in any::<String>()) {
+        for form in [Form::Dose, Form::Measured, Form::MeasuredOrZero, Form::Computed] {
+            if let Err(refused) = Number::parse(&text, form) {
+                prop_assert!(text.get(refused.range).is_some());
+            }
+        }
+    }
+
+    #[test]
+    fn nearly_numbers_do_not_make_it_panic(text in "[0-9.,lOe +\u{2009}-]{0,24}") {
+        let _ = Number::parse(&text, Form::Measured);
+    }
+
+    #[test]
+    fn shown_and_read_again_it_is_the_same(digits in 1..=999_999_999_u64, scale in 0..=16_u32) {
+        let text = Decimal::new(i64::try_from(digits).expect("nine digits"), scale).normalize().to_string();
+        if let Ok(number) = Number::parse(&text, Form::Dose) {
+            prop_assert_eq!(number.to_string(), text.clone());
+            prop_assert_eq!(Number::parse(&number.to_string(), Form::Dose), Ok(number));
+            prop_assert_eq!(number.ratio(), Ratio::new(digits.into(), 10_u128.pow(scale)).expect("small"));
+        } else {
+            let value = Decimal::new(i64::try_from(digits).expect("nine digits"), scale);
+            prop_assert!(value < Decimal::new(1, 9), "only its size may refuse {}", text);
+        }
+    }
+}
