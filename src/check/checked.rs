@@ -3,6 +3,7 @@
 use crate::infusion::Computed;
 
 use super::finding::{Code, Finding, Severity};
+use super::rule::{Findings, Judges, Rule};
 use super::rules::RULES;
 
 /// What follows from all findings of one entry.
@@ -35,34 +36,6 @@ pub struct Checked<'f> {
     findings: Vec<Finding>,
 }
 
-/// Every finding of a rule goes in here.
-#[derive(Debug, Default)]
-pub(crate) struct Findings(Vec<Finding>);
-
-impl Findings {
-    pub(super) fn add(&mut self, finding: Finding) {
-        self.0.push(finding);
-    }
-}
-
-/// One rule: the kinds of finding that it can make, and how it looks.
-#[derive(Debug)]
-pub struct Rule {
-    /// Every kind of finding that it can make.
-    pub codes: &'static [&'static Code],
-    pub(super) judges: Judges,
-    pub(super) check: fn(&Computed<'_>, &mut Findings),
-}
-
-/// What a rule is about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Judges {
-    /// What was entered.
-    Entry,
-    /// What follows from the rate: silent where something else stops, since nothing follows from a wrong rate.
-    Rate,
-}
-
 static REASON_WITHOUT_FINDING: Code =
     Code::note("reason-without-finding", "A written reason answers a finding that was not made.");
 
@@ -73,9 +46,9 @@ impl<'f> Checked<'f> {
         let mut findings = Findings::default();
         let run = |rule: &Rule, findings: &mut Findings| (rule.check)(&computed, findings);
         RULES.iter().filter(|rule| rule.judges == Judges::Entry).for_each(|rule| run(rule, &mut findings));
-        let stops = findings.0.iter().any(|finding| matches!(finding.severity(), Severity::Stop(_)));
+        let stops = findings.iter().any(|finding| matches!(finding.severity(), Severity::Stop(_)));
         RULES.iter().filter(|rule| rule.judges == Judges::Rate && !stops).for_each(|rule| run(rule, &mut findings));
-        let mut findings = findings.0;
+        let mut findings = findings.into_inner();
         let unused = computed.entry().reasons().filter(|(code, _)| {
             !findings.iter().any(|finding| finding.code.id == *code && finding.severity() == Severity::Justify)
         });

@@ -4,7 +4,9 @@
 pub(crate) mod cause;
 mod checked;
 mod finding;
+mod rule;
 mod rules;
 
-pub use checked::{Checked, Rule, Verdict, codes};
+pub use checked::{Checked, Verdict, codes};
 pub use finding::{Code, Finding, Severity, Stop};
+pub use rule::Rule;

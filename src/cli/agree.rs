@@ -4,7 +4,6 @@ use std::fmt::Write as _;
 use std::path::PathBuf;
 
 use clap::Args;
-use serde::Serialize;
 
 use crate::agreement::{NotComparable, Outcome, Pair, agree};
 use crate::card::{Card, DEMONSTRATION};
@@ -13,9 +12,9 @@ use crate::diagnostic::Fault;
 use crate::formulary::Formulary;
 
 use super::answer::Answer;
-use super::check::{CheckedJson, findings, headline};
 use super::entry_file::{NoAnswer, check, read};
 use super::input::{FormularyArg, Refused};
+use super::report::{CheckedJson, DisagreeJson, code, findings, headline};
 use super::{Common, Exit, Format, Now, batch};
 
 #[derive(Debug, Args)]
@@ -35,21 +34,6 @@ pub(super) struct AgreeArgs {
     now: Now,
     #[command(flatten)]
     common: Common,
-}
-
-/// The whole answer when two entries disagree: nothing that carries a value.
-#[derive(Debug, Serialize)]
-pub(super) struct DisagreeJson<'d> {
-    version: u8,
-    verdict: &'static str,
-    agreed: bool,
-    differ: &'d [&'static str],
-}
-
-impl<'d> DisagreeJson<'d> {
-    pub(super) const fn of(differ: &'d [&'static str]) -> Self {
-        Self { version: 1, verdict: "disagree", agreed: false, differ }
-    }
 }
 
 pub(super) fn run(args: &AgreeArgs) -> Answer {
@@ -99,15 +83,6 @@ fn answer(args: &AgreeArgs) -> Result<Answer, NoAnswer> {
                 Format::Text => Answer::text(card.text(), Exit::Proceed),
             })
         }
-    }
-}
-
-/// The stable code of a pair that may not be compared.
-pub(super) const fn code(refused: &NotComparable) -> &'static str {
-    match refused {
-        NotComparable::SamePerson => "same-person",
-        NotComparable::TwoPatients => "two-patients",
-        NotComparable::RatesDiffer => "rates-differ",
     }
 }
 

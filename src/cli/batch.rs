@@ -21,11 +21,10 @@ use crate::formulary::Formulary;
 use crate::quantity::Moment;
 
 use super::Exit;
-use super::agree::{DisagreeJson, code};
 use super::answer::{Answer, RefusedJson};
-use super::check::CheckedJson;
 use super::entry_file::{NoAnswer, check, in_one_line, without_what_was_typed};
 use super::input::Refused;
+use super::report::{CheckedJson, DisagreeJson, code};
 
 /// What is done with each line.
 pub(super) trait Task: Sync {

@@ -11,7 +11,8 @@ use crate::quantity::{DoseRateUnit, FlowRate, Strength, exact_or_about};
 
 use super::answer::Answer;
 use super::input::{Refused, argument, optional};
-use super::rate::{BodyArgs, Exact, NOT_DOUBLE_CHECKED, Valued, refuse};
+use super::rate::{BodyArgs, refuse};
+use super::report::{Exact, NOT_DOUBLE_CHECKED, Valued};
 use super::{Common, Exit, Format};
 
 #[derive(Debug, Args)]

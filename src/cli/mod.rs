@@ -9,6 +9,7 @@ mod entry_file;
 mod formulary;
 mod input;
 mod rate;
+mod report;
 
 use std::ffi::OsString;
 

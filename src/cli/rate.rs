@@ -11,11 +11,12 @@ use crate::infusion::body_size::{Derived, Sex, Size, body_surface, dosing_weight
 use crate::infusion::rate::{Body, NoRate, dose_at, rate_for};
 use crate::infusion::working;
 use crate::quantity::{
-    Age, BodyMass, BodySurface, DoseRate, Kind, Length, Quantity, Ratio, Step, Strength, Unit, exact_or_about, plain,
+    Age, BodyMass, BodySurface, DoseRate, Kind, Length, Quantity, Ratio, Step, Strength, Unit, exact_or_about,
 };
 
 use super::answer::Answer;
 use super::input::{Refused, argument, optional};
+use super::report::{Exact, NOT_DOUBLE_CHECKED, Valued};
 use super::{Common, Exit, Format};
 
 #[derive(Debug, Args)]
@@ -61,21 +62,6 @@ pub(super) struct BodyArgs {
     age: Option<String>,
 }
 
-/// A number with its unit, as data.
-#[derive(Debug, Serialize)]
-pub(super) struct Valued {
-    pub(super) value: String,
-    pub(super) unit: String,
-}
-
-/// An exact fraction with its unit, as data.
-#[derive(Debug, Serialize)]
-pub(super) struct Exact {
-    pub(super) numerator: String,
-    pub(super) denominator: String,
-    pub(super) unit: String,
-}
-
 #[derive(Debug, Serialize)]
 struct RateJson<'w> {
     version: u8,
@@ -83,22 +69,6 @@ struct RateJson<'w> {
     exact: Exact,
     given: Valued,
     working: &'w [String],
-}
-
-/// The last line of every answer that only one person asked for.
-pub(super) const NOT_DOUBLE_CHECKED: &str = "One person's sum: not double-checked.";
-
-impl Valued {
-    pub(super) fn of(value: Ratio, unit: impl ToString) -> Self {
-        Self { value: plain(value), unit: unit.to_string() }
-    }
-}
-
-impl Exact {
-    pub(super) fn of(value: Ratio, unit: impl ToString) -> Self {
-        let (numerator, denominator) = (value.numerator().to_string(), value.denominator().to_string());
-        Self { numerator, denominator, unit: unit.to_string() }
-    }
 }
 
 pub(super) fn run(args: &RateArgs) -> Answer {

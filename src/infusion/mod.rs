@@ -3,6 +3,7 @@
 //! [`rate`] is the sum itself, in both directions, with a second, independent route that must agree before anything is
 //! shown. [`Computed`] is an entry with everything that follows from it.
 
+mod body;
 pub mod body_size;
 mod computed;
 mod names;

@@ -4,14 +4,7 @@ use crate::quantity::{
     BolusDose, Concentration, DoseRate, DoseRateUnit, DoseUnit, Kind, Per, Product, Ratio, Strength, TooLarge, Unit,
 };
 
-/// What the dose is counted against, and how much of it there is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Body {
-    /// The dosing weight in kg.
-    pub weight: Option<Ratio>,
-    /// The body surface in m2.
-    pub surface: Option<Ratio>,
-}
+pub use super::body::Body;
 
 /// Why a rate cannot be worked out truthfully.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

@@ -1,7 +1,7 @@
 //! A peripheral vein gets no stronger solution than the formulary allows.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::{Code, Finding};
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::entry::Access;
 use crate::formulary::Band;
 use crate::infusion::Computed;

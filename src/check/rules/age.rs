@@ -1,7 +1,7 @@
 //! The limits are meant for patients of this age.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::formulary::{Band, Side};
 use crate::infusion::Computed;
 use crate::quantity::Age;

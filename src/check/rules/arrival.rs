@@ -1,7 +1,7 @@
 //! The first drug arrives soon at this rate.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::quantity::{duration, exact_or_about};
 

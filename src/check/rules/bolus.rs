@@ -1,7 +1,7 @@
 //! A bolus from the driver: allowed, in its unit, within its limits, and deliverable.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::{Code, Finding};
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::entry::Bolus;
 use crate::formulary::{Band, BolusLimits, Side};
 use crate::infusion::Computed;

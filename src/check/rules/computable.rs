@@ -1,7 +1,7 @@
 //! The rate can be worked out truthfully.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::rate::NoRate;
 use crate::infusion::{Computed, NoSum};
 

@@ -1,7 +1,7 @@
 //! The driver takes this syringe, the pump this bag.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 
 static NOT_TAKEN: Code = Code::beyond("container-not-taken", "The driver does not take this syringe or bag.");

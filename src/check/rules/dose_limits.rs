@@ -1,8 +1,8 @@
 //! The dose as typed lies within the limits of its phase.
 
 use crate::check::cause;
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::{Code, Finding};
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::formulary::{Band, DoseLimits, Side};
 use crate::infusion::Computed;
 use crate::quantity::{DoseRate, Ratio};

@@ -1,7 +1,7 @@
 //! The dose is in the one unit of this drug, area and indication.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::quantity::Ratio;
 

@@ -1,7 +1,7 @@
 //! The weight by which the dose is counted is one that the formulary offers.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 
 static NOT_OFFERED: Code = Code::beyond("dosing-weight-not-local", "The formulary counts this dose by another weight.");

@@ -1,7 +1,7 @@
 //! The driver can be set to the rate.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::quantity::exact_or_about;
 

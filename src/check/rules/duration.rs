@@ -1,7 +1,7 @@
 //! The infusion is not planned for longer than its use allows.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::formulary::Side;
 use crate::infusion::Computed;
 

@@ -1,7 +1,7 @@
 //! The fill fits the container, and is not more than was made.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 
 static ABOVE_USABLE: Code = Code::beyond("fill-above-usable", "More is filled in than the container holds usably.");

@@ -1,7 +1,7 @@
 //! The rate itself lies within the limits of the use.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::{Code, Finding};
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::formulary::{Band, Side};
 use crate::infusion::Computed;
 use crate::quantity::{FlowRate, Ratio, exact_or_about};

@@ -1,7 +1,7 @@
 //! The limits themselves: approved, unchanged, and looked at in time.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::formulary::Standing;
 use crate::infusion::Computed;
 

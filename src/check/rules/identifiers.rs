@@ -1,7 +1,7 @@
 //! The patient is known by as many identifiers as the house asks for.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::entry::Identifiers;
 use crate::infusion::Computed;
 

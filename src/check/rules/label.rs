@@ -1,8 +1,8 @@
 //! Amount, volume and strength on the label say the same.
 
 use crate::check::cause;
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::quantity::{Ratio, TooLarge};
 

@@ -1,7 +1,7 @@
 //! The syringe lasts until the planned end, or the next one is thought of.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::quantity::duration;
 

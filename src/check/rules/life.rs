@@ -1,7 +1,7 @@
 //! The solution is not older than the drug lasts after drawing up, now and until the end.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::quantity::{Moment, Quantity};
 

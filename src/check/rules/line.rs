@@ -1,7 +1,7 @@
 //! The line is full of fluid, and narrow enough for a syringe driver.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::entry::LineFilled;
 use crate::formulary::{DriverKind, LineKind};
 use crate::infusion::Computed;

@@ -28,7 +28,7 @@ mod duration;
 mod life;
 mod stale;
 
-use super::checked::Rule;
+use super::rule::Rule;
 
 /// Every rule.
 pub(super) static RULES: &[Rule] = &[

@@ -1,7 +1,7 @@
 //! Every typed name leads somewhere: drug, area, indication, phase, equipment.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::{Computed, NoIndication};
 use crate::quantity::{clip, look_alike};
 

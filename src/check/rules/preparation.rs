@@ -1,7 +1,7 @@
 //! The ampoules give what the label says, in the way the recipe says.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::entry::MadeFrom;
 use crate::formulary::{HowMade, Stocked};
 use crate::infusion::Computed;

@@ -1,7 +1,7 @@
 //! Rounding to the driver's step does not change the dose much.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::{Computed, Sum};
 use crate::quantity::{Ratio, exact_or_about, percent};
 

@@ -1,7 +1,7 @@
 //! The entry is still fresh at the moment of the check.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 
 static OLD: Code = Code::note("entry-old", "The entry is older than an unstarted one may be in this area.");

@@ -1,8 +1,8 @@
 //! The strength is one that is stocked for this use.
 
 use crate::check::cause;
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::formulary::{Indication, Stocked};
 use crate::infusion::Computed;
 use crate::quantity::{Concentration, Ratio};

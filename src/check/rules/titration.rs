@@ -1,8 +1,8 @@
 //! Both ends of an ordered range of doses, and the dose within it.
 
 use super::dose_limits::{Codes, against};
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::infusion::rate::rate_for;
 

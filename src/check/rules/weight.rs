@@ -1,8 +1,8 @@
 //! The weight lies within the limits of area and indication.
 
 use crate::check::cause;
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::formulary::{Band, Side};
 use crate::infusion::Computed;
 use crate::quantity::{BodyMass, Quantity};

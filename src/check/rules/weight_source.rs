@@ -1,7 +1,7 @@
 //! Where the weight comes from, where the dose depends on it.
 
-use crate::check::checked::{Findings, Judges, Rule};
 use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
 use crate::entry::WeightFrom;
 use crate::infusion::Computed;
 use crate::quantity::Per;

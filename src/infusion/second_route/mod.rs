@@ -9,7 +9,7 @@ use crate::quantity::{
     BolusDose, DoseRate, DoseRateUnit, DoseUnit, Kind, Number, Per, Quantity, Ratio, Stated, Strength, Unit, Volume,
 };
 
-use super::rate::Body;
+use super::body::Body;
 use system::counted::{
     BodyMass, BodySurface, DrugCharge, DrugMass, DrugMoles, DrugUnits, ElapsedTime, Flow, SolutionVolume,
 };
