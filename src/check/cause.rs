@@ -25,10 +25,10 @@ const SLIPS: &[Slip] = &[
 ];
 
 /// The slips that would bring a dose far outside the usual range into it: at most two, in words. Nothing for a dose that
-/// is less than twice too high or too low: that is a decision, not a slip.
+/// is at most twice too high or too low: that is a decision, not a slip.
 pub(super) fn of_dose(value: Ratio, from: Ratio, to: Ratio, time: Unit, weight: Option<Ratio>) -> Option<String> {
     let far = Ratio::whole(2);
-    let near = if value > to { value.over(to) } else { from.over(value) }.is_ok_and(|off| off < far);
+    let near = if value > to { value.over(to) } else { from.over(value) }.is_ok_and(|off| off <= far);
     if near {
         return None;
     }

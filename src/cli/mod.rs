@@ -90,7 +90,17 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
 
 /// Says that the program fell over, and gives the exit code.
 #[must_use]
-pub fn fell_over(panic: &(dyn std::any::Any + Send)) -> u8 {
+pub fn fell_over(panic: &dyn std::any::Any) -> u8 {
     let said = panic.downcast_ref::<&str>().copied().or_else(|| panic.downcast_ref::<String>().map(String::as_str));
     Answer::fault(said.unwrap_or("the program fell over")).write()
+}
+
+#[cfg(test)]
+mod tests {
+    // hazard: H-ARITHMETIC
+    #[test]
+    fn a_program_that_fell_over_ends_with_70() {
+        let panic = std::panic::catch_unwind(|| panic!("a test")).expect_err("it fell over");
+        assert_eq!(super::fell_over(panic.as_ref()), 70);
+    }
 }
