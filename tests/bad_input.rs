@@ -90,7 +90,7 @@ const IDENTIFIERS: &str = r#"["1948-05-11", "ZX-91735"]"#;
     "drawn_up_at: 2026-03-14T07:35:00+00:00\n",
     "",
     "1:1",
-    "neither `drawn_up_at` nor `use_before`",
+    "it was made here, and `drawn_up_at` is not given",
     "drawn_up_at:"
 )]
 // What YAML can do and a form must not.

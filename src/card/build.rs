@@ -1,7 +1,7 @@
 //! From an agreement to the blocks of its card. A line of the card is a row here.
 
 use crate::agreement::{Agreed, Pair};
-use crate::check::{Finding, Severity};
+use crate::check::{Checked, Finding, Severity};
 use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled, MadeFrom};
 use crate::formulary::{Drug, Formulary, HowMade, Indication, Microgram, Standing};
 use crate::infusion::{Computed, Sum};
@@ -63,6 +63,12 @@ fn patient(pair: &Pair<'_>) -> Block {
         Some(AgeGiven::Born(born)) => rows.push(row("born", "Born", format!("{born}{only}"))),
         Some(AgeGiven::Aged(age)) => rows.push(row("age", "Age", format!("{age}{only}"))),
         None => {}
+    }
+    if let Some(sex) = patient.sex {
+        rows.push(row("sex", "Sex", sex.to_string()));
+    }
+    if let Some(gestation) = patient.gestation {
+        rows.push(row("gestation", "Gestation", gestation.to_string()));
     }
     Block::Facts { key: "patient", heading: "Patient", rows }
 }
@@ -195,7 +201,7 @@ fn course(pair: &Pair<'_>, sum: &Sum) -> Block {
     let entry = pair.first().computed().entry();
     let run = &sum.run;
     let ml = |value: Ratio| format!("{} mL", exact_or_about(value));
-    let without_boluses = if entry.bolus().is_some() { ", without the bolus" } else { "" };
+    let without_boluses = if entry.bolus().is_some() { ", with the bolus given once" } else { "" };
     let mut rows = vec![
         row("fill", "Syringe volume", ml(run.fill)),
         row("priming", "Priming volume", priming(entry, run.priming, ml)),
@@ -214,8 +220,15 @@ fn course(pair: &Pair<'_>, sum: &Sum) -> Block {
         let of = if containers == 1 { "one is enough".to_owned() } else { format!("{containers} of these are needed") };
         rows.push(row("planned_for", "Planned (first entry)", format!("{planned}: {of}")));
     }
+    let other = pair.second().computed().entry();
+    if let Some(start) = other.starts_at().filter(|start| Some(*start) != entry.starts_at()) {
+        rows.push(row("starts_at_second", "Start (second entry)", start.to_string()));
+    }
+    if let Some(planned) = other.planned_for().filter(|planned| Some(*planned) != entry.planned_for()) {
+        rows.push(row("planned_for_second", "Planned (second entry)", planned.to_string()));
+    }
     let arrival = if run.empty_of_drug.is_zero() {
-        "with the first flow, at the earliest: no dead space without it was named".to_owned()
+        "with the first flow, at the earliest: all dead space that was named holds it".to_owned()
     } else {
         format!(
             "{} after the first flow, at the earliest: {} do not hold it yet",
@@ -257,10 +270,18 @@ fn found(finding: &Finding, pair: &Pair<'_>) -> Found {
     } else {
         Vec::new()
     };
+    let is_in = |checked: &Checked<'_>| {
+        checked.findings().iter().any(|one| one.code == finding.code && one.field == finding.field)
+    };
+    let only = match (is_in(pair.first()), is_in(pair.second())) {
+        (true, false) => " (first entry only)",
+        (false, true) => " (second entry only)",
+        _ => "",
+    };
     Found {
         code: finding.code.id,
         severity: finding.severity().word(),
-        message: finding.message.clone(),
+        message: format!("{}{only}", finding.message),
         help: finding.help.clone(),
         source: finding.source.clone(),
         reasons,

@@ -151,7 +151,7 @@ impl BodyArgs {
         let mut lines = Vec::new();
         let mut body = Body { weight: weight.map(Quantity::value), surface: surface.map(Quantity::value) };
         if let Some(weight) = weight.filter(|weight| weight.unit() != Unit::Kilogram) {
-            lines.push(format!("{weight} = {} kg", exact_or_about(weight.value())));
+            lines.push(working::about_once(format!("{weight} = {} kg", exact_or_about(weight.value()))));
         }
         let which = self
             .dosing_weight

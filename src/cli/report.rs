@@ -131,8 +131,10 @@ impl<'c> CheckedJson<'c> {
         self
     }
 
+    /// For a pair. The reasons of one person are not for the other before both have written theirs: the card has both.
     pub(super) fn agreed(mut self, agreed: bool) -> Self {
         self.agreed = Some(agreed);
+        self.findings.iter_mut().for_each(|finding| finding.reason = None);
         self
     }
 

@@ -12,7 +12,7 @@ impl Fault {
     pub fn without_what_was_typed(mut self) -> Self {
         if self.is_about_a_patient() {
             self.message = quoting_fields_only(&self.message);
-            self.help = self.help.as_deref().map(quoting_fields_only);
+            self.help = self.help.as_deref().map(|help| without_numbers(&quoting_fields_only(help)));
             let known = |key: &&str| FIELDS.contains(&key.split('[').next().unwrap_or_default());
             self.field = self.field.split('.').take_while(known).collect::<Vec<_>>().join(".");
         }
@@ -27,11 +27,37 @@ fn quoting_fields_only(text: &str) -> String {
     pieces.collect::<Vec<_>>().join("`")
 }
 
+/// A mend repeats the number that was typed, mended; an example that is always the same may stay.
+fn without_numbers(help: &str) -> String {
+    let is_mend = help.starts_with("write ") && help["write ".len()..].starts_with(|c: char| c.is_ascii_digit());
+    if is_mend {
+        "write the number as it is meant, with a point as the decimal sign and no zero too many".to_owned()
+    } else {
+        help.to_owned()
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use rstest::rstest;
 
     use super::Fault;
+
+    #[rstest]
+    #[case("write 72.5, or 725, whichever is meant")]
+    #[case("write 0.72")]
+    #[case("write 72")]
+    fn a_mend_of_a_weight_does_not_tell_it(#[case] help: &str) {
+        let fault = Fault::new("any", "any").in_field("first.patient.weight").help(help).without_what_was_typed();
+        assert!(!fault.help.expect("it has one").contains(|c: char| c.is_ascii_digit()));
+    }
+
+    #[test]
+    fn an_example_stays() {
+        let help = "write a weight in kg, for example 72.5 kg";
+        let fault = Fault::new("any", "any").in_field("patient.weight").help(help).without_what_was_typed();
+        assert_eq!(fault.help.as_deref(), Some(help));
+    }
 
     #[rstest]
     #[case("patient.sex", "`QM-30417` is not a sex", "`…` is not a sex", "patient.sex")]

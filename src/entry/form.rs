@@ -83,7 +83,11 @@ fn read_fields(form: EntryForm<'_, '_>, faults: &mut Vec<Fault>) -> Option<Box<E
     let label = fields.required_item("label").and_then(|item| super::syringe::label(item, made_here));
     let drawn_up_at = fields.typed("drawn_up_at", quantity(Moment::parse));
     let use_before = fields.typed("use_before", quantity(Moment::parse));
-    if drawn_up_at.is_absent() && use_before.is_absent() {
+    if made_here && drawn_up_at.is_absent() {
+        let says = "it was made here, and `drawn_up_at` is not given: how old is the solution?";
+        let help = "write `drawn_up_at:` and the time; `use_before` is for a bought-in syringe, without `made_from`";
+        fields.refuse("drawn_up_at", Refusal::new("field-missing", says).help(help));
+    } else if drawn_up_at.is_absent() && use_before.is_absent() {
         let says = "neither `drawn_up_at` nor `use_before` is given: how old is the solution?";
         let help = "write `drawn_up_at:` and the time, or `use_before:` as a bought-in syringe says";
         fields.refuse("drawn_up_at", Refusal::new("field-missing", says).help(help));

@@ -14,10 +14,11 @@ pub(super) fn quantity<T>(
 pub(super) fn choice<T>(
     what: &'static str,
     words: &'static [&'static str],
-    written: impl FnOnce(&str) -> Option<T>,
+    written: impl Fn(&str) -> Option<T>,
 ) -> impl FnOnce(&Typed<'_, '_>) -> Result<T, Refusal> {
     move |typed| {
-        written(trimmed(typed.text())).ok_or_else(|| {
+        let text = trimmed(typed.text());
+        written(text).or_else(|| written(&text.to_ascii_lowercase())).ok_or_else(|| {
             let article = if what.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
             let message = format!("`{}` is not {article} {what} that is known here", clip(typed.text()));
             let retype = look_alike::named(typed.text());

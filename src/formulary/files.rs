@@ -20,6 +20,8 @@ pub(super) struct Files {
     /// The folder as a person named it.
     pub(super) folder: String,
     pub(super) files: Vec<(String, String)>,
+    /// Files that nothing reads and that look as if they were meant to be.
+    pub(super) stray: Vec<String>,
 }
 
 /// The SHA-256 of a manifest: one line `sha256  path` for each file, sorted by path.
@@ -37,16 +39,16 @@ impl Files {
         let mut files = Vec::new();
         collect_embedded(&DEMONSTRATION, &mut files);
         files.sort();
-        Self { folder: "demonstration".to_owned(), files }
+        Self { folder: "demonstration".to_owned(), files, stray: Vec::new() }
     }
 
     /// The files of a folder.
     pub(super) fn of_folder(folder: &Path) -> Result<Self, Vec<(Source, Vec<Fault>)>> {
-        let mut found = Vec::new();
+        let (mut found, mut stray) = (Vec::new(), Vec::new());
         let mut faults = Vec::new();
         for sub in ["", "drugs"] {
             let place = folder.join(sub);
-            if let Err(problem) = list(&place, sub, &mut found) {
+            if let Err(problem) = list(&place, sub, &mut found, &mut stray) {
                 let message = format!("the folder `{}` cannot be read: {problem}", place.display());
                 let help = "name the folder that holds formulary.yaml, areas.yaml, equipment.yaml and drugs/";
                 faults.push(Fault::new("formulary-folder", message).help(help));
@@ -60,13 +62,14 @@ impl Files {
         let mut files = Vec::with_capacity(found.len());
         let mut refused = Vec::new();
         found.sort();
+        stray.sort();
         for path in found {
             match read_file(&folder.join(&path), DRUG_LIMIT) {
                 Ok(text) => files.push((path, text)),
                 Err(fault) => refused.push((Source::new(format!("{folder_name}/{path}"), ""), vec![fault])),
             }
         }
-        if refused.is_empty() { Ok(Self { folder: folder_name, files }) } else { Err(refused) }
+        if refused.is_empty() { Ok(Self { folder: folder_name, files, stray }) } else { Err(refused) }
     }
 
     pub(super) fn text(&self, path: &str) -> Option<&str> {
@@ -123,11 +126,20 @@ fn collect_embedded(dir: &Dir<'_>, files: &mut Vec<(String, String)>) {
     dir.dirs().for_each(|dir| collect_embedded(dir, files));
 }
 
-fn list(place: &Path, sub: &str, found: &mut Vec<String>) -> std::io::Result<()> {
+/// Adds what is read to `found`, and what somebody might believe to be read to `stray`.
+fn list(place: &Path, sub: &str, found: &mut Vec<String>, stray: &mut Vec<String>) -> std::io::Result<()> {
     for entry in std::fs::read_dir(place)? {
-        let name = entry?.file_name().to_string_lossy().into_owned();
-        if is_yaml(&name) && !name.starts_with('.') {
-            found.push(if sub.is_empty() { name } else { format!("{sub}/{name}") });
+        let entry = entry?;
+        let name = entry.file_name().to_string_lossy().into_owned();
+        if name.starts_with('.') {
+            continue;
+        }
+        let is_folder = entry.path().is_dir();
+        let path = if sub.is_empty() { name.clone() } else { format!("{sub}/{name}") };
+        if is_yaml(&name) && !is_folder {
+            found.push(path);
+        } else if !sub.is_empty() || Path::new(&name).extension().is_some_and(|ending| ending == "yml") {
+            stray.push(path);
         }
     }
     Ok(())

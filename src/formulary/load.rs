@@ -76,13 +76,14 @@ impl Formulary {
 
     fn of(files: Files) -> Result<Self, Faulty> {
         let mut faulty = Vec::new();
-        let policy = small_file(&files, "formulary.yaml", &mut faulty, |root, reading, faults| {
+        let policy = small_file(&files, "formulary.yaml", &mut faulty, true, |root, reading, faults| {
             read_policy(root, reading, faults)
         });
+        let demonstration = policy.as_ref().is_none_or(|policy| policy.demonstration);
         let equipment =
-            small_file(&files, "equipment.yaml", &mut faulty, |root, _, faults| read_equipment(root, faults));
+            small_file(&files, "equipment.yaml", &mut faulty, true, |root, _, faults| read_equipment(root, faults));
         let areas = equipment.as_ref().and_then(|equipment| {
-            small_file(&files, "areas.yaml", &mut faulty, |root, reading, faults| {
+            small_file(&files, "areas.yaml", &mut faulty, demonstration, |root, reading, faults| {
                 read_areas(root, reading, equipment, faults)
             })
         });
@@ -172,6 +173,14 @@ impl Formulary {
         let mut faulty = Vec::new();
         let mut drugs = Vec::new();
         let mut names: HashMap<String, usize> = HashMap::new();
+        for path in &self.files.stray {
+            let fault = Fault::new(
+                "file-not-read",
+                "nothing reads this file: a formulary reads `*.yaml`, and drugs only right in `drugs`",
+            )
+            .help("give it the ending .yaml, move it, or take it away");
+            faulty.push((Source::new(format!("{}/{path}", self.files.folder), ""), vec![fault]));
+        }
         for (index, file) in self.drugs.iter().enumerate() {
             match self.read(index) {
                 Ok(drug) => {
@@ -214,7 +223,12 @@ impl Formulary {
             let mut faults = Vec::new();
             let drug = whole(&mut faults, |faults| {
                 let root = read_yaml(&source.text, DRUG_LIMIT, faults)?;
-                let drug = read_drug(&root, &mut Reading::of(&source, &file.path), &self.areas, faults)?;
+                let drug = read_drug(
+                    &root,
+                    &mut Reading::of(&source, &file.path, self.policy.demonstration),
+                    &self.areas,
+                    faults,
+                )?;
                 if drug.name != file.name {
                     let at = root.member("drug").map(|member| member.node.range.clone()).unwrap_or_default();
                     let message = format!("the file is called {}, and the drug `{}`", file.path, drug.name);
@@ -267,6 +281,7 @@ fn small_file<T>(
     files: &Files,
     path: &str,
     faulty: &mut Vec<(Source, Vec<Fault>)>,
+    demonstration: bool,
     read: impl FnOnce(&Node<'_>, &Reading<'_>, &mut Vec<Fault>) -> Option<T>,
 ) -> Option<T> {
     let source = files.source(path);
@@ -274,7 +289,7 @@ fn small_file<T>(
     let found = if files.text(path).is_some() {
         whole(&mut faults, |faults| {
             let root = read_yaml(&source.text, DRUG_LIMIT, faults)?;
-            read(&root, &Reading::of(&source, path), faults)
+            read(&root, &Reading::of(&source, path, demonstration), faults)
         })
     } else {
         let help = "a formulary holds formulary.yaml, areas.yaml, equipment.yaml and a folder drugs";

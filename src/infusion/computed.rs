@@ -140,6 +140,13 @@ impl<'f> Computed<'f> {
         }
     }
 
+    /// Whether the entry is older at the moment of the check than an unstarted one may be in its area.
+    #[must_use]
+    pub fn is_stale(&self) -> bool {
+        let end = self.names.area.and_then(|area| self.entry.entered_at().after(area.unstarted_entry_expires.value()));
+        end.is_some_and(|end| end.is_before(self.now))
+    }
+
     /// The weight that counts a dose per kg: as entered, else the indication's first.
     #[must_use]
     pub fn weight_choice(&self) -> DosingWeight {
@@ -176,7 +183,7 @@ fn sum(entry: &Entry, names: &Names<'_>) -> Result<Sum, NoSum> {
             Some(BolusSum { volume, over: bolus.over.value() })
         }
     };
-    let run = Run::of(entry, container, line, set)?;
+    let run = Run::of(entry, container, line, set, bolus.map_or(Ratio::ZERO, |bolus| bolus.volume))?;
     Ok(Sum { body, derived, strength, exact, set, step, given, off, bolus, run })
 }
 

@@ -15,7 +15,7 @@ pub struct Run {
     pub stays_behind: Ratio,
     /// Left to infuse, mL: fill less the two above.
     pub left: Ratio,
-    /// How long that lasts, hours.
+    /// How long that lasts, hours: an ordered bolus is taken off once.
     pub lasts: Ratio,
     /// Containers for the planned time, where it is known.
     pub containers: Option<u128>,
@@ -26,8 +26,14 @@ pub struct Run {
 }
 
 impl Run {
-    /// Computes the course; `rate` is the set rate in mL/h, above zero.
-    pub(super) fn of(entry: &Entry, container: &Container, line: &Line, rate: Ratio) -> Result<Self, TooLarge> {
+    /// Computes the course; `rate` is the set rate in mL/h, above zero, and `bolus` what an ordered bolus takes, in mL.
+    pub(super) fn of(
+        entry: &Entry,
+        container: &Container,
+        line: &Line,
+        rate: Ratio,
+        bolus: Ratio,
+    ) -> Result<Self, TooLarge> {
         let in_line = line.priming_volume.value();
         let (priming, line_without_drug) = match entry.line_filled() {
             LineFilled::FromThisSyringe => (in_line, Ratio::ZERO),
@@ -40,14 +46,14 @@ impl Run {
         let empty_of_drug = line_without_drug.plus(entry.beyond().map_or(Ratio::ZERO, Quantity::value))?;
         let containers = match entry.planned_for() {
             None => None,
-            Some(planned) => Some(containers(planned.value().times(rate)?, left, each)?),
+            Some(planned) => Some(containers(planned.value().times(rate)?.plus(bolus)?, left, each)?),
         };
         Ok(Self {
             fill,
             priming,
             stays_behind,
             left,
-            lasts: left.over(rate)?,
+            lasts: left.less(bolus)?.over(rate)?,
             containers,
             empty_of_drug,
             arrives_after: empty_of_drug.over(rate)?,

@@ -33,12 +33,12 @@ pub fn from_dose(dose: DoseRate, body: Body, strength: Option<Strength>, rate: R
         } else if lines.is_empty() {
             lines.push(format!("{dose} = {} mL/h", exact_or_about(rate)));
         }
-        return Ok(lines);
+        return Ok(lines.into_iter().map(about_once).collect());
     };
     lines.extend(stated(strength, amount));
     let per_ml = strength.concentration().shown_in(amount);
     lines.push(format!("{} / {per_ml} = {} mL/h", of(value, amount, Unit::Hour), exact_or_about(rate)));
-    Ok(lines)
+    Ok(lines.into_iter().map(about_once).collect())
 }
 
 /// The lines from a rate to a dose; `dose` is the exact number of the unit.
@@ -87,7 +87,7 @@ pub fn from_rate(
     } else if lines.is_empty() {
         lines.push(format!("{shown} = {} {unit}", exact_or_about(dose)));
     }
-    Ok(lines)
+    Ok(lines.into_iter().map(about_once).collect())
 }
 
 /// The line in which an exact rate is rounded to a driver's step.
@@ -98,6 +98,11 @@ pub fn rounded(exact: Ratio, set: Ratio, step: FlowRate) -> String {
     } else {
         format!("{} mL/h to the nearest step of {step}: {} mL/h", exact_or_about(exact), exact_or_about(set))
     }
+}
+
+/// The sign for "about" takes the place of the sign for "equals".
+pub fn about_once(line: String) -> String {
+    line.replace("= ≈", "≈")
 }
 
 fn of(value: Ratio, amount: Unit, time: Unit) -> String {

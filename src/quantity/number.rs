@@ -324,7 +324,11 @@ impl<'t> Written<'t> {
         let found = &self.text[..end];
         let joined: String = found.chars().filter(|c| *c != ',').collect();
         let help = if found.matches(',').count() == 1 && !found.contains('.') {
-            format!("write {}, or {}, whichever is meant", clip(&found.replace(',', ".")), clip(&joined))
+            {
+                let pointed = found.replace(',', ".");
+                let pointed = pointed.trim_end_matches('0').trim_end_matches('.');
+                format!("write {}, or {}, whichever is meant", clip(pointed), clip(&joined))
+            }
         } else {
             "write the number without commas, with a point as the decimal sign".to_owned()
         };

@@ -86,14 +86,14 @@ pub fn grouped(plain: &str) -> String {
 }
 
 /// A time in hours as hours and whole minutes, `9 h 24 min`, rounded down: a syringe is never said to last longer than
-/// it does. Under ten minutes with seconds.
+/// it does. Under half an hour with seconds.
 #[must_use]
 pub fn duration(hours: Ratio) -> String {
     let seconds = hours.numerator().saturating_mul(3600) / hours.denominator();
     let (h, min, s) = (seconds / 3600, seconds / 60 % 60, seconds % 60);
     let mut shown = String::new();
     let parts = match (h, min, s) {
-        (0, 0..10, s) => [(0, "h"), (min, "min"), (s, "s")],
+        (0, 0..30, s) => [(0, "h"), (min, "min"), (s, "s")],
         _ => [(h, "h"), (min, "min"), (0, "s")],
     };
     for (count, unit) in parts.into_iter().filter(|(count, _)| *count > 0) {

@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use crate::check::{Checked, Severity};
 use crate::document::{self, LINE_LIMIT, read_json};
 use crate::entry::{Entry, EntryForm};
-use crate::formulary::{Area, Band, Composition, Drug, Formulary, Indication, Phase, Stocked};
+use crate::formulary::{Area, Band, Composition, DosingWeight, Drug, Formulary, Indication, Phase, Stocked};
 use crate::infusion::Computed;
 use crate::quantity::{Age, BodyMass, Moment, Product, Quantity, Ratio, plain};
 
@@ -250,6 +250,11 @@ impl SetUp<'_> {
             // A theatre list; common practice, no source.
             "planned_for": "3 h",
         });
+        let derived = self.indication.dosing_weights.iter().any(|one| *one != DosingWeight::Actual);
+        if derived || self.indication.body_surface.is_some() {
+            line["patient"]["height"] = json!("170 cm");
+            line["patient"]["sex"] = json!("female");
+        }
         if let Some(recipe) = &self.stocked.recipe {
             line["made_from"] = json!({
                 "ampoules": recipe.ampoules.to_string(),

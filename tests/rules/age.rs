@@ -98,7 +98,7 @@ fn both_ends_are_allowed(#[case] set_up: SetUp, #[case] born: &str, #[case] outs
 #[case("2026-03-14T00:00:00+05:00", false)]
 fn the_day_is_that_of_the_entry_where_it_was_made(#[case] entered_at: &str, #[case] outside: bool) {
     let set_up = clean().with("patient.born", "2010-03-14").with("entered_at", entered_at).without("drawn_up_at");
-    let set_up = set_up.with("use_before", "2026-03-20T00:00:00+00:00");
+    let set_up = set_up.without("made_from").with("use_before", "2026-03-20T00:00:00+00:00");
     assert_eq!(set_up.at("2031-01-01T00:00:00+00:00").codes().contains(&"age-outside"), outside);
 }
 

@@ -40,11 +40,11 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: at("maintenance", "0.0049 mcg/kg/min").against(lower),
             says: |found| {
                 assert_snapshot!(found, @"
-            stop, beyond: dose
-            0.0049 mcg/kg/min is below the hard limit of 0.005 mcg/kg/min for maintenance; usual is 0.02 to 0.3 mcg/kg/min. Perhaps 60 times: per min and per h taken for each other? or 10 times: a point misplaced, or a zero too many or too few?
-            do: go back to the order
-            from: drugs/noradrenaline.yaml line 51 (Society of Critical Care Medicine, dosing of vasopressors, Norepinephrine, 0.01 to 3 mcg/kg/min)
-            ")
+                stop, beyond: dose
+                0.0049 mcg/kg/min is below the hard limit of 0.005 mcg/kg/min for maintenance; usual is 0.02 to 0.3 mcg/kg/min. Perhaps 10 times: a point misplaced, or a zero too many or too few? or 60 times: per min and per h taken for each other?
+                do: go back to the order
+                from: drugs/noradrenaline.yaml line 51 (Society of Critical Care Medicine, dosing of vasopressors, Norepinephrine, 0.01 to 3 mcg/kg/min)
+                ")
             },
             silent: at("maintenance", "0.005 mcg/kg/min").against(lower),
         },

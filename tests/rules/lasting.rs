@@ -52,3 +52,21 @@ fn a_line_filled_otherwise_takes_nothing(#[case] line: &str, #[case] time: &str,
     let codes = planned(time).with("line_filled", line).codes();
     assert_eq!(codes.contains(&"runs-empty-early"), fires, "{codes:?}");
 }
+
+// 500 mcg/kg of esmolol for 84.2 kg are 4.21 mL of 10 mg/mL: the bolus is taken off once.
+#[test]
+fn a_bolus_is_taken_off() {
+    let esmolol = |planned: &str| {
+        clean()
+            .with("drug", "esmolol")
+            .with("indication", "heart rate control")
+            .with("dose", "50 mcg/kg/min")
+            .bought_in("500 mg", "50 mL", "10 mg/mL")
+            .with("planned_for", planned)
+    };
+    let bolus = "{dose: 500 mcg/kg, over: 1 min}";
+    // 49 mL at 25.3 mL/h last 1 h 56 min; less 4.21 mL, 1 h 46 min.
+    assert!(!esmolol("110 min").codes().contains(&"runs-empty-early"));
+    let found = esmolol("110 min").with("bolus", bolus).found("runs-empty-early");
+    assert!(found.contains("1 h 46 min") && found.contains("2 syringes"), "{found}");
+}

@@ -126,3 +126,19 @@ fn without_a_start_the_entry_counts(#[case] drawn: &str, #[case] expected: &[&st
 fn offsets_count(#[case] drawn: &str, #[case] expected: &[&str]) {
     assert_eq!(of_time(&drawn_up(drawn)), expected);
 }
+
+// A fresh entry whose solution is too old by now is stopped; of an old entry, nothing is started at all.
+#[rstest]
+#[case("2026-03-14T11:35:00+00:00", false)]
+#[case("2026-03-14T11:35:01+00:00", true)]
+#[case("2026-03-14T19:40:00+00:00", true)]
+#[case("2026-03-14T19:40:01+00:00", false)]
+fn the_moment_of_the_check_counts(#[case] now: &str, #[case] stops: bool) {
+    let drug = clean()
+        .with("drug", "adrenaline")
+        .with("dose", "0.08 mcg/kg/min")
+        .with("planned_for", "1 h")
+        .without("made_from");
+    let codes = drug.at(now).codes();
+    assert_eq!(codes.contains(&"solution-expired"), stops, "{codes:?}");
+}

@@ -12,9 +12,18 @@ pub(crate) fn cases() -> Vec<Case> {
         says: |found| assert_snapshot!(found, @"
         note: entered_at
         entered at 2026-03-14 07:40 +00:00, more than 12 h before this check
-        do: read the order, the syringe and the line again before anything is started
+        do: nothing is started from it: read the order, the syringe and the line again
         "),
         silent: clean().at("2026-03-14T19:40:00+00:00"),
+    }, Case {
+        code: "entry-after-check",
+        fires: clean().at("2026-03-14T07:39:59+00:00"),
+        says: |found| assert_snapshot!(found, @"
+        note: entered_at
+        entered at 2026-03-14 07:40 +00:00, which is after this check at 2026-03-14 07:39 +00:00
+        do: look at the time of the entry and at the clock
+        "),
+        silent: clean().at("2026-03-14T07:40:00+00:00"),
     }]
 }
 

@@ -45,11 +45,11 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: range("0.0049", "0.3").against(lower),
             says: |found| {
                 assert_snapshot!(found, @"
-            stop, beyond: titrate.from
-            0.0049 mcg/kg/min is below the hard limit of 0.005 mcg/kg/min for maintenance; usual is 0.02 to 0.3 mcg/kg/min. Perhaps 60 times: per min and per h taken for each other? or 10 times: a point misplaced, or a zero too many or too few?
-            do: go back to the order
-            from: drugs/noradrenaline.yaml line 51 (Society of Critical Care Medicine, dosing of vasopressors, Norepinephrine, 0.01 to 3 mcg/kg/min)
-            ")
+                stop, beyond: titrate.from
+                0.0049 mcg/kg/min is below the hard limit of 0.005 mcg/kg/min for maintenance; usual is 0.02 to 0.3 mcg/kg/min. Perhaps 10 times: a point misplaced, or a zero too many or too few? or 60 times: per min and per h taken for each other?
+                do: go back to the order
+                from: drugs/noradrenaline.yaml line 51 (Society of Critical Care Medicine, dosing of vasopressors, Norepinephrine, 0.01 to 3 mcg/kg/min)
+                ")
             },
             silent: range("0.005", "0.3").against(lower),
         },
@@ -135,7 +135,7 @@ pub(crate) fn cases() -> Vec<Case> {
             justify: titrate.to
             0.5 mcg/kg/min would need a rate beyond a limit that this use sets on the rate itself
             do: look at the upper end and at the strength; if it is meant, write the reason
-            sum: 0.5 mcg/kg/min is 63.2 mL/h against 60 mL/h
+            sum: 0.5 mcg/kg/min is 63.15 mL/h against 60 mL/h
             from: drugs/noradrenaline.yaml line 57 (demonstration value)
             "),
             silent: clean().with("titrate", "{from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min}").labelled("2 mg", "50 mL", "40 mcg/mL"),
@@ -145,11 +145,11 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: range("0.0007", "0.3"),
             says: |found| {
                 assert_snapshot!(found, @"
-            justify: titrate.from
-            0.0007 mcg/kg/min would need a rate lower than the driver's smallest rate
-            do: another strength or another driver; if it is meant, write the reason
-            sum: 0.0007 mcg/kg/min is 0 mL/h
-            ")
+                justify: titrate.from
+                0.0007 mcg/kg/min would need a rate lower than the driver's smallest rate
+                do: another strength or another driver; if it is meant, write the reason
+                sum: 0.0007 mcg/kg/min is 0.044205 mL/h
+                ")
             },
             silent: range("0.0015", "0.3"),
         },

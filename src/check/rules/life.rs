@@ -9,7 +9,7 @@ static CONTRADICT: Code = Code::impossible(
     "times-contradict",
     "It was drawn up after it is to start, or after the entry where no start is planned.",
 );
-static EXPIRED: Code = Code::beyond("solution-expired", "The solution is too old at the start.");
+static EXPIRED: Code = Code::beyond("solution-expired", "The solution is too old at the start, or by now.");
 static EXPIRES_IN_PLAN: Code =
     Code::justify("solution-expires-in-plan", "The solution gets too old before the planned end.");
 static EXPIRES: Code = Code::note("solution-expires", "The solution gets too old before the syringe is empty.");
@@ -36,7 +36,15 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     };
     let discard = end_of_life.shown_as(start);
     if end_of_life.is_before(start) {
-        let message = format!("it is to be discarded after {discard}, and starts at {start}");
+        let what = if entry.starts_at().is_some() { "starts at" } else { "was entered at" };
+        let message = format!("it is to be discarded after {discard}, and {what} {start}");
+        findings.add(with_origin(EXPIRED.found("drawn_up_at", message).help("draw up a fresh one")));
+        return;
+    }
+    // Of an entry that is too old to be started itself, `stale` says so.
+    if end_of_life.is_before(computed.now()) && !computed.is_stale() {
+        let now = computed.now().shown_as(start);
+        let message = format!("it is to be discarded after {discard}, and it is {now} now");
         findings.add(with_origin(EXPIRED.found("drawn_up_at", message).help("draw up a fresh one")));
         return;
     }

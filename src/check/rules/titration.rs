@@ -82,7 +82,9 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
 
 fn driver(computed: &Computed<'_>, field: &'static str, end: crate::quantity::DoseRate, findings: &mut Findings) {
     let (Ok(sum), Some(driver)) = (computed.sum(), computed.names().driver) else { return };
-    let Ok(set) = rate_for(end, sum.body, Some(sum.strength)).and_then(|exact| Ok(driver.nearest(exact)?.0)) else {
+    let Ok((exact, set)) =
+        rate_for(end, sum.body, Some(sum.strength)).and_then(|exact| Ok((exact, driver.nearest(exact)?.0)))
+    else {
         return;
     };
     let flow = computed.names().indication.as_ref().ok().map(|indication| &indication.flow);
@@ -91,7 +93,7 @@ fn driver(computed: &Computed<'_>, field: &'static str, end: crate::quantity::Do
     if let Some(outside) = beyond {
         let message = format!("{end} would need a rate beyond a limit that this use sets on the rate itself");
         let help = "look at the upper end and at the strength; if it is meant, write the reason";
-        let working = format!("{end} is {} mL/h against {}", crate::quantity::exact_or_about(set), outside.limit);
+        let working = format!("{end} is {} mL/h against {}", crate::quantity::exact_or_about(exact), outside.limit);
         findings.add(OUTSIDE_FLOW.found(field, message).help(help).working(working).origin(outside.origin));
     }
     let below = set < driver.smallest.value();
@@ -102,6 +104,6 @@ fn driver(computed: &Computed<'_>, field: &'static str, end: crate::quantity::Do
         let finding = OUTSIDE_DRIVER
             .found(field, message)
             .help("another strength or another driver; if it is meant, write the reason");
-        findings.add(finding.working(format!("{end} is {} mL/h", crate::quantity::exact_or_about(set))));
+        findings.add(finding.working(format!("{end} is {} mL/h", crate::quantity::exact_or_about(exact))));
     }
 }

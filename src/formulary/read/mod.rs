@@ -32,17 +32,20 @@ pub(super) struct Reading<'s> {
     cited: BTreeMap<String, Arc<str>>,
     used: RefCell<Vec<String>>,
     demonstration: Arc<str>,
+    /// Whether chosen values may stand for read ones.
+    is_demonstration: bool,
 }
 
 impl<'s> Reading<'s> {
     /// `file` is the path from the formulary folder on.
-    pub(super) fn of(source: &'s Source, file: &str) -> Self {
+    pub(super) fn of(source: &'s Source, file: &str, is_demonstration: bool) -> Self {
         Self {
             file: Arc::from(file),
             source,
             cited: BTreeMap::new(),
             used: RefCell::default(),
             demonstration: Arc::from(DEMONSTRATION),
+            is_demonstration,
         }
     }
 
@@ -60,6 +63,11 @@ impl<'s> Reading<'s> {
     fn cited(&self, typed: &Typed<'_, '_>) -> Result<Arc<str>, Refusal> {
         let key = typed.text().trim();
         if key == DEMONSTRATION {
+            if !self.is_demonstration {
+                let message = "a demonstration value stands in a formulary that is not for demonstration";
+                return Err(Refusal::new("demonstration-value", message)
+                    .help("write the value that counts here, with the source that it rests on"));
+            }
             return Ok(Arc::clone(&self.demonstration));
         }
         let found = self.cited.get(key).map(Arc::clone).ok_or_else(|| {
