@@ -2,7 +2,7 @@
 
 use crate::entry::{AgeGiven, Identifiers};
 use crate::infusion::Computed;
-use crate::quantity::{Quantity, Ratio};
+use crate::quantity::{Age, Quantity, Ratio};
 
 /// A field of the form and when two readings of it are the same.
 pub struct Compared {
@@ -58,12 +58,22 @@ fn identifiers(first: &Identifiers, second: &Identifiers) -> bool {
     }
 }
 
-/// A date of birth is an identifier too: two different ones are two patients or a slip.
+/// A date of birth is an identifier too: two different ones are two patients or a slip. An age must fit it.
 fn born(first: &Computed<'_>, second: &Computed<'_>) -> bool {
-    match (first.entry().patient().age, second.entry().patient().age) {
+    let age = |computed: &Computed<'_>| computed.entry().patient().age;
+    match (age(first), age(second)) {
         (Some(AgeGiven::Born(first)), Some(AgeGiven::Born(second))) => first == second,
+        (Some(AgeGiven::Aged(first)), Some(AgeGiven::Aged(second))) => first.days() == second.days(),
+        (Some(AgeGiven::Born(born)), Some(AgeGiven::Aged(age))) => fits(born, age, first),
+        (Some(AgeGiven::Aged(age)), Some(AgeGiven::Born(born))) => fits(born, age, second),
         _ => true,
     }
+}
+
+/// Whether an age is the one that a birth date gives, within the unit in which the age is told.
+fn fits(born: jiff::civil::Date, age: Age, on: &Computed<'_>) -> bool {
+    let days = Age::days_from(born, on.entry().entered_at().date());
+    days.and_then(|days| days.apart(age.days()).ok()).is_some_and(|apart| apart <= age.unit_in_days())
 }
 
 /// Height and sex count where a weight or surface is worked out from them.

@@ -5,9 +5,8 @@
 
 mod compared;
 mod diagnosis;
-mod person;
 
-use crate::check::{Checked, Finding, Severity, Verdict};
+use crate::check::{Checked, Finding, Severity, Verdict, of_a_pair};
 use crate::entry::Identifiers;
 use crate::infusion::Sum;
 
@@ -32,6 +31,8 @@ pub enum Outcome<'f> {
 pub struct Pair<'f> {
     first: Checked<'f>,
     second: Checked<'f>,
+    /// What only shows beside each other.
+    of_both: Vec<Finding>,
 }
 
 /// Two entries that say the same, with nothing in the way: the only way to a card.
@@ -82,7 +83,7 @@ impl NotComparable {
 /// [`NotComparable`] when they may not be compared.
 pub fn agree<'f>(first: Checked<'f>, second: Checked<'f>) -> Result<Outcome<'f>, NotComparable> {
     let (one, other) = (first.computed().entry(), second.computed().entry());
-    if person::is_same(one.name(), other.name()) {
+    if crate::formulary::is_same_person(one.name(), other.name()) {
         return Err(NotComparable::SamePerson);
     }
     if two_patients(&one.patient().identifiers, &other.patient().identifiers) {
@@ -97,7 +98,8 @@ pub fn agree<'f>(first: Checked<'f>, second: Checked<'f>) -> Result<Outcome<'f>,
         let diagnoses = diagnosis::of(&fields, first.computed(), second.computed());
         return Ok(Outcome::Differ(Differ { fields, diagnoses }));
     }
-    let pair = Pair { first, second };
+    let of_both = of_a_pair(&first, &second);
+    let pair = Pair { first, second, of_both };
     Ok(match pair.verdict() {
         Verdict::Stop => Outcome::Stopped(Box::new(pair)),
         Verdict::Justify => Outcome::ReasonsMissing(Box::new(pair)),
@@ -126,6 +128,7 @@ impl<'f> Pair<'f> {
             self.first.findings().iter().any(|one| one.code == finding.code && one.field == finding.field)
         };
         findings.extend(self.second.findings().iter().filter(|finding| !known(finding)));
+        findings.extend(&self.of_both);
         findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity()));
         findings
     }
@@ -133,7 +136,7 @@ impl<'f> Pair<'f> {
     /// The graver verdict of the two, where a finding of either needs the reasons of both.
     #[must_use]
     pub fn verdict(&self) -> Verdict {
-        let stops = [self.first.verdict(), self.second.verdict()].contains(&Verdict::Stop);
+        let stops = self.findings().iter().any(|finding| matches!(finding.severity(), Severity::Stop(_)));
         match (stops, self.unreasoned().is_empty()) {
             (true, _) => Verdict::Stop,
             (false, false) => Verdict::Justify,

@@ -5,7 +5,9 @@ use crate::check::{Checked, Finding, Severity};
 use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled, MadeFrom};
 use crate::formulary::{Drug, Formulary, HowMade, Indication, Microgram, Standing};
 use crate::infusion::{Computed, Sum};
-use crate::quantity::{Moment, Per, Product, Quantity, Ratio, Volume, duration, exact_or_about, grouped, percent};
+use crate::quantity::{
+    Kind, Moment, Per, Product, Quantity, Ratio, Volume, duration, exact_or_about, grouped, percent,
+};
 
 use super::block::{Block, Found, Mark, Row, Scale};
 
@@ -50,9 +52,14 @@ fn patient(pair: &Pair<'_>) -> Block {
         Identifiers::Pending => "PENDING: needed before the start".to_owned(),
         Identifiers::Known(known) => known.join(" | "),
     };
+    let from = if patient.weight_from == other.weight_from {
+        patient.weight_from.to_string()
+    } else {
+        format!("{}; {} by the second entry", patient.weight_from, other.weight_from)
+    };
     let mut rows = vec![
         row("identifiers", "Identifiers", identifiers),
-        row("weight", "Weight", format!("{} ({})", patient.weight, patient.weight_from)),
+        row("weight", "Weight", format!("{} ({from})", patient.weight)),
     ];
     let only = match (patient.age, other.age) {
         (Some(_), None) => " (first entry only)",
@@ -91,7 +98,7 @@ fn order(computed: &Computed<'_>, drug: &Drug, indication: &Indication, sum: &Su
         let from = grouped(&range.from.number().to_string());
         rows.push(row("range", "Ordered range", format!("{from} to {}{step}", range.to)));
     }
-    if entry.dose().unit().dose().per() != Per::Patient {
+    if counts_by_size(entry) {
         let counted = sum.derived.as_ref().map_or_else(
             || format!("{} weight, {} kg", computed.weight_choice(), exact_or_about(entry.patient().weight.value())),
             |derived| derived.working.clone(),
@@ -185,7 +192,10 @@ fn scale(computed: &Computed<'_>) -> Option<Block> {
 fn bolus(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
     let (ordered, found) = (computed.entry().bolus()?, sum.bolus?);
     let unit = ordered.dose.unit().amount();
-    let held = Product::ONE.ratio(found.volume).ratio(sum.strength.concentration().per_ml).over_unit(unit).finish();
+    let held = Product::ONE.ratio(found.volume);
+    // A bolus that is a volume holds itself.
+    let held = if unit.kind() == Kind::Volume { held } else { held.ratio(sum.strength.concentration().per_ml) };
+    let held = held.over_unit(unit).finish();
     let held = held.map(|held| format!("{} {}", exact_or_about(held), unit.shown())).ok()?;
     let rows = vec![
         row("dose", "Bolus", ordered.dose.to_string()),
@@ -300,7 +310,7 @@ fn steps(computed: &Computed<'_>) -> Block {
         "Valves against syphoning and reflux in place; driver level with the heart".to_owned(),
         "Line followed by hand from this driver to the patient".to_owned(),
     ];
-    if entry.dose().unit().dose().per() != Per::Patient {
+    if counts_by_size(entry) {
         steps.push("Weight confirmed: another weight voids this card".to_owned());
     }
     steps.push("Written consent is there".to_owned());
@@ -358,11 +368,19 @@ fn earlier(first: Option<Moment>, second: Option<Moment>) -> Option<Moment> {
     }
 }
 
-/// The house writes this drug's micrograms in full.
+/// The house writes this drug's micrograms in full. What people typed as names and identifiers is left alone.
 fn in_full(block: Block) -> Block {
-    let full = |text: String| text.replace("mcg", Microgram::Full.word());
+    let full = |text: String| {
+        let word = |word: &str| match word.strip_prefix(Microgram::Short.word()) {
+            Some(rest) if !rest.starts_with(|c: char| c.is_alphanumeric()) => {
+                format!("{}{rest}", Microgram::Full.word())
+            }
+            _ => word.to_owned(),
+        };
+        text.split(' ').map(word).collect::<Vec<_>>().join(" ")
+    };
     match block {
-        Block::Facts { key, heading, rows } => {
+        Block::Facts { key, heading, rows } if !matches!(key, "patient" | "checked_by" | "limits") => {
             let rows = rows.into_iter().map(|row| Row { value: full(row.value), ..row }).collect();
             Block::Facts { key, heading, rows }
         }
@@ -375,6 +393,13 @@ fn in_full(block: Block) -> Block {
         ),
         other => other,
     }
+}
+
+/// Whether the dose or the bolus is counted by the patient's size.
+fn counts_by_size(entry: &Entry) -> bool {
+    let per_patient = |per: Per| per == Per::Patient;
+    let bolus = entry.bolus().map(|bolus| bolus.dose.unit().per());
+    !(per_patient(entry.dose().unit().dose().per()) && bolus.is_none_or(per_patient))
 }
 
 /// Kept beside the renderers: a number on a scale, as people read it.

@@ -10,3 +10,9 @@ mod rules;
 pub use checked::{Checked, Verdict, codes};
 pub use finding::{Code, Finding, Severity, Stop};
 pub use rule::Rule;
+
+/// What only shows when two entries that say the same are held against each other.
+#[must_use]
+pub fn of_a_pair(first: &Checked<'_>, second: &Checked<'_>) -> Vec<Finding> {
+    rules::of_a_pair(first.computed(), second.computed())
+}

@@ -54,8 +54,8 @@ fn answer(args: &AgreeArgs) -> Result<Answer, NoAnswer> {
     let (first, second) = match (args.first.as_deref().map(read), args.second.as_deref().map(read)) {
         (Some(Ok(first)), Some(Ok(second))) => (first, second),
         (first, second) => {
-            let refused = [first, second].into_iter().flatten().filter_map(Result::err).flat_map(|refused| refused.0);
-            return Err(Refused(refused.collect()).into());
+            let refused = [first, second].into_iter().flatten().filter_map(Result::err);
+            return Err(Refused(refused.flat_map(|refused| refused.blind().0).collect()).into());
         }
     };
     let formulary = args.formulary.open()?;

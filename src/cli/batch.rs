@@ -68,7 +68,7 @@ impl Task for Pairs<'_> {
         let mut faults = Vec::new();
         let pair = read_json(line, LINE_LIMIT, &mut faults).and_then(|root| pair(&root, &mut faults));
         let Some((first, second)) = pair.filter(|_| faults.is_empty()) else {
-            return refuse(line, number, faults, out);
+            return refuse(line, number, faults.into_iter().map(Fault::blind).collect(), out);
         };
         let check = |entry| -> Result<Checked<'_>, NoAnswer> { check(entry, self.formulary, self.now) };
         let (first, second) = match (check(first), check(second)) {

@@ -7,7 +7,7 @@ use clap::{Args, Subcommand};
 use serde_json::json;
 
 use crate::diagnostic::Fault;
-use crate::formulary::{APPROVERS, Formulary, Standing, approval_text};
+use crate::formulary::{APPROVERS, Formulary, Standing, approval_text, different_people};
 use crate::upkeep::survey;
 
 use super::answer::Answer;
@@ -125,11 +125,7 @@ fn surveyed(args: &KeepArgs) -> Result<Answer, Refused> {
 
 fn approve(args: &ApproveArgs) -> Result<Answer, Refused> {
     let refuse = |code, message: String, help: &str| Refused::one("--by", Fault::new(code, message).help(help));
-    let mut different: Vec<String> =
-        args.by.iter().map(|name| name.trim().to_lowercase()).filter(|name| !name.is_empty()).collect();
-    different.sort();
-    different.dedup();
-    if different.len() < APPROVERS {
+    if different_people(&args.by) < APPROVERS {
         let message = "a formulary is approved by two different people".to_owned();
         return Err(refuse("approval-by-one", message, "give --by twice, with two names"));
     }

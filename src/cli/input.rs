@@ -18,6 +18,15 @@ impl Refused {
         Self(vec![(Source::new(name, ""), vec![fault])])
     }
 
+    /// For two people who must not learn each other's values from a refusal: no excerpt, nothing that was typed.
+    pub(super) fn blind(mut self) -> Self {
+        for (source, faults) in &mut self.0 {
+            source.withhold(0..source.text.len());
+            *faults = std::mem::take(faults).into_iter().map(Fault::blind).collect();
+        }
+        self
+    }
+
     pub(super) fn first_message(&self) -> String {
         self.0.iter().flat_map(|(_, faults)| faults).next().map(|fault| fault.message.clone()).unwrap_or_default()
     }

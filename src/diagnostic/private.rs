@@ -20,11 +20,28 @@ impl Fault {
     }
 }
 
-fn quoting_fields_only(text: &str) -> String {
-    let known = |quoted: &str| FIELDS.contains(&quoted.trim_end_matches(':'));
-    // Every second piece stood between backticks.
+impl Fault {
+    /// The same fault, with nothing of what was typed: for an entry that somebody else made, and that the reader must not
+    /// know. It keeps its code, its field and the names of fields.
+    #[must_use]
+    pub fn blind(mut self) -> Self {
+        let is_name =
+            |quoted: &str| !quoted.is_empty() && quoted.bytes().all(|byte| byte.is_ascii_lowercase() || byte == b'_');
+        let in_path = |quoted: &str| is_name(quoted) && self.field.split(['.', '[']).any(|key| key == quoted);
+        self.message = quoting_only(&self.message, in_path);
+        self.help = self.help.as_deref().map(|help| without_numbers(&quoting_only(help, is_name)));
+        self
+    }
+}
+
+/// Every second piece stands between backticks.
+fn quoting_only(text: &str, known: impl Fn(&str) -> bool) -> String {
     let pieces = text.split('`').enumerate().map(|(at, piece)| if at % 2 == 0 || known(piece) { piece } else { "…" });
     pieces.collect::<Vec<_>>().join("`")
+}
+
+fn quoting_fields_only(text: &str) -> String {
+    quoting_only(text, |quoted| FIELDS.contains(&quoted.trim_end_matches(':')))
 }
 
 /// A mend repeats the number that was typed, mended; an example that is always the same may stay.
@@ -49,6 +66,26 @@ mod tests {
     #[case("write 72")]
     fn a_mend_of_a_weight_does_not_tell_it(#[case] help: &str) {
         let fault = Fault::new("any", "any").in_field("first.patient.weight").help(help).without_what_was_typed();
+        assert!(!fault.help.expect("it has one").contains(|c: char| c.is_ascii_digit()));
+    }
+
+    #[rstest]
+    #[case("dose", "`0.080` ends with a zero after the point", "write 0.08", "`…` ends with a zero after the point")]
+    #[case("dose", "the field `dose` is empty", "write its value", "the field `dose` is empty")]
+    #[case(
+        "phase",
+        "`maintenence` is not a phase that is known here",
+        "write one of: start",
+        "`…` is not a phase that is known here"
+    )]
+    fn a_blind_fault_tells_no_value(
+        #[case] field: &str,
+        #[case] message: &str,
+        #[case] help: &str,
+        #[case] shown: &str,
+    ) {
+        let fault = Fault::new("any", message).in_field(field).help(help).blind();
+        assert_eq!(fault.message, shown);
         assert!(!fault.help.expect("it has one").contains(|c: char| c.is_ascii_digit()));
     }
 

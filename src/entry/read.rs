@@ -89,7 +89,8 @@ pub(super) fn reason(typed: &Typed<'_, '_>) -> Result<String, Refusal> {
         let message = format!("`{}` is not a reason that anybody can read later", clip(&text));
         return Err(Refusal::new("reason-empty", message).help("write the clinical reason in a few words"));
     }
-    if let Some(rest) = text.strip_prefix("confirmed with")
+    let folded = text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+    if let Some(rest) = folded.strip_prefix("confirmed with")
         && !rest.chars().any(char::is_alphabetic)
     {
         let message = "`confirmed with` names nobody";

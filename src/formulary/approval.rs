@@ -44,7 +44,7 @@ pub(super) fn standing(text: Option<&str>, fingerprint: &Fingerprint, faults: &m
         entries
             .read(|member, item| Some((member.key.to_string(), item.text(|typed| Ok(typed.text().trim().to_owned()))?)))
     });
-    if by.as_ref().is_some_and(|by| by.len() < APPROVERS) {
+    if by.as_ref().is_some_and(|by| different_people(by) < APPROVERS) {
         let refusal =
             Refusal::new("approval-by-one", "fewer than two people approved it").help("two people approve a formulary");
         fields.refuse("approved_by", refusal);
@@ -53,6 +53,19 @@ pub(super) fn standing(text: Option<&str>, fingerprint: &Fingerprint, faults: &m
     let (by, on, files) = (by?, on?, files?);
     let changed = changes(&files, fingerprint.manifest());
     Some(if changed.is_empty() { Standing::Approved { by, on } } else { Standing::Altered { changed } })
+}
+
+/// How many different people a list of names holds. A name has a letter.
+#[must_use]
+pub fn different_people(names: &[String]) -> usize {
+    let named = |name: &&String| name.chars().any(char::is_alphabetic);
+    let mut people: Vec<&String> = Vec::new();
+    for name in names.iter().filter(named) {
+        if !people.iter().any(|known| super::person::is_same(known, name)) {
+            people.push(name);
+        }
+    }
+    people.len()
 }
 
 /// The text of an approval of these bytes.

@@ -118,19 +118,26 @@ impl Equipment {
 }
 
 impl Driver {
-    /// The settable rate nearest to an exact rate in mL/h, and the step used: the first band that holds the rounded
-    /// rate. Above the last band its step is used, so that the range check can name the rate.
+    /// The settable rate nearest to an exact rate in mL/h, and the step used: halves away from zero, and never past the
+    /// end of a band where that end is nearer. Above the last band its step is used, so that the range check can judge.
     ///
     /// # Errors
     /// [`TooLarge`] when the rate cannot be kept exactly.
     pub fn nearest(&self, rate: Ratio) -> Result<(Ratio, FlowRate), TooLarge> {
+        let mut below: Option<&StepBand> = None;
         let mut last = None;
         for band in &self.steps {
             let rounded = rate.to_nearest(band.step.value())?;
             last = Some((rounded, band.step));
             if rounded <= band.up_to.value() {
-                break;
+                let end = below.map(|below| (below.up_to.value(), below.step));
+                let nearer = match end {
+                    Some((end, _)) => rate.apart(end)? < rate.apart(rounded)?,
+                    None => false,
+                };
+                return Ok(end.filter(|_| nearer).unwrap_or((rounded, band.step)));
             }
+            below = Some(band);
         }
         last.ok_or(TooLarge)
     }
@@ -139,5 +146,42 @@ impl Driver {
     #[must_use]
     pub fn takes(&self, container: &Container) -> bool {
         self.accepts.contains(&container.key)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rate(text: &str) -> FlowRate {
+        FlowRate::parse(text).expect("a rate")
+    }
+
+    fn nearest(steps: &[(&str, &str)], exact: (u128, u128)) -> Ratio {
+        let steps = steps.iter().map(|(up_to, step)| StepBand { up_to: rate(up_to), step: rate(step) }).collect();
+        let driver = Driver {
+            key: "any".to_owned(),
+            kind: DriverKind::SyringeDriver,
+            accepts: Vec::new(),
+            smallest: rate("0.1 mL/h"),
+            largest: rate("1000 mL/h"),
+            steps,
+            bolus_rate: rate("1000 mL/h"),
+            shows: Vec::new(),
+        };
+        driver.nearest(Ratio::new(exact.0, exact.1).expect("small")).expect("small").0
+    }
+
+    // hazard: H-ARITHMETIC
+    #[test]
+    fn the_end_of_a_band_may_be_nearer_than_the_next_step() {
+        let coarse = [("5 mL/h", "0.1 mL/h"), ("1000 mL/h", "10 mL/h")];
+        assert_eq!(nearest(&coarse, (5052, 1000)), Ratio::whole(5));
+        assert_eq!(nearest(&coarse, (74, 10)), Ratio::whole(5));
+        assert_eq!(nearest(&coarse, (75, 10)), Ratio::whole(10));
+        let fine = [("99.9 mL/h", "0.1 mL/h"), ("999 mL/h", "1 mL/h")];
+        assert_eq!(nearest(&fine, (9994, 100)), Ratio::new(999, 10).expect("small"));
+        assert_eq!(nearest(&fine, (9995, 100)), Ratio::whole(100));
+        assert_eq!(nearest(&fine, (9996, 100)), Ratio::whole(100));
     }
 }

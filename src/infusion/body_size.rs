@@ -51,6 +51,10 @@ pub enum NoSize {
     NotAdult { what: &'static str },
     #[error("the {what} is for adults of 152.4 cm (60 inches) and more, and the height is {height} cm")]
     TooShort { what: &'static str, height: String },
+    #[error("a height of {height} cm is no height of a patient")]
+    Implausible { height: String },
+    #[error("a body surface of less than 0.01 m2 is none")]
+    NoSurface,
     #[error(transparent)]
     TooLarge(#[from] TooLarge),
 }
@@ -60,10 +64,10 @@ impl NoSize {
     #[must_use]
     pub const fn field(&self) -> &'static str {
         match self {
-            Self::HeightMissing { .. } | Self::TooShort { .. } => "patient.height",
+            Self::HeightMissing { .. } | Self::TooShort { .. } | Self::Implausible { .. } => "patient.height",
             Self::SexMissing { .. } => "patient.sex",
             Self::AgeMissing { .. } | Self::NotAdult { .. } => "patient.born",
-            Self::TooLarge(_) => "patient.weight",
+            Self::TooLarge(_) | Self::NoSurface => "patient.weight",
         }
     }
 
@@ -75,7 +79,9 @@ impl NoSize {
             Self::SexMissing { .. } => "give the sex (female or male), which the formula asks for",
             Self::AgeMissing { .. } => "give the date of birth, or the age",
             Self::NotAdult { .. } | Self::TooShort { .. } => "dose by the actual weight, or go back to the order",
-            Self::TooLarge(_) => "look at weight and height again",
+            Self::Implausible { .. } | Self::NoSurface | Self::TooLarge(_) => {
+                "look at weight and height again, and at their units"
+            }
         }
     }
 }
@@ -124,11 +130,14 @@ pub fn dosing_weight(which: DosingWeight, size: Size) -> Result<Derived, NoSize>
 /// # Errors
 /// [`NoSize`] when the height is missing.
 pub fn body_surface(formula: SurfaceFormula, size: Size) -> Result<Derived, NoSize> {
-    let height = size.height.ok_or(NoSize::HeightMissing { what: "body surface" })?;
+    let height = plausible(size.height.ok_or(NoSize::HeightMissing { what: "body surface" })?)?;
     let (hundredths, name) = match formula {
         SurfaceFormula::Mosteller => (mosteller_hundredths(size.weight, height)?, "Mosteller 1987"),
         SurfaceFormula::DuBois => (du_bois_hundredths(size.weight, height), "Du Bois 1916"),
     };
+    if hundredths == 0 {
+        return Err(NoSize::NoSurface);
+    }
     let value = Ratio::new(hundredths, 100)?;
     let working = format!(
         "body surface ({name}) for {} cm and {} kg: {} m2",
@@ -139,13 +148,19 @@ pub fn body_surface(formula: SurfaceFormula, size: Size) -> Result<Derived, NoSi
     Ok(Derived { value, working, capped: false })
 }
 
+/// From the smallest newborn to the tallest man on record (common practice, no source).
+fn plausible(height: Ratio) -> Result<Ratio, NoSize> {
+    let range = Ratio::whole(20)..=Ratio::whole(280);
+    if range.contains(&height) { Ok(height) } else { Err(NoSize::Implausible { height: exact_or_about(height) }) }
+}
+
 fn adult_height_and_sex(what: &'static str, size: Size) -> Result<(Ratio, Sex), NoSize> {
     match size.adult {
         Some(true) => {}
         Some(false) => return Err(NoSize::NotAdult { what }),
         None => return Err(NoSize::AgeMissing { what }),
     }
-    let height = size.height.ok_or(NoSize::HeightMissing { what })?;
+    let height = plausible(size.height.ok_or(NoSize::HeightMissing { what })?)?;
     if height < Ratio::new(1524, 10)? {
         return Err(NoSize::TooShort { what, height: exact_or_about(height) });
     }

@@ -147,6 +147,14 @@ impl<'f> Computed<'f> {
         end.is_some_and(|end| end.is_before(self.now))
     }
 
+    /// Whether the planned start lies further before the entry than an unstarted entry may be old in its area.
+    #[must_use]
+    pub fn starts_long_before_entry(&self) -> bool {
+        let expires = self.names.area.map(|area| area.unstarted_entry_expires.value());
+        let latest = self.entry.starts_at().zip(expires).and_then(|(start, expires)| start.after(expires));
+        latest.is_some_and(|latest| latest.is_before(self.entry.entered_at()))
+    }
+
     /// The weight that counts a dose per kg: as entered, else the indication's first.
     #[must_use]
     pub fn weight_choice(&self) -> DosingWeight {

@@ -191,6 +191,17 @@ impl Age {
         self.days
     }
 
+    /// The longest that one of its units lasts, in days: an age is told in whole ones.
+    #[must_use]
+    pub const fn unit_in_days(self) -> Ratio {
+        Ratio::whole(match self.unit {
+            AgeUnit::Year => 366,
+            AgeUnit::Month => 31,
+            AgeUnit::Week => 7,
+            AgeUnit::Day => 1,
+        })
+    }
+
     /// The days from a birth date to a day; nothing before the birth. Each birthday completes a year of
     /// [`Age::days`], so that a child is a year old on the first birthday, not a day later.
     #[must_use]

@@ -50,7 +50,9 @@ impl House {
     }
 
     pub(crate) fn write(self, file: &str, text: &str) -> Self {
-        fs::write(self.0.join(file), text).expect("the file can be written");
+        let path = self.0.join(file);
+        fs::create_dir_all(path.parent().expect("it is in a folder")).expect("a folder can be made");
+        fs::write(path, text).expect("the file can be written");
         self
     }
 

@@ -4,6 +4,7 @@ use insta::assert_snapshot;
 use rstest::rstest;
 
 use crate::Case;
+use crate::house::House;
 use crate::set_up::{SetUp, clean};
 
 fn insulin(amount: &str, strength: &str) -> SetUp {
@@ -25,6 +26,14 @@ fn newborn(amount: &str, strength: &str) -> SetUp {
         .bought_in(amount, "50 mL", strength)
 }
 
+/// Insulin ordered by volume for each kg: the dose itself says nothing of units.
+fn by_volume(amount: &str, strength: &str) -> SetUp {
+    let house = House::new().everywhere("drugs/insulin.yaml", "units/h", "mL/kg/h");
+    let unit = "dose_unit: mL/kg/h\n      dosing_weights: [actual]";
+    let house = house.change("drugs/insulin.yaml", "dose_unit: mL/kg/h", unit).approve();
+    insulin(amount, strength).with("dose", "1 mL/kg/h").against(house.leak())
+}
+
 // hazard: H-STRENGTH
 pub(crate) fn cases() -> Vec<Case> {
     vec![
@@ -40,6 +49,16 @@ pub(crate) fn cases() -> Vec<Case> {
                 ")
             },
             silent: clean().bought_in("8 mg", "50 mL", "160 mcg/mL"),
+        },
+        Case {
+            code: "label-of-another-kind",
+            fires: by_volume("5 mg", "0.1 mg/mL"),
+            says: |found| assert_snapshot!(found, @"
+            stop, impossible: label.amount
+            the label counts a mass, and the stocked strengths do not
+            do: read the label again: is it this drug?
+            "),
+            silent: by_volume("50 units", "1 unit/mL"),
         },
         Case {
             code: "strength-not-listed",

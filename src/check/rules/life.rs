@@ -1,13 +1,13 @@
 //! The solution is not older than the drug lasts after drawing up, now and until the end.
 
-use crate::check::finding::Code;
+use crate::check::finding::{Code, Finding};
 use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::quantity::{Moment, Quantity};
 
 static CONTRADICT: Code = Code::impossible(
     "times-contradict",
-    "It was drawn up after it is to start, or after the entry where no start is planned.",
+    "It was drawn up after it is to start, or it is to start long before it is entered.",
 );
 static EXPIRED: Code = Code::beyond("solution-expired", "The solution is too old at the start, or by now.");
 static EXPIRES_IN_PLAN: Code =
@@ -28,9 +28,14 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         findings.add(CONTRADICT.found("drawn_up_at", message).help("look at the times again"));
         return;
     }
+    if entry.starts_at().is_some() && computed.starts_long_before_entry() {
+        let message = format!("it is to start at {start}, long before this entry at {}", entry.entered_at());
+        findings.add(CONTRADICT.found("starts_at", message).help("look at the day and the time again"));
+        return;
+    }
     let Some(end_of_life) = computed.discard_after() else { return };
     let origin = computed.names().drug.as_ref().ok().map(|drug| &drug.life_origin);
-    let with_origin = |finding: crate::check::finding::Finding| match (entry.use_before(), origin) {
+    let with_origin = |finding: Finding| match (entry.use_before(), origin) {
         (None, Some(origin)) => finding.origin(origin),
         _ => finding,
     };
@@ -68,4 +73,20 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         };
         findings.add(with_origin(code.found("planned_for", message).help(help)));
     }
+}
+
+/// Times are not compared, so one entry may know the start and the other the end: held against each other here.
+pub(in crate::check) fn of_a_pair(first: &Computed<'_>, second: &Computed<'_>) -> Option<Finding> {
+    let earliest = |a: Moment, b: Moment| if b.is_before(a) { b } else { a };
+    let latest = |a: Moment, b: Moment| if a.is_before(b) { b } else { a };
+    let discard = [first, second].into_iter().filter_map(Computed::discard_after).reduce(earliest)?;
+    let start = [first, second].into_iter().filter_map(|one| one.entry().starts_at()).reduce(latest)?;
+    if !discard.is_before(start) {
+        return None;
+    }
+    let message = format!(
+        "by one entry it is to be discarded after {}, by the other it starts at {start}",
+        discard.shown_as(start)
+    );
+    Some(EXPIRED.found("drawn_up_at", message).help("look at both times together, or draw up a fresh one"))
 }

@@ -28,7 +28,9 @@ mod duration;
 mod life;
 mod stale;
 
+use super::finding::Finding;
 use super::rule::Rule;
+use crate::infusion::Computed;
 
 /// Every rule.
 pub(super) static RULES: &[Rule] = &[
@@ -60,3 +62,8 @@ pub(super) static RULES: &[Rule] = &[
     life::RULE,
     stale::RULE,
 ];
+
+/// What only shows beside the other entry.
+pub(super) fn of_a_pair(first: &Computed<'_>, second: &Computed<'_>) -> Vec<Finding> {
+    life::of_a_pair(first, second).into_iter().collect()
+}

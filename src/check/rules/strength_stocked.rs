@@ -5,17 +5,19 @@ use crate::check::finding::Code;
 use crate::check::rule::{Findings, Judges, Rule};
 use crate::formulary::{Indication, Stocked};
 use crate::infusion::Computed;
-use crate::quantity::{Concentration, Ratio};
+use crate::quantity::{Concentration, Kind, Ratio};
 
 static OFF_BY_A_FACTOR: Code =
     Code::beyond("strength-off-by-a-factor", "The strength is a power of ten or 60 away from a stocked one.");
+static OTHER_KIND: Code =
+    Code::impossible("label-of-another-kind", "The label counts something else than the stocked strengths.");
 static NOT_LISTED: Code =
     Code::beyond("strength-not-listed", "Only listed strengths are allowed here, and this is not one.");
 static NOT_STOCKED: Code =
     Code::justify("strength-not-stocked", "The strength is not one that is stocked for this use.");
 
 pub(super) const RULE: Rule =
-    Rule { codes: &[&OFF_BY_A_FACTOR, &NOT_LISTED, &NOT_STOCKED], judges: Judges::Entry, check };
+    Rule { codes: &[&OFF_BY_A_FACTOR, &OTHER_KIND, &NOT_LISTED, &NOT_STOCKED], judges: Judges::Entry, check };
 
 /// The stocked strength that the label shows, if it is one for this use.
 pub(super) fn stocked<'c>(computed: &'c Computed<'_>) -> Option<&'c Stocked> {
@@ -32,17 +34,23 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let label = computed.entry().label();
     let found = label.content.concentration();
     let here = || indication.strengths.iter().filter_map(|index| drug.strengths.get(*index));
-    let same_kind = here().any(|one| one.amount_unit().kind() == found.kind);
-    if !same_kind || here().any(|one| matches(computed, one, found)) {
-        return; // Another kind of amount is said by `computable` already.
+    if !here().any(|one| one.amount_unit().kind() == found.kind) {
+        // Where the dose counts something too, `computable` says it already.
+        if computed.entry().dose().unit().dose().kind() == Kind::Volume {
+            let message = format!("the label counts {}, and the stocked strengths do not", found.kind.described());
+            findings.add(OTHER_KIND.found("label.amount", message).help("read the label again: is it this drug?"));
+        }
+        return;
+    }
+    if here().any(|one| matches(computed, one, found)) {
+        return;
     }
     let weight = computed.entry().patient().weight.value();
     // As the label says it, where it says the same kind of thing.
     let stated = label.strength.amount_unit();
     let shown = found.shown_in(if stated.kind() == found.kind { stated } else { label.amount.unit() });
     let listed = here().map(|one| shown_stocked(one, weight)).collect::<Vec<_>>().join(", or ");
-    let elsewhere = drug.strengths.iter().any(|one| matches(computed, one, found));
-    let slip = here().filter(|_| !elsewhere).find_map(|one| {
+    let slip = here().find_map(|one| {
         let concentration = one.concentration(weight)?;
         let exactly = || cause::of_strength(concentration.per_ml, found.per_ml);
         Some((exactly().or_else(|| nearly(computed, one, found))?, concentration, one))

@@ -19,6 +19,10 @@ pub(in crate::formulary) fn read(
 }
 
 fn area(name: &str, item: Item<'_, '_, '_>, reading: &Reading<'_>, equipment: &Equipment) -> Option<Area> {
+    if name.chars().any(char::is_uppercase) {
+        let refusal = Refusal::new("name-not-small", format!("the area `{}` has a capital", clip(name)));
+        return item.refuse(refusal.help("write it in small letters: names are looked up without regard to capitals"));
+    }
     let mut fields = item.fields()?;
     let weight = soft_hard(fields.item("weight"), reading, by(Quantity::<BodyMass>::parse), Quantity::value);
     let age = age(&mut fields, reading);

@@ -32,6 +32,12 @@ fn container(key: &str, item: Item<'_, '_, '_>) -> Option<Container> {
     let size = fields.required("size", by(Quantity::<Volume>::parse));
     let usable = fields.required("usable", by(Quantity::<Volume>::parse));
     let stays_behind = fields.required("stays_behind", by(Quantity::<Volume>::parse_or_zero));
+    if let (Some(size), Some(usable)) = (size, usable)
+        && usable.value() > size.value()
+    {
+        let refusal = Refusal::new("container-overfull", format!("more is usable ({usable}) than it holds ({size})"));
+        fields.refuse("usable", refusal.help("write the most that may be filled in, at most its size"));
+    }
     if let (Some(usable), Some(stays_behind)) = (usable, stays_behind)
         && stays_behind.value() >= usable.value()
     {

@@ -35,6 +35,10 @@ fn indication(
     stocked: Option<&[Stocked]>,
 ) -> Option<Indication> {
     let origin = reading.own_origin(item.node());
+    if name.chars().any(char::is_uppercase) {
+        let refusal = Refusal::new("name-not-small", format!("the indication `{}` has a capital", clip(name)));
+        return item.refuse(refusal.help("write it in small letters: names are looked up without regard to capitals"));
+    }
     let mut fields = item.fields()?;
     let dose_unit = fields.required("dose_unit", |typed| {
         let unit = DoseRateUnit::parse(typed.text())?;
@@ -61,6 +65,11 @@ fn indication(
     }
     let has_bolus = fields.node("bolus").is_some();
     let bolus = fields.item("bolus").and_then(|item| bolus(item, reading));
+    let by_surface = bolus.as_ref().is_some_and(|bolus| bolus.unit.per() == Per::SquareMetre);
+    if by_surface && !matches!(body_surface, Some(Some(_))) {
+        let refusal = Refusal::new("body-surface", "the bolus is per m2, and no formula is named for the body surface");
+        fields.refuse("bolus", refusal.help("order the bolus per kg or per patient: only a dose per m2 has a formula"));
+    }
     let flow = soft_hard(fields.item("flow"), reading, by(FlowRate::parse), FlowRate::value);
     let has_longest = fields.node("longest").is_some();
     let longest =
@@ -276,6 +285,10 @@ fn bolus(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<BolusLimits> {
     let over =
         fields.required_item("over").and_then(|item| band(item, reading, by(Quantity::<Time>::parse), Quantity::value));
     let (soft, hard) = (soft?, hard?);
+    if over.as_ref().is_some_and(|over| over.from.is_none()) {
+        let refusal = Refusal::new("limit-missing", "`over` has no `from`: too fast is another dose");
+        fields.refuse("over", refusal.help("write `from:` and the shortest time"));
+    }
     for (name, limit) in [("soft", &soft), ("hard", &hard)] {
         if limit.to.is_none() {
             fields.refuse(

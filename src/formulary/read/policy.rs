@@ -3,7 +3,7 @@
 use crate::diagnostic::Fault;
 use crate::document::{Fields, Item, Node, Path, Refusal};
 use crate::formulary::policy::Policy;
-use crate::quantity::{Percent, Quantity, Time, Volume, parse_date};
+use crate::quantity::{Percent, Quantity, Ratio, Time, Volume, parse_date};
 
 use super::{Reading, by, count, plain, texts, yes_or_no};
 
@@ -18,6 +18,9 @@ pub(in crate::formulary) fn read(root: &Node<'_>, reading: &Reading<'_>, faults:
     let (title, version, demonstration, issued) = (title?, version?, demonstration?, issued?);
     Some(Policy { title, version, demonstration, issued, ..thresholds? })
 }
+
+/// A strength that is further off is told from the recipe (common practice, no source).
+const MOST_OFF: u64 = 10;
 
 fn thresholds(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Policy> {
     let origin = reading.own_origin(item.node());
@@ -37,7 +40,14 @@ fn thresholds(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Policy> {
     });
     let smallest_drawn_up = fields.required("smallest_drawn_up", by(Quantity::<Volume>::parse));
     let slow_arrival = fields.required("slow_arrival", by(Quantity::<Time>::parse));
-    let per_kg_within = fields.required("per_kg_recipe_within", by(Percent::parse));
+    let per_kg_within = fields.required("per_kg_recipe_within", |typed| {
+        let within = Percent::parse(typed.text())?;
+        if within.value() > Ratio::whole(MOST_OFF) {
+            let message = format!("{within} off a recipe is another strength");
+            return Err(Refusal::new("percent-too-high", message).help(format!("write {MOST_OFF} % or less")));
+        }
+        Ok(within)
+    });
     let review_near = fields.required("review_near", by(Quantity::<Time>::parse));
     let identifiers_needed = fields.required("identifiers_needed", |typed| match count(typed)? {
         0 => Err(Refusal::new("count-unknown", "a patient without identifiers is anybody").help("write 2 or more")),
