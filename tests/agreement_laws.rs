@@ -410,3 +410,38 @@ fn usual_set_ups_raise_fewer_alerts_than_the_lowest_published_burden() {
     assert_eq!(stops, 0, "{}", survey.text());
     assert!(reasons * 1000 < 39 * set_ups, "{}", survey.text());
 }
+
+// Times are not compared, but they are held against each other.
+// hazard: H-LIMITS
+#[test]
+fn a_start_by_one_and_an_end_by_the_other_are_held_together() {
+    let starts = |time: &str| clean().with("starts_at", time).without("planned_for");
+    let ends =
+        |time: &str| second().without("made_from").without("drawn_up_at").without("starts_at").with("use_before", time);
+    let late = outcome(&starts("2026-03-14T20:00:00+00:00"), &ends("2026-03-14T12:00:00+00:00"));
+    assert_eq!(late, Ok((Vec::new(), "stop")));
+    let in_time = outcome(&starts("2026-03-14T10:00:00+00:00"), &ends("2026-03-14T12:00:00+00:00"));
+    assert_eq!(in_time, Ok((Vec::new(), "proceed")));
+}
+
+// hazard: H-PATIENT
+#[rstest]
+#[case("66 years", "66 years", true)]
+#[case("66 years", "17 years", false)]
+fn ages_are_compared(#[case] one: &str, #[case] other: &str, #[case] same: bool) {
+    let aged = |set_up: SetUp, age: &str| set_up.without("patient.born").with("patient.age", age);
+    let found = outcome(&aged(clean(), one), &aged(second(), other)).expect("they may be compared");
+    assert_eq!(found.0.is_empty(), same, "{found:?}");
+}
+
+// Born on 1959-08-02 and read in March 2026: 66 years, told in whole ones.
+#[rstest]
+#[case("66 years", true)]
+#[case("67 years", true)]
+#[case("65 years", false)]
+#[case("17 years", false)]
+fn an_age_fits_a_date_of_birth(#[case] age: &str, #[case] fits: bool) {
+    let aged = second().without("patient.born").with("patient.age", age);
+    let found = outcome(&clean(), &aged).expect("they may be compared");
+    assert_eq!(found.0.is_empty(), fits, "{found:?}");
+}
