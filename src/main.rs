@@ -2,9 +2,6 @@
 
 use std::process::ExitCode;
 
-#[global_allocator]
-static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
-
 fn main() -> ExitCode {
     // A panic, in whichever thread, is a fault of the program: it says so, shows no number, and ends with 70. Of
     // one answer nothing has been written by then; of a batch, only lines that were answered in full.

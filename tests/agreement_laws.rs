@@ -445,3 +445,26 @@ fn an_age_fits_a_date_of_birth(#[case] age: &str, #[case] fits: bool) {
     let found = outcome(&clean(), &aged).expect("they may be compared");
     assert_eq!(found.0.is_empty(), fits, "{found:?}");
 }
+
+// What probably happened is kept for the record; it is not part of what a disagreement shows.
+#[rstest]
+#[case("dose", "0.08 mcg/kg/min", "0.8 mcg/kg/min", Some("10 times"))]
+#[case("dose", "0.08 mcg/kg/min", "4.8 mcg/kg/min", Some("60 times"))]
+#[case("dose", "0.08 mcg/kg/min", "80 nanogram/kg/min", None)]
+#[case("patient.weight", "84.2 kg", "48.2 kg", Some("transposed"))]
+#[case("patient.weight", "84.2 kg", "84200 kg", Some("1000 times"))]
+#[case("patient.weight", "84.2 kg", "85.3 kg", None)]
+fn the_likely_slip_is_kept_for_the_record(
+    #[case] field: &str,
+    #[case] one: &str,
+    #[case] other: &str,
+    #[case] says: Option<&str>,
+) {
+    let outcome = agree(clean().with(field, one).checked(), second().with(field, other).checked());
+    let kept = match outcome.expect("they may be compared") {
+        Outcome::Differ(differ) => differ.diagnoses().first().map(|diagnosis| diagnosis.says.clone()),
+        _ => None,
+    };
+    assert_eq!(kept.is_some(), says.is_some(), "{kept:?}");
+    assert!(kept.unwrap_or_default().contains(says.unwrap_or_default()));
+}

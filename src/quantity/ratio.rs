@@ -245,41 +245,30 @@ pub(super) fn common_factor(a: u128, b: u128) -> u128 {
     }
 }
 
-fn common_factor_short(mut a: u64, mut b: u64) -> u64 {
-    if a == 0 || b == 0 {
-        return (a | b).max(1);
-    }
-    let shift = (a | b).trailing_zeros();
-    a >>= a.trailing_zeros();
-    loop {
-        b >>= b.trailing_zeros();
-        if a > b {
-            std::mem::swap(&mut a, &mut b);
+macro_rules! common_factor_of {
+    ($name:ident, $whole:ty) => {
+        fn $name(mut a: $whole, mut b: $whole) -> $whole {
+            if a == 0 || b == 0 {
+                return (a | b).max(1);
+            }
+            let shift = (a | b).trailing_zeros();
+            a >>= a.trailing_zeros();
+            loop {
+                b >>= b.trailing_zeros();
+                if a > b {
+                    std::mem::swap(&mut a, &mut b);
+                }
+                b -= a;
+                if b == 0 {
+                    return a << shift;
+                }
+            }
         }
-        b -= a;
-        if b == 0 {
-            return a << shift;
-        }
-    }
+    };
 }
 
-fn common_factor_long(mut a: u128, mut b: u128) -> u128 {
-    if a == 0 || b == 0 {
-        return (a | b).max(1);
-    }
-    let shift = (a | b).trailing_zeros();
-    a >>= a.trailing_zeros();
-    loop {
-        b >>= b.trailing_zeros();
-        if a > b {
-            std::mem::swap(&mut a, &mut b);
-        }
-        b -= a;
-        if b == 0 {
-            return a << shift;
-        }
-    }
-}
+common_factor_of!(common_factor_short, u64);
+common_factor_of!(common_factor_long, u128);
 
 #[cfg(test)]
 mod tests {
