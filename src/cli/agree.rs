@@ -14,7 +14,7 @@ use crate::formulary::Formulary;
 use super::answer::Answer;
 use super::entry_file::{NoAnswer, check, read};
 use super::input::{FormularyArg, Refused};
-use super::report::{CheckedJson, DisagreeJson, code, findings, headline};
+use super::report::{CheckedJson, DisagreeJson, code, findings, headline, reasons_offered};
 use super::{Common, Exit, Format, Now, batch};
 
 #[derive(Debug, Args)]
@@ -119,6 +119,7 @@ fn not_agreed(pair: &Pair<'_>, verdict: Verdict, format: Format) -> Answer {
         }
     }
     findings(&mut out, verdict, pair.findings(), |_| None);
+    reasons_offered(&mut out, verdict, pair.first().computed().formulary());
     Answer::text(out, Exit::of(verdict))
 }
 

@@ -12,7 +12,7 @@ use crate::quantity::exact_or_about;
 use super::answer::Answer;
 use super::entry_file::{NoAnswer, check, read};
 use super::input::{FormularyArg, Refused};
-use super::report::{CheckedJson, NOT_DOUBLE_CHECKED, findings, headline, working_lines};
+use super::report::{CheckedJson, NOT_DOUBLE_CHECKED, findings, headline, reasons_offered, working_lines};
 use super::{Common, Exit, Format, Now, batch};
 
 #[derive(Debug, Args)]
@@ -76,6 +76,7 @@ fn text(checked: &Checked<'_>, verdict: Verdict) -> String {
         let _ = writeln!(out, "  gives {} {}", exact_or_about(sum.given), computed.entry().dose().unit());
     }
     findings(&mut out, verdict, checked.findings(), |finding| computed.entry().reason(finding.code.id));
+    reasons_offered(&mut out, verdict, computed.formulary());
     let _ = writeln!(out, "\n{NOT_DOUBLE_CHECKED}");
     out
 }

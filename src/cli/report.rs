@@ -7,6 +7,7 @@ use serde::Serialize;
 use crate::agreement::NotComparable;
 use crate::card::{DEMONSTRATION, wrapped};
 use crate::check::{Checked, Finding, Severity, Verdict};
+use crate::formulary::Formulary;
 use crate::infusion::working;
 use crate::quantity::{Ratio, plain};
 
@@ -192,6 +193,20 @@ pub(super) fn findings<'c, 'r>(
             wrapped(out, &rest, &format!("reason: {reason}"));
         }
     }
+}
+
+/// Where a reason is missing: what the house offers, and where to write it.
+pub(super) fn reasons_offered(out: &mut String, verdict: Verdict, formulary: &Formulary) {
+    let offered = &formulary.policy().clinical_reasons;
+    if verdict != Verdict::Justify || offered.is_empty() {
+        return;
+    }
+    let _ = writeln!(out);
+    let text = format!(
+        "Write the reason in the entry, under `reasons:`, with the code in brackets as its key: in your own words, or one of: {}.",
+        offered.join("; ")
+    );
+    wrapped(out, "", &text);
 }
 
 /// The sum of a checked entry, line by line.

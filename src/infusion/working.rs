@@ -2,6 +2,7 @@
 
 use crate::quantity::{
     DoseRate, DoseRateUnit, FlowRate, Kind, Per, Product, Ratio, Stated, Strength, TooLarge, Unit, exact_or_about,
+    grouped, plain,
 };
 
 use super::rate::Body;
@@ -55,7 +56,8 @@ pub fn from_rate(
     let (amount, time) = (unit.dose().amount(), unit.time());
     let mut lines = Vec::new();
     let mut value = rate.value();
-    let mut shown = format!("{} mL/h", exact_or_about(value));
+    // As printed before, to its last digit: the line goes on from what was typed.
+    let mut shown = format!("{} mL/h", grouped(&plain(value)));
     if rate.to_string() != shown {
         lines.push(format!("{rate} = {shown}"));
     }
