@@ -233,6 +233,11 @@ fn exit_codes_in_their_order() {
     let one_reason = agree("one-reason.yaml", "no-reason.yaml");
     assert_eq!(one_reason.code, 3);
     assert!(one_reason.stdout.contains("missing from P. Lindgren"), "{one_reason:?}");
+    // Nobody reads the other's reason before writing their own.
+    let words =
+        ["agree", "one-reason.yaml", "no-reason.yaml", "--at", AT, "--formulary", "demonstration", "--format", "json"];
+    let data = run(words).within(&folder).said();
+    assert!(data.code == 3 && !data.stdout.contains("\"reason\""), "{data:?}");
     // A name is one person however it is typed.
     write("same-again.yaml", second.replace("P. Lindgren", "h osei"));
     assert_eq!(agree("first.yaml", "same-again.yaml").code, 2);

@@ -522,3 +522,20 @@ fn lint_says_what_was_altered() {
     assert_eq!(code, Some(0));
     assert_eq!(stdout, "16 drugs, no problems; not approved: every set-up is stopped until it is\n");
 }
+
+// hazard: H-LIMITS
+#[rstest]
+#[case(&["R. Achterberg"])]
+#[case(&["R. Achterberg", "r achterberg"])]
+#[case(&["R. Achterberg", "Dr R. Achterberg"])]
+#[case(&["R. Achterberg", "-"])]
+fn one_person_does_not_approve_twice(#[case] people: &[&str]) {
+    let house = House::new().remove("approval.yaml");
+    let folder = house.folder().display().to_string();
+    let mut words = vec!["formulary", "approve", "--formulary", &folder];
+    people.iter().for_each(|name| words.extend(["--by", name]));
+    let output = run(&words);
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.code() == Some(2) && said.contains("approval-by-one"), "{said}");
+    assert!(!house.folder().join("approval.yaml").exists());
+}
