@@ -6,7 +6,7 @@ use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled, MadeFrom};
 use crate::formulary::{Drug, Formulary, HowMade, Indication, Microgram, Standing};
 use crate::infusion::{Computed, Sum};
 use crate::quantity::{
-    Kind, Moment, Per, Product, Quantity, Ratio, Volume, duration, exact_or_about, grouped, percent,
+    Kind, Moment, Per, Product, Quantity, Ratio, Volume, duration, exact_or_about, grouped, percent, plain,
 };
 
 use super::block::{Block, Found, Mark, Row, Scale};
@@ -29,7 +29,7 @@ pub(super) fn blocks(agreed: &Agreed<'_>, at: Moment) -> Vec<Block> {
     blocks.push(patient(pair));
     blocks.push(order(computed, drug, indication, sum));
     blocks.push(syringe(pair));
-    blocks.push(Block::Rate { value: exact_or_about(sum.set), unit: "mL/h" });
+    blocks.push(Block::Rate { value: grouped(&plain(sum.set)), unit: "mL/h" });
     blocks.push(dose(computed, sum));
     blocks.extend(scale(computed));
     blocks.extend(bolus(computed, sum));
@@ -211,14 +211,14 @@ fn course(pair: &Pair<'_>, sum: &Sum) -> Block {
     let entry = pair.first().computed().entry();
     let run = &sum.run;
     let ml = |value: Ratio| format!("{} mL", exact_or_about(value));
-    let without_boluses = if entry.bolus().is_some() { ", with the bolus given once" } else { "" };
+    let with_bolus = if entry.bolus().is_some() { ", with the bolus given once" } else { "" };
     let mut rows = vec![
         row("fill", "Syringe volume", ml(run.fill)),
         row("priming", "Priming volume", priming(entry, run.priming, ml)),
         row("stays_behind", "Stays behind", ml(run.stays_behind)),
         row("left", "Left to infuse", ml(run.left)),
         row("dead_space", "Dead space", dead_space(entry, pair.first().computed(), ml)),
-        row("lasts", "Expected run time", format!("{}{without_boluses}", duration(run.lasts))),
+        row("lasts", "Expected run time", format!("{}{with_bolus}", duration(run.lasts))),
     ];
     if let Some(start) = entry.starts_at() {
         rows.push(row("starts_at", "Start (first entry)", start.to_string()));

@@ -13,9 +13,9 @@ use crate::formulary::Formulary;
 
 use super::answer::Answer;
 use super::entry_file::{NoAnswer, check, read};
-use super::input::{FormularyArg, Refused};
+use super::input::Refused;
 use super::report::{CheckedJson, DisagreeJson, code, findings, headline, reasons_offered};
-use super::{Common, Exit, Format, Now, batch};
+use super::{Against, Exit, Format, batch};
 
 #[derive(Debug, Args)]
 pub(super) struct AgreeArgs {
@@ -29,26 +29,17 @@ pub(super) struct AgreeArgs {
     #[arg(long, value_name = "FILE")]
     batch: Option<PathBuf>,
     #[command(flatten)]
-    formulary: FormularyArg,
-    #[command(flatten)]
-    now: Now,
-    #[command(flatten)]
-    common: Common,
+    against: Against,
 }
 
 pub(super) fn run(args: &AgreeArgs) -> Answer {
-    match answer(args) {
-        Ok(answer) => answer,
-        Err(NoAnswer::Refused(refused)) => Answer::refused(&refused, args.common.format),
-        Err(NoAnswer::Fault(message)) => Answer::fault(&message),
-    }
+    answer(args).unwrap_or_else(|no_answer| no_answer.said(args.against.format()))
 }
 
 fn answer(args: &AgreeArgs) -> Result<Answer, NoAnswer> {
-    let now = args.now.moment()?;
+    let now = args.against.now.moment()?;
     if let Some(file) = &args.batch {
-        let formulary = args.formulary.open()?;
-        formulary.load_all().map_err(Refused::from)?;
+        let formulary = args.against.formulary.open_whole()?;
         return batch::run(file, &batch::Pairs { formulary: &formulary, now }).map_err(NoAnswer::Refused);
     }
     let (first, second) = match (args.first.as_deref().map(read), args.second.as_deref().map(read)) {
@@ -58,10 +49,10 @@ fn answer(args: &AgreeArgs) -> Result<Answer, NoAnswer> {
             return Err(Refused(refused.flat_map(|refused| refused.blind().0).collect()).into());
         }
     };
-    let formulary = args.formulary.open()?;
+    let formulary = args.against.formulary.open()?;
     let first = check(first, &formulary, now)?;
     let second = check(second, &formulary, now)?;
-    let format = args.common.format;
+    let format = args.against.format();
     match agree(first, second) {
         Err(NotComparable::RatesDiffer) => Err(NoAnswer::Fault(NotComparable::RatesDiffer.to_string())),
         Err(refused) => {

@@ -7,13 +7,12 @@ use clap::Args;
 
 use crate::card::DEMONSTRATION;
 use crate::check::{Checked, Verdict};
-use crate::quantity::exact_or_about;
+use crate::quantity::{exact_or_about, grouped, plain};
 
 use super::answer::Answer;
 use super::entry_file::{NoAnswer, check, read};
-use super::input::{FormularyArg, Refused};
 use super::report::{CheckedJson, NOT_DOUBLE_CHECKED, findings, headline, reasons_offered, working_lines};
-use super::{Common, Exit, Format, Now, batch};
+use super::{Against, Exit, Format, batch};
 
 #[derive(Debug, Args)]
 pub(super) struct CheckArgs {
@@ -24,33 +23,24 @@ pub(super) struct CheckArgs {
     #[arg(long, value_name = "FILE")]
     batch: Option<PathBuf>,
     #[command(flatten)]
-    formulary: FormularyArg,
-    #[command(flatten)]
-    now: Now,
-    #[command(flatten)]
-    common: Common,
+    against: Against,
 }
 
 pub(super) fn run(args: &CheckArgs) -> Answer {
-    match answer(args) {
-        Ok(answer) => answer,
-        Err(NoAnswer::Refused(refused)) => Answer::refused(&refused, args.common.format),
-        Err(NoAnswer::Fault(message)) => Answer::fault(&message),
-    }
+    answer(args).unwrap_or_else(|no_answer| no_answer.said(args.against.format()))
 }
 
 fn answer(args: &CheckArgs) -> Result<Answer, NoAnswer> {
-    let now = args.now.moment()?;
+    let now = args.against.now.moment()?;
     if let Some(file) = &args.batch {
-        let formulary = args.formulary.open()?;
-        formulary.load_all().map_err(Refused::from)?;
+        let formulary = args.against.formulary.open_whole()?;
         return batch::run(file, &batch::Single { formulary: &formulary, now }).map_err(NoAnswer::Refused);
     }
     let entry = read(args.entry.as_deref().unwrap_or_else(|| std::path::Path::new("-")))?;
-    let formulary = args.formulary.open()?;
+    let formulary = args.against.formulary.open()?;
     let checked = check(entry, &formulary, now)?;
     let verdict = checked.verdict();
-    Ok(match args.common.format {
+    Ok(match args.against.format() {
         Format::Json => Answer::json(
             &CheckedJson::of(&checked, verdict, checked.findings()).whole(&checked, verdict),
             Exit::of(verdict),
@@ -69,7 +59,7 @@ fn text(checked: &Checked<'_>, verdict: Verdict) -> String {
     if verdict != Verdict::Stop
         && let Ok(sum) = computed.sum()
     {
-        let _ = writeln!(out, "\n{} mL/h\n", exact_or_about(sum.set));
+        let _ = writeln!(out, "\n{} mL/h\n", grouped(&plain(sum.set)));
         for line in &working_lines(checked) {
             let _ = writeln!(out, "  {line}");
         }

@@ -10,6 +10,8 @@ use crate::formulary::Formulary;
 use crate::infusion::Computed;
 use crate::quantity::Moment;
 
+use super::Format;
+use super::answer::Answer;
 use super::input::Refused;
 
 /// Reads an entry from a YAML file, or from a JSON file by its name.
@@ -38,6 +40,16 @@ pub(super) enum NoAnswer {
     Refused(Refused),
     /// The program is at fault.
     Fault(String),
+}
+
+impl NoAnswer {
+    /// As an answer: the refusal, or the fault of the program.
+    pub(super) fn said(self, format: Format) -> Answer {
+        match self {
+            Self::Refused(refused) => Answer::refused(&refused, format),
+            Self::Fault(message) => Answer::fault(&message),
+        }
+    }
 }
 
 impl From<Refused> for NoAnswer {

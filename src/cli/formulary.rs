@@ -12,7 +12,7 @@ use crate::upkeep::survey;
 
 use super::answer::Answer;
 use super::input::{FormularyArg, Refused};
-use super::{Common, Exit, Format, Now};
+use super::{Against, Exit, Format};
 
 #[derive(Debug, Subcommand)]
 pub(super) enum FormularyCommand {
@@ -31,11 +31,7 @@ pub(super) struct KeepArgs {
     /// The folder of the formulary [default: as for --formulary]
     folder: Option<PathBuf>,
     #[command(flatten)]
-    formulary: FormularyArg,
-    #[command(flatten)]
-    now: Now,
-    #[command(flatten)]
-    common: Common,
+    against: Against,
 }
 
 #[derive(Debug, Args)]
@@ -49,22 +45,16 @@ pub(super) struct ApproveArgs {
 
 impl KeepArgs {
     fn source(&self) -> FormularyArg {
-        FormularyArg { formulary: self.folder.clone().or_else(|| self.formulary.formulary.clone()) }
-    }
-
-    fn whole(&self) -> Result<Formulary, Refused> {
-        let formulary = self.source().open()?;
-        formulary.load_all().map_err(Refused::from)?;
-        Ok(formulary)
+        FormularyArg { formulary: self.folder.clone().or_else(|| self.against.formulary.formulary.clone()) }
     }
 }
 
 pub(super) fn run(command: &FormularyCommand) -> Answer {
     let (answer, format) = match command {
-        FormularyCommand::Lint(args) => (lint(args), args.common.format),
-        FormularyCommand::Fingerprint(args) => (fingerprint(args), args.common.format),
-        FormularyCommand::Survey(args) => (surveyed(args), args.common.format),
-        FormularyCommand::Approve(args) => (approve(args), args.keep.common.format),
+        FormularyCommand::Lint(args) => (lint(args), args.against.format()),
+        FormularyCommand::Fingerprint(args) => (fingerprint(args), args.against.format()),
+        FormularyCommand::Survey(args) => (surveyed(args), args.against.format()),
+        FormularyCommand::Approve(args) => (approve(args), args.keep.against.format()),
     };
     answer.unwrap_or_else(|refused| Answer::refused(&refused, format))
 }
@@ -84,7 +74,7 @@ fn lint(args: &KeepArgs) -> Result<Answer, Refused> {
         Standing::Unapproved => "not approved: every set-up is stopped until it is".to_owned(),
         Standing::Altered { changed } => format!("altered after its approval: {}", changed.join(", ")),
     };
-    Ok(match args.common.format {
+    Ok(match args.against.format() {
         Format::Json => {
             Answer::json(&json!({"version": 1, "faults": [], "drugs": drugs, "standing": standing}), Exit::Proceed)
         }
@@ -95,7 +85,7 @@ fn lint(args: &KeepArgs) -> Result<Answer, Refused> {
 fn fingerprint(args: &KeepArgs) -> Result<Answer, Refused> {
     let formulary = args.source().open()?;
     let fingerprint = formulary.fingerprint();
-    Ok(match args.common.format {
+    Ok(match args.against.format() {
         Format::Json => {
             let files: serde_json::Map<String, serde_json::Value> =
                 fingerprint.manifest().iter().map(|(path, sum)| (path.clone(), json!(sum))).collect();
@@ -113,11 +103,11 @@ fn fingerprint(args: &KeepArgs) -> Result<Answer, Refused> {
 }
 
 fn surveyed(args: &KeepArgs) -> Result<Answer, Refused> {
-    let formulary = args.whole()?;
-    let now = args.now.moment()?;
+    let formulary = args.source().open_whole()?;
+    let now = args.against.now.moment()?;
     let survey = survey::survey(&formulary, now)
         .map_err(|message| Refused::one("survey", Fault::new("survey", message).help("run `formulary lint`")))?;
-    Ok(match args.common.format {
+    Ok(match args.against.format() {
         Format::Json => Answer::json(&survey.json(), Exit::Proceed),
         Format::Text => Answer::text(survey.text(), Exit::Proceed),
     })
@@ -134,8 +124,8 @@ fn approve(args: &ApproveArgs) -> Result<Answer, Refused> {
         let message = "the demonstration inside the program cannot be approved anew".to_owned();
         return Err(refuse("approval-not-a-folder", message, "name a folder"));
     }
-    let formulary = args.keep.whole()?;
-    let on = args.keep.now.moment()?.date();
+    let formulary = args.keep.source().open_whole()?;
+    let on = args.keep.against.now.moment()?.date();
     let text = approval_text(&args.by, on, formulary.fingerprint());
     let path = folder.join("approval.yaml");
     std::fs::write(&path, text).map_err(|error| {
@@ -145,7 +135,7 @@ fn approve(args: &ApproveArgs) -> Result<Answer, Refused> {
         )
     })?;
     let said = format!("{} approved by {} on {on}\n", formulary.fingerprint(), args.by.join(" and "));
-    Ok(match args.keep.common.format {
+    Ok(match args.keep.against.format() {
         Format::Json => {
             Answer::json(&json!({"version": 1, "fingerprint": formulary.fingerprint().to_string()}), Exit::Proceed)
         }

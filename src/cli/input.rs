@@ -76,6 +76,13 @@ impl FormularyArg {
         }
     }
 
+    /// With every drug read: for a batch, and for the pharmacist.
+    pub(super) fn open_whole(&self) -> Result<Formulary, Refused> {
+        let formulary = self.open()?;
+        formulary.load_all().map_err(Refused::from)?;
+        Ok(formulary)
+    }
+
     pub(super) fn open(&self) -> Result<Formulary, Refused> {
         let folder = self.folder()?;
         let opened: Result<Formulary, Faulty> =

@@ -60,6 +60,23 @@ struct Common {
     format: Format,
 }
 
+/// What an entry is held against, at which moment, and how the answer is written.
+#[derive(Debug, Args)]
+struct Against {
+    #[command(flatten)]
+    formulary: input::FormularyArg,
+    #[command(flatten)]
+    now: Now,
+    #[command(flatten)]
+    common: Common,
+}
+
+impl Against {
+    const fn format(&self) -> Format {
+        self.common.format
+    }
+}
+
 #[derive(Debug, Args)]
 struct Now {
     /// The moment of the check, with its offset from UTC [default: the clock]

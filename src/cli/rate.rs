@@ -11,7 +11,7 @@ use crate::infusion::body_size::{Derived, Sex, Size, body_surface, dosing_weight
 use crate::infusion::rate::{Body, NoRate, dose_at, rate_for};
 use crate::infusion::working;
 use crate::quantity::{
-    Age, BodyMass, BodySurface, DoseRate, Kind, Length, Quantity, Ratio, Step, Strength, Unit, exact_or_about,
+    Age, BodyMass, BodySurface, DoseRate, Kind, Length, Quantity, Step, Strength, Unit, exact_or_about,
 };
 
 use super::answer::Answer;
@@ -175,7 +175,7 @@ impl BodyArgs {
                 fault.in_field("--weight").help("give the weight: --weight \"60 kg\""),
             ));
         };
-        let adult = age.map(|age| age.days() >= Ratio::whole(5844));
+        let adult = age.map(|age| Size::is_adult(age.days()));
         let size = Size { weight, height: height.map(Quantity::value), sex, adult };
         let mut take = |found: Result<Derived, crate::infusion::body_size::NoSize>| match found {
             Ok(derived) => {

@@ -26,6 +26,14 @@ pub struct Size {
     pub adult: Option<bool>,
 }
 
+impl Size {
+    /// Whether an age in days is that of an adult for these formulas: 16 years of 365.25 days (common practice, no source).
+    #[must_use]
+    pub fn is_adult(days: Ratio) -> bool {
+        days >= Ratio::whole(5844)
+    }
+}
+
 /// A size that was worked out, with the formula by name.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Derived {

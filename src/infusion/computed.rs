@@ -226,7 +226,6 @@ fn body(entry: &Entry, names: &Names<'_>) -> Result<(Body, Option<Derived>), NoS
 }
 
 fn size(entry: &Entry) -> Size {
-    const ADULT_FROM_DAYS: u64 = 5844; // 16 years of 365.25 days
     let patient = entry.patient();
     let age = patient.age_in_days(entry.entered_at().date());
     Size {
@@ -236,6 +235,6 @@ fn size(entry: &Entry) -> Size {
             crate::entry::Sex::Female => Sex::Female,
             crate::entry::Sex::Male => Sex::Male,
         }),
-        adult: age.map(|days| days >= Ratio::whole(ADULT_FROM_DAYS)),
+        adult: age.map(Size::is_adult),
     }
 }
