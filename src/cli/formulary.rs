@@ -7,7 +7,7 @@ use clap::{Args, Subcommand};
 use serde_json::json;
 
 use crate::diagnostic::Fault;
-use crate::formulary::{APPROVERS, Formulary, Standing, approval_text, different_people};
+use crate::formulary::{APPROVERS, Standing, approval_text, different_people};
 use crate::upkeep::survey;
 
 use super::answer::Answer;
