@@ -14,6 +14,9 @@ use super::block::{Block, Found, Mark, Row, Scale};
 /// What everything made with a demonstration formulary begins with.
 pub(crate) const DEMONSTRATION: &str = "DEMONSTRATION LIMITS, NOT FOR PATIENTS";
 
+/// What the card of entries that nothing may be started from begins with.
+const OLD: &str = "OLD ENTRIES: NOTHING IS STARTED FROM THIS CARD";
+
 pub(super) fn blocks(agreed: &Agreed<'_>, at: Moment) -> Vec<Block> {
     let (pair, sum) = (agreed.pair(), agreed.sum());
     let computed = pair.first().computed();
@@ -24,6 +27,9 @@ pub(super) fn blocks(agreed: &Agreed<'_>, at: Moment) -> Vec<Block> {
     let mut blocks = Vec::new();
     if computed.formulary().policy().demonstration {
         blocks.push(Block::Banner(DEMONSTRATION.to_owned()));
+    }
+    if [pair.first(), pair.second()].iter().any(|checked| checked.computed().is_stale()) {
+        blocks.push(Block::Banner(OLD.to_owned()));
     }
     blocks.push(Block::Title { text: "Set-up card".to_owned(), at: format!("agreed {at}") });
     blocks.push(patient(pair));

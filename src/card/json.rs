@@ -9,7 +9,10 @@ pub(super) fn render(card: &Card) -> Value {
     let mut data = Map::new();
     for block in card.blocks() {
         match block {
-            Block::Banner(text) => drop(data.insert("notice".to_owned(), json!(text))),
+            Block::Banner(text) => {
+                let before = data.get("notice").and_then(Value::as_str).map(|notice| format!("{notice}; "));
+                data.insert("notice".to_owned(), json!(format!("{}{text}", before.unwrap_or_default())));
+            }
             Block::Title { text, at } => {
                 data.insert("title".to_owned(), json!(text));
                 data.insert("at".to_owned(), json!(at));
