@@ -8,6 +8,6 @@ mod patient;
 mod read;
 mod syringe;
 
-pub use form::{Entry, EntryForm};
+pub use form::{Entry, EntryForm, Given};
 pub use patient::{AgeGiven, Identifiers, Patient, Sex, WeightFrom};
 pub use syringe::{Access, Bolus, Label, LineFilled, MadeFrom, Titration};

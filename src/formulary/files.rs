@@ -72,6 +72,12 @@ impl Files {
         if refused.is_empty() { Ok(Self { folder: folder_name, files, stray }) } else { Err(refused) }
     }
 
+    /// Files whose bytes were kept elsewhere.
+    pub(super) fn kept(name: String, mut files: Vec<(String, String)>) -> Self {
+        files.sort();
+        Self { folder: name, files, stray: Vec::new() }
+    }
+
     pub(super) fn text(&self, path: &str) -> Option<&str> {
         self.files.iter().find(|(known, _)| known == path).map(|(_, text)| text.as_str())
     }
@@ -104,7 +110,8 @@ impl fmt::Display for Fingerprint {
     }
 }
 
-fn hex(bytes: &[u8]) -> String {
+/// The SHA-256 of some bytes, in hexadecimal.
+pub(super) fn hex(bytes: &[u8]) -> String {
     use fmt::Write as _;
     Sha256::digest(bytes).iter().fold(String::with_capacity(64), |mut hex, byte| {
         let _ = write!(hex, "{byte:02x}");

@@ -74,6 +74,30 @@ impl Formulary {
         Self::of(Files::of_folder(folder).map_err(Faulty)?)
     }
 
+    /// A formulary whose files were kept, under the name by which its places are told.
+    ///
+    /// # Errors
+    /// [`Faulty`], as for a folder.
+    pub fn kept(name: &str, files: Vec<(String, String)>) -> Result<Self, Faulty> {
+        Self::of(Files::kept(name.to_owned(), files))
+    }
+
+    /// Every file with its text, to be kept: path from the folder on, sorted.
+    #[must_use]
+    pub fn files(&self) -> &[(String, String)] {
+        &self.files.files
+    }
+
+    /// Names exactly these bytes, the approval among them: the fingerprint, and the SHA-256 of the approval where there
+    /// is one. The same limits approved later are other bytes.
+    #[must_use]
+    pub fn edition(&self) -> String {
+        match self.files.text(APPROVAL) {
+            Some(approval) => format!("{}+{}", self.fingerprint, super::files::hex(approval.as_bytes())),
+            None => self.fingerprint.to_string(),
+        }
+    }
+
     fn of(files: Files) -> Result<Self, Faulty> {
         let mut faulty = Vec::new();
         let policy = small_file(&files, "formulary.yaml", &mut faulty, true, |root, reading, faults| {
