@@ -26,5 +26,7 @@ pub mod agreement;
 pub mod card;
 #[cfg(feature = "journal")]
 pub mod journal;
+#[cfg(feature = "journal")]
+pub mod case;
 pub mod upkeep;
 pub mod cli;

@@ -243,10 +243,13 @@ impl Case {
             }
             Turn::Emergency => unreachable!("an emergency entry is always a set-up of its own, above"),
         };
-        let own = match round.checked_sub(1).and_then(|before| reading.entry(place, before)) {
+        let before = round.checked_sub(1).and_then(|before| reading.entry(place, before));
+        let own = match before.filter(|entry| entry.by == signer_id(author)) {
             Some(mine) => Some(self.open(mine)?),
             None => None,
         };
+        // Whoever takes over from an emergency entry reads everything: nothing of it is theirs.
+        let fields = fields.filter(|_| own.is_some());
         Ok(Task { set_up: set_up.code, reading: reading.number, place, round, fields, patient, own })
     }
 

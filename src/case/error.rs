@@ -50,3 +50,17 @@ impl From<crate::quantity::Refused> for CaseError {
         refuse(refused.problem.code(), refused.to_string(), refused.help)
     }
 }
+
+/// Numbers so far apart that they cannot be kept exactly.
+impl From<crate::quantity::TooLarge> for CaseError {
+    fn from(too_large: crate::quantity::TooLarge) -> Self {
+        refuse("too-large", too_large.to_string(), "go back to what was typed: numbers so far apart are a slip")
+    }
+}
+
+/// What was typed for one value of a form.
+impl From<crate::document::Refusal> for CaseError {
+    fn from(refusal: crate::document::Refusal) -> Self {
+        refuse(refusal.code, refusal.message, refusal.help.unwrap_or_default())
+    }
+}

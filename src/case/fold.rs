@@ -92,7 +92,7 @@ pub struct Sealed {
 
 /// What is inside a sealed entry.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct Opened {
+pub(super) struct Opened {
     /// The form, as typed.
     pub form: String,
     /// Whether it is JSON; else YAML.

@@ -4,6 +4,7 @@
 //! events ([`Case`]); where a reading stands, the card and what was given are worked out from it each time.
 
 mod accounting;
+mod basis;
 mod cards;
 mod code;
 mod enter;
@@ -23,18 +24,19 @@ use crate::formulary::Formulary;
 use crate::journal::{Draft, Event, Journal, JournalError, Of, Past, Signer};
 use crate::quantity::Moment;
 
-pub use accounting::{Course, Given, Segment};
+pub use accounting::{Course, Given, READY_BEFORE_MINUTES, Segment};
+pub use basis::Basis;
 pub use cards::CardAnswer;
 pub use code::{CaseCode, SetUpCode};
 pub use enter::{Author, Form, Task, Turn};
 pub use error::{CaseError, Refusal};
 pub use fold::{Case, CardGiven, Place, Reading, Sealed, SetUp, Signed};
-pub use happened::{Happening, Mark};
-pub use list::{Owed, Row};
+pub use happened::{Happening, MARKS, Mark};
+pub use list::{Owed, Row, Runs};
 pub use patient::{IdentifiersRead, Twice, WeightRead, Weighed};
 pub use people::{People, Person, Role, SHORTEST_PIN, add, change_pin, retire, unlock};
-pub use read_back::{Difference, ReadBack, Shown};
-pub use record::{Recorded, What};
+pub use read_back::{Difference, HELD, ReadBack, Shown};
+pub use record::{Balance, Recorded, What, When};
 pub use standing::{Formularies, Hindered, Stage, Standing};
 
 /// A journal, used for cases.

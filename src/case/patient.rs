@@ -3,11 +3,14 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::entry::{Identifiers, WeightFrom};
-use crate::quantity::{BodyMass, Moment, Quantity};
+use crate::entry::{Identifiers, WeightFrom, body_weight};
+use crate::journal::Signer;
+use crate::quantity::{BodyMass, Moment, Quantity, clip};
 
-use super::error::CaseError;
-use super::fold::{Case, Reread};
+use super::Cases;
+use super::code::CaseCode;
+use super::error::{CaseError, refuse};
+use super::fold::{Case, Header, IDENTIFIERS, Reread, WEIGHT};
 
 /// A weight as one person read it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -40,7 +43,7 @@ pub struct Weighed {
 
 /// What became of the weight since a moment.
 #[derive(Debug, Clone, Copy)]
-pub enum WeightState {
+pub(super) enum WeightState {
     /// Nobody read it again.
     Unchanged,
     /// Somebody did, and nobody has confirmed it yet.
@@ -61,6 +64,65 @@ pub enum Twice {
     },
     /// The last two readings differ: both again.
     Differ,
+}
+
+impl Cases {
+    /// Seals a weight that somebody read again. When a second person reads the same, it is the case's weight; what
+    /// counts by another one and has not started is void from then on.
+    ///
+    /// # Errors
+    /// When the weight cannot be read, or the same person reads it twice.
+    pub fn read_weight(
+        &mut self,
+        code: CaseCode,
+        by: &Signer,
+        read: &WeightRead,
+        now: Moment,
+    ) -> Result<Twice, CaseError> {
+        body_weight(&read.weight)?;
+        if WeightFrom::written(&read.from).is_none() {
+            let says = format!("`{}` is not where a weight comes from", clip(&read.from));
+            return Err(refuse("word-unknown", says, format!("write one of: {}", WeightFrom::WORDS.join(", "))));
+        }
+        self.act(now, code, |case, kept, _| {
+            if case.patient_before(u64::MAX, kept)?.is_none() && case.set_ups.is_empty() {
+                let says = format!("case {code} has no entry yet: the weight is part of the first one");
+                return Err(refuse("nothing-entered", says, format!("enter it: `countersign case enter {code}`")));
+            }
+            another(&case.weight_reading()?, by)?;
+            Ok((vec![case.draft(WEIGHT, Some(by), Header::default(), Some(read))?], ()))
+        })?;
+        self.case(code)?.weight_reading()
+    }
+
+    /// Seals identifiers that somebody read off the wristband, where they were to follow.
+    ///
+    /// # Errors
+    /// When there are fewer than the formulary asks for, or the same person reads them twice.
+    pub fn read_identifiers(
+        &mut self,
+        code: CaseCode,
+        by: &Signer,
+        read: &IdentifiersRead,
+        now: Moment,
+    ) -> Result<Twice, CaseError> {
+        let different = Identifiers::folded(&read.identifiers).len();
+        self.act(now, code, |case, kept, _| {
+            let needed = kept.0.values().map(|formulary| formulary.policy().identifiers_needed).max().unwrap_or(2);
+            if different < needed {
+                let says = format!("{different} identifiers that differ were given, and {needed} are needed");
+                return Err(refuse("identifiers-too-few", says, "read each one off the wristband"));
+            }
+            let pending = case.patient_before(u64::MAX, kept)?.is_none_or(|patient| patient.identifiers == Identifiers::Pending);
+            if !pending {
+                let says = format!("the identifiers of case {code} are agreed already");
+                return Err(refuse("identifiers-known", says, "another patient is another case: `countersign case open`"));
+            }
+            another(&case.identifiers_reading()?, by)?;
+            Ok((vec![case.draft(IDENTIFIERS, Some(by), Header::default(), Some(read))?], ()))
+        })?;
+        self.case(code)?.identifiers_reading()
+    }
 }
 
 impl Case {
@@ -123,6 +185,15 @@ impl Case {
             };
         }
         Ok((agreed, stands))
+    }
+}
+
+fn another(reading: &Twice, by: &Signer) -> Result<(), CaseError> {
+    match reading {
+        Twice::AwaitsSecond { by: first } if first == by.id() => {
+            Err(refuse("same-person", "you have read it already", "a second person reads it, without seeing yours"))
+        }
+        _ => Ok(()),
     }
 }
 

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::formulary::{is_same_person, words};
-use crate::journal::{Draft, Event, Introduced, Journal, Of, SealedSigner, Signer};
+use crate::journal::{Draft, Event, Introduced, Journal, JournalError, Of, SealedSigner, Signer};
 use crate::quantity::{Moment, clip};
 
 use super::error::{CaseError, refuse};
@@ -78,10 +78,20 @@ impl People {
     /// # Errors
     /// [`CaseError`] when the journal cannot be read.
     pub fn of(journal: &Journal) -> Result<Self, CaseError> {
-        Self::fold(&journal.events(Of::Unscoped)?)
+        Self::from_events(|of| journal.events(of))
     }
 
-    pub(super) fn fold(events: &[Event]) -> Result<Self, CaseError> {
+    /// Only the events about people: formularies are kept beside them, and are long.
+    fn from_events(events: impl Fn(Of<'_>) -> Result<Vec<Event>, JournalError>) -> Result<Self, CaseError> {
+        let mut all = Vec::new();
+        for kind in [ADDED, RETIRED, PIN_CHANGED] {
+            all.extend(events(Of::Kind(kind))?);
+        }
+        all.sort_by_key(Event::seq);
+        Self::fold(&all)
+    }
+
+    fn fold(events: &[Event]) -> Result<Self, CaseError> {
         let mut people = Self::default();
         for event in events {
             match event.kind() {
@@ -162,7 +172,7 @@ pub fn add(
     let (sealed, signer) = journal.keys().new_signer(&id, pin)?;
     let added = Added { id: id.clone(), name: name.clone(), role: role.word().to_owned(), sealed: sealed.clone() };
     journal.write(now, |past| {
-        let people = People::fold(&past.events(Of::Unscoped)?)?;
+        let people = People::from_events(|of| past.events(of))?;
         if people.active(&name).is_ok() {
             let says = format!("`{name}` is here already");
             return Err(refuse("person-twice", says, "two people need two names: write a middle name or a number too"));
@@ -185,7 +195,7 @@ pub fn add(
 /// When nobody of that name is here.
 pub fn retire(journal: &mut Journal, now: Moment, by: &Signer, name: &str) -> Result<Person, CaseError> {
     journal.write(now, |past| {
-        let people = People::fold(&past.events(Of::Unscoped)?)?;
+        let people = People::from_events(|of| past.events(of))?;
         let person = people.active(name)?.clone();
         let body = json(&About { id: person.id.clone(), sealed: None })?;
         Ok((vec![Draft { kind: RETIRED, scope: None, by: Some(by), body, introduces: None }], person))
@@ -210,10 +220,9 @@ pub fn change_pin(journal: &mut Journal, now: Moment, signer: &Signer, pin: &str
 /// # Errors
 /// When the name or the PIN is wrong.
 pub fn unlock(journal: &mut Journal, now: Moment, name: &str, pin: &str) -> Result<(Person, Signer), CaseError> {
-    let events = journal.events(Of::Unscoped)?;
-    let person = People::fold(&events)?.active(name)?.clone();
+    let person = People::of(journal)?.active(name)?.clone();
     // One try at a time on this machine: many at once would not be slowed down.
-    let _turn = journal.keys().turn()?;
+    let _turn = one_at_a_time(journal)?;
     if let Ok(signer) = journal.keys().unlock(&person.id, &person.sealed, pin) {
         return Ok((person, signer));
     }
@@ -231,6 +240,15 @@ pub fn unlock(journal: &mut Journal, now: Moment, name: &str, pin: &str) -> Resu
     let seconds = 1_u64.checked_shl(u32::try_from(recent).unwrap_or(u32::MAX)).map_or(LONGEST, |s| s.min(LONGEST));
     std::thread::sleep(std::time::Duration::from_secs(seconds));
     Err(refuse("pin-wrong", format!("this is not the PIN of {}", person.name), "type it again; each wrong one takes longer"))
+}
+
+/// Held until dropped: the file is locked, and the lock goes with it.
+fn one_at_a_time(journal: &Journal) -> Result<std::fs::File, CaseError> {
+    let path = journal.folder().join("pins.lock");
+    let failed = |error| CaseError::Fault(format!("`{}` cannot be locked: {error}", path.display()));
+    let file = std::fs::OpenOptions::new().create(true).truncate(false).write(true).open(&path).map_err(failed)?;
+    file.lock().map_err(failed)?;
+    Ok(file)
 }
 
 fn good_pin(pin: &str) -> Result<(), CaseError> {

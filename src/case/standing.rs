@@ -59,6 +59,37 @@ pub enum Stage<'f> {
     Agreed(Box<Agreed<'f>>),
 }
 
+impl Stage<'_> {
+    /// In words that say where it stands, and nothing else.
+    #[must_use]
+    pub fn says(&self) -> String {
+        let listed = |fields: &[&str]| fields.join(", ");
+        match self {
+            Self::AwaitsSecond => "the first entry is sealed; a second person enters next".to_owned(),
+            Self::Unchecked => "NOT DOUBLE-CHECKED: one person's emergency entry; a second person enters next".to_owned(),
+            Self::AwaitsAgain { fields, first, second, .. } => {
+                let who = match (first, second) {
+                    (true, true) => "both people read",
+                    (true, false) => "the first person reads",
+                    _ => "the second person reads",
+                };
+                let why = if fields.as_slice() == ["reasons"] {
+                    "the entries say the same, and reasons are missing"
+                } else {
+                    "the entries differ"
+                };
+                format!("{why}; {who} again, alone: {}", listed(fields))
+            }
+            Self::AwaitsThird { fields } => {
+                format!("the entries differ twice; a third person goes back to the order: {}", listed(fields))
+            }
+            Self::NotAgreed { fields } => format!("three people read it, and no two agree: {}", listed(fields)),
+            Self::Stopped(_) => "both entries say the same, and it stops".to_owned(),
+            Self::Agreed(_) => "agreed".to_owned(),
+        }
+    }
+}
+
 /// A reading and what came of it.
 #[derive(Debug)]
 pub struct Standing<'f> {
@@ -176,6 +207,16 @@ impl Case {
         at: Moment,
         kept: &'f Formularies,
     ) -> Result<Checked<'f>, CaseError> {
+        self.checked_by(sealed, at, kept, Checked::of)
+    }
+
+    pub(super) fn checked_by<'f>(
+        &self,
+        sealed: &Sealed,
+        at: Moment,
+        kept: &'f Formularies,
+        judge: impl FnOnce(Computed<'f>) -> Checked<'f>,
+    ) -> Result<Checked<'f>, CaseError> {
         let opened = self.open(sealed)?;
         let given = Given {
             name: opened.name.clone(),
@@ -187,7 +228,7 @@ impl Case {
             let first = faults.into_iter().next().map(|fault| fault.code).unwrap_or_default();
             CaseError::Fault(format!("event {} held a good form once, and now: {first}", sealed.head.seq))
         })?;
-        checked(entry, kept.get(&sealed.edition)?, at, Checked::of)
+        checked(entry, kept.get(&sealed.edition)?, at, judge)
     }
 
     /// What stands in the way of starting an agreed reading now. Nothing does once it runs.

@@ -9,5 +9,5 @@ mod read;
 mod syringe;
 
 pub use form::{Entry, EntryForm, Given};
-pub use patient::{AgeGiven, Identifiers, Patient, Sex, WeightFrom};
+pub use patient::{AgeGiven, Identifiers, Patient, Sex, WeightFrom, body_weight};
 pub use syringe::{Access, Bolus, Label, LineFilled, MadeFrom, Titration};

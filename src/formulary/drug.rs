@@ -25,6 +25,8 @@ pub struct Drug {
     pub class: String,
     /// Whether a slip is likely to do lasting harm.
     pub high_alert: bool,
+    /// Whether it is kept under the rules for controlled drugs: what is discarded needs a witness.
+    pub controlled: bool,
     /// What the amounts count, where salt and base differ.
     pub amounts_as: Option<String>,
     /// How micrograms are written for this drug.
@@ -172,6 +174,8 @@ pub struct Indication {
     pub flow: SoftHard<FlowRate>,
     /// The longest duration.
     pub longest: Option<Band<Quantity<Time>>>,
+    /// By how many times a rate is changed at once at most; more is marked in the record.
+    pub largest_jump: Option<Ratio>,
     /// Where it stands.
     pub origin: Origin,
 }

@@ -29,6 +29,7 @@ pub(in crate::formulary) fn read(
     let looks_like = texts(fields.item("looks_like"));
     let class = fields.required("class", plain);
     let high_alert = fields.optional("high_alert", yes_or_no).unwrap_or(false);
+    let controlled = fields.optional("controlled", yes_or_no).unwrap_or(false);
     let amounts_as = fields.optional("amounts_as", plain);
     let microgram =
         fields.required("mass_shown_as", word("way of writing micrograms", Microgram::WORDS, Microgram::written));
@@ -74,6 +75,7 @@ pub(in crate::formulary) fn read(
         looks_like: looks_like?,
         class: class?,
         high_alert,
+        controlled,
         amounts_as,
         microgram: microgram?,
         life,
