@@ -344,7 +344,7 @@ mod tests {
     fn the_demonstration_has_no_fault() {
         let formulary = Formulary::demonstration().unwrap_or_else(|faulty| panic!("{}", shown(&faulty)));
         let drugs = formulary.load_all().unwrap_or_else(|faulty| panic!("{}", shown(&faulty)));
-        assert!(drugs.len() >= 16);
+        assert!(drugs.len() >= 39);
     }
 
     #[test]

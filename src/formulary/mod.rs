@@ -18,7 +18,7 @@ mod words;
 
 pub use approval::{APPROVERS, Standing, approval_text, different_people};
 pub use area::{Area, StandardEquipment};
-pub use drug::{Composition, Drug, Indication, Recipe, Review, Stocked};
+pub use drug::{Composition, Drug, Equivalent, Indication, Recipe, Review, Stocked};
 pub use equipment::{Container, ContainerKind, Driver, DriverKind, Equipment, Line, LineKind, StepBand};
 pub use files::Fingerprint;
 pub use limits::{Band, BolusLimits, DoseLimits, Origin, Outside, Side, SoftHard};

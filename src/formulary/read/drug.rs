@@ -10,7 +10,7 @@ use crate::formulary::limits::{Band, SoftHard};
 use crate::formulary::words::Microgram;
 use crate::quantity::{Quantity, Strength, Time, clip, parse_date};
 
-use super::{Reading, by, indication, plain, strengths, texts, word, yes_or_no};
+use super::{Reading, by, equivalents, indication, plain, strengths, texts, word, yes_or_no};
 
 pub(in crate::formulary) fn read(
     root: &Node<'_>,
@@ -37,6 +37,10 @@ pub(in crate::formulary) fn read(
     let review = fields.required_item("review").and_then(|item| review(item, reading));
     let stocked =
         fields.required_item("strengths").and_then(Item::entries).and_then(|list| strengths::read(list, reading));
+    let equivalents = match fields.item("equivalents") {
+        None => Some(Vec::new()),
+        Some(item) => item.entries().and_then(|list| equivalents::read(list, stocked.as_deref(), reading)),
+    };
     let peripheral = peripheral(fields.item("peripheral_maximum"), reading);
     let known = stocked.as_deref();
     check_peripheral(&mut fields, peripheral.as_ref(), known);
@@ -81,6 +85,7 @@ pub(in crate::formulary) fn read(
         life,
         life_origin,
         review: review?,
+        equivalents: equivalents?,
         strengths: stocked?,
         peripheral_maximum: peripheral?,
         indications: indications?,
