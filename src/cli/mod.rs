@@ -2,12 +2,20 @@
 
 mod agree;
 mod answer;
+#[cfg(feature = "journal")]
+mod ask;
 mod batch;
+#[cfg(feature = "journal")]
+mod case;
 mod check;
+#[cfg(feature = "journal")]
+mod desk;
 mod dose;
 mod entry_file;
 mod formulary;
 mod input;
+#[cfg(feature = "journal")]
+mod people;
 mod rate;
 mod report;
 
@@ -39,6 +47,14 @@ enum Command {
     Check(check::CheckArgs),
     /// Two entries of two people against each other and the formulary; prints the set-up card when both agree
     Agree(agree::AgreeArgs),
+    /// Who may sign
+    #[cfg(feature = "journal")]
+    #[command(subcommand)]
+    People(people::PeopleCommand),
+    /// One patient and their set-ups, from the first sealed entry to the card
+    #[cfg(feature = "journal")]
+    #[command(subcommand)]
+    Case(case::CaseCommand),
     /// What the pharmacist keeps
     #[command(subcommand)]
     Formulary(formulary::FormularyCommand),
@@ -101,6 +117,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
         Command::Dose(args) => dose::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Agree(args) => agree::run(&args),
+        #[cfg(feature = "journal")]
+        Command::People(command) => people::run(&command),
+        #[cfg(feature = "journal")]
+        Command::Case(command) => case::run(&command),
         Command::Formulary(command) => formulary::run(&command),
     }
 }

@@ -23,17 +23,32 @@ impl Moment {
     /// [`Refused`], with the place and what to write instead. A time that a change of the clocks skips or repeats is
     /// refused with both instants it may mean.
     pub fn parse_local(text: &str, now: Self) -> Result<Self, Refused> {
-        parse_in(text, now, TimeZone::try_system().ok().as_ref())
+        parse_in(text, now, TimeZone::try_system().ok().as_ref(), Which::Past)
+    }
+
+    /// As [`Moment::parse_local`], and after `now` too: a plan, or the end of a shelf life. `07:40` is today's.
+    ///
+    /// # Errors
+    /// As [`Moment::parse_local`].
+    pub fn parse_local_any(text: &str, now: Self) -> Result<Self, Refused> {
+        parse_in(text, now, TimeZone::try_system().ok().as_ref(), Which::Any)
     }
 }
 
-fn parse_in(text: &str, now: Moment, zone: Option<&TimeZone>) -> Result<Moment, Refused> {
+/// Whether a moment may lie after now.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Which {
+    Past,
+    Any,
+}
+
+fn parse_in(text: &str, now: Moment, zone: Option<&TimeZone>, which: Which) -> Result<Moment, Refused> {
     let whole = Piece::whole(text);
     let refuse = |why: String, help: String| Err(whole.refused(Problem::Moment { found: whole.found(), why }, help));
     let Some((date, time)) = clock(whole.text).map_err(|refused| refused.moved(whole.at))? else {
         let moment = Moment::parse(text)?;
         let help = "write when it was, not when it will be; or look at the clock of this machine";
-        return if now.is_before(moment) { refuse(after(now), help.to_owned()) } else { Ok(moment) };
+        return if which == Which::Past && now.is_before(moment) { refuse(after(now), help.to_owned()) } else { Ok(moment) };
     };
     let Some(zone) = zone else {
         let why = "a clock time, and this machine does not know its time zone".to_owned();
@@ -46,7 +61,7 @@ fn parse_in(text: &str, now: Moment, zone: Option<&TimeZone>) -> Result<Moment, 
             let Some(moment) = at(local, offset) else {
                 return refuse("outside the years that are kept".to_owned(), "write the day it was".to_owned());
             };
-            if !now.is_before(moment) {
+            if which == Which::Any || !now.is_before(moment) {
                 return Ok(moment);
             }
             let help = match (date, now.date().yesterday()) {
@@ -113,7 +128,7 @@ mod tests {
     }
 
     fn read(text: &str, now: &str) -> Result<String, Refused> {
-        parse_in(text, moment(now), Some(&paris())).map(Moment::to_rfc3339)
+        parse_in(text, moment(now), Some(&paris()), Which::Past).map(Moment::to_rfc3339)
     }
 
     #[rstest]
@@ -159,9 +174,9 @@ mod tests {
 
     #[test]
     fn a_clock_time_without_a_time_zone_is_refused() {
-        let refused = parse_in("07:40", moment("2026-03-14T08:00:00+00:00"), None).expect_err("refused");
+        let refused = parse_in("07:40", moment("2026-03-14T08:00:00+00:00"), None, Which::Past).expect_err("refused");
         assert!(refused.to_string().contains("does not know its time zone"), "{refused}");
-        assert!(parse_in("2026-03-14T07:40:00Z", moment("2026-03-14T08:00:00+00:00"), None).is_ok());
+        assert!(parse_in("2026-03-14T07:40:00Z", moment("2026-03-14T08:00:00+00:00"), None, Which::Past).is_ok());
     }
 
     #[test]
