@@ -8,6 +8,10 @@ mod dose;
 mod entry_file;
 mod formulary;
 mod input;
+#[cfg(feature = "journal")]
+mod journal;
+#[cfg(feature = "journal")]
+mod journal_arg;
 mod rate;
 mod report;
 
@@ -42,6 +46,10 @@ enum Command {
     /// What the pharmacist keeps
     #[command(subcommand)]
     Formulary(formulary::FormularyCommand),
+    /// The record itself: made, proved whole, copied away and brought back
+    #[cfg(feature = "journal")]
+    #[command(subcommand)]
+    Journal(journal::JournalCommand),
 }
 
 /// How an answer is written.
@@ -88,6 +96,13 @@ impl Now {
     fn moment(&self) -> Result<Moment, input::Refused> {
         self.at.as_ref().map_or_else(|| Ok(Moment::now()), |text| input::argument("--at", text, Moment::parse))
     }
+
+    /// The same, shown in this machine's time zone where it is the clock's.
+    #[cfg(feature = "journal")]
+    fn local_moment(&self) -> Result<Moment, input::Refused> {
+        let moment = self.moment()?;
+        Ok(if self.at.is_some() { moment } else { moment.local() })
+    }
 }
 
 /// Runs one command line and gives its answer; writes nothing but files that were asked for and the lines of a batch.
@@ -102,6 +117,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
         Command::Check(args) => check::run(&args),
         Command::Agree(args) => agree::run(&args),
         Command::Formulary(command) => formulary::run(&command),
+        #[cfg(feature = "journal")]
+        Command::Journal(command) => journal::run(&command),
     }
 }
 
