@@ -166,3 +166,6 @@ fn file_is_sound(view: &rusqlite::Connection) -> Result<(), VerifyError> {
     let said: String = view.query_row("PRAGMA integrity_check(1)", [], |row| row.get(0)).map_err(damaged)?;
     if said == "ok" { Ok(()) } else { Err(VerifyError::File(said)) }
 }
+
+#[cfg(test)]
+mod tests;
