@@ -15,7 +15,7 @@ use super::block::{Block, Found, Mark, Row, Scale};
 pub(crate) const DEMONSTRATION: &str = "DEMONSTRATION LIMITS, NOT FOR PATIENTS";
 
 /// What a card begins with that rests on one entry, in every format.
-pub(crate) const NOT_DOUBLE_CHECKED: &str = "NOT DOUBLE-CHECKED: ONE PERSON'S ENTRY";
+const NOT_DOUBLE_CHECKED: &str = "NOT DOUBLE-CHECKED: ONE PERSON'S ENTRY";
 
 /// What the card of entries that nothing may be started from begins with.
 const OLD: &str = "OLD ENTRIES: NOTHING IS STARTED FROM THIS CARD";

@@ -13,7 +13,7 @@ use crate::agreement::Agreed;
 use crate::quantity::Moment;
 
 pub use block::{Block, Found, Mark, Row, Scale};
-pub(crate) use build::{DEMONSTRATION, NOT_DOUBLE_CHECKED};
+pub(crate) use build::DEMONSTRATION;
 pub use emergency::EmergencyCard;
 pub use text::WIDTH;
 pub(crate) use text::wrapped;

@@ -1,26 +1,24 @@
 //! What every command about cases needs: the journal, who signs, the moment, and how its answer is written.
 
-use std::path::PathBuf;
-
 use clap::Args;
 
 use crate::case::{CaseError, Cases, People, Person, SetUpCode, unlock};
 use crate::diagnostic::Fault;
 use crate::formulary::Formulary;
-use crate::journal::{Journal, JournalError, Signer};
+use crate::journal::{JournalError, Signer};
 use crate::quantity::Moment;
 
 use super::ask::Ask;
 use super::entry_file::NoAnswer;
 use super::input::{FormularyArg, Refused};
+use super::journal_arg::JournalArg;
 use super::{Common, Format, Now};
 
 /// The journal, the moment, the format.
 #[derive(Debug, Args)]
 pub(super) struct Desk {
-    /// The folder of the journal
-    #[arg(long, value_name = "DIR", env = "COUNTERSIGN_JOURNAL", hide_env_values = true)]
-    journal: Option<PathBuf>,
+    #[command(flatten)]
+    journal: JournalArg,
     #[command(flatten)]
     now: Now,
     #[command(flatten)]
@@ -49,12 +47,7 @@ impl Desk {
 
     /// Opens the journal, and says which moment it is. In a journal for patients only the clock says so.
     pub(super) fn open(&self) -> Result<(Cases, Moment), NoAnswer> {
-        let folder = self.journal.as_deref().ok_or_else(|| {
-            let fault = Fault::new("journal-not-named", "no journal is named")
-                .help("name its folder: --journal DIR, or set COUNTERSIGN_JOURNAL; `countersign journal create DIR` makes one");
-            Refused::one("--journal", fault)
-        })?;
-        let journal = Journal::open(folder).map_err(CaseError::from)?;
+        let journal = self.journal.open().map_err(NoAnswer::Trouble)?;
         if self.now.at.is_some() && !journal.is_demonstration() {
             let fault = Fault::new("time-is-the-clock", "in a journal for patients, the clock says which moment it is")
                 .help("leave --at out; what happened before is recorded with --time and the reason for being late");
@@ -101,7 +94,7 @@ impl From<CaseError> for NoAnswer {
     fn from(error: CaseError) -> Self {
         match error {
             CaseError::Refused(refusal) => {
-                Refused::one("", Fault::new(refusal.code, refusal.message).help(refusal.help)).into()
+                Refused::one("the case", Fault::new(refusal.code, refusal.message).help(refusal.help)).into()
             }
             CaseError::Form(faults) => Refused(faults).into(),
             CaseError::Journal(error) => error.into(),
@@ -112,9 +105,6 @@ impl From<CaseError> for NoAnswer {
 
 impl From<JournalError> for NoAnswer {
     fn from(error: JournalError) -> Self {
-        if error.is_fault() {
-            return Self::Fault(error.to_string());
-        }
-        Refused::one("the journal", Fault::new(error.code(), error.to_string()).help(error.help())).into()
+        Self::Trouble(error.into())
     }
 }

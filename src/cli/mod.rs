@@ -15,6 +15,10 @@ mod entry_file;
 mod formulary;
 mod input;
 #[cfg(feature = "journal")]
+mod journal;
+#[cfg(feature = "journal")]
+mod journal_arg;
+#[cfg(feature = "journal")]
 mod people;
 mod rate;
 mod report;
@@ -58,6 +62,10 @@ enum Command {
     /// What the pharmacist keeps
     #[command(subcommand)]
     Formulary(formulary::FormularyCommand),
+    /// The record itself: made, proved whole, copied away and brought back
+    #[cfg(feature = "journal")]
+    #[command(subcommand)]
+    Journal(journal::JournalCommand),
 }
 
 /// How an answer is written.
@@ -104,6 +112,13 @@ impl Now {
     fn moment(&self) -> Result<Moment, input::Refused> {
         self.at.as_ref().map_or_else(|| Ok(Moment::now()), |text| input::argument("--at", text, Moment::parse))
     }
+
+    /// The same, shown in this machine's time zone where it is the clock's.
+    #[cfg(feature = "journal")]
+    fn local_moment(&self) -> Result<Moment, input::Refused> {
+        let moment = self.moment()?;
+        Ok(if self.at.is_some() { moment } else { moment.local() })
+    }
 }
 
 /// Runs one command line and gives its answer; writes nothing but files that were asked for and the lines of a batch.
@@ -122,6 +137,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
         #[cfg(feature = "journal")]
         Command::Case(command) => case::run(&command),
         Command::Formulary(command) => formulary::run(&command),
+        #[cfg(feature = "journal")]
+        Command::Journal(command) => journal::run(&command),
     }
 }
 

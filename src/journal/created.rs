@@ -30,6 +30,7 @@ pub(super) struct First {
 /// Takes away what is only half made, unless it is kept.
 pub(super) struct HalfMade {
     folder: PathBuf,
+    named: PathBuf,
     files: Vec<PathBuf>,
     kept: bool,
 }
@@ -38,9 +39,8 @@ pub(super) fn create(folder: &Path, demonstration: bool, now: Moment) -> Result<
     let mut half_made = HalfMade::beside(folder)?;
     let store = StoreKey::random()?;
     half_made.keep_store_key(&store)?;
-    let aside = half_made.folder().to_owned();
-    fill(&aside, store, demonstration, now)?;
-    half_made.give_name(folder)
+    fill(half_made.folder(), store, demonstration, now)?;
+    half_made.give_name()
 }
 
 fn fill(aside: &Path, store: StoreKey, demonstration: bool, now: Moment) -> Result<(), JournalError> {
@@ -89,9 +89,11 @@ impl HalfMade {
         if !files::is_free(folder) {
             return Err(JournalError::AlreadyThere { path: folder.to_owned() });
         }
-        let aside = files::beside(folder, &keys::random::<8>()?);
+        // An empty folder may be named as `.`, which cannot be replaced under that name.
+        let named = folder.canonicalize().unwrap_or_else(|_| folder.to_owned());
+        let aside = files::beside(&named, &keys::random::<8>()?);
         files::create_folder(&aside).map_err(JournalError::file(folder))?;
-        Ok(Self { folder: aside, files: Vec::new(), kept: false })
+        Ok(Self { folder: aside, named, files: Vec::new(), kept: false })
     }
 
     pub(super) fn folder(&self) -> &Path {
@@ -111,18 +113,18 @@ impl HalfMade {
     }
 
     /// Lets everything reach the disk, then gives the folder its name.
-    pub(super) fn give_name(mut self, folder: &Path) -> Result<(), JournalError> {
+    pub(super) fn give_name(mut self) -> Result<(), JournalError> {
         let done = || {
             for path in [files::database(&self.folder), files::case_keys(&self.folder)] {
                 fs::File::open(path)?.sync_all()?;
             }
             files::sync_folder(&self.folder)?;
             // An empty folder of this name is replaced, one with anything in it is not.
-            fs::rename(&self.folder, folder)
+            fs::rename(&self.folder, &self.named)
         };
-        done().map_err(JournalError::file(folder))?;
+        done().map_err(JournalError::file(&self.named))?;
         self.kept = true;
-        files::sync_folder_of(folder).map_err(JournalError::file(folder))
+        files::sync_folder_of(&self.named).map_err(JournalError::file(&self.named))
     }
 }
 

@@ -5,14 +5,18 @@
 //! sealing key per scope, and can show that nothing was changed, moved or taken out. Not protected against: whoever
 //! holds both the database and the store key.
 
+mod backup;
+mod checkpoint;
 mod created;
 mod error;
 mod event;
+mod export;
 mod files;
 mod head;
 mod keys;
 mod read;
 mod schema;
+mod verify;
 mod write;
 
 use std::fmt;
@@ -22,11 +26,14 @@ use rusqlite::Connection;
 
 use crate::quantity::Moment;
 
+pub use backup::{Restored, restore};
+pub use checkpoint::Checkpoint;
 pub use error::JournalError;
 pub use event::{Event, Introduced, KIND_CREATED, KIND_FORGOTTEN};
 pub use head::{Hash, Head, NotAHead};
 pub use keys::{CaseKey, Keys, SealedSigner, Signer, Unsealable, WrongPin, verify_store_signature};
 pub use read::Of;
+pub use verify::{Verified, VerifyError};
 pub use write::{Draft, Past};
 
 /// The name under which the store signs; no person may have it.

@@ -172,3 +172,34 @@ fn lasting(seconds: u64) -> String {
 pub(super) fn signed_by(public: &[u8; 32], bytes: &[u8], signature: &[u8]) -> bool {
     keys::verify_event(public, bytes, signature)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // hazard: H-RECORD
+    #[test]
+    fn a_full_disk_is_told_and_loses_nothing() {
+        let folder = std::env::temp_dir().join(format!("countersign-full-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        let now = Moment::parse("2026-03-14T09:00:00+01:00").expect("a moment");
+        let mut journal = Journal::create(&folder, true, now).expect("the temporary folder can be written");
+        let write = |journal: &mut Journal, number: u64| {
+            let body = serde_json::json!({"number": number, "fill": "x".repeat(500)});
+            let draft = Draft { kind: "noted", scope: None, by: None, body, introduces: None };
+            journal.write(now, |_| Ok::<_, JournalError>((vec![draft], number)))
+        };
+        journal.connection.pragma_update(None, "max_page_count", 20).expect("SQLite");
+        let written: Vec<u64> = (0..1000).map_while(|number| write(&mut journal, number).ok()).collect();
+        assert!((10..500).contains(&written.len()), "{}", written.len());
+        for _ in 0..3 {
+            assert!(matches!(write(&mut journal, 1000), Err(JournalError::Full)));
+        }
+        let head = journal.verify(&[], &mut |_, _| {}).expect("what was written is whole").head;
+        assert_eq!(head.seq, 1 + written.len() as u64);
+        journal.connection.pragma_update(None, "max_page_count", 1000).expect("SQLite");
+        assert_eq!(write(&mut journal, 1000).expect("there is room again"), 1000);
+        assert_eq!(journal.head().expect("a journal").seq, head.seq + 1);
+        std::fs::remove_dir_all(&folder).expect("it is ours");
+    }
+}

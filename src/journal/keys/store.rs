@@ -44,12 +44,12 @@ impl StoreKey {
 
     /// A key for one purpose (HKDF-SHA256, RFC 5869).
     pub(super) fn derive(&self, purpose: &str) -> Zeroizing<[u8; 32]> {
-        derive(&[], &*self.0, purpose)
+        derive(&[], &self.0, purpose)
     }
 
     /// A key that takes the store key and something else to derive.
     pub(super) fn derive_with(&self, other: &[u8; 32], purpose: &str) -> Zeroizing<[u8; 32]> {
-        derive(other, &*self.0, purpose)
+        derive(other, &self.0, purpose)
     }
 }
 
