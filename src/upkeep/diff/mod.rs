@@ -153,6 +153,27 @@ impl Risk {
     }
 }
 
+/// A soft or hard limit of a formulary.
+pub(super) struct Limit {
+    /// In words, with its place.
+    pub(super) says: String,
+    /// File and line.
+    pub(super) file: String,
+    /// Whether it is an upper one.
+    pub(super) upper: bool,
+}
+
+/// Every soft and hard limit.
+pub(super) fn soft_and_hard_limits(formulary: &Formulary) -> Result<Vec<Limit>, Faulty> {
+    let limits = facts::of(formulary)?.into_iter().filter_map(|fact| {
+        let Kind::Limit(side, _) = fact.kind else { return None };
+        let counts = fact.what.starts_with("soft") || fact.what.starts_with("hard");
+        let says = format!("{}: {} {} ({})", fact.place, fact.what, fact.shown, fact.file);
+        counts.then_some(Limit { says, file: fact.file, upper: side == Side::Above })
+    });
+    Ok(limits.collect())
+}
+
 /// The places whose existence is in one and not in the other.
 fn whole_places(
     one: &BTreeMap<(String, String), Fact>,
