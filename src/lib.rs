@@ -5,7 +5,7 @@
 //!
 //! ```text
 //! what a person typed -> quantity -> entry -> infusion -> check -> agreement -> card
-//!                           diagnostic, document, formulary (beside)      upkeep, cli (on top)
+//!                  diagnostic, document, formulary (beside)   delivery           upkeep, cli (on top)
 //! ```
 //!
 //! `EntryForm -> Entry -> Computed -> Checked -> Agreed -> Card`: each stage can only be had from the one before it.
@@ -21,6 +21,7 @@ pub mod document;
 pub mod formulary;
 pub mod entry;
 pub mod infusion;
+pub mod delivery;
 pub mod check;
 pub mod agreement;
 pub mod card;
