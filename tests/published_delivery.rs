@@ -9,7 +9,7 @@ use countersign::delivery::interval::Interval;
 use countersign::delivery::parameter::{self, SyringeSize};
 use countersign::delivery::shared::SharedSpace;
 use countersign::delivery::si::{
-    Compliance, Flow, Length, Pressure, Time, Volume, compliance, flow, length, time, volume,
+    Compliance, Flow, Length, Pressure, Time, Viscosity, Volume, compliance, flow, length, time, viscosity, volume,
 };
 use countersign::delivery::start_up::{stored_volume, volumes};
 use countersign::delivery::transit::mean_transit;
@@ -77,6 +77,19 @@ fn every_quantile_is_met_as_closely_as_its_regime_can() {
     assert_eq!(rows.len(), 10, "rows checked");
     // Below about 0.3 the gamma distribution lets drug arrive before half of V/Q, where nothing can.
     assert!(by_gamma(0.1, Share::P1) < 0.5 && theta(0.1, Share::P1).expect("in the table") > 0.5);
+}
+
+// Where the table ends and the gamma distribution begins, a faster flow must not be later by the seam.
+// hazard: H-ARRIVAL
+#[test]
+fn no_seam_between_the_regimes() {
+    for share in Share::ALL {
+        for seam in [dispersion::GAMMA_FROM, 2.0] {
+            let (before, after) = (seam * (1.0 - 1e-9), seam * (1.0 + 1e-9));
+            let (before, after) = (theta(before, share).expect("above 0.02"), theta(after, share).expect("above 0.02"));
+            assert!((before / after - 1.0).abs() < 1e-7, "{share:?} at T {seam}: {before} and {after}");
+        }
+    }
 }
 
 // The spread of the table from first principles once more: particles that are carried and wander.
@@ -179,6 +192,45 @@ fn a_carrier_that_stops_keeps_drug_and_one_that_begins_pushes_it() {
     // Slower to end than to begin, always.
     let offset = space(1.0, 10.0).offset().expect("a carrier");
     assert!(offset.typical() > space(1.0, 10.0).onset().typical());
+}
+
+// A carrier through the volume after the line takes part in its flow: 0.3 mL at 2 + 10 mL/h are 1.5 min.
+// hazard: H-ARRIVAL
+#[test]
+fn a_carrier_hastens_the_volume_after_the_line_and_no_other() {
+    let transit = |filled, carrier: Option<u64>| {
+        let found = bench(50, "2 mL/h", |how| {
+            how.beyond = Some(typed("0.3 mL"));
+            how.filled = filled;
+            how.carrier = carrier.map(Ratio::whole);
+        });
+        found.transit.expect("modelled").typical().expect("as entered").get::<time::minute>()
+    };
+    meets(transit(LineFilled::AlreadyFull, None), "9.00");
+    meets(transit(LineFilled::AlreadyFull, Some(10)), "1.50");
+    // The line of 0.9 mL carries the drug alone.
+    meets(transit(LineFilled::WithDiluent, None), "36.00");
+    meets(transit(LineFilled::WithDiluent, Some(10)), "28.50");
+}
+
+#[test]
+fn a_value_of_the_house_goes_before_a_published_one() {
+    let own = bench(50, "5 mL/h", |how| {
+        how.house.compliance = Some(Interval::exactly(ml_kpa(0.012)));
+        how.house.alarm = Some(Interval::exactly(mmhg(500.0)));
+        how.house.bore = Some(Length::new::<length::millimetre>(0.5));
+        how.house.viscosity = Some(Interval::exactly(Viscosity::new::<viscosity::millipascal_second>(1.0)));
+    });
+    // 0.271624 kPa for each mL/h in 1.5 m of 0.5 mm with water of 1.0 mPa s.
+    let drop = own.pressure_drop.expect("modelled");
+    meets(kpa(drop.typical().expect("known")), "1.358");
+    assert!(!drop.assumptions().contains(&Assumption::BoreFromVolume), "{drop:?}");
+    let bolus = own.largest_bolus.expect("modelled");
+    assert!(!bolus.assumptions().contains(&Assumption::AlarmPressureFromPublications), "{bolus:?}");
+    // 0.012 x 66.66 kPa, and the line's own share, widened.
+    let (_, most) = millilitres(&bolus);
+    assert!((0.912..0.97).contains(&most), "{most}");
+    assert!(bolus.sources().iter().any(|source| source.mark() == Mark::Given), "{bolus:?}");
 }
 
 #[derive(Debug, Deserialize)]
