@@ -207,7 +207,8 @@ proptest! {
         let times = Share::ALL.map(|share| theta(spread, share).expect("from 0.02 on"));
         prop_assert!(times.is_sorted() && times[0] > 0.5, "{times:?}");
         for share in [Share::P5, Share::P50, Share::P95] {
-            // More T at the same tube is a slower flow: theta may fall, theta x T may not, or a slower flow came earlier.
+            // More T at the same tube is a slower flow: theta may fall, theta x T may not, or a slower flow came
+            // earlier.
             let (here, there) = (theta(spread, share).expect("here"), theta(spread * more, share).expect("there"));
             prop_assert!(there * more >= here * (1.0 - CLOSE), "T {spread}: {here} and {there}");
             prop_assert!((there / here - 1.0).abs() < 0.005, "a seam at T {spread}: {here} and {there}");

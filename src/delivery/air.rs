@@ -1,5 +1,5 @@
-//! Air in the syringe or the line. In: its volume at the pressure of the room, and a pressure above it; out: by how much
-//! it shrinks.
+//! Air in the syringe or the line. In: its volume at the pressure of the room, and a pressure above it; out: by how
+//! much it shrinks.
 
 use super::assumption::Assumption;
 use super::estimate::{Estimate, Modelled};

@@ -49,10 +49,10 @@ pub struct Arrival {
 
 /// When the drug reaches the patient through these, one after the other.
 ///
-/// `lost` is the volume that the start costs and never recovers, at the driver's own flow. The time of a share is taken as
-/// the sum of its times through each passage: true for one tube, and for several too early for the first twentieth and
-/// too late for the last, which is outwards. No edge lies before 0.5 V/Q of the tubes. Where the diffusivity is not known, only the
-/// earliest moment and the mean are.
+/// `lost` is the volume that the start costs and never recovers, at the driver's own flow. The time of a share is taken
+/// as the sum of its times through each passage: true for one tube, and for several too early for the first twentieth
+/// and too late for the last, which is outwards. No edge lies before 0.5 V/Q of the tubes. Where the diffusivity is not
+/// known, only the earliest moment and the mean are.
 #[must_use]
 pub fn arrival(
     passages: &[Passage],
@@ -68,7 +68,10 @@ pub fn arrival(
         .iter()
         .fold(start.clone(), |sum, passage| &sum + &passage.mean())
         .noting(&[Assumption::LaminarTube], &[VOLUME_OVER_FLOW]);
-    let earliest = passages.iter().fold(start.clone(), |sum, passage| &sum + &passage.earliest());
+    // A start may cost nothing: then the drug comes as early as it can.
+    let none = start.low() * 0.0;
+    let at_once = Interval::new(none, start.typical(), start.high()).expect("a volume over a flow is above nothing");
+    let earliest = passages.iter().fold(start.of(at_once), |sum, passage| &sum + &passage.earliest());
     let share = |share| {
         let diffusivity = diffusivity.as_ref().map_err(|reason| *reason)?;
         let plain = sum(&|passage| passage.reaches(share, diffusivity))?;
@@ -125,8 +128,8 @@ impl Passage {
     }
 }
 
-/// theta over an interval of T. Between the rows of the table it rises or falls throughout, and at 5, 50 and 95 % over all
-/// of them: so its extremes lie at the edges, or at a row between them.
+/// theta over an interval of T. Between the rows of the table it rises or falls throughout, and at 5, 50 and 95 % over
+/// all of them: so its extremes lie at the edges, or at a row between them.
 fn extremes(spread: &Interval<f64>, share: Share) -> Result<Interval<f64>, NotModelled> {
     let typical = spread.typical().map(|spread| theta(spread, share)).transpose()?;
     let mut all = Interval::exactly(theta(spread.low(), share)?);

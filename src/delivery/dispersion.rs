@@ -1,9 +1,9 @@
-//! How a sharp front spreads in a narrow tube. In: diffusivity, length and flow as one number T; out: when a share of the
-//! new concentration has arrived, as a share of V/Q.
+//! How a sharp front spreads in a narrow tube. In: diffusivity, length and flow as one number T; out: when a share of
+//! the new concentration has arrived, as a share of V/Q.
 //!
-//! T = pi D L / Q says how far diffusion evens out the flow across the tube while the drug is in it; the bore drops out.
-//! Three regimes: from T = 1 a gamma distribution of N = 24 T tanks (Taylor 1953, Proc R Soc A 219:186; Aris 1956, A
-//! 235:67; computed); from 0.02 to 1 a table of a numerical solution (computed); below that only the earliest moment.
+//! T = pi D L / Q says how far diffusion evens out the flow across the tube while the drug is in it; the bore drops
+//! out. Three regimes: from T = 1 a gamma distribution of N = 24 T tanks (Taylor 1953, Proc R Soc A 219:186; Aris 1956,
+//! A 235:67; computed); from 0.02 to 1 a table of a numerical solution (computed); below that only the earliest moment.
 
 use std::f64::consts::PI;
 
@@ -115,8 +115,8 @@ pub fn spread_number(diffusivity: Diffusivity, length: Length, flow: Flow) -> f6
 
 /// When this share has arrived, as a share of V/Q.
 ///
-/// Between T = 1 and 2 the gamma distribution is multiplied by what it lacks of the table at 1 (up to 1.3 % at 5 %, 50 %
-/// and 95 %), less and less: without a seam, a faster flow is never later.
+/// Between T = 1 and 2 the gamma distribution is multiplied by what it lacks of the table at 1 (up to 1.3 % at 5 %, 50
+/// % and 95 %), less and less: without a seam, a faster flow is never later.
 ///
 /// # Errors
 /// [`NotModelled::HardlyAnyDiffusion`] below T = 0.02.
@@ -160,8 +160,8 @@ pub fn relative_variance(spread: f64) -> f64 {
     (1.0 - 1.0 / (16.0 * spread)) / (24.0 * spread)
 }
 
-/// The share that has arrived by theta = t Q / V without any diffusion: 0 up to a half, then 1 - 1 / (4 theta^2). Read in
-/// source (Levenspiel, Chemical Reaction Engineering, 3rd ed., p. 344, as cited by a library).
+/// The share that has arrived by theta = t Q / V without any diffusion: 0 up to a half, then 1 - 1 / (4 theta^2). Read
+/// in source (Levenspiel, Chemical Reaction Engineering, 3rd ed., p. 344, as cited by a library).
 #[must_use]
 pub fn convective_share(theta: f64) -> f64 {
     if theta <= EARLIEST { 0.0 } else { 1.0 - 1.0 / (4.0 * theta * theta) }

@@ -1,8 +1,8 @@
-//! A driver that is raised or lowered. In: compliance, air, the change of height and a flow; out: the volume that moves,
-//! and for how long nothing is delivered after lowering.
+//! A driver that is raised or lowered. In: compliance, air, the change of height and a flow; out: the volume that
+//! moves, and for how long nothing is delivered after lowering.
 //!
-//! A column of 50 cm is 36.8 mmHg (computed); 37.5 (4.0) mmHg down and 37.3 (3.1) up were measured (Igarashi, Can J Anesth,
-//! read in source).
+//! A column of 50 cm is 36.8 mmHg (computed); 37.5 (4.0) mmHg down and 37.3 (3.1) up were measured (Igarashi, Can J
+//! Anesth, read in source).
 
 use super::air;
 use super::assumption::Assumption;
@@ -43,7 +43,7 @@ pub fn without_flow(moved: Volume, flow: Flow) -> Time {
 /// What raising (above nothing) or lowering (below nothing) the driver does.
 ///
 /// # Errors
-/// [`NotModelled::Air`](super::NotModelled::Air)
+/// [`NotModelled::Air`]
 pub fn change(
     compliance: &Estimate<Compliance>,
     by: Length,

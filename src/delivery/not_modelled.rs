@@ -4,18 +4,19 @@
 /// Why there is no number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum NotModelled {
-    /// Neal & Lin 2009, Pediatr Crit Care Med 10:592 (read in source): a 60 mL syringe at 0.2 mL/h gave less than a fifth
-    /// of its rate for more than 3 h.
+    /// Neal & Lin 2009, Pediatr Crit Care Med 10:592 (read in source): a 60 mL syringe at 0.2 mL/h gave less than a
+    /// fifth of its rate for more than 3 h.
     #[error("below 0.5 mL/h a large syringe sticks and slips: for hours, far less than the rate was measured")]
     SlowLargeSyringe,
     /// Neff 2001, Paediatr Anaesth 11:561 (read in source): 6.75 to 57.2 min to the first fluid, by driver.
     #[error("the driver was not purged before connecting: its start-up differs tenfold between drivers")]
     NotPurged,
-    /// Weiss 2025, Paediatr Anaesth 35:118, and Weiss 2024, J Clin Monit Comput 38:213 (read in source): -252 % to 1321 %.
+    /// Weiss 2025, Paediatr Anaesth 35:118, and Weiss 2024, J Clin Monit Comput 38:213 (read in source): -252 % to 1321
+    /// %.
     #[error("the line was connected to a closed tap: it may begin with a bolus or with backflow")]
     ConnectedClosed,
-    /// Timmerman 2015, doi 10.1515/bmt-2014-0139 (read in source): errors of dead volume and of compliance have opposite
-    /// signs.
+    /// Timmerman 2015, doi 10.1515/bmt-2014-0139 (read in source): errors of dead volume and of compliance have
+    /// opposite signs.
     #[error("several drivers share the line: their compliances and dead volumes work against each other")]
     SeveralDrivers,
     /// Decaudin 2010, doi 10.1213/ANE.0b013e3181f66ee3, and van der Eijk 2014 (read in source).

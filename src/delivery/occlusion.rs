@@ -1,8 +1,8 @@
-//! A line that is blocked at the patient. In: slack, compliance, air, the pressure of the alarm and a flow; out: when the
-//! driver alarms, and the most that is set free when the block is released at once.
+//! A line that is blocked at the patient. In: slack, compliance, air, the pressure of the alarm and a flow; out: when
+//! the driver alarms, and the most that is set free when the block is released at once.
 //!
-//! Assumed: total, at the patient's end, no leak, the alarm by pressure alone, compliance constant. A partial block, rubber
-//! that stiffens and plastic that creeps are not modelled. The bolus is an upper bound and never a dose.
+//! Assumed: total, at the patient's end, no leak, the alarm by pressure alone, compliance constant. A partial block,
+//! rubber that stiffens and plastic that creeps are not modelled. The bolus is an upper bound and never a dose.
 
 use super::air;
 use super::assumption::Assumption;
@@ -62,8 +62,8 @@ impl Blockage {
         Ok(time.noting(&[Assumption::BlockedAtThePatient, Assumption::AlarmByPressureAlone], &[OCCLUSION]).claimed())
     }
 
-    /// The most that a release at the alarm sets free, against no pressure in the vein. Its low edge is nothing: it is an
-    /// upper bound.
+    /// The most that a release at the alarm sets free, against no pressure in the vein. Its low edge is nothing: it is
+    /// an upper bound.
     ///
     /// # Errors
     /// [`NotModelled::Air`](super::NotModelled::Air)

@@ -1,5 +1,5 @@
-//! Numbers that were published or computed, in one place. In: the size of a syringe, a filling volume; out: estimates with
-//! their sources. A house's own value always goes before these.
+//! Numbers that were published or computed, in one place. In: the size of a syringe, a filling volume; out: estimates
+//! with their sources. A house's own value always goes before these.
 
 use super::assumption::Assumption;
 use super::estimate::Estimate;
@@ -79,11 +79,11 @@ pub fn stopcocks(count: u8) -> Estimate<Volume> {
 
 /// The compliance of a syringe in its driver.
 ///
-/// From 50 mL: 0.014 (0.009 to 0.022) mL/kPa, up to 0.042 allowed for. Read: Snijder 2015, doi 10.1515/bmt-2014-0148, 53
-/// studies; computed: four 50 mL types (PubMed 11069336), and Rooke & Bowdle 1994, Anesth Analg 78:150, for the most.
-/// 10 mL: 0.0036 to 0.0093, computed from Weiss 2000, Can J Anaesth 47, as 130 or 50 cm were meant. Below 10 mL: from
-/// what Neal & Lin 2009 measured in 3 mL, less one SD, at 400 mmHg, to the most of 10 mL. From 20 mL: nobody measured
-/// one; from the least of 10 mL to the 0.022 of 50 mL.
+/// From 50 mL: 0.014 (0.009 to 0.022) mL/kPa, up to 0.042 allowed for. Read: Snijder 2015, doi 10.1515/bmt-2014-0148,
+/// 53 studies; computed: four 50 mL types (PubMed 11069336), and Rooke & Bowdle 1994, Anesth Analg 78:150, for the
+/// most. 10 mL: 0.0036 to 0.0093, computed from Weiss 2000, Can J Anaesth 47, as 130 or 50 cm were meant. Below 10 mL:
+/// from what Neal & Lin 2009 measured in 3 mL, less one SD, at 400 mmHg, to the most of 10 mL. From 20 mL: nobody
+/// measured one; from the least of 10 mL to the 0.022 of 50 mL.
 #[must_use]
 pub fn syringe_compliance(size: SyringeSize) -> Estimate<Compliance> {
     let (interval, assumptions, sources): (_, &[Assumption], &[_]) = match size {
@@ -110,8 +110,8 @@ pub fn interpolated_compliance(fifty: Compliance, bore_of_fifty: Length, bore: L
 }
 
 /// The compliance of a line that holds this volume: from none to twice that of a thick-walled tube of 1.0 mm bore and
-/// 2.5 mm outside. Computed, with a modulus of 10 MPa and a Poisson ratio of 0.5 from memory: no measured value of a line
-/// was found.
+/// 2.5 mm outside. Computed, with a modulus of 10 MPa and a Poisson ratio of 0.5 from memory: no measured value of a
+/// line was found.
 #[must_use]
 pub fn line_compliance(holds: &Estimate<Volume>) -> Estimate<Compliance> {
     let modulus = Pressure::new::<kilopascal>(10_000.0);
@@ -132,8 +132,8 @@ pub fn tube_compliance(holds: Volume, widths: f64, modulus: Pressure, poisson: f
     holds / modulus * (2.0 * (1.0 + poisson) * wall)
 }
 
-/// The pressure at which a driver alarms, where its own is not known: 300 mmHg (read, JPPT 25:500) to 400 mmHg (read, doi
-/// 10.1186/s12911-021-01668-7).
+/// The pressure at which a driver alarms, where its own is not known: 300 mmHg (read, JPPT 25:500) to 400 mmHg (read,
+/// doi 10.1186/s12911-021-01668-7).
 #[must_use]
 pub fn alarm_pressure() -> Estimate<Pressure> {
     Estimate::new(

@@ -1,5 +1,5 @@
-//! The pressure that a flow needs, and that a force makes. In: viscosity, bores, lengths, flows, forces; out: resistances
-//! and pressures, and what a wrongly entered syringe size does to both.
+//! The pressure that a flow needs, and that a force makes. In: viscosity, bores, lengths, flows, forces; out:
+//! resistances and pressures, and what a wrongly entered syringe size does to both.
 
 use std::f64::consts::PI;
 
@@ -24,8 +24,8 @@ pub struct SizeMistake {
     pub alarm_factor: f64,
 }
 
-/// The resistance of a tube, 128 mu L / (pi d^4). Hagen-Poiseuille, computed: steady, laminar, Newtonian, rigid, round and
-/// straight, without effects of the entry.
+/// The resistance of a tube, 128 mu L / (pi d^4). Hagen-Poiseuille, computed: steady, laminar, Newtonian, rigid, round
+/// and straight, without effects of the entry.
 #[must_use]
 pub fn resistance(viscosity: Viscosity, bore: Length, length: Length) -> Resistance {
     viscosity * length / (bore * bore * bore * bore) * (128.0 / PI)
@@ -62,8 +62,8 @@ pub fn drop(bore: Length, length: Length, flow: Flow, viscosity: &Estimate<Visco
 }
 
 impl SizeMistake {
-    /// A syringe of one bore where another was entered: the driver moves at the speed for the entered one and alarms at its
-    /// force. Computed: ratios of the areas.
+    /// A syringe of one bore where another was entered: the driver moves at the speed for the entered one and alarms at
+    /// its force. Computed: ratios of the areas.
     #[must_use]
     pub fn of(entered: Length, loaded: Length) -> Self {
         let flow_factor = (area(loaded) / area(entered)).value;

@@ -113,8 +113,8 @@ pub struct StartUp {
     pub steady: Modelled<Time>,
 }
 
-/// Everything that is estimated of a set-up. Never a reason to change a rate or to give a bolus, and no effect of a drug is
-/// meant by any of it.
+/// Everything that is estimated of a set-up. Never a reason to change a rate or to give a bolus, and no effect of a
+/// drug is meant by any of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Delivery {
     /// What the drug has to come through.
@@ -135,7 +135,6 @@ pub struct Delivery {
     beyond: Estimate<Volume>,
     blockage: Result<Blockage, NotModelled>,
     timed: Result<(), NotModelled>,
-    alone: Result<(), NotModelled>,
 }
 
 /// Nothing is delivered.
@@ -262,7 +261,7 @@ impl Delivery {
         let alarms = timed.and(refuse(&[(how.purge == Purge::Not, NotModelled::NotPurged)]));
         let is_measured_bore = how.house.bore.is_some();
         Ok(Self {
-            transit: passable.and(alone).map(|()| total(&passages)),
+            transit: passable.and(timed).map(|()| total(&passages)),
             dead_space: passages.iter().skip(1).fold(passages[0].holds.clone(), |sum, next| &sum + &next.holds),
             start_up,
             arrival: arrives.map(|()| arrival(&passages, &cost.unrecovered, flow, &how.diffusivity())),
@@ -277,7 +276,6 @@ impl Delivery {
             beyond,
             blockage,
             timed,
-            alone,
         })
     }
 
@@ -294,9 +292,10 @@ impl Delivery {
     /// The volume after the line as one that is shared with a carrier at this rate in mL/h.
     ///
     /// # Errors
-    /// [`NotModelled`], where more than a drug and its carrier run there, or a valve or filter is in the way.
+    /// [`NotModelled`], where more than a drug and its carrier run there, a valve or filter is in the way, or the
+    /// driver is too slow for its syringe.
     pub fn shared(&self, carrier: Ratio) -> Result<SharedSpace, NotModelled> {
-        self.alone?;
+        self.timed?;
         Ok(SharedSpace::new(self.beyond.clone(), self.flow, flow_of(carrier)))
     }
 }

@@ -1,10 +1,11 @@
 //! The dead space that a drug shares with a carrier, from where they meet to the blood. In: its volume, the flow of the
-//! drug and the flow of everything else that runs through it; out: onset, offset, and what a change of the carrier does.
+//! drug and the flow of everything else that runs through it; out: onset, offset, and what a change of the carrier
+//! does.
 //!
-//! Another drug in the same space is pushed out in the same way by any change of the other flows.
-//! All formulas here are computed (balance of volume); the definition of the volume was read in Lovich 2005, Anesth Analg
-//! 100:1048. Dead volumes and compliances of several drivers work against each other (Timmerman 2015, doi
-//! 10.1515/bmt-2014-0139, read in source), so that a space with more than a drug and its carrier is not modelled.
+//! Another drug in the same space is pushed out in the same way by any change of the other flows. All formulas here are
+//! computed (balance of volume); the definition of the volume was read in Lovich 2005, Anesth Analg 100:1048. Dead
+//! volumes and compliances of several drivers work against each other (Timmerman 2015, doi 10.1515/bmt-2014-0139, read
+//! in source), so that a space with more than a drug and its carrier is not modelled.
 
 use super::CLOSEST_CLAIM;
 use super::assumption::Assumption;

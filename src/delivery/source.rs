@@ -1,5 +1,5 @@
-//! Where a number or a formula comes from, and how it was come by. In: nothing; out: one [`Source`] for each publication
-//! or sum that the estimates rest on.
+//! Where a number or a formula comes from, and how it was come by. In: nothing; out: one [`Source`] for each
+//! publication or sum that the estimates rest on.
 
 use std::fmt;
 

@@ -1,9 +1,9 @@
 //! What a driver takes up before it delivers. In: the size of the syringe, whether driver and line were purged, a flow;
 //! out: the volumes that are never recovered, and the times they take.
 //!
-//! Over independent papers start-up costs nearly one volume for a driver, syringe and line: the time is that volume over
-//! the flow (computed). What resists is free play and friction, not the line: its resistance times the compliance is
-//! seconds (computed), and start-up takes minutes to more than an hour (read).
+//! Over independent papers start-up costs nearly one volume for a driver, syringe and line: the time is that volume
+//! over the flow (computed). What resists is free play and friction, not the line: its resistance times the compliance
+//! is seconds (computed), and start-up takes minutes to more than an hour (read).
 
 use super::assumption::Assumption;
 use super::estimate::Estimate;
@@ -49,9 +49,9 @@ pub struct Course {
 /// The volumes that a start costs.
 ///
 /// Read, volumes computed. Not purged: first 0.11 to 0.95, steady 0.33 to 1.27 mL; purged: first 0.005 to 0.018, steady
-/// 0.10 to 0.19 mL (Neff T 2001, Paediatr Anaesth 11:561, four drivers, syringe size not in the abstract). Purged, 10 mL:
-/// steady 0.06 to 0.10 mL (Neff SB 2007, Eur J Anaesthesiol 24:602; Neal & Lin 2009, Pediatr Crit Care Med 10:592); below
-/// 10 mL: 0.047 to 0.113 mL (Neal & Lin, 3 mL, one SD about the mean).
+/// 0.10 to 0.19 mL (Neff T 2001, Paediatr Anaesth 11:561, four drivers, syringe size not in the abstract). Purged, 10
+/// mL: steady 0.06 to 0.10 mL (Neff SB 2007, Eur J Anaesthesiol 24:602; Neal & Lin 2009, Pediatr Crit Care Med 10:592);
+/// below 10 mL: 0.047 to 0.113 mL (Neal & Lin, 3 mL, one SD about the mean).
 #[must_use]
 pub fn volumes(size: SyringeSize, purge: Purge) -> StartUpVolumes {
     let one = [Assumption::OneVolumeForEachRate];
@@ -87,9 +87,9 @@ pub fn slack_volume(bore: Length, play: Length) -> Volume {
     area(bore) * play
 }
 
-/// The volume that compliance takes up under a pressure, C P. Computed, quasi-static. The pressure is that which overcomes
-/// friction ([`from_force`](super::pressure::from_force); 4.5 N drawing and 5.5 N expelling were read for a dry syringe of
-/// two parts, Kiselev 2020) and that of the outlet, less what is trapped already.
+/// The volume that compliance takes up under a pressure, C P. Computed, quasi-static. The pressure is that which
+/// overcomes friction ([`from_force`](super::pressure::from_force); 4.5 N drawing and 5.5 N expelling were read for a
+/// dry syringe of two parts, Kiselev 2020) and that of the outlet, less what is trapped already.
 #[must_use]
 pub fn stored_volume(compliance: Compliance, pressure: Pressure) -> Volume {
     compliance * pressure

@@ -287,8 +287,8 @@ fn taylors_own_numbers_for_the_first_line() {
     meets(spread_number(diffusing(2.45e-12), metres(1.5), ml_h(20.0)), "0.002");
 }
 
-// Levenspiel, Chemical Reaction Engineering, 3rd ed., p. 344; the spill of a catheter lock: a quarter of the filling volume
-// when one filling volume went in, 20 to 25 % measured (Blood Purif 26:255).
+// Levenspiel, Chemical Reaction Engineering, 3rd ed., p. 344; the spill of a catheter lock: a quarter of the filling
+// volume when one filling volume went in, 20 to 25 % measured (Blood Purif 26:255).
 #[test]
 fn convection_alone() {
     let printed = [(Share::P5, "0.5130"), (Share::P50, "0.7071"), (Share::P90, "1.5811"), (Share::P95, "2.2361")];

@@ -1,5 +1,6 @@
-//! How far a drawn-up and diluted volume may be off by the tolerance of syringes alone. In: nominal sizes and volumes; out:
-//! tolerances. They understate what happens: wherever syringes were measured, mixing and counting errors were larger.
+//! How far a drawn-up and diluted volume may be off by the tolerance of syringes alone. In: nominal sizes and volumes;
+//! out: tolerances. They understate what happens: wherever syringes were measured, mixing and counting errors were
+//! larger.
 
 use super::assumption::Assumption;
 use super::estimate::Estimate;
@@ -19,8 +20,8 @@ pub struct Together {
 }
 
 /// By how much an expelled volume may be off the scale. From memory: ISO 7886-1:1993, Table 1; not seen, and a later
-/// edition may differ. Half of the nominal size and more: 5 % of the volume (below 5 mL) or 4 %; less than half: 1.5 % of
-/// the size and 2 % (below 5 mL) or 1 % of the volume. The two meet at the half (computed).
+/// edition may differ. Half of the nominal size and more: 5 % of the volume (below 5 mL) or 4 %; less than half: 1.5 %
+/// of the size and 2 % (below 5 mL) or 1 % of the volume. The two meet at the half (computed).
 #[must_use]
 pub fn graduation(nominal: Volume, expelled: Volume) -> Volume {
     let small = nominal < Volume::new::<millilitre>(5.0);
@@ -31,8 +32,8 @@ pub fn graduation(nominal: Volume, expelled: Volume) -> Volume {
     }
 }
 
-/// The strength of a dilution, c v / V, with tolerances of the volume drawn and of the volume it is made up to, as shares;
-/// `others` multiply as the drawn volume does (a flow). Computed.
+/// The strength of a dilution, c v / V, with tolerances of the volume drawn and of the volume it is made up to, as
+/// shares; `others` multiply as the drawn volume does (a flow). Computed.
 #[must_use]
 pub fn dilution(drawn: f64, made_up_to: f64, others: &[f64]) -> Together {
     let product = |sign: f64| others.iter().fold(1.0 + sign * drawn, |product, other| product * (1.0 + sign * other));
@@ -50,8 +51,8 @@ pub fn flushed_hub(drawn: Volume, dead_space: Volume) -> f64 {
     ((drawn + dead_space) / drawn).value
 }
 
-/// How long the fill lasts, the filling volume of the line taken off, by the scale of the syringe alone. The scale counts
-/// what is expelled: the nozzle is not taken off again.
+/// How long the fill lasts, the filling volume of the line taken off, by the scale of the syringe alone. The scale
+/// counts what is expelled: the nozzle is not taken off again.
 #[must_use]
 pub fn run_time(nominal: Volume, fill: Volume, line: Volume, flow: Flow) -> Estimate<Time> {
     let off = graduation(nominal, fill);

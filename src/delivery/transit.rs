@@ -7,8 +7,8 @@ use super::estimate::Estimate;
 use super::si::{Area, Flow, Length, Time, Volume};
 use super::source::VOLUME_OVER_FLOW;
 
-/// The share of V/Q before which nothing arrives: the middle of a laminar stream in a round tube is twice as fast as its
-/// mean. Computed.
+/// The share of V/Q before which nothing arrives: the middle of a laminar stream in a round tube is twice as fast as
+/// its mean. Computed.
 pub const EARLIEST: f64 = 0.5;
 
 /// The mean time of a drug in a volume, V/Q: exact for any profile, as long as nothing sticks to the wall. Computed.
