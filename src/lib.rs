@@ -4,8 +4,8 @@
 //! against each other and against the hospital's formulary, and prints one set-up card only when everything agrees.
 //!
 //! ```text
-//! what a person typed -> quantity -> entry -> infusion -> check -> agreement -> card
-//!                           diagnostic, document, formulary (beside)      journal (beneath)   upkeep, cli (on top)
+//! what a person typed -> quantity -> entry -> infusion -> check -> agreement -> card -> case
+//!                  diagnostic, document, formulary (beside)   delivery  journal (beneath)   upkeep, cli (on top)
 //! ```
 //!
 //! `EntryForm -> Entry -> Computed -> Checked -> Agreed -> Card`: each stage can only be had from the one before it.
@@ -21,6 +21,7 @@ pub mod document;
 pub mod formulary;
 pub mod entry;
 pub mod infusion;
+pub mod delivery;
 pub mod check;
 pub mod agreement;
 pub mod card;

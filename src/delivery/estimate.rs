@@ -1,0 +1,138 @@
+//! An interval with what it takes for granted and what it rests on. In: parameters that are estimates themselves; out:
+//! estimates that carry the assumptions and sources of everything that went into them.
+
+use std::ops::{Add, Mul};
+
+use super::CLOSEST_CLAIM;
+use super::assumption::Assumption;
+use super::interval::Interval;
+use super::not_modelled::NotModelled;
+use super::source::{KONINGS_2016, SET_UP, Source};
+
+/// An estimate, or why there is none.
+pub type Modelled<T> = Result<Estimate<T>, NotModelled>;
+
+/// From how little to how much, taking what for granted, resting on what.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Estimate<T> {
+    interval: Interval<T>,
+    assumptions: Vec<Assumption>,
+    sources: Vec<Source>,
+}
+
+impl<T: Copy + PartialOrd> Estimate<T> {
+    /// An interval that rests on these.
+    #[must_use]
+    pub fn new(interval: Interval<T>, assumptions: &[Assumption], sources: &[Source]) -> Self {
+        let mut found = Self { interval, assumptions: Vec::new(), sources: Vec::new() };
+        found.assume(assumptions);
+        found.rest_on(sources);
+        found
+    }
+
+    /// A value as entered.
+    #[must_use]
+    pub fn entered(value: T) -> Self {
+        Self::new(Interval::exactly(value), &[], &[SET_UP])
+    }
+
+    /// The interval.
+    #[must_use]
+    pub const fn interval(&self) -> Interval<T> {
+        self.interval
+    }
+
+    /// The smallest value.
+    #[must_use]
+    pub const fn low(&self) -> T {
+        self.interval.low()
+    }
+
+    /// The usual value, where one is known.
+    #[must_use]
+    pub const fn typical(&self) -> Option<T> {
+        self.interval.typical()
+    }
+
+    /// The largest value.
+    #[must_use]
+    pub const fn high(&self) -> T {
+        self.interval.high()
+    }
+
+    /// What it takes for granted, each once.
+    #[must_use]
+    pub fn assumptions(&self) -> &[Assumption] {
+        &self.assumptions
+    }
+
+    /// What it rests on, each once.
+    #[must_use]
+    pub fn sources(&self) -> &[Source] {
+        &self.sources
+    }
+
+    /// Whether what is measured tends to be later, or more, than this says.
+    #[must_use]
+    pub fn is_optimistic(&self) -> bool {
+        self.assumptions.iter().any(|assumption| assumption.is_optimistic())
+    }
+
+    /// What a formula that rises or falls throughout makes of it.
+    #[must_use]
+    pub fn through<U: Copy + PartialOrd>(&self, formula: impl Fn(T) -> U) -> Estimate<U> {
+        self.of(self.interval.through(formula))
+    }
+
+    /// What a formula that rises or falls throughout in each of two estimates makes of them.
+    #[must_use]
+    pub fn with<A: Copy + PartialOrd, U: Copy + PartialOrd>(
+        &self,
+        other: &Estimate<A>,
+        formula: impl Fn(T, A) -> U,
+    ) -> Estimate<U> {
+        self.of(self.interval.with(&other.interval, formula)).noting(&other.assumptions, &other.sources)
+    }
+
+    /// Taking these for granted too, and resting on these too.
+    #[must_use]
+    pub fn noting(mut self, assumptions: &[Assumption], sources: &[Source]) -> Self {
+        self.assume(assumptions);
+        self.rest_on(sources);
+        self
+    }
+
+    /// Another interval that rests on the same.
+    pub(super) fn of<U: Copy + PartialOrd>(&self, interval: Interval<U>) -> Estimate<U> {
+        Estimate { interval, assumptions: self.assumptions.clone(), sources: self.sources.clone() }
+    }
+
+    fn assume(&mut self, assumptions: &[Assumption]) {
+        self.assumptions.extend_from_slice(assumptions);
+        self.assumptions.sort_unstable();
+        self.assumptions.dedup();
+    }
+
+    fn rest_on(&mut self, sources: &[Source]) {
+        self.sources.extend_from_slice(sources);
+        self.sources.sort_unstable();
+        self.sources.dedup();
+    }
+}
+
+impl<T: Copy + PartialOrd + Add<Output = T> + Mul<f64, Output = T>> Estimate<T> {
+    /// As wide as may be claimed: each edge by [`CLOSEST_CLAIM`] outwards.
+    #[must_use]
+    pub fn claimed(&self) -> Self {
+        self.of(self.interval.widened(CLOSEST_CLAIM))
+            .noting(&[Assumption::NoCloserThanFourteenPercent], &[KONINGS_2016])
+    }
+}
+
+impl<T: Copy + PartialOrd + Add<Output = T>> Add for &Estimate<T> {
+    type Output = Estimate<T>;
+
+    fn add(self, other: Self) -> Estimate<T> {
+        self.with(other, |first, second| first + second)
+    }
+}
