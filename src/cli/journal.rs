@@ -98,6 +98,9 @@ pub(super) struct RestoreArgs {
     file: PathBuf,
     /// The folder to be made
     folder: PathBuf,
+    /// An export made after the backup: what was forgotten since then stays forgotten
+    #[arg(long, value_name = "EXPORT")]
+    forgotten_in: Option<PathBuf>,
     #[command(flatten)]
     passphrase: Passphrase,
     #[command(flatten)]
@@ -233,7 +236,10 @@ fn backup(args: &BackupArgs) -> Result<Answer, Trouble> {
 fn restored(args: &RestoreArgs) -> Result<Answer, Trouble> {
     let passphrase = args.passphrase.known()?;
     let bar = Bar::new();
-    let restored = restore(&args.file, &args.folder, &passphrase, &mut |done, of| bar.show(done, of))?;
+    let later = args.forgotten_in.as_ref().map(|path| File::open(path).map_err(unreadable(path)).map(BufReader::new));
+    let mut later = later.transpose()?;
+    let later = later.as_mut().map(|file| file as &mut dyn io::BufRead);
+    let restored = restore(&args.file, &args.folder, &passphrase, later, &mut |done, of| bar.show(done, of))?;
     drop(bar);
     let head = restored.verified.head;
     Ok(match args.common.format {
