@@ -56,6 +56,19 @@ fn no_arrow_points_to_a_later_folder() {
     }
 }
 
+// What is kept for ever depends on as little as can be: the time, and nothing of doses or people.
+// hazard: H-RECORD
+#[test]
+fn the_journal_knows_nothing_of_doses() {
+    let journal: Vec<Source> = sources().into_iter().filter(|source| source.path.starts_with("journal/")).collect();
+    assert!(journal.len() > 10, "{} files", journal.len());
+    for source in journal {
+        let mut names = tokens(&source.code).into_iter().zip(tokens(&source.code).into_iter().skip(2));
+        assert!(source.uses().iter().all(|used| used == "quantity" || used == "journal"), "{}", source.path);
+        assert!(names.all(|(name, after)| name != "quantity" || after == "Moment"), "{}", source.path);
+    }
+}
+
 #[test]
 fn every_folder_has_its_place_and_the_library_lists_them_in_order() {
     let library = sources().into_iter().find(|source| source.path == "lib.rs").expect("there is a library");

@@ -98,6 +98,9 @@ pub(super) struct RestoreArgs {
     file: PathBuf,
     /// The folder to be made
     folder: PathBuf,
+    /// An export made after the backup: what was forgotten since then stays forgotten
+    #[arg(long, value_name = "EXPORT")]
+    forgotten_in: Option<PathBuf>,
     #[command(flatten)]
     passphrase: Passphrase,
     #[command(flatten)]
@@ -176,7 +179,8 @@ fn verify(args: &VerifyArgs) -> Result<Answer, Trouble> {
     Ok(match args.common.format {
         Format::Json => {
             let data = json!({
-                "version": 1, "verdict": "whole", "journal": journal.id(), "events": events,
+                "version": 1, "verdict": "whole", "journal": journal.id(), "demonstration": journal.is_demonstration(),
+                "events": events,
                 "head": verified.head.to_string(), "against": against,
             });
             Answer::json(&data, Exit::Proceed)
@@ -187,7 +191,7 @@ fn verify(args: &VerifyArgs) -> Result<Answer, Trouble> {
                 1 => "Held against 1 head from elsewhere.".to_owned(),
                 more => format!("Held against {more} heads from elsewhere."),
             };
-            let text = format!("{events} events, each as it was written. The last is\n{}\n{held}\n", verified.head);
+            let text = format!("{}, each as it was written. The last is\n{}\n{held}\n", counted(events), verified.head);
             Answer::text(text, Exit::Proceed)
         }
     })
@@ -221,8 +225,8 @@ fn backup(args: &BackupArgs) -> Result<Answer, Trouble> {
         }
         Format::Text => {
             let text = format!(
-                "{} events and every key in {}\nIt is worth what its passphrase is: keep that elsewhere, and try a restore.\n",
-                head.seq,
+                "{} and every key in {}\nIt is worth what its passphrase is: keep that elsewhere, and try a restore.\n",
+                counted(head.seq),
                 args.file.display()
             );
             Answer::text(text, Exit::Proceed)
@@ -233,7 +237,10 @@ fn backup(args: &BackupArgs) -> Result<Answer, Trouble> {
 fn restored(args: &RestoreArgs) -> Result<Answer, Trouble> {
     let passphrase = args.passphrase.known()?;
     let bar = Bar::new();
-    let restored = restore(&args.file, &args.folder, &passphrase, &mut |done, of| bar.show(done, of))?;
+    let later = args.forgotten_in.as_ref().map(|path| File::open(path).map_err(unreadable(path)).map(BufReader::new));
+    let mut later = later.transpose()?;
+    let later = later.as_mut().map(|file| file as &mut dyn io::BufRead);
+    let restored = restore(&args.file, &args.folder, &passphrase, later, &mut |done, of| bar.show(done, of))?;
     drop(bar);
     let head = restored.verified.head;
     Ok(match args.common.format {
@@ -246,9 +253,9 @@ fn restored(args: &RestoreArgs) -> Result<Answer, Trouble> {
         }
         Format::Text => {
             let text = format!(
-                "{} events, each as it was written, in {}. The last is\n{head}\n{} keys of cases; {} forgotten stay \
+                "{}, each as it was written, in {}. The last is\n{head}\n{} keys of cases; {} forgotten stay \
                  forgotten. What was written after the backup is not in it.\n",
-                head.seq,
+                counted(head.seq),
                 args.folder.display(),
                 restored.case_keys,
                 restored.forgotten
@@ -256,6 +263,10 @@ fn restored(args: &RestoreArgs) -> Result<Answer, Trouble> {
             Answer::text(text, Exit::Proceed)
         }
     })
+}
+
+fn counted(events: u64) -> String {
+    format!("{events} event{}", if events == 1 { "" } else { "s" })
 }
 
 impl Passphrase {

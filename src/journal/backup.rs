@@ -2,8 +2,9 @@
 //! database, the store key and the case keys, so that it can be opened by hand where this program is lost. In: the same,
 //! into a new folder, which gets its name only once the whole chain was verified.
 
+use std::collections::BTreeSet;
 use std::fs::{self, File};
-use std::io::{self, BufReader, BufWriter, Read, Write as _};
+use std::io::{self, BufRead, BufReader, BufWriter, Read, Write as _};
 use std::iter;
 use std::path::{Path, PathBuf};
 
@@ -90,16 +91,17 @@ impl Journal {
 }
 
 /// Opens a backup into a new folder. The whole chain is verified before the folder gets its name, and every scope with an
-/// event of kind `forgotten` loses its key. The journal continues where the backup ends: what was written after it is
-/// not in it.
+/// event of kind `forgotten` loses its key; `later`, an export of the journal after the backup, tells what was forgotten
+/// since. The journal continues where the backup ends: what was written after it is not in it.
 ///
 /// # Errors
-/// [`VerifyError`] when it is no backup, the passphrase is another, or the chain in it is not whole; then no folder is
-/// left.
+/// [`VerifyError`] when it is no backup, the passphrase is another, the chain in it is not whole, or `later` is no whole
+/// export of it; then no folder is left.
 pub fn restore(
     file: &Path,
     folder: &Path,
     passphrase: &str,
+    later: Option<&mut dyn BufRead>,
     progress: &mut dyn FnMut(u64, u64),
 ) -> Result<Restored, VerifyError> {
     let mut half_made = HalfMade::beside(folder)?;
@@ -114,10 +116,16 @@ pub fn restore(
     let first = created::first(&connection, &database, &keys)?;
     let journal = Journal { folder: aside, connection, id: first.id, demonstration: first.demonstration, keys };
     let verified = journal.verify(&[], progress)?;
-    journal.forget_again()?;
-    let forgotten = length(&journal.events(Of::Kind(KIND_FORGOTTEN))?);
+    let mut forgotten: BTreeSet<String> =
+        journal.events(Of::Kind(KIND_FORGOTTEN))?.iter().filter_map(|event| event.scope().map(str::to_owned)).collect();
+    if let Some(later) = later {
+        forgotten.extend(journal.exported_forgotten(later)?);
+    }
+    for scope in &forgotten {
+        journal.keys.forget(scope)?;
+    }
     let entries = fs::read_dir(&case_keys).map_err(JournalError::file(&case_keys))?;
-    let restored = Restored { verified, case_keys: entries.count().try_into().unwrap_or(u64::MAX), forgotten };
+    let restored = Restored { verified, case_keys: count(entries.count()), forgotten: count(forgotten.len()) };
     journal.connection.close().map_err(|(_, error)| JournalError::from(error))?;
     half_made.give_name()?;
     Ok(restored)
@@ -218,6 +226,10 @@ fn copy<E>(
     }
 }
 
-fn length<T>(of: &[T]) -> u64 {
-    of.len().try_into().unwrap_or(u64::MAX)
+fn length(bytes: &[u8]) -> u64 {
+    count(bytes.len())
+}
+
+fn count(number: usize) -> u64 {
+    number.try_into().expect("a count is at most 64 bits long")
 }

@@ -149,7 +149,9 @@ impl JournalError {
             io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => {
                 Self::NotWritable { path: path.to_owned() }
             }
-            io::ErrorKind::AlreadyExists => Self::AlreadyThere { path: path.to_owned() },
+            io::ErrorKind::AlreadyExists | io::ErrorKind::DirectoryNotEmpty => {
+                Self::AlreadyThere { path: path.to_owned() }
+            }
             _ => Self::File { path: path.to_owned(), error },
         }
     }
@@ -179,6 +181,8 @@ impl From<rusqlite::Error> for JournalError {
                 Self::File { path: super::files::DATABASE.into(), error: io::Error::other(error.to_string()) }
             }
             Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => Self::Damaged { why: error.to_string() },
+            // The table itself was taken away or changed.
+            _ if error.to_string().contains("no such ") => Self::Damaged { why: error.to_string() },
             _ => match error {
                 // What is kept has another type than the table allows.
                 rusqlite::Error::InvalidColumnType(..)

@@ -7,7 +7,7 @@ use std::path::Path;
 use data_encoding::HEXLOWER;
 use serde::{Deserialize, Serialize};
 
-use super::event::Event;
+use super::event::{Envelope, Event, KIND_FORGOTTEN};
 use super::head::{Hash, Head};
 use super::{Journal, JournalError, read};
 
@@ -52,7 +52,23 @@ impl Journal {
     /// # Errors
     /// [`JournalError`] when the export is not whole or not as it was written, or is of another journal.
     pub fn exported_heads(&self, export: &mut dyn BufRead) -> Result<Vec<Head>, JournalError> {
-        let mut heads: Vec<Head> = Vec::new();
+        let mut heads = Vec::new();
+        self.read_export(export, |head, _| heads.push(head))?;
+        Ok(heads)
+    }
+
+    /// The scopes that are forgotten in an export.
+    pub(super) fn exported_forgotten(&self, export: &mut dyn BufRead) -> Result<Vec<String>, JournalError> {
+        let mut forgotten = Vec::new();
+        self.read_export(export, |_, event| {
+            forgotten.extend(event.scope.filter(|_| event.kind == KIND_FORGOTTEN));
+        })?;
+        Ok(forgotten)
+    }
+
+    /// Every event is held against its hash and the one before, and the last against what the store signed.
+    fn read_export(&self, export: &mut dyn BufRead, mut each: impl FnMut(Head, Envelope)) -> Result<(), JournalError> {
+        let mut last: Option<Head> = None;
         let mut text = String::new();
         for number in 1.. {
             let altered = |why: &str| JournalError::Altered { what: WHAT, line: number, why: why.to_owned() };
@@ -63,21 +79,23 @@ impl Journal {
             }
             let Ok(line) = serde_json::from_str::<Line<'_>>(&text) else {
                 let end = self.read_checkpoint(&text, WHAT, number)?;
-                if heads.last() != Some(&end.head) {
-                    return Err(altered("it ends with another event than was signed"));
-                }
-                return Ok(heads);
+                return if last == Some(end.head) { Ok(()) } else { Err(altered("another last event was signed")) };
             };
-            let expected = heads.last().map_or(0, |head| head.seq) + 1;
-            if line.seq != expected {
-                return Err(altered(&format!("event {expected} is missing")));
+            let head = Head { seq: last.map_or(0, |last| last.seq) + 1, hash: Hash::of(line.event.as_bytes()) };
+            if line.seq != head.seq {
+                return Err(altered(&format!("event {} is missing", head.seq)));
             }
-            if Hash::of(line.event.as_bytes()) != line.hash {
+            if line.hash != head.hash {
                 return Err(altered("the event has another hash"));
             }
-            heads.push(Head { seq: line.seq, hash: line.hash });
+            let event: Envelope = serde_json::from_str(&line.event).map_err(|error| altered(&error.to_string()))?;
+            if event.previous != last.map_or(Hash::NONE, |last| last.hash) {
+                return Err(altered("it does not follow the event before"));
+            }
+            each(head, event);
+            last = Some(head);
         }
-        Err(JournalError::Altered { what: WHAT, line: 0, why: "it never ends".to_owned() })
+        Err(JournalError::Altered { what: WHAT, line: u64::MAX, why: "it never ends".to_owned() })
     }
 }
 

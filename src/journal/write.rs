@@ -35,6 +35,7 @@ pub struct Draft<'s> {
 pub struct Past<'t> {
     connection: &'t Connection,
     journal: &'t str,
+    keys: &'t Keys,
     head: Head,
     now: Moment,
 }
@@ -52,6 +53,12 @@ impl Past<'_> {
     #[must_use]
     pub const fn head(&self) -> Head {
         self.head
+    }
+
+    /// The keys of the journal.
+    #[must_use]
+    pub const fn keys(&self) -> &Keys {
+        self.keys
     }
 
     /// When what is decided will have been written.
@@ -76,7 +83,7 @@ impl Journal {
         let begun = self.connection.transaction_with_behavior(TransactionBehavior::Immediate);
         let transaction = begun.map_err(JournalError::from)?;
         let mut last = read::last(&transaction, &self.id)?;
-        let past = Past { connection: &transaction, journal: &self.id, head: last.head(), now };
+        let past = Past { connection: &transaction, journal: &self.id, keys: &self.keys, head: last.head(), now };
         let (drafts, answer) = decide(&past)?;
         for draft in drafts {
             last = append(&transaction, &self.keys, &self.id, Some(&last), draft, now)?;

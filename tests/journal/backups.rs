@@ -16,7 +16,7 @@ use super::{PIN, add_signer, create, filled, note, now, place, write};
 const PASSPHRASE: &str = "four words drawn at random";
 
 fn restored(file: &Path, folder: &Path, passphrase: &str) -> Result<Restored, VerifyError> {
-    restore(file, folder, passphrase, &mut |_, _| {})
+    restore(file, folder, passphrase, None, &mut |_, _| {})
 }
 
 // hazard: H-RECORD
@@ -74,6 +74,38 @@ fn a_backup_brings_everything_back_except_what_was_forgotten() {
     let folder = journal.folder().to_owned();
     drop(journal);
     assert!(Journal::open(&folder).expect("ours").keys().case("case-2").expect("gone is no error").is_none());
+}
+
+// hazard: H-RECORD
+#[test]
+fn what_was_forgotten_after_the_backup_stays_forgotten_with_an_export() {
+    let mut journal = create("backup-older");
+    for case in ["case-1", "case-2"] {
+        journal.keys().new_case(case).expect("room");
+        write(&mut journal, now(), vec![note(case, None, json!({}))]).expect("room");
+    }
+    let file = journal.folder().with_file_name("backup.age");
+    journal.backup(&file, PASSPHRASE).expect("room");
+    let forgotten =
+        Draft { kind: KIND_FORGOTTEN, scope: Some("case-2".to_owned()), by: None, body: json!({}), introduces: None };
+    write(&mut journal, now(), vec![forgotten]).expect("room");
+    let mut export = Vec::new();
+    journal.export(&mut export).expect("memory");
+    let folder = file.with_file_name("restored");
+    let restored = |export: &mut &[u8]| restore(&file, &folder, PASSPHRASE, Some(export), &mut |_, _| {});
+    let cut = export[..export.len() - 2].to_vec();
+    let other = create("backup-older-elsewhere");
+    let mut foreign = Vec::new();
+    other.export(&mut foreign).expect("memory");
+    for mut wrong in [&cut[..], &foreign, b""] {
+        assert!(matches!(restored(&mut wrong), Err(VerifyError::Journal(_))));
+        assert_eq!(beside(&file), ["backup.age", "journal"]);
+    }
+    let out = restored(&mut &*export).expect("it is whole");
+    assert_eq!((out.case_keys, out.forgotten, out.verified.head.seq), (1, 1, 3));
+    let again = Journal::open(&folder).expect("it is in place");
+    assert!(again.keys().case("case-1").expect("readable").is_some());
+    assert!(again.keys().case("case-2").expect("gone is no error").is_none());
 }
 
 // hazard: H-RECORD

@@ -34,7 +34,7 @@ fn a_journal_is_made_and_proved_whole() {
 
     let verified = said(&folder, "verify");
     assert_eq!((verified.code, verified.stderr.as_str()), (0, ""), "{verified:?}");
-    assert!(verified.stdout.starts_with("1 events, each as it was written. The last is\n1:"), "{verified:?}");
+    assert!(verified.stdout.starts_with("1 event, each as it was written. The last is\n1:"), "{verified:?}");
     assert!(verified.stdout.contains("an end that was cut off would not show"), "{verified:?}");
     let data = run(["journal", "verify", "--format", "json", "--journal"]).arg(&folder).said().json();
     assert_eq!((&data["verdict"], &data["events"], &data["against"]), (&"whole".into(), &1.into(), &0.into()));

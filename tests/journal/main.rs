@@ -1,5 +1,6 @@
 //! What the journal promises, module by module, against real files and real processes.
 #![cfg(feature = "journal")]
+#![allow(clippy::print_stdout, reason = "processes that are killed or out of room say how far they came")]
 
 #[path = "../common/mod.rs"]
 mod common;

@@ -125,7 +125,7 @@ fn a_journal_that_another_process_holds_is_waited_for_and_then_refused() {
     let begun = Instant::now();
     let said = refused(write(&mut journal, now(), vec![note("c", None, json!({}))]), "journal-locked");
     assert!(said.contains("nothing was written"), "{said}");
-    assert!((Duration::from_secs(4)..Duration::from_secs(15)).contains(&begun.elapsed()), "{:?}", begun.elapsed());
+    assert!((Duration::from_secs(4)..Duration::from_secs(60)).contains(&begun.elapsed()), "{:?}", begun.elapsed());
     // Whoever only reads does not wait.
     assert_eq!(journal.head().expect("readable").seq, 1);
     other.execute_batch("ROLLBACK").expect("SQLite");

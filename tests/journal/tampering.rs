@@ -190,6 +190,16 @@ fn a_guard_that_was_taken_away_is_found() {
     }
 }
 
+#[test]
+fn a_table_that_was_taken_away_is_damage_and_no_fault_of_the_program() {
+    let folder = filled("no-table", 3);
+    Connection::open(folder.join("journal.db"))
+        .and_then(|database| database.execute_batch("DROP TABLE event"))
+        .expect("SQLite");
+    let error = Journal::open(&folder).expect_err("there is nothing in it");
+    assert!(error.is_damage(), "{error}");
+}
+
 /// A verified journal's events, each of them also by scope; or that it is not whole.
 fn read(folder: &Path) -> Result<Vec<Vec<u8>>, String> {
     let journal = Journal::open(folder).map_err(|error| error.to_string())?;

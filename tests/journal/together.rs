@@ -7,7 +7,7 @@ use std::thread;
 use countersign::journal::{Event, Journal, JournalError, Of};
 use serde_json::json;
 
-use super::{create, given_folder, itself, note, now, write};
+use super::{create, given_folder, itself, note, now, place, write};
 
 const EACH: usize = 60;
 
@@ -77,6 +77,29 @@ fn of_those_who_send_the_same_one_is_first() {
         assert_eq!(journal.events(Of::Scope(&format!("case-{case}"))).expect("a journal").len(), 1);
     }
 }
+
+#[test]
+fn of_those_who_make_the_same_journal_one_does() {
+    let folder = place("made-twice");
+    let made = thread::scope(|scope| {
+        let make = || Journal::create(&folder, true, now()).map(|journal| journal.id().to_owned());
+        let threads: Vec<_> = (0..4).map(|_| scope.spawn(make)).collect();
+        threads.into_iter().map(|thread| thread.join().expect("it only makes")).collect::<Vec<_>>()
+    });
+    let ids: Vec<&String> = made.iter().filter_map(|made| made.as_ref().ok()).collect();
+    let journal = Journal::open(&folder).expect("one was made");
+    assert_eq!(ids, [journal.id()]);
+    let there = |made: &Result<String, JournalError>| matches!(made, Err(JournalError::AlreadyThere { .. }));
+    assert_eq!(made.iter().filter(|made| there(made)).count(), 3, "{made:?}");
+    let beside = std::fs::read_dir(folder.parent().expect("it has one")).expect("ours");
+    assert_eq!(beside.count(), 1, "nothing half made is left");
+}
+
+/// It may be handed from thread to thread.
+const _: fn() = || {
+    fn is_send<T: Send>() {}
+    is_send::<Journal>();
+};
 
 fn claimed(journal: &mut Journal, case: &str) -> bool {
     let claim = journal.write(now(), |past| {
