@@ -246,7 +246,7 @@ impl Formulary {
         let names = others.chain(root.member("drug").map(|member| &member.node));
         let is_it = |node: &&Node<'_>| matches!(&node.value, Value::Text(text) if text.trim() == name);
         // Where it stands twice in one file, the second is one too many.
-        names.filter(is_it).map(|node| node.range.clone()).last()
+        names.filter(is_it).map(|node| node.range.clone()).next_back()
     }
 
     /// Every drug whose file has no fault of its own.

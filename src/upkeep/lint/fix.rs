@@ -5,11 +5,11 @@ use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
-use crate::diagnostic::{Place, Source};
-use crate::document::{DRUG_LIMIT, read_yaml};
+use crate::diagnostic::Place;
+use crate::document::{DRUG_LIMIT, Member, Node, Value, read_yaml};
 use crate::formulary::{Files, Formulary};
 
-use super::spelling::{Written, each_quantity, is_same_value, respelled};
+use super::spelling::{Written, each_quantity, is_same_value};
 
 /// One text that was mended.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -88,13 +88,13 @@ fn mend_one(path: &str, text: &str) -> Result<Option<Mended>, FixError> {
     let mut changes = Vec::new();
     let mut ranges = Vec::new();
     each_quantity(&root, &mut |written: &Written<'_>| {
-        let Some(range) = written.range.clone() else { return };
-        let Some(found) = respelled(written.text, written.is_measured) else { return };
+        let Some(found) = written.respelled() else { return };
+        let Some(range) = written.range() else { return };
         let Place { line, column } = Place::of(text, range.start);
         changes.push(Change {
             line,
             column,
-            field: written.field.clone(),
+            field: written.path.to_string(),
             from: written.text.to_owned(),
             to: found.text,
         });
@@ -108,6 +108,11 @@ fn mend_one(path: &str, text: &str) -> Result<Option<Mended>, FixError> {
         checked(path, change)?;
         mended.replace_range(range, &change.to);
     }
+    let mut ignored = Vec::new();
+    let after = read_yaml(&mended, DRUG_LIMIT, &mut ignored);
+    if !after.is_some_and(|after| is_same_tree(&root, &after)) {
+        return Err(FixError::ReadsOtherwise { path: path.to_owned() });
+    }
     Ok(Some(Mended { path: path.to_owned(), before: text.to_owned(), text: mended, changes }))
 }
 
@@ -119,7 +124,24 @@ fn checked(path: &str, change: &Change) -> Result<(), FixError> {
     Err(FixError::ChangesValue { path: path.to_owned(), line: change.line, from, to })
 }
 
-/// What could be used before is read to the same values after; what could not has no fault more.
+/// The same lists and maps, and in every place the same text or the same value.
+fn is_same_tree(one: &Node<'_>, other: &Node<'_>) -> bool {
+    match (&one.value, &other.value) {
+        (Value::Text(one), Value::Text(other)) => one == other || is_same_value(one, other),
+        (Value::List(one), Value::List(other)) => {
+            one.len() == other.len() && one.iter().zip(other).all(|(one, other)| is_same_tree(one, other))
+        }
+        (Value::Map(one), Value::Map(other)) => {
+            let same =
+                |(one, other): (&Member<'_>, &Member<'_>)| one.key == other.key && is_same_tree(&one.node, &other.node);
+            one.len() == other.len() && one.iter().zip(other).all(same)
+        }
+        (one, other) => one == other,
+    }
+}
+
+/// What could be used before is read to the same values after. What could not may show faults that stood behind the
+/// mended ones.
 fn reads_the_same(files: &Files, mended: &[Mended]) -> Result<(), FixError> {
     let with = |new: bool| {
         let texts = files.iter().map(|(path, text)| {
@@ -132,41 +154,29 @@ fn reads_the_same(files: &Files, mended: &[Mended]) -> Result<(), FixError> {
     for one in mended {
         let find = |values: &Values| values.iter().find(|(path, _)| *path == one.path).map(|(_, value)| value.clone());
         let (was, is) = (find(&before), find(&after));
-        let same = match (was, is) {
-            (Some(Ok(was)), Some(Ok(is))) => was == is,
-            (Some(Err(was)), Some(Err(is))) => is <= was,
-            (Some(Err(_)) | None, _) => true,
-            (Some(Ok(_)), _) => false,
-        };
-        if !same {
+        if was.is_some() && was != is {
             return Err(FixError::ReadsOtherwise { path: one.path.clone() });
         }
     }
     Ok(())
 }
 
-/// Of each file everything that was read from it, or how many faults it has.
-type Values = Vec<(String, Result<String, usize>)>;
+/// Of each file that can be used, everything that was read from it.
+type Values = Vec<(String, String)>;
 
 fn values(files: Files) -> Values {
-    match Formulary::of_files(files) {
-        Ok(formulary) => {
-            let mut values = vec![
-                ("formulary.yaml".to_owned(), Ok(format!("{:?}", formulary.policy()))),
-                ("areas.yaml".to_owned(), Ok(format!("{:?}", formulary.areas()))),
-                ("equipment.yaml".to_owned(), Ok(format!("{:?}", formulary.equipment()))),
-            ];
-            formulary.each_drug_file(|file| {
-                let read = file.read.map(|drug| format!("{drug:?}")).map_err(<[_]>::len);
-                values.push((file.path.to_owned(), read));
-            });
-            values
+    let Ok(formulary) = Formulary::of_files(files) else { return Values::new() };
+    let mut values = vec![
+        ("formulary.yaml".to_owned(), format!("{:?}", formulary.policy())),
+        ("areas.yaml".to_owned(), format!("{:?}", formulary.areas())),
+        ("equipment.yaml".to_owned(), format!("{:?}", formulary.equipment())),
+    ];
+    formulary.each_drug_file(|file| {
+        if let Ok(drug) = file.read {
+            values.push((file.path.to_owned(), format!("{drug:?}")));
         }
-        Err((_, faulty)) => {
-            let name = |source: &Source| source.name.trim_start_matches('/').to_owned();
-            faulty.0.iter().map(|(source, faults)| (name(source), Err(faults.len()))).collect()
-        }
-    }
+    });
+    values
 }
 
 /// Writes the mended files into their folder, each whole or not at all.

@@ -10,7 +10,7 @@ mod rule;
 mod rules;
 mod spelling;
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use crate::diagnostic::{Fault, Source};
 use crate::document::{DRUG_LIMIT, read_yaml};
@@ -72,7 +72,7 @@ fn lint_whole(formulary: &Formulary, now: Moment) -> Report {
         if let Ok(drug) = file.read {
             let seen = DrugSeen { formulary, now, drug, root };
             for rule in rules() {
-                if let Looks::AtDrug(look) = rule.looks {
+                if let Looks::Drug(look) = rule.looks {
                     look(&seen, &mut remarks);
                 }
             }
@@ -83,7 +83,7 @@ fn lint_whole(formulary: &Formulary, now: Moment) -> Report {
     let drugs = formulary.usable();
     let seen = AllSeen { formulary, drugs: &drugs };
     for rule in rules() {
-        if let Looks::AtAll(look) = rule.looks {
+        if let Looks::All(look) = rule.looks {
             look(&seen, &mut remarks);
         }
     }
@@ -94,7 +94,7 @@ fn lint_whole(formulary: &Formulary, now: Moment) -> Report {
 
 fn look_at_file(seen: &FileSeen<'_>, remarks: &mut Remarks) {
     for rule in rules() {
-        if let Looks::AtFile(look) = rule.looks {
+        if let Looks::File(look) = rule.looks {
             look(seen, remarks);
         }
     }
@@ -102,12 +102,15 @@ fn look_at_file(seen: &FileSeen<'_>, remarks: &mut Remarks) {
 
 /// What was found beside other files gets its place: each such file is read once more.
 fn place_the_rest(files: &Files, remarks: &mut Remarks) {
-    let without: BTreeSet<String> =
-        remarks.iter().filter(|remark| remark.fault.range.is_none()).map(|remark| remark.file.clone()).collect();
-    for file in without {
+    let mut without: BTreeMap<String, Vec<&mut Remark>> = BTreeMap::new();
+    for remark in remarks.iter_mut().filter(|remark| remark.fault.range.is_none()) {
+        without.entry(remark.file.clone()).or_default().push(remark);
+    }
+    for (file, remarks) in without {
         let mut ignored = Vec::new();
-        let Some(root) = files.text(&file).and_then(|text| read_yaml(text, DRUG_LIMIT, &mut ignored)) else { continue };
-        remarks.iter_mut().filter(|remark| remark.file == file).for_each(|remark| remark.place_in(&root));
+        if let Some(root) = files.text(&file).and_then(|text| read_yaml(text, DRUG_LIMIT, &mut ignored)) {
+            remarks.into_iter().for_each(|remark| remark.place_in(&root));
+        }
     }
 }
 
@@ -121,7 +124,7 @@ fn accept(drugs: &[&Drug], remarks: &mut Remarks) {
                 answers = true;
             }
             for rule in rules().filter(|_| !answers) {
-                if let Looks::AtUnanswering(look) = rule.looks {
+                if let Looks::Unanswering(look) = rule.looks {
                     look(drug, one, remarks);
                 }
             }

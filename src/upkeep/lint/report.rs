@@ -58,8 +58,12 @@ impl Report {
         for (source, faults) in faulty {
             File::of(&mut by_name, source).faults.extend(faults);
         }
+        let mut by_file: BTreeMap<String, Vec<Remark>> = BTreeMap::new();
         for remark in remarks {
-            File::of(&mut by_name, files.source(&remark.file)).remarks.push(remark);
+            by_file.entry(remark.file.clone()).or_default().push(remark);
+        }
+        for (path, remarks) in by_file {
+            File::of(&mut by_name, files.source(&path)).remarks = remarks;
         }
         for file in by_name.values_mut() {
             // What the reader refuses is said once, by the reader.

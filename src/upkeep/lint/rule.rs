@@ -38,13 +38,13 @@ pub struct Rule {
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Looks {
     /// At the text of one file, even of one that cannot be used.
-    AtFile(fn(&FileSeen<'_>, &mut Remarks)),
+    File(fn(&FileSeen<'_>, &mut Remarks)),
     /// At one drug.
-    AtDrug(fn(&DrugSeen<'_>, &mut Remarks)),
+    Drug(fn(&DrugSeen<'_>, &mut Remarks)),
     /// At all drugs side by side, at the areas and the equipment.
-    AtAll(fn(&AllSeen<'_>, &mut Remarks)),
+    All(fn(&AllSeen<'_>, &mut Remarks)),
     /// At a written reason that answers no remark.
-    AtUnanswering(fn(&Drug, &Accepted, &mut Remarks)),
+    Unanswering(fn(&Drug, &Accepted, &mut Remarks)),
 }
 
 /// A file as a tree.
@@ -117,8 +117,8 @@ impl Remarks {
         written: &Written<'_>,
         message: impl Into<String>,
     ) -> &mut Remark {
-        let remark = self.add(code, file, &[&written.field], message);
-        remark.fault.range.clone_from(&written.range);
+        let remark = self.add(code, file, &[&written.path.to_string()], message);
+        remark.fault.range = written.range();
         remark
     }
 
@@ -133,10 +133,6 @@ impl Remarks {
 
     pub(super) fn iter_mut(&mut self) -> impl Iterator<Item = &mut Remark> {
         self.0.iter_mut()
-    }
-
-    pub(super) fn iter(&self) -> impl Iterator<Item = &Remark> {
-        self.0.iter()
     }
 
     pub(super) fn into_inner(self) -> Vec<Remark> {

@@ -66,20 +66,32 @@ pub(super) struct Respelled {
 }
 
 /// A text that holds a quantity.
-pub(super) struct Written<'n> {
-    pub(super) field: String,
-    pub(super) text: &'n str,
+pub(super) struct Written<'w> {
+    pub(super) path: Path<'w>,
+    pub(super) text: &'w str,
+    node: &'w Node<'w>,
+    is_measured: bool,
+}
+
+impl Written<'_> {
     /// Its bytes in the file, without quotes; nothing where it is written with escapes.
-    pub(super) range: Option<Range<usize>>,
-    pub(super) is_measured: bool,
+    pub(super) fn range(&self) -> Option<Range<usize>> {
+        let in_place = matches!(self.node.value, Value::Text(Cow::Borrowed(_)));
+        Typed::of(self.node).filter(|_| in_place).map(|typed| typed.place(&(0..self.text.len())))
+    }
+
+    /// As it should be written.
+    pub(super) fn respelled(&self) -> Option<Respelled> {
+        respelled(self.text, self.is_measured)
+    }
 }
 
 /// Every text of a file that holds a quantity, in its order.
-pub(super) fn each_quantity<'n>(root: &'n Node<'_>, see: &mut impl FnMut(&Written<'n>)) {
+pub(super) fn each_quantity(root: &Node<'_>, see: &mut impl FnMut(&Written<'_>)) {
     walk(root, Path::Root, see);
 }
 
-fn walk<'n>(node: &'n Node<'_>, path: Path<'_>, see: &mut impl FnMut(&Written<'n>)) {
+fn walk(node: &Node<'_>, path: Path<'_>, see: &mut impl FnMut(&Written<'_>)) {
     match &node.value {
         Value::List(nodes) => nodes.iter().enumerate().for_each(|(at, node)| walk(node, path.item(at), see)),
         Value::Map(members) => {
@@ -89,20 +101,12 @@ fn walk<'n>(node: &'n Node<'_>, path: Path<'_>, see: &mut impl FnMut(&Written<'n
             };
             for member in members.iter().filter(|member| !NO_QUANTITIES.contains(&&*member.key)) {
                 let path = path.field(&member.key);
-                let Some(typed) = Typed::of(&member.node) else {
-                    walk(&member.node, path, see);
-                    continue;
-                };
-                if !is_quantity(parent, &member.key) {
-                    continue;
+                match &member.node.value {
+                    Value::Text(text) if is_quantity(parent, &member.key) => {
+                        see(&Written { path, text, node: &member.node, is_measured: MEASURED.contains(&&*member.key) })
+                    }
+                    _ => walk(&member.node, path, see),
                 }
-                let in_place = matches!(member.node.value, Value::Text(Cow::Borrowed(_)));
-                see(&Written {
-                    field: path.to_string(),
-                    text: typed.text(),
-                    range: in_place.then(|| typed.place(&(0..typed.text().len()))),
-                    is_measured: MEASURED.contains(&&*member.key),
-                });
             }
         }
         Value::Text(_) | Value::Nothing | Value::Bare => {}
@@ -116,17 +120,24 @@ fn is_quantity(parent: &str, key: &str) -> bool {
 
 /// The text as it should be written; nothing where it is, or where its spelling has more than one reading.
 pub(super) fn respelled(text: &str, is_measured: bool) -> Option<Respelled> {
-    // Nearly every text: no second look.
     let mut slips = Vec::new();
-    let mut written = String::with_capacity(text.len() + 4);
-    for token in tokens(text) {
-        match token {
-            Token::Number(number) => written += &number_respelled(number, is_measured, &mut slips)?,
-            Token::Word(word) => written += unit_respelled(word, &mut slips).unwrap_or(word),
-            Token::Other(other) => written += other,
+    let mut mended: Vec<Cow<'_, str>> = Vec::new();
+    for (number, token) in tokens(text).enumerate() {
+        let before = slips.len();
+        let written = match token {
+            Token::Number(number) => number_respelled(number, is_measured, &mut slips)?,
+            Token::Word(word) => unit_respelled(word, &mut slips).unwrap_or(word).into(),
+            Token::Other(other) => other.into(),
+        };
+        // Nearly every text is right: nothing is put together for it.
+        if mended.is_empty() && slips.len() > before {
+            mended.extend(tokens(text).take(number).map(Token::text));
+        }
+        if !slips.is_empty() {
+            mended.push(written);
         }
     }
-    (!slips.is_empty()).then_some(Respelled { text: written, slips })
+    (!slips.is_empty()).then(|| Respelled { text: mended.concat(), slips })
 }
 
 /// Whether two texts hold the same numbers and the same units: read apart from the way in which [`respelled`] writes.
@@ -176,6 +187,13 @@ enum Token<'t> {
     Word(&'t str),
     /// Spaces, `/`, `:`, `%`.
     Other(&'t str),
+}
+
+impl<'t> Token<'t> {
+    fn text(self) -> Cow<'t, str> {
+        let (Self::Number(text) | Self::Word(text) | Self::Other(text)) = self;
+        text.into()
+    }
 }
 
 fn tokens(text: &str) -> impl Iterator<Item = Token<'_>> {
@@ -242,6 +260,8 @@ fn number_respelled<'t>(number: &'t str, is_measured: bool, slips: &mut Vec<Slip
     if fraction.ends_with('0') && !is_measured {
         slips.push(Slip::TrailingZero);
         kept = fraction.trim_end_matches('0');
+    } else if matches!(written, Cow::Borrowed(same) if same == whole) {
+        return Some(number.into());
     }
     if !kept.is_empty() {
         let text = written.to_mut();

@@ -22,7 +22,7 @@ static UNUSED: Code = Code {
     example: "accepted: {strengths-tenfold: the weak one is kept in the newborn ward only}",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&UNKNOWN, &UNUSED], looks: Looks::AtUnanswering(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&UNKNOWN, &UNUSED], looks: Looks::Unanswering(look) };
 
 fn look(drug: &Drug, one: &Accepted, remarks: &mut Remarks) {
     let keys = ["accepted", &one.code];

@@ -14,7 +14,7 @@ static WIDE: Code = Code {
     example: "standard_equipment: {container: syringe 50 mL, line: narrow-150, driver: bench}",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&WIDE], looks: Looks::AtAll(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&WIDE], looks: Looks::All(look) };
 
 fn look(seen: &AllSeen<'_>, remarks: &mut Remarks) {
     let equipment = seen.formulary.equipment();

@@ -13,7 +13,7 @@ static WEIGHT: Code = Code {
     example: "weight: {soft: {from: 40 kg, to: 150 kg, source: local}, hard: {from: 30 kg, to: 250 kg, source: local}}",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&WEIGHT], looks: Looks::AtAll(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&WEIGHT], looks: Looks::All(look) };
 
 fn look(seen: &AllSeen<'_>, remarks: &mut Remarks) {
     for area in seen.formulary.areas() {

@@ -15,7 +15,7 @@ static NEVER: Code = Code {
     example: "over: {from: 1 min, to: 10 min, source: label}",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&NEVER], looks: Looks::AtDrug(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&NEVER], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     for indication in &seen.drug.indications {

@@ -13,7 +13,7 @@ static TOO_MUCH: Code = Code {
     example: "single: {amount: 50 mg, volume: 50 mL, source: label}",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&TOO_MUCH], looks: Looks::AtDrug(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&TOO_MUCH], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     let containers = &seen.formulary.equipment().containers;

@@ -15,7 +15,7 @@ static DIFFERS: Code = Code {
     example: "dose_unit: mcg/kg/h   # in one area, and mcg/kg/min in another: 60 times",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&DIFFERS], looks: Looks::AtDrug(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&DIFFERS], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     let uses = &seen.drug.indications;

@@ -32,7 +32,7 @@ static COARSE: Code = Code {
     example: "- {up_to: 9.99 mL/h, step: 0.01 mL/h}",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&BELOW, &ABOVE, &COARSE], looks: Looks::AtDrug(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&BELOW, &ABOVE, &COARSE], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     let drivers = &seen.formulary.equipment().drivers;

@@ -23,7 +23,7 @@ static ONE_SIDED: Code = Code {
     example: "looks_like: [noradrenaline]   # in drugs/adrenaline.yaml",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&UNKNOWN, &ONE_SIDED], looks: Looks::AtAll(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&UNKNOWN, &ONE_SIDED], looks: Looks::All(look) };
 
 fn look(seen: &AllSeen<'_>, remarks: &mut Remarks) {
     let mut by_name: BTreeMap<&str, &Drug> = BTreeMap::new();

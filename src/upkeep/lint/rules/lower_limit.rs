@@ -21,7 +21,7 @@ static BOLUS: Code = Code {
     to_do: "write `from:` in `soft`, or leave it if any smaller bolus is harmless",
     example: "soft: {from: 25 mcg/kg, to: 75 mcg/kg, source: label}",
 };
-pub(super) const RULE: Rule = Rule { codes: &[&MISSING, &BOLUS], looks: Looks::AtDrug(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&MISSING, &BOLUS], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     for indication in &seen.drug.indications {

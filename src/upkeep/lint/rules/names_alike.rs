@@ -15,7 +15,7 @@ static ALIKE: Code = Code {
     example: "looks_like: [mepivacaine]",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&ALIKE], looks: Looks::AtAll(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&ALIKE], looks: Looks::All(look) };
 
 fn look(seen: &AllSeen<'_>, remarks: &mut Remarks) {
     let mut said = BTreeSet::new();

@@ -3,7 +3,7 @@
 use crate::diagnostic::Level;
 use crate::quantity::clip;
 use crate::upkeep::lint::rule::{Code, FileSeen, Looks, Remarks, Rule};
-use crate::upkeep::lint::spelling::{Slip, each_quantity, respelled};
+use crate::upkeep::lint::spelling::{Slip, each_quantity};
 
 static ZERO: Code = Code {
     id: "trailing-zero",
@@ -31,27 +31,27 @@ static DECIMALS: Code = Code {
     example: "from: 20 nanogram/kg/min   # not 0.00002 mg/kg/min",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&ZERO, &GROUPING, &DECIMALS], looks: Looks::AtFile(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&ZERO, &GROUPING, &DECIMALS], looks: Looks::File(look) };
 
 fn look(seen: &FileSeen<'_>, remarks: &mut Remarks) {
     /// With four digits after the point nobody counts them any more (common practice, no source).
     const MOST_DECIMALS: usize = 3;
     each_quantity(seen.root, &mut |written| {
-        let shown = clip(written.text);
-        if let Some(found) = respelled(written.text, written.is_measured) {
+        let shown = || clip(written.text);
+        if let Some(found) = written.respelled() {
             if found.slips.contains(&Slip::TrailingZero) {
-                let message = format!("`{shown}` ends with a zero after the point");
+                let message = format!("`{}` ends with a zero after the point", shown());
                 remarks.add_at(&ZERO, seen.path, written, message).fix(found.text.clone());
             }
             if found.slips.contains(&Slip::Grouping) {
-                let message = format!("`{shown}` is not grouped by threes");
+                let message = format!("`{}` is not grouped by threes", shown());
                 remarks.add_at(&GROUPING, seen.path, written, message).fix(found.text);
             }
         }
         let decimals = written.text.split_once('.').map_or("", |(_, rest)| rest);
         let decimals = decimals.bytes().take_while(u8::is_ascii_digit).count();
         if decimals > MOST_DECIMALS && !decimals_end_in_zero(written.text) {
-            let message = format!("`{shown}` has {decimals} digits after the point");
+            let message = format!("`{}` has {decimals} digits after the point", shown());
             remarks.add_at(&DECIMALS, seen.path, written, message);
         }
     });

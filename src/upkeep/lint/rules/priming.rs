@@ -18,7 +18,7 @@ static UNLIKELY: Code = Code {
 /// In mL per metre, a bore of 1.6 mm; between a narrow line (0.6 mL, 0.9 mm) and a standard one (8 mL, 3.2 mm).
 const BETWEEN: u64 = 2;
 
-pub(super) const RULE: Rule = Rule { codes: &[&UNLIKELY], looks: Looks::AtAll(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&UNLIKELY], looks: Looks::All(look) };
 
 fn look(seen: &AllSeen<'_>, remarks: &mut Remarks) {
     for line in &seen.formulary.equipment().lines {

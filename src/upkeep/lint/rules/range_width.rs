@@ -25,7 +25,7 @@ static SOFT: Code = Code {
 /// The width from which it is said (common practice, no source): three times the slip that happens most, ten.
 const WIDEST: u64 = 30;
 
-pub(super) const RULE: Rule = Rule { codes: &[&USUAL, &SOFT], looks: Looks::AtDrug(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&USUAL, &SOFT], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     for indication in &seen.drug.indications {

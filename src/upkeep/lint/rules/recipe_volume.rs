@@ -14,7 +14,7 @@ static TOO_SMALL: Code = Code {
     example: "recipe: {ampoules: 1, of: 1 mg in 10 mL, diluent: glucose 5 %, how: made up to}",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&TOO_SMALL], looks: Looks::AtDrug(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&TOO_SMALL], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     let smallest = seen.formulary.policy().smallest_drawn_up;

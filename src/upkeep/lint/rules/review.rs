@@ -22,7 +22,7 @@ static NEAR: Code = Code {
     example: "review: {by: 2027-06-30, justify_from: 2027-09-30}",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&PAST, &NEAR], looks: Looks::AtDrug(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&PAST, &NEAR], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     let (today, review) = (seen.now.date(), &seen.drug.review);

@@ -34,7 +34,7 @@ static EXPIRES: Code = Code {
 /// The time below which it is said, in hours (common practice, no source): time to make up the next one without haste.
 const SHORTEST: (u128, u128) = (1, 2);
 
-pub(super) const RULE: Rule = Rule { codes: &[&ALWAYS_SHORT, &SHORT, &EXPIRES], looks: Looks::AtDrug(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&ALWAYS_SHORT, &SHORT, &EXPIRES], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     let Ok(shortest) = Ratio::new(SHORTEST.0, SHORTEST.1) else { return };

@@ -13,7 +13,7 @@ static TITLE_ONLY: Code = Code {
     example: "label: {title: Prescribing information, section: Diluted solution, year: 2020}",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&TITLE_ONLY], looks: Looks::AtDrug(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&TITLE_ONLY], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     let Some(Value::Map(sources)) = seen.root.member("sources").map(|member| &member.node.value) else { return };

@@ -32,7 +32,7 @@ static SAME_DIGITS: Code = Code {
     example: "strengths:\n  single: {amount: 50 mg, volume: 50 mL, source: label}\n  double: {amount: 50 mg, volume: 25 mL, source: label}",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&TENFOLD, &TENFOLD_APART, &SAME_DIGITS], looks: Looks::AtDrug(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&TENFOLD, &TENFOLD_APART, &SAME_DIGITS], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     let drug = seen.drug;

@@ -3,7 +3,7 @@
 use crate::diagnostic::Level;
 use crate::quantity::clip;
 use crate::upkeep::lint::rule::{Code, FileSeen, Looks, Remarks, Rule};
-use crate::upkeep::lint::spelling::{Slip, each_quantity, respelled};
+use crate::upkeep::lint::spelling::{Slip, each_quantity};
 
 static ERROR_PRONE: Code = Code {
     id: "unit-error-prone",
@@ -23,11 +23,11 @@ static SPELLING: Code = Code {
     example: "volume: 50 mL   # not 50 ml",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&ERROR_PRONE, &SPELLING], looks: Looks::AtFile(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&ERROR_PRONE, &SPELLING], looks: Looks::File(look) };
 
 fn look(seen: &FileSeen<'_>, remarks: &mut Remarks) {
     each_quantity(seen.root, &mut |written| {
-        let Some(found) = respelled(written.text, written.is_measured) else { return };
+        let Some(found) = written.respelled() else { return };
         let shown = clip(written.text);
         let (code, message) = if found.slips.contains(&Slip::ErrorProne) {
             (&ERROR_PRONE, format!("`{shown}` has a unit that is often misread"))

@@ -23,7 +23,7 @@ static NOBODY: Code = Code {
     example: "adult theatre:\n  newborn sedation:\n    age: {to: 28 days}   # and the area begins at 16 years",
 };
 
-pub(super) const RULE: Rule = Rule { codes: &[&NEVER, &NOBODY], looks: Looks::AtDrug(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&NEVER, &NOBODY], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     for indication in &seen.drug.indications {
