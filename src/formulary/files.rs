@@ -84,6 +84,13 @@ impl Files {
         if refused.is_empty() { Ok(Self { folder: folder_name, files, stray }) } else { Err(refused) }
     }
 
+    /// The same files without their approval.
+    #[must_use]
+    pub fn without_approval(mut self) -> Self {
+        self.files.retain(|(path, _)| path != APPROVAL);
+        self
+    }
+
     /// Path and text of each file, in the order of the paths.
     pub fn iter(&self) -> impl Iterator<Item = (&str, &str)> {
         self.files.iter().map(|(path, text)| (path.as_str(), text.as_str()))

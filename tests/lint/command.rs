@@ -113,6 +113,16 @@ fn a_faulty_small_file_leaves_the_spelling_of_the_others() {
 }
 
 #[test]
+fn a_faulty_approval_hides_nothing() {
+    let approval = "approved_by: [R. Achterberg]\napproved_on: 2026-01-16\nfiles: {}\n";
+    let folder = with_remarks().write("approval.yaml", approval).folder();
+    let said = folder.lint(&[]);
+    assert_eq!(said.code, Some(2));
+    let told = ["error[approval-by-one]", "warning[recipe-too-small-to-draw-up]"];
+    assert!(told.iter().all(|told| said.stderr.contains(told)), "{said:?}");
+}
+
+#[test]
 fn the_answer_as_data() {
     let said =
         with_remarks().change(FILE, "hard: {to: 120 mL/h", "hard: {to: 120 ml/h").folder().lint(&["--format", "json"]);

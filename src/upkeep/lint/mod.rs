@@ -40,7 +40,11 @@ pub fn codes() -> impl Iterator<Item = &'static Code> {
 pub fn lint(files: Files, now: Moment) -> Report {
     match Formulary::of_files(files) {
         Ok(formulary) => lint_whole(&formulary, now),
-        Err((files, faulty)) => lint_parts(&files, faulty.0),
+        // A faulty approval keeps nothing else from being read.
+        Err((files, faulty)) => match Formulary::of_files(files.without_approval()) {
+            Ok(formulary) => lint_whole(&formulary, now).with(faulty.0),
+            Err((files, _)) => lint_parts(&files, faulty.0),
+        },
     }
 }
 

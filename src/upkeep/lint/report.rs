@@ -79,6 +79,14 @@ impl Report {
         Self { files: found.collect(), drugs, standing }
     }
 
+    /// The same with the faults of the approval, of which nothing else is known then.
+    pub(super) fn with(mut self, faulty: Vec<(Source, Vec<Fault>)>) -> Self {
+        let files = faulty.into_iter().map(|(source, faults)| File { source, faults, remarks: Vec::new() });
+        self.files.splice(0..0, files);
+        self.standing = None;
+        self
+    }
+
     /// How much of each weight was found.
     #[must_use]
     pub fn counts(&self) -> Counts {

@@ -44,22 +44,19 @@ fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
         for one in stocked(seen.drug, indication) {
             let Some(lasts) = lasts(seen.formulary, area, indication, one) else { continue };
             let keys = ["areas", &indication.area, &indication.name, "strengths"];
-            let mut say = |code, what: &str, time: Ratio| {
-                let message = format!("{one} (`{}`) in a full {}: {what} {}", one.key, lasts.container, duration(time));
+            let mut say = |code, what: String| {
+                let message = format!("a full {} of {one} (`{}`) {what}", lasts.container, one.key);
                 remarks.add(code, &seen.drug.file, &keys, message);
             };
             if lasts.longest < shortest {
-                say(&ALWAYS_SHORT, "it lasts less than 30 min at every usual dose, at most", lasts.longest);
+                say(&ALWAYS_SHORT, format!("lasts {} or less at every usual dose", duration(lasts.longest)));
             } else if lasts.shortest < shortest {
-                say(&SHORT, "at the highest usual dose of the heaviest patient it lasts", lasts.shortest);
+                let lasts = duration(lasts.shortest);
+                say(&SHORT, format!("lasts {lasts} at the highest usual dose of the heaviest patient"));
             }
             if lasts.shortest > life {
-                let life = duration(life);
-                say(
-                    &EXPIRES,
-                    &format!("it may be used for {life}, and lasts at every usual dose, at least"),
-                    lasts.shortest,
-                );
+                let (lasts, life) = (duration(lasts.shortest), duration(life));
+                say(&EXPIRES, format!("lasts {lasts} or more at every usual dose, and may be used for {life}"));
             }
         }
     }
