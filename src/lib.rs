@@ -5,7 +5,7 @@
 //!
 //! ```text
 //! what a person typed -> quantity -> entry -> infusion -> check -> agreement -> card
-//!                           diagnostic, document, formulary (beside)      upkeep, cli (on top)
+//!                           diagnostic, document, formulary (beside)      journal (beneath)   upkeep, cli (on top)
 //! ```
 //!
 //! `EntryForm -> Entry -> Computed -> Checked -> Agreed -> Card`: each stage can only be had from the one before it.
@@ -24,5 +24,9 @@ pub mod infusion;
 pub mod check;
 pub mod agreement;
 pub mod card;
+#[cfg(feature = "journal")]
+pub mod journal;
+#[cfg(feature = "journal")]
+pub mod case;
 pub mod upkeep;
 pub mod cli;

@@ -252,7 +252,7 @@ fn all_faults_of_a_drug_are_said_at_once() {
     31 |   ward:
        |   ^^^^
        |
-       = help: write one of: adult theatre, paediatric theatre
+       = help: write one of: adult theatre, paediatric theatre, adult intensive care, obstetrics
 
     error[source-unused]: nothing in this file rests on the source `nowhere-used`
       --> HOUSE/drugs/noradrenaline.yaml:10:3
@@ -268,7 +268,7 @@ fn all_faults_of_a_drug_are_said_at_once() {
     4 | classs: …
       | ^^^^^^
       |
-      = help: did you mean `class`? The fields here are `accepted`, `amounts_as`, `areas`, `class`, `drug`, `high_alert`, `life_after_drawing_up`, `looks_like`, `mass_shown_as`, `other_names`, `peripheral_maximum`, `review`, `sources`, `strengths`
+      = help: did you mean `class`? The fields here are `accepted`, `amounts_as`, `areas`, `class`, `controlled`, `drug`, `equivalents`, `high_alert`, `life_after_drawing_up`, `looks_like`, `mass_shown_as`, `other_names`, `peripheral_maximum`, `review`, `sources`, `strengths`
     ");
 }
 
@@ -359,9 +359,9 @@ fn a_text_that_cannot_be_read_is_said_alone() {
     assert_eq!(code, Some(2));
     assert_snapshot!(stderr, @"
     error[yaml-syntax]: this is not YAML: a colon stands where no field can begin
-     --> HOUSE/drugs/insulin.yaml:6:11
+     --> HOUSE/drugs/insulin.yaml:7:11
       |
-    6 | high_alert: true
+    7 | high_alert: true
       |           ^
       |
       = help: one field a line, its name, a colon, a space and the value; a value with `: ` or ` #` in it belongs in quotes; look at the line before as well
@@ -496,7 +496,7 @@ fn the_demonstration_is_clean_and_approved() {
     for (source, name) in [("demonstration", "inside"), (concat!(env!("CARGO_MANIFEST_DIR"), "/formulary"), "folder")] {
         let (code, stdout, stderr) = lint(Path::new(source), "text");
         assert_eq!(code, Some(0), "{name}: {stderr}");
-        let (begins, ends) = ("16 drugs, no problems", "; approved by R. Achterberg and S. Naidoo on 2026-01-16\n");
+        let (begins, ends) = ("39 drugs, no problems", "; approved by R. Achterberg and S. Naidoo on 2026-01-16\n");
         assert!(stdout.starts_with(begins) && stdout.ends_with(ends), "{name}: {stdout}");
     }
 }

@@ -1,50 +1,83 @@
 //! From an agreement to the blocks of its card. A line of the card is a row here.
 
-use crate::agreement::{Agreed, Pair};
 use crate::check::{Checked, Finding, Severity};
 use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled, MadeFrom};
 use crate::formulary::{Drug, Formulary, HowMade, Indication, Microgram, Standing};
 use crate::infusion::{Computed, Sum};
 use crate::quantity::{
-    Kind, Moment, Per, Product, Quantity, Ratio, Volume, duration, exact_or_about, grouped, percent, plain,
+    Kind, Moment, Product, Quantity, Ratio, Unit, Volume, duration, exact_or_about, grouped, percent, plain,
 };
 
+use super::Provenance;
 use super::block::{Block, Found, Mark, Row, Scale};
 
 /// What everything made with a demonstration formulary begins with.
 pub(crate) const DEMONSTRATION: &str = "DEMONSTRATION LIMITS, NOT FOR PATIENTS";
 
+/// What a card begins with that rests on one entry, in every format.
+const NOT_DOUBLE_CHECKED: &str = "NOT DOUBLE-CHECKED: ONE PERSON'S ENTRY";
+
 /// What the card of entries that nothing may be started from begins with.
 const OLD: &str = "OLD ENTRIES: NOTHING IS STARTED FROM THIS CARD";
 
-pub(super) fn blocks(agreed: &Agreed<'_>, at: Moment) -> Vec<Block> {
-    let (pair, sum) = (agreed.pair(), agreed.sum());
-    let computed = pair.first().computed();
+/// What a card is drawn from: one entry that nobody checked, or two that agree.
+pub(super) struct Drawn<'d, 'f> {
+    pub(super) first: &'d Checked<'f>,
+    pub(super) second: Option<&'d Checked<'f>>,
+    /// What was found, what stops first.
+    pub(super) findings: Vec<&'d Finding>,
+    pub(super) sum: &'d Sum,
+    pub(super) at: Moment,
+    pub(super) provenance: &'d Provenance,
+}
+
+impl<'d, 'f> Drawn<'d, 'f> {
+    /// The entry that the first one was held against; itself where there was none.
+    fn other(&self) -> &'d Checked<'f> {
+        self.second.unwrap_or(self.first)
+    }
+
+    fn both(&self) -> [&'d Checked<'f>; 2] {
+        [self.first, self.other()]
+    }
+}
+
+pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
+    let sum = drawn.sum;
+    let computed = drawn.first.computed();
     let names = computed.names();
     let (Ok(drug), Ok(indication)) = (names.drug.as_ref(), names.indication.as_ref()) else {
-        unreachable!("an agreement has passed the rule that every name is known")
+        unreachable!("what is drawn has passed the rule that every name is known")
     };
     let mut blocks = Vec::new();
     if computed.formulary().policy().demonstration {
         blocks.push(Block::Banner(DEMONSTRATION.to_owned()));
     }
-    if [pair.first(), pair.second()].iter().any(|checked| checked.computed().is_stale()) {
+    if drawn.second.is_none() {
+        blocks.push(Block::Banner(NOT_DOUBLE_CHECKED.to_owned()));
+        let stops = drawn.findings.iter().filter(|finding| matches!(finding.severity(), Severity::Stop(_)));
+        blocks.extend(stops.map(|stop| Block::Banner(format!("BEYOND THE LIMITS: {}", in_capitals(&stop.message)))));
+    }
+    if drawn.both().iter().any(|checked| checked.computed().is_stale()) {
         blocks.push(Block::Banner(OLD.to_owned()));
     }
-    blocks.push(Block::Title { text: "Set-up card".to_owned(), at: format!("agreed {at}") });
-    blocks.push(patient(pair));
+    let (title, at) =
+        if drawn.second.is_some() { ("Set-up card", "agreed") } else { ("Emergency card", "not checked, entered") };
+    blocks.push(Block::Title { text: title.to_owned(), at: format!("{at} {}", drawn.at) });
+    blocks.push(patient(drawn));
     blocks.push(order(computed, drug, indication, sum));
-    blocks.push(syringe(pair));
+    blocks.push(syringe(drawn));
     blocks.push(Block::Rate { value: grouped(&plain(sum.set)), unit: "mL/h" });
     blocks.push(dose(computed, sum));
     blocks.extend(scale(computed));
     blocks.extend(bolus(computed, sum));
-    blocks.push(course(pair, sum));
-    blocks.extend(findings(pair));
+    blocks.push(course(drawn, sum));
+    blocks.extend(findings(drawn));
     blocks.push(steps(computed));
-    blocks.push(people(pair));
+    blocks.push(people(drawn));
+    blocks.extend(case(drawn.provenance));
     blocks.push(limits(computed.formulary(), drug));
-    blocks.push(cautions());
+    blocks.push(cautions(drawn));
     if drug.microgram == Microgram::Full { blocks.into_iter().map(in_full).collect() } else { blocks }
 }
 
@@ -52,8 +85,8 @@ fn row(key: &'static str, label: &'static str, value: impl Into<String>) -> Row 
     Row { key, label, value: value.into() }
 }
 
-fn patient(pair: &Pair<'_>) -> Block {
-    let [patient, other] = [pair.first(), pair.second()].map(|checked| checked.computed().entry().patient());
+fn patient(drawn: &Drawn<'_, '_>) -> Block {
+    let [patient, other] = drawn.both().map(|checked| checked.computed().entry().patient());
     let identifiers = match &patient.identifiers {
         Identifiers::Pending => "PENDING: needed before the start".to_owned(),
         Identifiers::Known(known) => known.join(" | "),
@@ -104,7 +137,7 @@ fn order(computed: &Computed<'_>, drug: &Drug, indication: &Indication, sum: &Su
         let from = grouped(&range.from.number().to_string());
         rows.push(row("range", "Ordered range", format!("{from} to {}{step}", range.to)));
     }
-    if counts_by_size(entry) {
+    if computed.counts_by_size() {
         let counted = sum.derived.as_ref().map_or_else(
             || format!("{} weight, {} kg", computed.weight_choice(), exact_or_about(entry.patient().weight.value())),
             |derived| derived.working.clone(),
@@ -114,8 +147,8 @@ fn order(computed: &Computed<'_>, drug: &Drug, indication: &Indication, sum: &Su
     Block::Facts { key: "order", heading: "Order", rows }
 }
 
-fn syringe(pair: &Pair<'_>) -> Block {
-    let entry = pair.first().computed().entry();
+fn syringe(drawn: &Drawn<'_, '_>) -> Block {
+    let entry = drawn.first.computed().entry();
     let label = entry.label();
     let mut rows = vec![
         row("amount", "Amount", label.amount.to_string()),
@@ -128,7 +161,7 @@ fn syringe(pair: &Pair<'_>) -> Block {
     if let Some(drawn) = entry.drawn_up_at() {
         rows.push(row("drawn_up_at", "Drawn up (first entry)", drawn.to_string()));
     }
-    if let Some(discard) = earlier(pair.first().computed().discard_after(), pair.second().computed().discard_after()) {
+    if let Some(discard) = earlier(drawn.first.computed().discard_after(), drawn.other().computed().discard_after()) {
         rows.push(row("discard_after", "Discard after", discard.shown_as(entry.entered_at()).to_string()));
     }
     rows.push(row("container", "Container", entry.container()));
@@ -213,8 +246,8 @@ fn bolus(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
     Some(Block::Facts { key: "bolus", heading: "Bolus", rows })
 }
 
-fn course(pair: &Pair<'_>, sum: &Sum) -> Block {
-    let entry = pair.first().computed().entry();
+fn course(drawn: &Drawn<'_, '_>, sum: &Sum) -> Block {
+    let entry = drawn.first.computed().entry();
     let run = &sum.run;
     let ml = |value: Ratio| format!("{} mL", exact_or_about(value));
     let with_bolus = if entry.bolus().is_some() { ", with the bolus given once" } else { "" };
@@ -223,7 +256,7 @@ fn course(pair: &Pair<'_>, sum: &Sum) -> Block {
         row("priming", "Priming volume", priming(entry, run.priming, ml)),
         row("stays_behind", "Stays behind", ml(run.stays_behind)),
         row("left", "Left to infuse", ml(run.left)),
-        row("dead_space", "Dead space", dead_space(entry, pair.first().computed(), ml)),
+        row("dead_space", "Dead space", dead_space(entry, drawn.first.computed(), ml)),
         row("lasts", "Expected run time", format!("{}{with_bolus}", duration(run.lasts))),
     ];
     if let Some(start) = entry.starts_at() {
@@ -236,7 +269,7 @@ fn course(pair: &Pair<'_>, sum: &Sum) -> Block {
         let of = if containers == 1 { "one is enough".to_owned() } else { format!("{containers} of these are needed") };
         rows.push(row("planned_for", "Planned (first entry)", format!("{planned}: {of}")));
     }
-    let other = pair.second().computed().entry();
+    let other = drawn.other().computed().entry();
     if let Some(start) = other.starts_at().filter(|start| Some(*start) != entry.starts_at()) {
         rows.push(row("starts_at_second", "Start (second entry)", start.to_string()));
     }
@@ -272,26 +305,26 @@ fn dead_space(entry: &Entry, computed: &Computed<'_>, ml: impl Fn(Ratio) -> Stri
     }
 }
 
-fn findings(pair: &Pair<'_>) -> Option<Block> {
-    let found: Vec<Found> = pair.findings().into_iter().map(|finding| found(finding, pair)).collect();
+fn findings(drawn: &Drawn<'_, '_>) -> Option<Block> {
+    let found: Vec<Found> = drawn.findings.iter().map(|finding| found(finding, drawn)).collect();
     (!found.is_empty()).then_some(Block::Findings(found))
 }
 
-fn found(finding: &Finding, pair: &Pair<'_>) -> Found {
-    let people = [pair.first(), pair.second()].map(|checked| checked.computed().entry());
+fn found(finding: &Finding, drawn: &Drawn<'_, '_>) -> Found {
+    let people = [Some(drawn.first), drawn.second].into_iter().flatten().map(|checked| checked.computed().entry());
     let reasons = if finding.severity() == Severity::Justify {
         let reason =
-            |entry: &&Entry| entry.reason(finding.code.id).map(|reason| (entry.name().to_owned(), reason.to_owned()));
-        people.iter().filter_map(reason).collect()
+            |entry: &Entry| entry.reason(finding.code.id).map(|reason| (entry.name().to_owned(), reason.to_owned()));
+        people.filter_map(reason).collect()
     } else {
         Vec::new()
     };
     let is_in = |checked: &Checked<'_>| {
         checked.findings().iter().any(|one| one.code == finding.code && one.field == finding.field)
     };
-    let only = match (is_in(pair.first()), is_in(pair.second())) {
-        (true, false) => " (first entry only)",
-        (false, true) => " (second entry only)",
+    let only = match drawn.both().map(is_in) {
+        [true, false] => " (first entry only)",
+        [false, true] => " (second entry only)",
         _ => "",
     };
     Found {
@@ -307,7 +340,6 @@ fn found(finding: &Finding, pair: &Pair<'_>) -> Found {
 /// The order of the work before a start; the stop before starting follows the WHO Surgical Safety Checklist (identity,
 /// plan, questions).
 fn steps(computed: &Computed<'_>) -> Block {
-    let entry = computed.entry();
     let mut steps = vec![
         "Label read again: drug, amount, volume and strength are those on this card".to_owned(),
         "Line full, no air in it; driver run until fluid comes, before connecting".to_owned(),
@@ -316,7 +348,7 @@ fn steps(computed: &Computed<'_>) -> Block {
         "Valves against syphoning and reflux in place; driver level with the heart".to_owned(),
         "Line followed by hand from this driver to the patient".to_owned(),
     ];
-    if counts_by_size(entry) {
+    if computed.counts_by_size() {
         steps.push("Weight confirmed: another weight voids this card".to_owned());
     }
     steps.push("Written consent is there".to_owned());
@@ -324,15 +356,38 @@ fn steps(computed: &Computed<'_>) -> Block {
     Block::Steps { key: "before_starting", heading: "Before starting (programmed is not started)", steps }
 }
 
-fn people(pair: &Pair<'_>) -> Block {
+fn people(drawn: &Drawn<'_, '_>) -> Block {
     let shown = |entry: &Entry| format!("{}, {}, {}", entry.name(), entry.role(), entry.entered_at());
-    let (first, second) = (pair.first().computed().entry(), pair.second().computed().entry());
+    let mut rows = vec![row("first", "First entry", shown(drawn.first.computed().entry()))];
+    rows.push(match drawn.second {
+        Some(second) => row("second", "Second entry", shown(second.computed().entry())),
+        None => row("second", "Second entry", "NONE: nobody checked this"),
+    });
+    let proof = match (drawn.provenance, drawn.second) {
+        (Provenance::Files, _) => "as typed, not verified",
+        (Provenance::Case { first_signed: true, .. }, Some(_)) => "each signed under their own PIN",
+        (Provenance::Case { .. }, Some(_)) => "the first as typed, not verified; the second signed under their own PIN",
+        (Provenance::Case { .. }, None) => "as typed, not verified, without a PIN",
+    };
+    rows.push(row("names", "Names", proof));
+    let heading = if drawn.second.is_some() { "Entered independently by" } else { "Entered by" };
+    Block::Facts { key: "checked_by", heading, rows }
+}
+
+/// Where the record of this set-up is kept, and how far the journal had come: a cut journal is found by it.
+fn case(provenance: &Provenance) -> Option<Block> {
+    let Provenance::Case { code, journal, head, .. } = provenance else { return None };
     let rows = vec![
-        row("first", "First entry", shown(first)),
-        row("second", "Second entry", shown(second)),
-        row("names", "Names", "as typed, not verified"),
+        row("code", "Case", code.clone()),
+        row("journal", "Journal", journal.clone()),
+        row("head", "Its head then", head.clone()),
+        row(
+            "read_back",
+            "Read back",
+            "after programming, at every handover, after each change of syringe, rate or weight",
+        ),
     ];
-    Block::Facts { key: "checked_by", heading: "Entered independently by", rows }
+    Some(Block::Facts { key: "case", heading: "Record", rows })
 }
 
 fn limits(formulary: &Formulary, drug: &Drug) -> Block {
@@ -355,9 +410,14 @@ fn limits(formulary: &Formulary, drug: &Drug) -> Block {
     Block::Facts { key: "limits", heading: "Checked against", rows }
 }
 
-fn cautions() -> Block {
+fn cautions(drawn: &Drawn<'_, '_>) -> Block {
+    let proves = if drawn.second.is_some() {
+        "This card proves the sum and the agreement of two entries. It does not prove what is in the syringe."
+    } else {
+        "This card proves the sum of one entry that nobody checked. A second person enters theirs as soon as there is one."
+    };
     let lines = [
-        "This card proves the sum and the agreement of two entries. It does not prove what is in the syringe.",
+        proves,
         "Not a medical device. Verify against the order, the label and local policy; a licensed practitioner decides.",
         "It ends with this syringe: another syringe, strength, weight or line needs its own card.",
         "The first dose arrives late, and so does the last. Do not flush the dead space into the patient.",
@@ -386,7 +446,7 @@ fn in_full(block: Block) -> Block {
         text.split(' ').map(word).collect::<Vec<_>>().join(" ")
     };
     match block {
-        Block::Facts { key, heading, rows } if !matches!(key, "patient" | "checked_by" | "limits") => {
+        Block::Facts { key, heading, rows } if !matches!(key, "patient" | "checked_by" | "case" | "limits") => {
             let rows = rows.into_iter().map(|row| Row { value: full(row.value), ..row }).collect();
             Block::Facts { key, heading, rows }
         }
@@ -401,11 +461,14 @@ fn in_full(block: Block) -> Block {
     }
 }
 
-/// Whether the dose or the bolus is counted by the patient's size.
-fn counts_by_size(entry: &Entry) -> bool {
-    let per_patient = |per: Per| per == Per::Patient;
-    let bolus = entry.bolus().map(|bolus| bolus.dose.unit().per());
-    !(per_patient(entry.dose().unit().dose().per()) && bolus.is_none_or(per_patient))
+/// In capitals, but for units, which capitals would change.
+fn in_capitals(text: &str) -> String {
+    let is_unit = |word: &str| {
+        let bare = word.trim_matches(|c: char| !c.is_alphanumeric());
+        !bare.is_empty() && bare.split('/').all(|part| Unit::spelled(part).is_some())
+    };
+    let word = |word: &str| if is_unit(word) { word.to_owned() } else { word.to_uppercase() };
+    text.split(' ').map(word).collect::<Vec<_>>().join(" ")
 }
 
 /// Kept beside the renderers: a number on a scale, as people read it.

@@ -2,12 +2,11 @@
 
 use serde_json::{Map, Value, json};
 
-use super::Card;
 use super::block::{Block, Found, Row, Scale};
 
-pub(super) fn render(card: &Card) -> Value {
+pub(super) fn render(blocks: &[Block]) -> Value {
     let mut data = Map::new();
-    for block in card.blocks() {
+    for block in blocks {
         match block {
             Block::Banner(text) => {
                 let before = data.get("notice").and_then(Value::as_str).map(|notice| format!("{notice}; "));

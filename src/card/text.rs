@@ -2,20 +2,17 @@
 
 use std::fmt::Write as _;
 
-use super::Card;
 use super::block::{Block, Found, Row, Scale};
 use super::scale;
 
 /// The width of every line, in columns.
 pub const WIDTH: usize = 80;
 
-pub(super) fn render(card: &Card) -> String {
+pub(super) fn render(blocks: &[Block]) -> String {
     let mut out = String::new();
-    for block in card.blocks() {
+    for block in blocks {
         match block {
-            Block::Banner(text) => {
-                let _ = writeln!(out, "{text}");
-            }
+            Block::Banner(text) => wrapped(&mut out, "", text),
             Block::Title { text, at } => title(&mut out, text, at),
             Block::Facts { heading, rows, .. } => facts(&mut out, heading, rows),
             Block::Rate { value, unit } => rate(&mut out, value, unit),

@@ -2,7 +2,7 @@
 
 use crate::infusion::Computed;
 
-use super::finding::{Code, Finding, Severity};
+use super::finding::{Code, Finding, Severity, Stop};
 use super::rule::{Findings, Judges, Rule};
 use super::rules::RULES;
 
@@ -40,13 +40,24 @@ static REASON_WITHOUT_FINDING: Code =
     Code::note("reason-without-finding", "A written reason answers a finding that was not made.");
 
 impl<'f> Checked<'f> {
-    /// Runs every rule.
+    /// Runs every rule. What only follows from a rate is not said of a set-up that stops.
     #[must_use]
     pub fn of(computed: Computed<'f>) -> Self {
+        Self::judged(computed, |severity| matches!(severity, Severity::Stop(_)))
+    }
+
+    /// Runs every rule for somebody who goes on past the limits: what follows from the rate is said too, unless there is
+    /// no true rate.
+    #[must_use]
+    pub fn in_an_emergency(computed: Computed<'f>) -> Self {
+        Self::judged(computed, |severity| severity == Severity::Stop(Stop::Impossible))
+    }
+
+    fn judged(computed: Computed<'f>, ends: impl Fn(Severity) -> bool) -> Self {
         let mut findings = Findings::default();
         let run = |rule: &Rule, findings: &mut Findings| (rule.check)(&computed, findings);
         RULES.iter().filter(|rule| rule.judges == Judges::Entry).for_each(|rule| run(rule, &mut findings));
-        let stops = findings.iter().any(|finding| matches!(finding.severity(), Severity::Stop(_)));
+        let stops = findings.iter().any(|finding| ends(finding.severity()));
         RULES.iter().filter(|rule| rule.judges == Judges::Rate && !stops).for_each(|rule| run(rule, &mut findings));
         let mut findings = findings.into_inner();
         let unused = computed.entry().reasons().filter(|(code, _)| {

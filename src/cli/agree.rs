@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use crate::agreement::{NotComparable, Outcome, Pair, agree};
-use crate::card::{Card, DEMONSTRATION};
+use crate::card::{Card, DEMONSTRATION, Provenance};
 use crate::check::Verdict;
 use crate::diagnostic::Fault;
 use crate::formulary::Formulary;
@@ -66,7 +66,7 @@ fn answer(args: &AgreeArgs) -> Result<Answer, NoAnswer> {
         Ok(Outcome::Stopped(pair)) => Ok(not_agreed(&pair, Verdict::Stop, format)),
         Ok(Outcome::ReasonsMissing(pair)) => Ok(not_agreed(&pair, Verdict::Justify, format)),
         Ok(Outcome::Agreed(agreed)) => {
-            let card = Card::of(&agreed, now);
+            let card = Card::of(&agreed, now, &Provenance::Files);
             Ok(match format {
                 Format::Json => {
                     Answer::json(&pair_json(agreed.pair(), Verdict::Proceed).card(card.json()), Exit::Proceed)

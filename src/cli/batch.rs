@@ -343,6 +343,8 @@ fn unanswered(no_answer: NoAnswer, out: &mut Vec<u8>) -> Result<(), Fatal> {
     match no_answer {
         NoAnswer::Refused(refused) => refuse_line(out, &refused.first_message()),
         NoAnswer::Fault(message) => Err(Fatal(message)),
+        #[cfg(feature = "journal")]
+        NoAnswer::Trouble(_) => Err(Fatal("a batch has no journal".to_owned())),
     }
 }
 

@@ -40,6 +40,9 @@ pub(super) enum NoAnswer {
     Refused(Refused),
     /// The program is at fault.
     Fault(String),
+    /// The journal cannot be used.
+    #[cfg(feature = "journal")]
+    Trouble(super::journal_arg::Trouble),
 }
 
 impl NoAnswer {
@@ -48,6 +51,8 @@ impl NoAnswer {
         match self {
             Self::Refused(refused) => Answer::refused(&refused, format),
             Self::Fault(message) => Answer::fault(&message),
+            #[cfg(feature = "journal")]
+            Self::Trouble(trouble) => trouble.answer(format),
         }
     }
 }

@@ -2,12 +2,24 @@
 
 mod agree;
 mod answer;
+#[cfg(feature = "journal")]
+mod ask;
 mod batch;
+#[cfg(feature = "journal")]
+mod case;
 mod check;
+#[cfg(feature = "journal")]
+mod desk;
 mod dose;
 mod entry_file;
 mod formulary;
 mod input;
+#[cfg(feature = "journal")]
+mod journal;
+#[cfg(feature = "journal")]
+mod journal_arg;
+#[cfg(feature = "journal")]
+mod people;
 mod rate;
 mod report;
 
@@ -39,9 +51,21 @@ enum Command {
     Check(check::CheckArgs),
     /// Two entries of two people against each other and the formulary; prints the set-up card when both agree
     Agree(agree::AgreeArgs),
+    /// Who may sign
+    #[cfg(feature = "journal")]
+    #[command(subcommand)]
+    People(people::PeopleCommand),
+    /// One patient and their set-ups, from the first sealed entry to the card
+    #[cfg(feature = "journal")]
+    #[command(subcommand)]
+    Case(case::CaseCommand),
     /// What the pharmacist keeps
     #[command(subcommand)]
     Formulary(formulary::FormularyCommand),
+    /// The record itself: made, proved whole, copied away and brought back
+    #[cfg(feature = "journal")]
+    #[command(subcommand)]
+    Journal(journal::JournalCommand),
 }
 
 /// How an answer is written.
@@ -88,6 +112,13 @@ impl Now {
     fn moment(&self) -> Result<Moment, input::Refused> {
         self.at.as_ref().map_or_else(|| Ok(Moment::now()), |text| input::argument("--at", text, Moment::parse))
     }
+
+    /// The same, shown in this machine's time zone where it is the clock's.
+    #[cfg(feature = "journal")]
+    fn local_moment(&self) -> Result<Moment, input::Refused> {
+        let moment = self.moment()?;
+        Ok(if self.at.is_some() { moment } else { moment.local() })
+    }
 }
 
 /// Runs one command line and gives its answer; writes nothing but files that were asked for and the lines of a batch.
@@ -101,7 +132,13 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
         Command::Dose(args) => dose::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Agree(args) => agree::run(&args),
+        #[cfg(feature = "journal")]
+        Command::People(command) => people::run(&command),
+        #[cfg(feature = "journal")]
+        Command::Case(command) => case::run(&command),
         Command::Formulary(command) => formulary::run(&command),
+        #[cfg(feature = "journal")]
+        Command::Journal(command) => journal::run(&command),
     }
 }
 

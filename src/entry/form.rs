@@ -14,6 +14,21 @@ use super::syringe::{Access, Bolus, Label, LineFilled, MadeFrom, Titration};
 pub struct EntryForm<'n, 'a> {
     node: &'n Node<'a>,
     path: Path<'n>,
+    given: Option<&'n Given>,
+}
+
+/// What a form need not say, because it is known where the form is used: who enters it and when, and what two people
+/// agreed on before. What the form does say counts.
+#[derive(Debug, Clone)]
+pub struct Given {
+    /// Who enters it.
+    pub name: String,
+    /// In which role.
+    pub role: String,
+    /// When.
+    pub entered_at: Moment,
+    /// The patient, where agreed.
+    pub patient: Option<Patient>,
 }
 
 /// One person's reading of one set-up. Values are as typed; names are not looked up yet.
@@ -52,7 +67,13 @@ impl<'n, 'a> EntryForm<'n, 'a> {
     /// The form that stands at a place of a document: the whole of it, or `first` and `second` of a pair.
     #[must_use]
     pub const fn at(node: &'n Node<'a>, path: Path<'n>) -> Self {
-        Self { node, path }
+        Self { node, path, given: None }
+    }
+
+    /// The same form, where these things are known.
+    #[must_use]
+    pub const fn given(self, given: &'n Given) -> Self {
+        Self { given: Some(given), ..self }
     }
 
     /// Reads every field. What is wrong with any of them is added to `faults`, all at once; nothing comes out then.
@@ -67,9 +88,19 @@ impl<'n, 'a> EntryForm<'n, 'a> {
 fn read_fields(form: EntryForm<'_, '_>, faults: &mut Vec<Fault>) -> Option<Box<Entry>> {
     let mut fields = Fields::of(form.node, form.path, faults)?;
     let mut texts = Texts::new();
-    let person = fields.required_item("entered_by").and_then(|item| person(item, &mut texts));
-    let entered_at = fields.required("entered_at", quantity(Moment::parse));
-    let patient = fields.required_item("patient").and_then(super::patient::read);
+    let known = |name: &str| form.given.filter(|_| form.node.member(name).is_none());
+    let person = match known("entered_by") {
+        Some(given) => Some((texts.keep(&given.name), texts.keep(&given.role))),
+        None => fields.required_item("entered_by").and_then(|item| person(item, &mut texts)),
+    };
+    let entered_at = match known("entered_at") {
+        Some(given) => Some(given.entered_at),
+        None => fields.required("entered_at", quantity(Moment::parse)),
+    };
+    let patient = match known("patient").and_then(|given| given.patient.clone()) {
+        Some(patient) => Some(patient),
+        None => fields.required_item("patient").and_then(super::patient::read),
+    };
     let drug = fields.required("drug", |typed| Ok(texts.keep(line(typed)?)));
     let area = fields.required("area", |typed| Ok(texts.keep(line(typed)?)));
     let indication = fields.optional("indication", |typed| Ok(texts.keep(line(typed)?)));

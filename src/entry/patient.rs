@@ -111,7 +111,15 @@ pub(super) fn read(item: Item<'_, '_, '_>) -> Option<Patient> {
 }
 
 fn weight(typed: &Typed<'_, '_>) -> Result<Quantity<BodyMass>, Refusal> {
-    let weight = Quantity::<BodyMass>::parse(typed.text())?;
+    body_weight(typed.text())
+}
+
+/// Reads a weight as typed; pounds are refused.
+///
+/// # Errors
+/// [`Refusal`], with what to write instead.
+pub fn body_weight(text: &str) -> Result<Quantity<BodyMass>, Refusal> {
+    let weight = Quantity::<BodyMass>::parse(text)?;
     if weight.unit() == Unit::Pound {
         let message = "the weight is in pounds: a number of pounds taken for kg is more than twice the dose";
         return Err(Refusal::new("weight-in-pounds", message).help("weigh in kg, and write the weight in kg"));

@@ -25,6 +25,8 @@ pub struct Drug {
     pub class: String,
     /// Whether a slip is likely to do lasting harm.
     pub high_alert: bool,
+    /// Whether it is kept under the rules for controlled drugs: what is discarded needs a witness.
+    pub controlled: bool,
     /// What the amounts count, where salt and base differ.
     pub amounts_as: Option<String>,
     /// How micrograms are written for this drug.
@@ -35,6 +37,8 @@ pub struct Drug {
     pub life_origin: Origin,
     /// When the pharmacist looks at it again.
     pub review: Review,
+    /// What amounts of it hold: salt and base, grams and millimoles.
+    pub equivalents: Vec<Equivalent>,
     /// Every strength that is stocked.
     pub strengths: Vec<Stocked>,
     /// The strongest solution for a peripheral line.
@@ -63,6 +67,40 @@ pub struct Review {
     pub justify_from: Date,
     /// Where it stands.
     pub origin: Origin,
+}
+
+/// How much of one substance an amount of another holds: `1 g of magnesium sulfate heptahydrate holds 4.06 mmol of
+/// magnesium`. Both as printed: a molar mass is a property of one substance, and nothing is converted without it.
+#[derive(Debug, Clone)]
+pub struct Equivalent {
+    /// How much of the one.
+    pub amount: Quantity<Amount>,
+    /// The one, with its salt and water.
+    pub of: String,
+    /// How much of the other is in it.
+    pub holds: Quantity<Amount>,
+    /// The other.
+    pub what: String,
+    /// Where it stands.
+    pub origin: Origin,
+}
+
+impl Equivalent {
+    /// How much an amount holds, in the reference unit of its kind; none where the amount counts another thing, or where
+    /// the numbers are too large.
+    #[must_use]
+    pub fn held_in(&self, amount: Quantity<Amount>) -> Option<Ratio> {
+        if amount.kind() != self.amount.kind() {
+            return None;
+        }
+        Product::ONE.ratio(amount.value()).ratio(self.holds.value()).over_ratio(self.amount.value()).finish().ok()
+    }
+}
+
+impl std::fmt::Display for Equivalent {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} of {} holds {} of {}", self.amount, self.of, self.holds, self.what)
+    }
 }
 
 /// A strength that is stocked.
@@ -183,6 +221,8 @@ pub struct Indication {
     pub flow: SoftHard<FlowRate>,
     /// The longest duration.
     pub longest: Option<Band<Quantity<Time>>>,
+    /// By how many times a rate is changed at once at most; more is marked in the record.
+    pub largest_jump: Option<Ratio>,
     /// Where it stands.
     pub origin: Origin,
 }

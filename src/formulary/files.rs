@@ -133,7 +133,8 @@ impl fmt::Display for Fingerprint {
     }
 }
 
-fn hex(bytes: &[u8]) -> String {
+/// The SHA-256 of some bytes, in hexadecimal.
+pub(super) fn hex(bytes: &[u8]) -> String {
     use fmt::Write as _;
     Sha256::digest(bytes).iter().fold(String::with_capacity(64), |mut hex, byte| {
         let _ = write!(hex, "{byte:02x}");

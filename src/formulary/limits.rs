@@ -99,6 +99,12 @@ impl<T: Copy> Band<T> {
         Self { from, to, origin, measured }
     }
 
+    /// Both sides as exact numbers.
+    #[must_use]
+    pub const fn measured(&self) -> (Option<Ratio>, Option<Ratio>) {
+        self.measured
+    }
+
     /// On which side of the interval an exact number lies, if it lies outside.
     #[must_use]
     pub fn outside(&self, value: Ratio) -> Option<Outside<'_, T>> {

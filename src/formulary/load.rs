@@ -88,6 +88,30 @@ impl Formulary {
         Self::of(Files::of_folder(folder).map_err(Faulty)?)
     }
 
+    /// A formulary whose files were kept, under the name by which its places are told.
+    ///
+    /// # Errors
+    /// [`Faulty`], as for a folder.
+    pub fn kept(name: &str, files: Vec<(String, String)>) -> Result<Self, Faulty> {
+        Self::of(Files::of_texts(name, files))
+    }
+
+    /// Every file with its text, to be kept: path from the folder on, sorted.
+    #[must_use]
+    pub fn files(&self) -> &[(String, String)] {
+        &self.files.files
+    }
+
+    /// Names exactly these bytes, the approval among them: the fingerprint, and the SHA-256 of the approval where there
+    /// is one. The same limits approved later are other bytes.
+    #[must_use]
+    pub fn edition(&self) -> String {
+        match self.files.text(APPROVAL) {
+            Some(approval) => format!("{}+{}", self.fingerprint, super::files::hex(approval.as_bytes())),
+            None => self.fingerprint.to_string(),
+        }
+    }
+
     /// The formulary in these files.
     ///
     /// # Errors
@@ -126,7 +150,7 @@ impl Formulary {
 
     /// The files it was read from.
     #[must_use]
-    pub const fn files(&self) -> &Files {
+    pub const fn texts(&self) -> &Files {
         &self.files
     }
 
@@ -385,7 +409,7 @@ mod tests {
     fn the_demonstration_has_no_fault() {
         let formulary = Formulary::demonstration().unwrap_or_else(|faulty| panic!("{}", shown(&faulty)));
         let drugs = formulary.load_all().unwrap_or_else(|faulty| panic!("{}", shown(&faulty)));
-        assert!(drugs.len() >= 16);
+        assert!(drugs.len() >= 39);
     }
 
     #[test]

@@ -18,7 +18,7 @@ mod words;
 
 pub use approval::{APPROVERS, Standing, approval_text, different_people};
 pub use area::{Area, StandardEquipment};
-pub use drug::{Accepted, Composition, Drug, Indication, Recipe, Review, Stocked};
+pub use drug::{Accepted, Composition, Drug, Equivalent, Indication, Recipe, Review, Stocked};
 pub use equipment::{Container, ContainerKind, Driver, DriverKind, Equipment, Line, LineKind, StepBand};
 pub use files::{Files, Fingerprint};
 pub use limits::{Band, BolusLimits, DoseLimits, Origin, Outside, Side, SoftHard};

@@ -155,6 +155,14 @@ impl<'f> Computed<'f> {
         latest.is_some_and(|latest| latest.is_before(self.entry.entered_at()))
     }
 
+    /// Whether the dose or the bolus is counted by the patient's size.
+    #[must_use]
+    pub fn counts_by_size(&self) -> bool {
+        let by_size = |per: Per| per != Per::Patient;
+        let bolus = self.entry.bolus().map(|bolus| bolus.dose.unit().per());
+        by_size(self.entry.dose().unit().dose().per()) || bolus.is_some_and(by_size)
+    }
+
     /// The weight that counts a dose per kg: as entered, else the indication's first.
     #[must_use]
     pub fn weight_choice(&self) -> DosingWeight {

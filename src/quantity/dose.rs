@@ -178,6 +178,15 @@ impl DoseRate {
         Ok(Self { number, unit: DoseRateUnit::read(rest)? })
     }
 
+    /// Reads a dose rate off a display, where `5.0` states how finely it shows.
+    ///
+    /// # Errors
+    /// [`Refused`], with the place and what to write instead.
+    pub fn parse_displayed(text: &str) -> Result<Self, Refused> {
+        let (number, rest) = number_and_unit(text, Form::Measured, "0.05 mcg/kg/min")?;
+        Ok(Self { number, unit: DoseRateUnit::read(rest)? })
+    }
+
     /// The same by meaning: 0.06 mg/kg/h is 1 mcg/kg/min.
     #[must_use]
     pub fn same_as(self, other: Self) -> bool {

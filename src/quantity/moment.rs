@@ -14,8 +14,8 @@ use super::{Form, Number, Ratio};
 /// An instant, with the offset from UTC in which it was typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Moment {
-    instant: Timestamp,
-    offset: Offset,
+    pub(super) instant: Timestamp,
+    pub(super) offset: Offset,
 }
 
 impl Moment {
@@ -94,6 +94,30 @@ impl Moment {
         text.replacen(' ', "T", 1).replace(' ', ":00")
     }
 
+    /// To the second, in UTC: `2026-03-14T07:40:00Z`.
+    #[must_use]
+    pub fn to_utc(self) -> String {
+        let utc = Offset::UTC.to_datetime(self.instant);
+        let (date, time) = (utc.date(), utc.time());
+        format!("{date}T{:02}:{:02}:{:02}Z", time.hour(), time.minute(), time.second())
+    }
+
+    /// The offset in which it is shown: `+01:00`.
+    #[must_use]
+    pub fn offset(self) -> String {
+        let offset = self.offset.seconds();
+        let sign = if offset < 0 { '-' } else { '+' };
+        let minutes = offset.unsigned_abs() / 60;
+        format!("{sign}{:02}:{:02}", minutes / 60, minutes % 60)
+    }
+
+    /// Whole seconds from `earlier` to this moment; below zero when this one comes first.
+    #[must_use]
+    pub fn seconds_since(self, earlier: Self) -> i64 {
+        // Both lie within the years that are kept, some 10^12 seconds.
+        self.instant.as_second() - earlier.instant.as_second()
+    }
+
     /// True when this moment comes first.
     #[must_use]
     pub fn is_before(self, other: Self) -> bool {
@@ -118,10 +142,7 @@ impl fmt::Display for Moment {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let local = self.offset.to_datetime(self.instant);
         let (date, time) = (local.date(), local.time());
-        let offset = self.offset.seconds();
-        let sign = if offset < 0 { '-' } else { '+' };
-        let minutes = offset.unsigned_abs() / 60;
-        write!(f, "{date} {:02}:{:02} {sign}{:02}:{:02}", time.hour(), time.minute(), minutes / 60, minutes % 60)
+        write!(f, "{date} {:02}:{:02} {}", time.hour(), time.minute(), self.offset())
     }
 }
 

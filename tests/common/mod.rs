@@ -32,7 +32,10 @@ pub(crate) struct Said {
 /// A run in the folder of the crate, where `examples` and `formulary` are.
 pub(crate) fn run<I: AsRef<OsStr>>(arguments: impl IntoIterator<Item = I>) -> Run {
     let mut command = Command::new(env!("CARGO_BIN_EXE_countersign"));
-    command.args(arguments).current_dir(env!("CARGO_MANIFEST_DIR")).env_remove("COUNTERSIGN_FORMULARY");
+    command.args(arguments).current_dir(env!("CARGO_MANIFEST_DIR"));
+    for name in ["COUNTERSIGN_FORMULARY", "COUNTERSIGN_JOURNAL", "COUNTERSIGN_STORE_KEY"] {
+        command.env_remove(name);
+    }
     Run { command, stdin: Vec::new() }
 }
 

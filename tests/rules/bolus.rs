@@ -62,11 +62,11 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: remifentanil("84.2 mcg", "1 min"),
             says: |found| {
                 assert_snapshot!(found, @"
-            stop, beyond: bolus.dose
-            the bolus is in mcg; here it is ordered in mcg/kg only
-            do: go back to the order, and write the bolus in mcg/kg
-            from: drugs/remifentanil.yaml line 49 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
-            ")
+                stop, beyond: bolus.dose
+                the bolus is in mcg; here it is ordered in mcg/kg only
+                do: go back to the order, and write the bolus in mcg/kg
+                from: drugs/remifentanil.yaml line 53 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
+                ")
             },
             silent: remifentanil("1 microgram/kg", "1 min"),
         },
@@ -75,11 +75,11 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: remifentanil("2.01 mcg/kg", "1 min"),
             says: |found| {
                 assert_snapshot!(found, @"
-            stop, beyond: bolus.dose
-            a bolus of 2.01 mcg/kg is above the hard limit of 2 mcg/kg
-            do: go back to the order
-            from: drugs/remifentanil.yaml line 48 (demonstration value)
-            ")
+                stop, beyond: bolus.dose
+                a bolus of 2.01 mcg/kg is above the hard limit of 2 mcg/kg
+                do: go back to the order
+                from: drugs/remifentanil.yaml line 52 (demonstration value)
+                ")
             },
             silent: remifentanil("2 mcg/kg", "1 min"),
         },
@@ -88,11 +88,11 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: esmolol("99 mcg/kg").against(lower),
             says: |found| {
                 assert_snapshot!(found, @"
-            stop, beyond: bolus.dose
-            a bolus of 99 mcg/kg is below the hard limit of 100 mcg/kg
-            do: go back to the order
-            from: drugs/esmolol.yaml line 38 (demonstration value)
-            ")
+                stop, beyond: bolus.dose
+                a bolus of 99 mcg/kg is below the hard limit of 100 mcg/kg
+                do: go back to the order
+                from: drugs/esmolol.yaml line 39 (demonstration value)
+                ")
             },
             silent: esmolol("100 mcg/kg").against(lower),
         },
@@ -101,11 +101,11 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: remifentanil("1.01 mcg/kg", "1 min"),
             says: |found| {
                 assert_snapshot!(found, @"
-            justify: bolus.dose
-            a bolus of 1.01 mcg/kg is above the soft limit of 1 mcg/kg
-            do: go back to the order; if it is meant, write the reason
-            from: drugs/remifentanil.yaml line 47 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
-            ")
+                justify: bolus.dose
+                a bolus of 1.01 mcg/kg is above the soft limit of 1 mcg/kg
+                do: go back to the order; if it is meant, write the reason
+                from: drugs/remifentanil.yaml line 51 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
+                ")
             },
             silent: remifentanil("1 mcg/kg", "1 min"),
         },
@@ -114,11 +114,11 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: esmolol("249 mcg/kg"),
             says: |found| {
                 assert_snapshot!(found, @"
-            justify: bolus.dose
-            a bolus of 249 mcg/kg is below the soft limit of 250 mcg/kg
-            do: go back to the order; if it is meant, write the reason
-            from: drugs/esmolol.yaml line 37 (demonstration value)
-            ")
+                justify: bolus.dose
+                a bolus of 249 mcg/kg is below the soft limit of 250 mcg/kg
+                do: go back to the order; if it is meant, write the reason
+                from: drugs/esmolol.yaml line 38 (demonstration value)
+                ")
             },
             silent: esmolol("250 mcg/kg"),
         },
@@ -127,11 +127,11 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: remifentanil("1 mcg/kg", "29.9 s"),
             says: |found| {
                 assert_snapshot!(found, @"
-            stop, beyond: bolus.over
-            the bolus is given over 29.9 s, less than 30 s
-            do: go back to the order: too fast is another dose
-            from: drugs/remifentanil.yaml line 49 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
-            ")
+                stop, beyond: bolus.over
+                the bolus is given over 29.9 s, less than 30 s
+                do: go back to the order: too fast is another dose
+                from: drugs/remifentanil.yaml line 53 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
+                ")
             },
             silent: remifentanil("1 mcg/kg", "30 s"),
         },
@@ -140,11 +140,11 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: remifentanil("1 mcg/kg", "61 s"),
             says: |found| {
                 assert_snapshot!(found, @"
-            justify: bolus.over
-            the bolus is given over 61 s, more than 60 s
-            do: go back to the order; if it is meant, write the reason
-            from: drugs/remifentanil.yaml line 49 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
-            ")
+                justify: bolus.over
+                the bolus is given over 61 s, more than 60 s
+                do: go back to the order; if it is meant, write the reason
+                from: drugs/remifentanil.yaml line 53 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
+                ")
             },
             silent: remifentanil("1 mcg/kg", "1 min"),
         },
@@ -216,7 +216,7 @@ fn a_usual_bolus_is_quiet() {
 #[test]
 fn a_bolus_by_volume_is_no_other_amount_on_the_card() {
     use countersign::agreement::{Outcome, agree};
-    use countersign::card::Card;
+    use countersign::card::{Card, Provenance};
 
     let limits = "dose_unit: mcg/kg\n        usual: {from: 500 mcg/kg, to: 500 mcg/kg, source: label}\n        soft: {from: 250 mcg/kg, to: 500 mcg/kg, source: demonstration value}\n        hard: {to: 1000 mcg/kg, source: demonstration value}";
     let by_volume = "dose_unit: mL/kg\n        soft: {to: 0.05 mL/kg, source: demonstration value}\n        hard: {to: 0.1 mL/kg, source: demonstration value}";
@@ -231,7 +231,7 @@ fn a_bolus_by_volume_is_no_other_amount_on_the_card() {
         .with("bolus", "{dose: 0.05 mL/kg, over: 1 min}");
     let second = first.clone().with("entered_by", "{name: M. Tamm, role: nurse}");
     let Ok(Outcome::Agreed(agreed)) = agree(first.checked(), second.checked()) else { panic!("they say the same") };
-    let card = Card::of(&agreed, crate::set_up::moment(crate::set_up::NOW)).json();
+    let card = Card::of(&agreed, crate::set_up::moment(crate::set_up::NOW), &Provenance::Files).json();
     assert_eq!(card["bolus"]["amount"], "4.21 mL");
     assert_eq!(card["bolus"]["volume"], "4.21 mL");
 }

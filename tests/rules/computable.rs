@@ -24,7 +24,7 @@ fn propofol() -> SetUp {
 fn by_surface() -> SetUp {
     let house = House::new()
         .everywhere("drugs/dobutamine.yaml", "mcg/kg/min,", "mcg/m2/min,")
-        .change(
+        .everywhere(
             "drugs/dobutamine.yaml",
             "dose_unit: mcg/kg/min\n      dosing_weights: [actual]",
             "dose_unit: mcg/m2/min\n      body_surface: mosteller",

@@ -141,7 +141,7 @@ fn a_dose_for_the_whole_patient_is_named() {
     stop, beyond: dose
     162 mcg/kg/min is above the hard limit of 20 mcg/kg/min for maintenance; usual is 7 to 12 mcg/kg/min. Perhaps 18 times, which is the weight: per kg and per patient taken for each other?
     do: go back to the order
-    from: drugs/rocuronium.yaml line 42 (demonstration value)
+    from: drugs/rocuronium.yaml line 43 (demonstration value)
     ");
 }
 

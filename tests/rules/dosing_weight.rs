@@ -73,7 +73,7 @@ fn a_dose_that_no_weight_counts_takes_none() {
     stop, beyond: dosing_weight
     `actual` is named, and this dose is not counted by weight
     do: leave `dosing_weight` out
-    from: drugs/phenylephrine.yaml line 22 (local policy)
+    from: drugs/phenylephrine.yaml line 23 (local policy)
     ");
 }
 

@@ -59,11 +59,11 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: clean().against(reviewed("2026-03-13", "2026-03-14")),
             says: |found| {
                 assert_snapshot!(found, @"
-            justify: drug
-            the limits of noradrenaline were to be reviewed by 2026-03-13, and today is 2026-03-14 (a reason is asked for from 2026-03-14)
-            do: write why these limits are still used, and tell the pharmacist
-            from: drugs/noradrenaline.yaml line 10 (local policy)
-            ")
+                justify: drug
+                the limits of noradrenaline were to be reviewed by 2026-03-13, and today is 2026-03-14 (a reason is asked for from 2026-03-14)
+                do: write why these limits are still used, and tell the pharmacist
+                from: drugs/noradrenaline.yaml line 9 (local policy)
+                ")
             },
             silent: clean().against(reviewed("2026-03-14", "2026-03-14")),
         },
@@ -72,11 +72,11 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: clean().against(reviewed("2026-03-13", "2026-03-15")),
             says: |found| {
                 assert_snapshot!(found, @"
-            note: drug
-            the limits of noradrenaline were to be reviewed by 2026-03-13, and today is 2026-03-14 (a reason will be asked for from 2026-03-15)
-            do: tell the pharmacist
-            from: drugs/noradrenaline.yaml line 10 (local policy)
-            ")
+                note: drug
+                the limits of noradrenaline were to be reviewed by 2026-03-13, and today is 2026-03-14 (a reason will be asked for from 2026-03-15)
+                do: tell the pharmacist
+                from: drugs/noradrenaline.yaml line 9 (local policy)
+                ")
             },
             silent: clean().against(reviewed("2026-03-14", "2026-03-15")),
         },

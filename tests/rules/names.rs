@@ -35,10 +35,10 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: clean().with("area", "theatre"),
             says: |found| {
                 assert_snapshot!(found, @"
-            stop, impossible: area
-            the area `theatre` is not in this formulary
-            do: write one of: adult theatre, paediatric theatre
-            ")
+                stop, impossible: area
+                the area `theatre` is not in this formulary
+                do: write one of: adult theatre, paediatric theatre, adult intensive care, obstetrics
+                ")
             },
             silent: clean().with("area", "Adult  Theatre"),
         },
@@ -47,10 +47,10 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: propofol().with("area", "paediatric theatre"),
             says: |found| {
                 assert_snapshot!(found, @"
-            stop, impossible: area
-            propofol has no limits in paediatric theatre
-            do: it has limits in: adult theatre; ask the pharmacist
-            ")
+                stop, impossible: area
+                propofol has no limits in paediatric theatre
+                do: it has limits in: adult theatre, adult intensive care; ask the pharmacist
+                ")
             },
             silent: propofol(),
         },

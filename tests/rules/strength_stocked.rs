@@ -45,7 +45,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 stop, beyond: label.strength
                 8 mcg/mL is 10 times weaker than 0.08 mg/mL (4 mg in 50 mL), which is stocked
                 do: read the label again; a strength typed too low is an overdose, too high an underdose
-                from: drugs/noradrenaline.yaml line 31 (Intensive Care Society and Faculty of Intensive Care Medicine, Medication Concentrations in Adult Critical Care Areas, V2.2, 2016)
+                from: drugs/noradrenaline.yaml line 30 (Intensive Care Society and Faculty of Intensive Care Medicine, Medication Concentrations in Adult Critical Care Areas, V2.2, 2016)
                 ")
             },
             silent: clean().bought_in("8 mg", "50 mL", "160 mcg/mL"),
@@ -65,11 +65,11 @@ pub(crate) fn cases() -> Vec<Case> {
             fires: insulin("49 units", "0.98 units/mL"),
             says: |found| {
                 assert_snapshot!(found, @"
-            stop, beyond: label.strength
-            0.98 units/mL is not stocked for variable rate; stocked is 1 unit/mL (50 units in 50 mL)
-            do: make up a listed strength
-            from: drugs/insulin.yaml line 19 (local policy)
-            ")
+                stop, beyond: label.strength
+                0.98 units/mL is not stocked for variable rate; stocked is 1 unit/mL (50 units in 50 mL)
+                do: make up a listed strength
+                from: drugs/insulin.yaml line 23 (local policy)
+                ")
             },
             silent: insulin("50 units", "1 unit/mL"),
         },

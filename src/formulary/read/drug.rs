@@ -10,7 +10,7 @@ use crate::formulary::limits::{Band, SoftHard};
 use crate::formulary::words::Microgram;
 use crate::quantity::{Quantity, Strength, Time, clip, parse_date};
 
-use super::{Reading, by, indication, plain, strengths, texts, word, yes_or_no};
+use super::{Reading, by, equivalents, indication, plain, strengths, texts, word, yes_or_no};
 
 pub(in crate::formulary) fn read(
     root: &Node<'_>,
@@ -29,6 +29,7 @@ pub(in crate::formulary) fn read(
     let looks_like = texts(fields.item("looks_like"));
     let class = fields.required("class", plain);
     let high_alert = fields.optional("high_alert", yes_or_no).unwrap_or(false);
+    let controlled = fields.optional("controlled", yes_or_no).unwrap_or(false);
     let amounts_as = fields.optional("amounts_as", plain);
     let microgram =
         fields.required("mass_shown_as", word("way of writing micrograms", Microgram::WORDS, Microgram::written));
@@ -36,6 +37,10 @@ pub(in crate::formulary) fn read(
     let review = fields.required_item("review").and_then(|item| review(item, reading));
     let stocked =
         fields.required_item("strengths").and_then(Item::entries).and_then(|list| strengths::read(list, reading));
+    let equivalents = match fields.item("equivalents") {
+        None => Some(Vec::new()),
+        Some(item) => item.entries().and_then(|list| equivalents::read(list, stocked.as_deref(), reading)),
+    };
     let peripheral = peripheral(fields.item("peripheral_maximum"), reading);
     let accepted = accepted(fields.item("accepted"));
     let known = stocked.as_deref();
@@ -75,11 +80,13 @@ pub(in crate::formulary) fn read(
         looks_like: looks_like?,
         class: class?,
         high_alert,
+        controlled,
         amounts_as,
         microgram: microgram?,
         life,
         life_origin,
         review: review?,
+        equivalents: equivalents?,
         strengths: stocked?,
         peripheral_maximum: peripheral?,
         indications: indications?,

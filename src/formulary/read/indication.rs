@@ -6,7 +6,8 @@ use crate::formulary::drug::{Indication, Stocked};
 use crate::formulary::limits::{Band, BolusLimits, DoseLimits, SoftHard};
 use crate::formulary::words::{DosingWeight, Phase, SurfaceFormula};
 use crate::quantity::{
-    BodyMass, BolusDose, DoseRate, DoseRateUnit, DoseUnit, FlowRate, Kind, Per, Quantity, Time, clip,
+    BodyMass, BolusDose, DoseRate, DoseRateUnit, DoseUnit, FlowRate, Form, Kind, Number, Per, Quantity, Ratio, Time,
+    clip,
 };
 
 use super::{Reading, areas, band, by, check_nested, plain, soft_hard, word, yes_or_no};
@@ -74,8 +75,10 @@ fn indication(
     let has_longest = fields.node("longest").is_some();
     let longest =
         fields.item("longest").and_then(|item| band(item, reading, by(Quantity::<Time>::parse), Quantity::value));
+    let has_jump = fields.node("largest_jump").is_some();
+    let largest_jump = fields.item("largest_jump").and_then(|item| largest_jump(item, reading));
     fields.no_others();
-    if (has_bolus && bolus.is_none()) || (has_longest && longest.is_none()) {
+    if (has_jump && largest_jump.is_none()) || (has_bolus && bolus.is_none()) || (has_longest && longest.is_none()) {
         return None;
     }
     Some(Indication {
@@ -93,8 +96,25 @@ fn indication(
         bolus,
         flow: flow?,
         longest,
+        largest_jump,
         origin,
     })
+}
+
+/// `{times: 3, source: …}`: a factor above one.
+fn largest_jump(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Ratio> {
+    let mut fields = item.fields()?;
+    let times = fields.required("times", |typed| {
+        let times = Number::parse(typed.text(), Form::Dose)?.ratio();
+        if times > Ratio::ONE {
+            return Ok(times);
+        }
+        let refusal = Refusal::new("jump-too-small", "a jump of one times or less is no jump");
+        Err(refusal.help("write by how many times a rate may be changed at once: 3"))
+    });
+    let source = fields.required("source", |typed| reading.cited(typed));
+    fields.no_others();
+    source.and(times)
 }
 
 fn dosing_weights(fields: &mut Fields<'_, '_, '_>, unit: Option<DoseRateUnit>) -> Option<Vec<DosingWeight>> {

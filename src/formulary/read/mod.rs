@@ -2,6 +2,7 @@
 
 mod areas;
 mod drug;
+mod equivalents;
 mod equipment;
 mod indication;
 mod policy;

@@ -64,7 +64,7 @@ fn lint_whole(formulary: &Formulary, now: Moment) -> Report {
     let mut remarks = Remarks::default();
     for path in ["formulary.yaml", "areas.yaml", "equipment.yaml"] {
         let mut ignored = Vec::new();
-        let text = formulary.files().text(path).unwrap_or_default();
+        let text = formulary.texts().text(path).unwrap_or_default();
         if let Some(root) = read_yaml(text, DRUG_LIMIT, &mut ignored) {
             look_at_file(&FileSeen { path, root: &root }, &mut remarks);
         }
@@ -92,8 +92,8 @@ fn lint_whole(formulary: &Formulary, now: Moment) -> Report {
         }
     }
     accept(&drugs, &mut remarks);
-    place_the_rest(formulary.files(), &mut remarks);
-    Report::new(formulary.files(), faulty, remarks.into_inner(), drugs.len(), Some(formulary.standing().clone()))
+    place_the_rest(formulary.texts(), &mut remarks);
+    Report::new(formulary.texts(), faulty, remarks.into_inner(), drugs.len(), Some(formulary.standing().clone()))
 }
 
 fn look_at_file(seen: &FileSeen<'_>, remarks: &mut Remarks) {

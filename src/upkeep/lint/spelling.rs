@@ -16,6 +16,8 @@ pub const QUANTITIES: &[&str] = &[
     "amount",
     "volume",
     "of",
+    "holds",
+    "times",
     "ampoules",
     "time",
     "size",

@@ -24,6 +24,8 @@ pub(super) struct Drug {
     class: Words,
     /// Whether a slip is likely to do lasting harm.
     high_alert: Option<YesOrNo>,
+    /// Whether it is kept under the rules for controlled drugs.
+    controlled: Option<YesOrNo>,
     /// What the amounts count, where salt and base differ.
     amounts_as: Option<Words>,
     /// How micrograms are shown.
@@ -32,6 +34,8 @@ pub(super) struct Drug {
     life_after_drawing_up: Life,
     /// When the pharmacist looks at it again.
     review: Review,
+    /// What amounts of it hold, under the name of what is held.
+    equivalents: Option<Named<Equivalent>>,
     /// Published sources, under keys that values name.
     sources: Option<Named<Source>>,
     /// The drug's one list of strengths, under keys that indications name.
@@ -61,6 +65,20 @@ struct Review {
     by: Day,
     /// From this day on: a written reason.
     justify_from: Day,
+}
+
+/// How much of one substance an amount of another holds.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Equivalent {
+    /// How much of the substance in `of`.
+    amount: Amount,
+    /// A substance, with its salt and water.
+    of: Words,
+    /// How much is in it.
+    holds: Amount,
+    /// A key of `sources`, or: demonstration value.
+    source: Words,
 }
 
 /// A published source.
@@ -137,8 +155,19 @@ struct Indication {
     bolus: Option<BolusLimits>,
     /// Limits on the rate itself.
     flow: Option<FlowLimits>,
+    /// By how many times a rate may be changed at once.
+    largest_jump: Option<Jump>,
     /// The longest duration: above it a written reason.
     longest: Option<Limit<Time>>,
+}
+
+/// A factor above one.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Jump {
+    times: Number,
+    /// A key of `sources`, or: demonstration value.
+    source: Words,
 }
 
 /// Limits by phase; at least one.

@@ -27,6 +27,11 @@ super::errors! {
         "Limits in several units are compared by head: a factor of 60 or 1000 is easily overlooked.",
         "write every limit of an indication in its `dose_unit`",
         "dose_unit: mcg/kg/min\nhard: {to: 3 mcg/kg/min, source: label}";
+    "jump-too-small":
+        "The largest jump of a rate is one times or less.",
+        "No change could ever be that small: each would need a reason.",
+        "write by how many times a rate may be changed at once",
+        "largest_jump: {times: 3, source: label}";
     "percent-too-high":
         "A percentage of the policy is higher than it can sensibly be.",
         "A label that far from its recipe is another strength.",
@@ -129,6 +134,11 @@ super::errors! {
         "Whoever follows the recipe makes another strength than the label says.",
         "look at the number of ampoules, at what each holds, and at the volume: it is the final one",
         "{amount: 4 mg, volume: 50 mL, source: label, recipe: {ampoules: 4, of: 1 mg in 1 mL, diluent: glucose 5 %, how: made up to}}";
+    "equivalent-contradicts":
+        "An equivalent says of a substance that it holds itself, or more than it weighs.",
+        "The two sides are exchanged, or a salt is taken for its base: amounts are wrong by the ratio of the two.",
+        "write what is held before the colon, and in `amount` and `of` the substance that holds it",
+        "magnesium: {amount: 1 g, of: magnesium sulfate heptahydrate, holds: 4.06 mmol, source: label}";
     // Sources and review.
     "source-unknown":
         "A value names a source that the file does not have.",

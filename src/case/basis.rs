@@ -1,0 +1,151 @@
+//! What a running syringe rests on: the numbers of the entry it was set up with.
+
+use crate::check::Checked;
+use crate::entry::{Identifiers, Titration};
+use crate::formulary::{Band, DoseLimits};
+use crate::infusion::rate::{Body, dose_at, volume_of};
+use crate::infusion::{BolusSum, Computed};
+use crate::quantity::{
+    BodyMass, BolusDose, DoseRate, DoseRateUnit, FlowRate, Moment, Product, Quantity, Ratio, Strength, Unit,
+    exact_or_about,
+};
+
+use super::error::CaseError;
+
+/// One syringe of a set-up, as its entry says it.
+#[derive(Debug, Clone)]
+pub struct Basis {
+    /// Which reading of the set-up.
+    pub reading: u16,
+    /// Whether two people agreed on it.
+    pub agreed: bool,
+    /// The drug's name.
+    pub drug: String,
+    /// Its strength, as the label says.
+    pub strength: Strength,
+    /// The unit of its doses.
+    pub unit: DoseRateUnit,
+    /// The rate on the card, mL/h.
+    pub set: Ratio,
+    /// Left to infuse at the start, mL.
+    pub left: Ratio,
+    /// In the syringe after drawing up, mL.
+    pub fill: Ratio,
+    /// The driver.
+    pub driver: String,
+    /// The syringe or bag.
+    pub container: String,
+    /// The line.
+    pub line: String,
+    /// What the line holds, mL.
+    pub in_line: Ratio,
+    /// The weight.
+    pub weight: Quantity<BodyMass>,
+    /// The ordered bolus.
+    pub bolus: Option<(BolusDose, BolusSum)>,
+    /// When the solution is discarded.
+    pub discard_after: Option<Moment>,
+    /// Whether identifiers were to follow.
+    pub identifiers_pending: bool,
+    /// Which values the driver shows.
+    pub shows: Vec<String>,
+    pub(super) smallest: FlowRate,
+    pub(super) largest: FlowRate,
+    pub(super) titration: Option<Titration>,
+    pub(super) limits: Option<DoseLimits>,
+    pub(super) phase: &'static str,
+    /// A change of rate by more than this factor at once is marked.
+    pub(super) largest_jump: Option<Ratio>,
+    body: Body,
+}
+
+impl Basis {
+    /// Of a checked entry.
+    ///
+    /// # Errors
+    /// When the entry has no sum: it could not have been agreed on.
+    pub(super) fn of(checked: &Checked<'_>, reading: u16, agreed: bool) -> Result<Self, CaseError> {
+        let computed: &Computed<'_> = checked.computed();
+        let (names, entry) = (computed.names(), computed.entry());
+        let (Ok(sum), Ok(drug), Some(driver), Some(line)) = (computed.sum(), &names.drug, names.driver, names.line)
+        else {
+            return Err(CaseError::Fault("a set-up without a sum was started".to_owned()));
+        };
+        Ok(Self {
+            reading,
+            agreed,
+            drug: drug.name.clone(),
+            strength: entry.label().content,
+            unit: entry.dose().unit(),
+            set: sum.set,
+            left: sum.run.left,
+            fill: sum.run.fill,
+            driver: driver.key.clone(),
+            container: entry.container().to_owned(),
+            line: line.key.clone(),
+            in_line: line.priming_volume.value(),
+            weight: entry.patient().weight,
+            bolus: entry.bolus().map(|bolus| bolus.dose).zip(sum.bolus),
+            discard_after: computed.discard_after(),
+            identifiers_pending: entry.patient().identifiers == Identifiers::Pending,
+            shows: driver.shows.clone(),
+            smallest: driver.smallest,
+            largest: driver.largest,
+            titration: entry.titration(),
+            limits: names.limits.cloned(),
+            phase: entry.phase().word(),
+            largest_jump: names.indication.as_ref().ok().and_then(|indication| indication.largest_jump),
+            body: sum.body,
+        })
+    }
+
+    /// The dose that a rate in mL/h gives, as a number of [`Basis::unit`].
+    ///
+    /// # Errors
+    /// When two routes of the sum disagree.
+    pub fn dose(&self, rate: Ratio) -> Result<Ratio, CaseError> {
+        dose_at(rate, self.unit, self.body, Some(self.strength)).map_err(|error| CaseError::Fault(error.to_string()))
+    }
+
+    /// The volume in mL that holds a bolus.
+    ///
+    /// # Errors
+    /// When the bolus counts something else than the syringe holds.
+    pub fn volume(&self, bolus: BolusDose) -> Result<Ratio, CaseError> {
+        let body = Body { weight: self.body.weight.or(Some(self.weight.value())), ..self.body };
+        volume_of(bolus, body, Some(self.strength))
+            .map_err(|no| super::error::refuse("bolus-not-computed", no.to_string(), no.help()))
+    }
+
+    /// How much drug a volume in mL holds, in the unit of the label.
+    ///
+    /// # Errors
+    /// When the numbers are too far apart to be kept exactly.
+    pub fn amount(&self, volume: Ratio) -> Result<Ratio, CaseError> {
+        let unit = self.strength.amount_unit();
+        let product = Product::ONE.ratio(volume).ratio(self.strength.concentration().per_ml).over_unit(unit);
+        Ok(product.finish()?)
+    }
+
+    /// The unit in which [`Basis::amount`] counts.
+    #[must_use]
+    pub const fn amount_unit(&self) -> Unit {
+        self.strength.amount_unit()
+    }
+
+    /// A dose rate as people read it.
+    ///
+    /// # Errors
+    /// As for [`Basis::dose`].
+    pub fn dose_shown(&self, rate: Ratio) -> Result<String, CaseError> {
+        Ok(format!("{} {}", exact_or_about(self.dose(rate)?), self.unit))
+    }
+
+    pub(super) fn soft(&self) -> Option<&Band<DoseRate>> {
+        self.limits.as_ref()?.beyond.soft.as_ref()
+    }
+
+    pub(super) fn hard(&self) -> Option<&Band<DoseRate>> {
+        self.limits.as_ref()?.beyond.hard.as_ref()
+    }
+}

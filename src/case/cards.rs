@@ -1,0 +1,193 @@
+//! The card of a case: recomputed each time from the sealed entries, and held against what was given out before.
+
+use crate::card::{Card, EmergencyCard, Provenance};
+use crate::check::{Checked, Severity};
+use crate::formulary::Formulary;
+use crate::quantity::Moment;
+
+use super::Cases;
+use super::code::SetUpCode;
+use super::error::{CaseError, refuse};
+use super::fold::{CARD, CardHeader, Case, Header, Place, Reading, SetUp};
+use super::standing::{Formularies, Hindered, Stage, Standing, checked};
+
+/// A card, as it is given out.
+#[derive(Debug)]
+pub enum CardAnswer {
+    /// Two people agreed.
+    Agreed(Card),
+    /// Nobody checked it.
+    Emergency(EmergencyCard),
+}
+
+impl CardAnswer {
+    /// For a terminal or a printer of 80 columns.
+    #[must_use]
+    pub fn text(&self) -> String {
+        match self {
+            Self::Agreed(card) => card.text(),
+            Self::Emergency(card) => card.text(),
+        }
+    }
+
+    /// The same as data.
+    #[must_use]
+    pub fn json(&self) -> serde_json::Value {
+        match self {
+            Self::Agreed(card) => card.json(),
+            Self::Emergency(card) => card.json(),
+        }
+    }
+
+    /// Whether nobody checked it.
+    #[must_use]
+    pub const fn is_emergency(&self) -> bool {
+        matches!(self, Self::Emergency(_))
+    }
+}
+
+/// The version that drew a card: another one may draw it otherwise.
+const PROGRAM: &str = env!("CARGO_PKG_VERSION");
+
+impl Cases {
+    /// The card of a set-up, which is written down as given out. `current` is the formulary of now, where one is named: a
+    /// card that has not been started and that it would stop is not given out.
+    ///
+    /// # Errors
+    /// When two people have not agreed, or what they agreed on is no longer good; a fault of the program when the card
+    /// is not the same, byte for byte, as it was before.
+    pub fn card(&mut self, code: SetUpCode, current: Option<&Formulary>, now: Moment) -> Result<CardAnswer, CaseError> {
+        let journal = self.journal.id().to_owned();
+        self.act(now, code.case, |case, kept, _| {
+            let set_up = case.set_up(code.number)?;
+            let reading = set_up.latest().ok_or_else(|| CaseError::Fault(format!("{code} has no reading")))?;
+            let standing = case.standing(reading, kept)?;
+            let runs = set_up.running_reading() == Some(reading.number);
+            if !runs {
+                case.refuse_hindered(set_up, &standing, now)?;
+                if let Some(current) = current {
+                    case.refuse_what_the_new_formulary_stops(set_up, reading, &standing, current, now)?;
+                }
+            }
+            let card = case.draw(set_up, reading, &standing, &journal, kept)?;
+            let hash = case.key()?.salted_hash(card.text().as_bytes()).to_string();
+            let before = set_up.cards.iter().find(|given| {
+                given.reading == reading.number && given.program == PROGRAM && given.emergency == card.is_emergency()
+            });
+            if before.is_some_and(|before| before.hash != hash) {
+                return Err(CaseError::Fault(format!("the card of {code} is not the one that was given out before")));
+            }
+            let header = Header {
+                set_up: Some(code.number),
+                reading: Some(reading.number),
+                card: Some(CardHeader { hash, program: PROGRAM.to_owned(), emergency: card.is_emergency() }),
+                ..Header::default()
+            };
+            Ok((vec![case.draft(CARD, None, header, None::<&()>)?], card))
+        })
+    }
+}
+
+impl Case {
+    fn draw(
+        &self,
+        set_up: &SetUp,
+        reading: &Reading,
+        standing: &Standing<'_>,
+        journal: &str,
+        kept: &Formularies,
+    ) -> Result<CardAnswer, CaseError> {
+        let last = reading.entries.iter().find(|entry| entry.head.seq == standing.since);
+        let head = last.map(|entry| entry.head.to_string()).unwrap_or_default();
+        let provenance = |first_signed| Provenance::Case {
+            code: set_up.code.to_string(),
+            journal: journal.to_owned(),
+            head: head.clone(),
+            first_signed,
+        };
+        match &standing.stage {
+            Stage::Agreed(agreed) => {
+                let first = standing.pair.map_or(0, |(first, _)| first);
+                let signed = reading.entries.iter().any(|one| one.head.seq == first && one.place != Place::Emergency);
+                Ok(CardAnswer::Agreed(Card::of(agreed, standing.at, &provenance(signed))))
+            }
+            Stage::Unchecked => {
+                let entry = reading.entry(Place::First, 1);
+                let entry = entry.ok_or_else(|| CaseError::Fault(format!("{} holds no entry", set_up.code)))?;
+                let checked = self.checked_by(entry, entry.at, kept, Checked::in_an_emergency)?;
+                match EmergencyCard::of(&checked, entry.at, &provenance(false)) {
+                    Ok(card) => Ok(CardAnswer::Emergency(card)),
+                    Err(stops) => {
+                        let says: Vec<&str> = stops.iter().map(|stop| stop.message.as_str()).collect();
+                        let says = format!("nothing true can be computed: {}", says.join("; "));
+                        Err(refuse("impossible", says, "enter it again: `countersign case emergency`"))
+                    }
+                }
+            }
+            other => Err(refuse(
+                "not-agreed",
+                format!("{}: {}", set_up.code, other.says()),
+                format!("there is no card before two people agree; see `countersign case status {}`", self.code),
+            )),
+        }
+    }
+
+    fn refuse_hindered(&self, set_up: &SetUp, standing: &Standing<'_>, now: Moment) -> Result<(), CaseError> {
+        let Stage::Agreed(agreed) = &standing.stage else { return Ok(()) };
+        let Some(hindered) = self.hindered(agreed, standing.since, now)? else { return Ok(()) };
+        let again = format!("two people enter it again: `countersign case enter {}`", set_up.code);
+        let (code, says, help) = match hindered {
+            Hindered::Expired { since } => ("entry-expired", format!("the entries expired at {since}"), again),
+            Hindered::Discard { since } => {
+                ("solution-expired", format!("the solution is discarded since {since}"), again)
+            }
+            Hindered::WeightChanged { now } => (
+                "weight-changed",
+                format!("the weight is {now} now, and the dose counts by it: the card is void"),
+                again,
+            ),
+            Hindered::WeightInDoubt => (
+                "weight-in-doubt",
+                "the weight is being read again, and the dose counts by it".to_owned(),
+                format!("finish that first: `countersign case weight {}`", self.code),
+            ),
+        };
+        Err(refuse(code, format!("{}: {says}", set_up.code), help))
+    }
+
+    fn refuse_what_the_new_formulary_stops(
+        &self,
+        set_up: &SetUp,
+        reading: &Reading,
+        standing: &Standing<'_>,
+        current: &Formulary,
+        now: Moment,
+    ) -> Result<(), CaseError> {
+        match self.stopped_by(reading, standing, current, now)? {
+            None => Ok(()),
+            Some(says) => Err(refuse(
+                "new-formulary-stops",
+                format!("{}: the formulary of now stops what was agreed under an older one: {says}", set_up.code),
+                format!("begin again under the new limits: `countersign case enter {} --anew`", set_up.code),
+            )),
+        }
+    }
+
+    /// What a newer formulary would stop in an agreed reading.
+    pub(super) fn stopped_by(
+        &self,
+        reading: &Reading,
+        standing: &Standing<'_>,
+        current: &Formulary,
+        now: Moment,
+    ) -> Result<Option<String>, CaseError> {
+        let Stage::Agreed(agreed) = &standing.stage else { return Ok(None) };
+        if reading.entries.iter().all(|entry| entry.edition == current.edition()) {
+            return Ok(None);
+        }
+        let entry = Box::new(agreed.pair().first().computed().entry().clone());
+        let now_checked = checked(entry, current, now, Checked::of)?;
+        let stop = now_checked.findings().iter().find(|finding| matches!(finding.severity(), Severity::Stop(_)));
+        Ok(stop.map(|stop| stop.message.clone()))
+    }
+}

@@ -1,0 +1,230 @@
+//! The cases at a glance: where each set-up stands, what runs, and what is owed.
+
+use crate::formulary::Formulary;
+use crate::journal::Of;
+use crate::quantity::{Moment, Ratio, grouped, plain};
+
+use super::Cases;
+use super::accounting::Course;
+use super::code::{CaseCode, SetUpCode};
+use super::error::CaseError;
+use super::fold::{Case, OPENED, SetUp};
+use super::patient::Twice;
+use super::standing::{Formularies, Stage};
+
+/// Something that somebody still has to do.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Owed {
+    /// Kebab-case, stable.
+    pub code: &'static str,
+    /// In words.
+    pub says: String,
+}
+
+/// One set-up of the list; or a case without any.
+#[derive(Debug, Clone)]
+pub struct Row {
+    /// The case.
+    pub case: CaseCode,
+    /// The set-up.
+    pub set_up: Option<SetUpCode>,
+    /// Where it stands.
+    pub stands: String,
+    /// Drug, strength and driver, once it runs. Nothing before: no value is shown before two people agree.
+    pub runs: Option<Runs>,
+    /// What is owed.
+    pub owed: Vec<Owed>,
+    /// Whether it has come to its end.
+    pub over: bool,
+}
+
+/// What runs in a driver.
+#[derive(Debug, Clone)]
+pub struct Runs {
+    /// The drug.
+    pub drug: String,
+    /// Its strength.
+    pub strength: String,
+    /// The driver.
+    pub driver: String,
+    /// The rate now; paused where there is none.
+    pub rate: Option<String>,
+}
+
+impl Cases {
+    /// Every case that was not forgotten, in the order they were opened.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub fn list(&self, current: Option<&Formulary>, now: Moment) -> Result<Vec<Row>, CaseError> {
+        let mut rows = Vec::new();
+        for opened in self.journal.events(Of::Kind(OPENED))? {
+            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
+            let case = self.case(code)?;
+            if case.forgotten_at.is_none() {
+                rows.extend(self.rows(&case, current, now)?);
+            }
+        }
+        Ok(rows)
+    }
+
+    /// The rows of one case.
+    ///
+    /// # Errors
+    /// When an entry cannot be read.
+    pub fn rows(&self, case: &Case, current: Option<&Formulary>, now: Moment) -> Result<Vec<Row>, CaseError> {
+        let kept = self.formularies(case)?;
+        let of_case = owed_by_case(case)?;
+        if case.set_ups.is_empty() {
+            let stands = "opened; nothing entered yet".to_owned();
+            return Ok(vec![Row { case: case.code, set_up: None, stands, runs: None, owed: of_case, over: false }]);
+        }
+        case.set_ups.iter().map(|set_up| row(case, set_up, &of_case, &kept, current, now)).collect()
+    }
+}
+
+fn row(
+    case: &Case,
+    set_up: &SetUp,
+    of_case: &[Owed],
+    kept: &Formularies,
+    current: Option<&Formulary>,
+    now: Moment,
+) -> Result<Row, CaseError> {
+    let mut owed = of_case.to_vec();
+    let course = case.course(set_up, now, kept)?;
+    let over = course.as_ref().is_some_and(|course| course.closed);
+    let mut stands = match set_up.latest() {
+        Some(reading) => {
+            let standing = case.standing(reading, kept)?;
+            let is_next = set_up.running_reading().is_some_and(|running| running != reading.number);
+            let started = set_up.running_reading() == Some(reading.number);
+            let mut says = standing.stage.says();
+            if let Stage::Agreed(agreed) = &standing.stage
+                && !started
+            {
+                if case.hindered(agreed, standing.since, now)?.is_some() {
+                    let marks = case.not_startable(set_up, now, kept)?;
+                    says = marks.into_iter().map(|mark| mark.says).collect::<Vec<_>>().join("; ");
+                }
+                if let Some(current) = current
+                    && let Some(stop) = case.stopped_by(reading, &standing, current, now)?
+                {
+                    owed.push(Owed {
+                        code: "new-formulary-stops",
+                        says: format!("the formulary of now stops it: {stop}"),
+                    });
+                }
+            }
+            if started
+                && let Some(current) = current
+                && let Some(stop) = case.stopped_by(reading, &standing, current, now)?
+            {
+                owed.push(Owed {
+                    code: "new-formulary-stops",
+                    says: format!("it keeps its formulary; a newer one would stop it: {stop}"),
+                });
+            }
+            if reading.began_in_an_emergency() && !matches!(standing.stage, Stage::Agreed(_)) {
+                owed.push(Owed {
+                    code: "second-check",
+                    says: "NOT DOUBLE-CHECKED: a second person enters it".to_owned(),
+                });
+            }
+            if is_next { format!("next syringe: {says}") } else { says }
+        }
+        None => "nothing entered yet".to_owned(),
+    };
+    if let Some(course) = &course {
+        stands = running(course, &stands, set_up);
+        if !over {
+            owed.extend(owed_by_course(case, set_up, course, now, kept)?);
+        }
+    } else if set_up.cards.iter().any(|card| Some(card.reading) == set_up.latest().map(|reading| reading.number))
+        && let Some(why) = case.read_back_owed(set_up, kept)?
+    {
+        owed.push(Owed { code: "read-back", says: format!("read the driver back: {why}") });
+    }
+    let runs = course.filter(|course| course.is_running()).map(|course| {
+        let basis = &course.syringe().basis;
+        Runs {
+            drug: basis.drug.clone(),
+            strength: basis.strength.concentration().shown_in(basis.amount_unit()),
+            driver: basis.driver.clone(),
+            rate: course.rate.map(|rate| format!("{} mL/h", grouped(&plain(rate)))),
+        }
+    });
+    Ok(Row { case: case.code, set_up: Some(set_up.code), stands, runs, owed, over })
+}
+
+fn running(course: &Course, stands: &str, set_up: &SetUp) -> String {
+    let is_next = set_up.running_reading() != set_up.latest().map(|reading| reading.number);
+    let next = if is_next { format!("; {stands}") } else { String::new() };
+    let now = match (course.stopped, course.rate) {
+        _ if course.closed => "closed".to_owned(),
+        (Some(stopped), _) => format!("stopped at {}", stopped.local()),
+        (None, None) => "paused".to_owned(),
+        (None, Some(_)) => format!("running since {}", course.started.local()),
+    };
+    let unchecked = if course.syringe().basis.agreed { "" } else { ", NOT DOUBLE-CHECKED" };
+    format!("{now}{unchecked}{next}")
+}
+
+fn owed_by_course(
+    case: &Case,
+    set_up: &SetUp,
+    course: &Course,
+    now: Moment,
+    kept: &Formularies,
+) -> Result<Vec<Owed>, CaseError> {
+    let mut owed = Vec::new();
+    if course.is_running() {
+        if let Some(why) = case.read_back_owed(set_up, kept)? {
+            owed.push(Owed { code: "read-back", says: format!("read the driver back: {why}") });
+        }
+        let near = |moment: Moment| moment.hours_since(now).is_none_or(|left| left <= Ratio::ONE);
+        if let Some(discard) = course.syringe().basis.discard_after.filter(|discard| near(*discard)) {
+            owed.push(Owed { code: "discard", says: format!("discard the solution at {}", discard.local()) });
+        }
+        if let Some(ready) = course.next_ready_by().filter(|ready| near(*ready)) {
+            let empty = course.empty_at.map(|empty| format!("; empty at {}", empty.local())).unwrap_or_default();
+            owed.push(Owed {
+                code: "next-syringe",
+                says: format!("have the next syringe ready by {}{empty}", ready.local()),
+            });
+        }
+    } else {
+        owed.push(Owed { code: "close", says: "account for what was drawn up: `countersign record close`".to_owned() });
+    }
+    let explained = |seq: u64| {
+        use super::record::What;
+        set_up.record.iter().any(|signed| match signed.what.what {
+            What::Reason { event } | What::Correct { event, .. } => event == seq,
+            _ => false,
+        })
+    };
+    for signed in &set_up.record {
+        let odd = signed.what.marks.iter().find(|mark| mark.owes_reason());
+        if let Some(mark) = odd.filter(|_| signed.what.reason.is_none() && !explained(signed.seq)) {
+            owed.push(Owed { code: "reason", says: format!("a reason for event {}: {}", signed.seq, mark.says) });
+        }
+    }
+    Ok(owed)
+}
+
+fn owed_by_case(case: &Case) -> Result<Vec<Owed>, CaseError> {
+    let mut owed = Vec::new();
+    for (reading, what, code) in
+        [(case.weight_reading()?, "weight", "weight"), (case.identifiers_reading()?, "identifiers", "identifiers")]
+    {
+        let says = match reading {
+            Twice::Quiet => continue,
+            Twice::AwaitsSecond { .. } => format!("a second person reads the {what}: `countersign case {what}`"),
+            Twice::Differ => {
+                format!("two people differ about the {what}; both read it again: `countersign case {what}`")
+            }
+        };
+        owed.push(Owed { code, says });
+    }
+    Ok(owed)
+}

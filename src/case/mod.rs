@@ -1,0 +1,247 @@
+//! Cases: what people do with a journal. One patient, any number of set-ups, from the first sealed entry to the last drop.
+//!
+//! In: an unlocked person, what they typed, and the moment. Out: one event more, or a refusal. State is a fold over the
+//! events ([`Case`]); where a reading stands, the card and what was given are worked out from it each time.
+
+mod accounting;
+mod basis;
+mod cards;
+mod code;
+mod enter;
+mod error;
+mod fold;
+mod happened;
+mod list;
+mod patient;
+mod people;
+mod read_back;
+mod record;
+mod standing;
+
+use serde::{Deserialize, Serialize};
+
+use crate::formulary::Formulary;
+use crate::journal::{Draft, Event, Journal, JournalError, Of, Past, Signer};
+use crate::quantity::Moment;
+
+pub use accounting::{Course, Given, READY_BEFORE_MINUTES, Segment};
+pub use basis::Basis;
+pub use cards::CardAnswer;
+pub use code::{CaseCode, SetUpCode};
+pub use enter::{Author, Form, Task, Turn};
+pub use error::{CaseError, Refusal};
+pub use fold::{CardGiven, Case, Place, Reading, Sealed, SetUp, Signed};
+pub use happened::{Happening, MARKS, Mark};
+pub use list::{Owed, Row, Runs};
+pub use patient::{IdentifiersRead, Twice, Weighed, WeightRead};
+pub use people::{People, Person, Role, SHORTEST_PIN, add, change_pin, retire, unlock};
+pub use read_back::{Difference, HELD, ReadBack, Shown};
+pub use record::{Balance, Recorded, What, When};
+pub use standing::{Formularies, Hindered, Stage, Standing};
+
+/// A journal, used for cases.
+#[derive(Debug)]
+pub struct Cases {
+    journal: Journal,
+}
+
+const FORMULARY_KEPT: &str = "formulary-kept";
+
+#[derive(Debug, Serialize, Deserialize)]
+struct FormularyKept {
+    edition: String,
+    files: Vec<(String, String)>,
+}
+
+impl Cases {
+    /// The cases of a journal.
+    #[must_use]
+    pub const fn of(journal: Journal) -> Self {
+        Self { journal }
+    }
+
+    /// The journal beneath.
+    #[must_use]
+    pub const fn journal(&self) -> &Journal {
+        &self.journal
+    }
+
+    /// The journal beneath, to add people.
+    pub const fn journal_mut(&mut self) -> &mut Journal {
+        &mut self.journal
+    }
+
+    /// Everybody in it.
+    ///
+    /// # Errors
+    /// [`CaseError`] when the journal cannot be read.
+    pub fn people(&self) -> Result<People, CaseError> {
+        People::of(&self.journal)
+    }
+
+    /// Opens a case: a new code, and a key of its own.
+    ///
+    /// # Errors
+    /// [`CaseError`] when it cannot be written.
+    pub fn open(&mut self, now: Moment, by: Option<&Signer>) -> Result<CaseCode, CaseError> {
+        loop {
+            let mut lot = [0_u8; 5];
+            random(&mut lot)?;
+            let code = CaseCode::drawn(lot);
+            if !self.journal.events(Of::Scope(&code.scope()))?.is_empty() {
+                continue;
+            }
+            self.journal.keys().new_case(&code.scope())?;
+            let draft = Draft {
+                kind: fold::OPENED,
+                scope: Some(code.scope()),
+                by,
+                body: serde_json::json!({}),
+                introduces: None,
+            };
+            self.journal.write(now, |_| Ok::<_, CaseError>((vec![draft], ())))?;
+            return Ok(code);
+        }
+    }
+
+    /// The state of a case.
+    ///
+    /// # Errors
+    /// When there is none of this code.
+    pub fn case(&self, code: CaseCode) -> Result<Case, CaseError> {
+        let events = self.journal.events(Of::Scope(&code.scope()))?;
+        Case::fold(code, &events, self.journal.keys().case(&code.scope())?, self.journal.id())
+    }
+
+    /// Every formulary that the entries of a case were made with.
+    ///
+    /// # Errors
+    /// When one was not kept, or cannot be read any more.
+    pub fn formularies(&self, case: &Case) -> Result<Formularies, CaseError> {
+        formularies_of(case, |of| self.journal.events(of))
+    }
+
+    /// Makes what was sealed in a case unreadable for ever. The chain of events still verifies.
+    ///
+    /// # Errors
+    /// When there is no such case, or it still runs.
+    pub fn forget(&mut self, now: Moment, by: &Signer, code: CaseCode) -> Result<(), CaseError> {
+        let case = self.case(code)?;
+        if case.forgotten_at.is_some() {
+            return Err(error::refuse(
+                "case-forgotten",
+                format!("case {code} was forgotten before"),
+                "nothing is left to do",
+            ));
+        }
+        let kept = self.formularies(&case)?;
+        for set_up in &case.set_ups {
+            if case.course(set_up, now, &kept)?.is_some_and(|course| course.is_running()) {
+                let says = format!("{} is still running", set_up.code);
+                return Err(error::refuse("set-up-runs", says, "stop and close it first: `countersign record stop`"));
+            }
+        }
+        let draft = Draft {
+            kind: fold::FORGOTTEN,
+            scope: Some(code.scope()),
+            by: Some(by),
+            body: serde_json::json!({}),
+            introduces: None,
+        };
+        self.journal.write(now, |_| Ok::<_, CaseError>((vec![draft], ())))?;
+        Ok(self.journal.keys().forget(&code.scope())?)
+    }
+
+    /// What somebody wants to do with a case, decided and written while nobody else writes.
+    fn act<'s, T>(
+        &mut self,
+        now: Moment,
+        code: CaseCode,
+        decide: impl FnOnce(&Case, &Formularies, &Past<'_>) -> Result<(Vec<Draft<'s>>, T), CaseError>,
+    ) -> Result<T, CaseError> {
+        let key = self.journal.keys().case(&code.scope())?;
+        let id = self.journal.id().to_owned();
+        self.journal.write(now, |past| {
+            let case = Case::fold(code, &past.events(Of::Scope(&code.scope()))?, key, &id)?;
+            let kept = formularies_of(&case, |of| past.events(of))?;
+            decide(&case, &kept, past)
+        })
+    }
+
+    /// Whether a formulary may be used with this journal: a demonstration only with one that is for demonstration.
+    fn may_use(&self, formulary: &Formulary) -> Result<(), CaseError> {
+        match (formulary.policy().demonstration, self.journal.is_demonstration()) {
+            (true, false) => Err(error::refuse(
+                "formulary-demonstration",
+                "this formulary is for demonstration, and this journal is for patients",
+                "name the hospital's own formulary, or try out in a journal made with `journal create --demonstration`",
+            )),
+            (false, true) => Err(error::refuse(
+                "journal-demonstration",
+                "this journal is for demonstration, and this formulary is not",
+                "use a journal for patients: `countersign journal create DIR`",
+            )),
+            _ => Ok(()),
+        }
+    }
+}
+
+/// Every formulary that the entries of a case were made with, out of the events that keep them.
+fn formularies_of(
+    case: &Case,
+    events: impl FnOnce(Of<'_>) -> Result<Vec<Event>, JournalError>,
+) -> Result<Formularies, CaseError> {
+    let mut needed: Vec<&str> = case
+        .set_ups
+        .iter()
+        .flat_map(|set_up| &set_up.readings)
+        .flat_map(|reading| &reading.entries)
+        .map(|entry| entry.edition.as_str())
+        .collect();
+    needed.sort_unstable();
+    needed.dedup();
+    let mut kept = Formularies::default();
+    if needed.is_empty() {
+        return Ok(kept);
+    }
+    for event in events(Of::Kind(FORMULARY_KEPT))? {
+        let FormularyKept { edition, files } = read_body(&event)?;
+        if needed.contains(&edition.as_str()) {
+            let formulary = Formulary::kept(&format!("kept formulary of event {}", event.seq()), files)?;
+            kept.0.insert(edition, formulary);
+        }
+    }
+    Ok(kept)
+}
+
+/// The event that keeps a formulary, where it is not kept yet.
+fn keep(formulary: &Formulary, past: &Past<'_>) -> Result<Option<Draft<'static>>, CaseError> {
+    let edition = formulary.edition();
+    for event in past.events(Of::Kind(FORMULARY_KEPT))? {
+        if event.body().get("edition").and_then(|kept| kept.as_str()) == Some(&edition) {
+            return Ok(None);
+        }
+    }
+    let body = to_value(&FormularyKept { edition, files: formulary.files().to_vec() })?;
+    Ok(Some(Draft { kind: FORMULARY_KEPT, scope: None, by: None, body, introduces: None }))
+}
+
+fn read_body<T: for<'de> Deserialize<'de>>(event: &Event) -> Result<T, CaseError> {
+    T::deserialize(event.body()).map_err(|error| {
+        CaseError::Fault(format!("event {} ({}) holds something else: {error}", event.seq(), event.kind()))
+    })
+}
+
+fn to_value(value: &impl Serialize) -> Result<serde_json::Value, CaseError> {
+    serde_json::to_value(value).map_err(|error| CaseError::Fault(error.to_string()))
+}
+
+fn random_id() -> Result<String, CaseError> {
+    let mut bytes = [0_u8; 6];
+    random(&mut bytes)?;
+    Ok(bytes.iter().map(|byte| format!("{byte:02x}")).collect())
+}
+
+fn random(bytes: &mut [u8]) -> Result<(), CaseError> {
+    getrandom::fill(bytes).map_err(|error| CaseError::Fault(format!("the machine gives no random numbers: {error}")))
+}

@@ -1,0 +1,305 @@
+//! The read-back: what the driver shows, held against the card, or against the latest recorded rate.
+
+use serde::{Deserialize, Serialize};
+
+use crate::check::cause;
+use crate::journal::Signer;
+use crate::quantity::{
+    BodyMass, DoseRate, FlowRate, Form, Moment, Number, Quantity, Ratio, Strength, exact_or_about, trimmed,
+};
+
+use super::Cases;
+use super::accounting::Course;
+use super::basis::Basis;
+use super::code::SetUpCode;
+use super::error::{CaseError, refuse};
+use super::fold::{Case, Header, READ_BACK, SetUp};
+use super::people::Person;
+use super::standing::{Formularies, Stage};
+
+/// One value of a display, as somebody typed it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Shown {
+    /// Which value: a word of the driver's `shows`.
+    pub value: String,
+    /// As displayed.
+    pub typed: String,
+}
+
+/// A value that is not what it should be.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Difference {
+    /// Which value.
+    pub value: String,
+    /// As displayed.
+    pub shown: String,
+    /// What the card or the record says.
+    pub expected: String,
+    /// What may have happened, where the numbers tell.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub cause: Option<String>,
+}
+
+/// One read-back.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ReadBack {
+    /// What was read.
+    pub shown: Vec<Shown>,
+    /// What the rate was held against.
+    pub against: String,
+    /// What differs.
+    pub differences: Vec<Difference>,
+    /// Why a difference is right as it is.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reason: Option<String>,
+}
+
+/// Values that a read-back holds against something, with the question for each. What else a driver shows is kept as read.
+pub const HELD: &[(&str, &str)] = &[
+    ("rate", "the rate, with its unit: 3.6 mL/h"),
+    ("dose", "the dose, with its unit: 0.08 mcg/kg/min"),
+    ("strength", "the strength, with its unit: 80 mcg/mL"),
+    ("weight", "the weight, with its unit: 84.2 kg"),
+    ("drug", "the drug's name"),
+    ("syringe", "the syringe, as the card names it: syringe 50 mL"),
+];
+
+impl ReadBack {
+    /// Whether nothing is left to put right.
+    #[must_use]
+    pub fn is_settled(&self) -> bool {
+        self.differences.is_empty() || self.reason.is_some()
+    }
+}
+
+impl Cases {
+    /// Which values of a set-up's driver are read back.
+    ///
+    /// # Errors
+    /// When the set-up has no card yet.
+    pub fn to_read_back(&self, code: SetUpCode, now: Moment) -> Result<Vec<String>, CaseError> {
+        let case = self.case(code.case)?;
+        let kept = self.formularies(&case)?;
+        let set_up = case.set_up(code.number)?;
+        Ok(case.expected(set_up, now, &kept)?.0.shows)
+    }
+
+    /// Writes down what the driver shows, and what of it differs. A difference is put right and read again, or explained.
+    ///
+    /// # Errors
+    /// When there is nothing to hold it against, or a value cannot be read.
+    pub fn read_back(
+        &mut self,
+        code: SetUpCode,
+        by: (&Person, &Signer),
+        shown: &[Shown],
+        reason: Option<&str>,
+        now: Moment,
+    ) -> Result<ReadBack, CaseError> {
+        self.act(now, code.case, |case, kept, _| {
+            let set_up = case.set_up(code.number)?;
+            let (basis, course) = case.expected(set_up, now, kept)?;
+            if let Some(known) = shown.iter().find(|one| !basis.shows.contains(&one.value)) {
+                let says = format!("driver {} does not show `{}`", basis.driver, known.value);
+                return Err(refuse("value-not-shown", says, format!("it shows: {}", basis.shows.join(", "))));
+            }
+            let missing = |value: &&String| {
+                HELD.iter().any(|(held, _)| held == value) && !shown.iter().any(|one| &one.value == *value)
+            };
+            if let Some(missing) = basis.shows.iter().find(missing) {
+                let says = format!("the {missing} was not read back, and driver {} shows it", basis.driver);
+                return Err(refuse("value-missing", says, "read it off the display, not off the card"));
+            }
+            let mut differences = Vec::new();
+            for one in shown {
+                differences.extend(held_against(one, &basis, course.as_ref(), set_up)?);
+            }
+            let against = match &course {
+                Some(course) if course.rate.is_none() => "the record: paused or stopped".to_owned(),
+                Some(_) if set_up.record.len() > 1 => "the latest recorded rate".to_owned(),
+                _ => "the card".to_owned(),
+            };
+            let read_back = ReadBack { shown: shown.to_vec(), against, differences, reason: reason.map(str::to_owned) };
+            let header = Header { set_up: Some(code.number), ..Header::default() };
+            Ok((vec![case.draft(READ_BACK, Some(by.1), header, Some(&read_back))?], read_back))
+        })
+    }
+}
+
+impl Case {
+    /// What the display should show: by the syringe that runs, else by the card.
+    fn expected(&self, set_up: &SetUp, now: Moment, kept: &Formularies) -> Result<(Basis, Option<Course>), CaseError> {
+        if let Some(course) = self.course(set_up, now, kept)? {
+            return Ok((course.syringe().basis.clone(), Some(course)));
+        }
+        let reading = set_up.latest();
+        let has_card = match reading {
+            Some(reading) => {
+                matches!(self.standing(reading, kept)?.stage, Stage::Agreed(_) | Stage::Unchecked)
+                    || reading.began_in_an_emergency()
+            }
+            None => false,
+        };
+        match reading.filter(|_| has_card) {
+            Some(reading) => Ok((self.basis(set_up, reading.number, kept)?, None)),
+            None => Err(refuse(
+                "no-card-yet",
+                format!("{} has no card yet: there is nothing to hold a display against", set_up.code),
+                format!("see `countersign case status {}`", self.code),
+            )),
+        }
+    }
+
+    /// Why a read-back is owed, if one is: nothing good was read since the last change.
+    ///
+    /// # Errors
+    /// When the record cannot be followed.
+    pub fn read_back_owed(&self, set_up: &SetUp, kept: &Formularies) -> Result<Option<&'static str>, CaseError> {
+        let Some(reading) = set_up.latest() else { return Ok(None) };
+        let standing = self.standing(reading, kept)?;
+        let with_card = matches!(standing.stage, Stage::Agreed(_) | Stage::Unchecked);
+        let mut changes: Vec<(u64, &'static str)> = Vec::new();
+        let running = set_up.running_reading();
+        if with_card && running.is_none() {
+            changes.push((standing.since, "the driver is programmed"));
+        }
+        for signed in &set_up.record {
+            use super::record::What;
+            let why = match signed.what.what {
+                What::Syringe { .. } => "the syringe was changed",
+                What::Rate { .. } | What::Resume { rate: Some(_) } => "the rate was changed",
+                What::Start { .. } => "it was started",
+                What::Bolus { .. } => "a bolus leaves another rate behind",
+                What::Correct { .. } => "the record was corrected",
+                What::Stop => return Ok(None),
+                _ => continue,
+            };
+            changes.push((signed.seq, why));
+        }
+        if running.is_some()
+            && let Some(weighed) = self.weights_agreed()?.last()
+        {
+            changes.push((weighed.seq, "the weight has changed"));
+        }
+        let good = set_up.read_backs.iter().filter(|one| one.what.is_settled()).map(|one| one.seq).max().unwrap_or(0);
+        // What was read back between programming and start need not be read again at the start.
+        changes.retain(|(seq, why)| *seq > good && !(good > standing.since && *why == "it was started"));
+        Ok(changes.into_iter().max_by_key(|(seq, _)| *seq).map(|(_, why)| why))
+    }
+}
+
+fn held_against(
+    one: &Shown,
+    basis: &Basis,
+    course: Option<&Course>,
+    set_up: &SetUp,
+) -> Result<Option<Difference>, CaseError> {
+    let rate = match course {
+        Some(course) => course.rate.unwrap_or(Ratio::ZERO),
+        None => basis.set,
+    };
+    let text = trimmed(&one.typed);
+    let differs = |expected: String, cause: Option<String>| {
+        Some(Difference { value: one.value.clone(), shown: text.to_owned(), expected, cause })
+    };
+    Ok(match one.value.as_str() {
+        "rate" => {
+            let shown = if is_zero_rate(text) { Ratio::ZERO } else { FlowRate::parse(text)?.value() };
+            if shown == rate {
+                None
+            } else {
+                differs(format!("{} mL/h", exact_or_about(rate)), why_rate(shown, rate, basis, set_up))
+            }
+        }
+        "dose" => {
+            let shown = DoseRate::parse_displayed(text)?;
+            let right = basis.dose(rate)?;
+            let same_unit = shown.unit() == basis.unit;
+            // A display rounds: what it shows is right when the exact dose rounds to it.
+            let rounds = same_unit && rounds_to(right, shown.number().ratio(), text)?;
+            let cause = same_unit.then(|| cause::exact(shown.number().ratio(), right)).flatten().map(str::to_owned);
+            let cause =
+                if same_unit { cause } else { Some(format!("another unit: this drug is dosed in {}", basis.unit)) };
+            if rounds { None } else { differs(basis.dose_shown(rate)?, cause) }
+        }
+        "strength" => {
+            let shown = Strength::parse_label(text)?;
+            let (shown, right) = (shown.concentration(), basis.strength.concentration());
+            if shown == right {
+                None
+            } else {
+                let cause = (shown.kind == right.kind).then(|| cause::exact(shown.per_ml, right.per_ml)).flatten();
+                differs(right.shown_in(basis.amount_unit()), cause.map(str::to_owned))
+            }
+        }
+        "weight" => {
+            let shown = Quantity::<BodyMass>::parse(text)?;
+            if shown == basis.weight {
+                None
+            } else {
+                let cause = cause::exact(shown.value(), basis.weight.value()).map(str::to_owned);
+                differs("the weight on the card".to_owned(), cause)
+            }
+        }
+        "drug" => {
+            let folded = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+            if folded(text) == folded(&basis.drug) { None } else { differs(basis.drug.clone(), None) }
+        }
+        "syringe" => {
+            if text == basis.container {
+                None
+            } else {
+                differs(
+                    basis.container.clone(),
+                    Some("another syringe size: the driver moves another volume for each mm".to_owned()),
+                )
+            }
+        }
+        _ => None,
+    })
+}
+
+/// The exact value rounds, at the display's last digit, to what is shown: it lies within half of that digit.
+fn rounds_to(right: Ratio, shown: Ratio, displayed: &str) -> Result<bool, CaseError> {
+    let number = displayed.split(|c: char| !(c.is_ascii_digit() || c == '.')).next().unwrap_or_default();
+    let places = number.split_once('.').map_or(0, |(_, after)| after.len());
+    let half = Ratio::new(1, 2 * 10_u128.pow(u32::try_from(places).unwrap_or(0).min(12)))?;
+    Ok(right.apart(shown)? <= half)
+}
+
+/// Names what a wrong rate on a display comes from, where the numbers tell.
+fn why_rate(shown: Ratio, right: Ratio, basis: &Basis, set_up: &SetUp) -> Option<String> {
+    if let Some((_, bolus)) = &basis.bolus
+        && !bolus.over.is_zero()
+        && bolus.volume.over(bolus.over).is_ok_and(|rate| rate == shown)
+    {
+        return Some("the bolus's rate, left behind".to_owned());
+    }
+    let older = set_up.record.iter().rev().skip(1).filter_map(|signed| match &signed.what.what {
+        super::record::What::Start { rate, .. }
+        | super::record::What::Rate { to: rate }
+        | super::record::What::Syringe { rate, .. } => super::accounting::ml_per_hour(rate).ok(),
+        _ => None,
+    });
+    if older.into_iter().any(|old| old == shown) {
+        return Some("an old rate, from before the last change".to_owned());
+    }
+    if right.is_zero() {
+        return Some("by the record it does not run".to_owned());
+    }
+    if shown == basis.set {
+        return Some("the card's rate, from before the changes that were recorded".to_owned());
+    }
+    let named = cause::exact(shown, right).map(str::to_owned);
+    named.or_else(|| {
+        let weight = basis.weight.value();
+        let ratio = if shown > right { shown.over(right) } else { right.over(shown) }.ok()?;
+        (ratio == weight).then(|| format!("{} times, which is the weight", exact_or_about(weight)))
+    })
+}
+
+fn is_zero_rate(text: &str) -> bool {
+    text.strip_suffix("mL/h")
+        .map(trimmed)
+        .is_some_and(|number| Number::parse(number, Form::MeasuredOrZero).is_ok_and(Number::is_zero))
+}

@@ -1,0 +1,414 @@
+//! The running record: what really happened can always be written down, even what the limits forbid, marked so.
+
+use serde::{Deserialize, Serialize};
+
+use crate::check::Checked;
+use crate::formulary::Lookup;
+use crate::journal::Signer;
+use crate::quantity::{BolusDose, FlowRate, Moment, Quantity, Ratio, Volume, plain};
+
+use super::Cases;
+use super::accounting::Course;
+use super::basis::Basis;
+use super::code::SetUpCode;
+use super::error::{CaseError, refuse};
+use super::fold::{Case, Header, Place, RECORD, SetUp};
+use super::happened::{self, Happening, Mark};
+use super::people::Person;
+use super::standing::{Formularies, Hindered, Stage};
+
+/// Something that was done, as the journal keeps it. Quantities are kept as typed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "did", rename_all = "kebab-case")]
+pub enum What {
+    /// The first syringe was started.
+    Start {
+        /// Which reading.
+        reading: u16,
+        /// At which rate.
+        rate: String,
+    },
+    /// The rate was changed.
+    Rate {
+        /// To which.
+        to: String,
+    },
+    /// A bolus was given.
+    Bolus {
+        /// A dose or a volume.
+        given: String,
+    },
+    /// It was paused.
+    Pause,
+    /// It went on.
+    Resume {
+        /// At which rate, where it is not the one before.
+        rate: Option<String>,
+    },
+    /// The next syringe was put in.
+    Syringe {
+        /// Which reading.
+        reading: u16,
+        /// At which rate it went on.
+        rate: String,
+    },
+    /// It was stopped.
+    Stop,
+    /// What was drawn up is accounted for.
+    Close {
+        /// What stayed in the line.
+        in_line: String,
+        /// What was left in the syringe and is kept.
+        left: String,
+        /// What was discarded.
+        discarded: String,
+        /// Who saw that, where a witness is needed.
+        witness: Option<String>,
+    },
+    /// Something written down before was otherwise, or did not happen.
+    Correct {
+        /// Which event.
+        event: u64,
+        /// What happened instead; nothing did where this is empty.
+        instead: Option<Box<What>>,
+        /// When it happened, where that was wrong.
+        happened: Option<String>,
+    },
+    /// The reason for something written down before.
+    Reason {
+        /// Which event.
+        event: u64,
+    },
+}
+
+/// One line of the record.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Recorded {
+    /// What was done.
+    pub what: What,
+    /// When it happened.
+    pub happened: String,
+    /// Why it was written down only later.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub late: Option<String>,
+    /// The reason for it, where one was given.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reason: Option<String>,
+    /// What was odd about it.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub marks: Vec<Mark>,
+}
+
+/// When something happened, and why it is written down only now.
+#[derive(Debug, Clone, Default)]
+pub struct When {
+    /// The moment; now where it is left out.
+    pub happened: Option<Moment>,
+    /// The reason for being late.
+    pub late: Option<String>,
+}
+
+/// Later than this many minutes, a reason is asked for (common practice, no source).
+const LATE_MINUTES: u128 = 10;
+
+impl Recorded {
+    /// When it happened.
+    ///
+    /// # Errors
+    /// When the journal holds something that is not a moment.
+    pub fn happened(&self) -> Result<Moment, CaseError> {
+        Ok(Moment::parse(&self.happened)?)
+    }
+}
+
+impl Cases {
+    /// Writes down what was done with a set-up, and gives the course that follows. What lies outside what was agreed is
+    /// taken only when `even_so` says that it really happened; it is marked.
+    ///
+    /// # Errors
+    /// When the record cannot follow from what is written, or something odd was not confirmed.
+    pub fn record(
+        &mut self,
+        code: SetUpCode,
+        by: (&Person, &Signer),
+        happening: &Happening,
+        when: &When,
+        reason: Option<&str>,
+        even_so: bool,
+        now: Moment,
+    ) -> Result<(Recorded, Course), CaseError> {
+        let happened = happened_at(when, now)?;
+        self.act(now, code.case, |case, kept, past| {
+            let set_up = case.set_up(code.number)?;
+            let course = case.course(set_up, now, kept)?;
+            let what = happened::resolve(case, set_up, happening, course.as_ref(), kept)?;
+            let earlier = case.course(set_up, happened, kept).ok().flatten();
+            let marks = happened::marks(case, set_up, &what, earlier.as_ref().or(course.as_ref()), now, kept)?;
+            if let Some(mark) = marks.iter().find(|mark| mark.needs_even_so()).filter(|_| !even_so) {
+                let help = "if it really happened, say so with --even-so; it is written down and marked";
+                return Err(refuse("not-as-agreed", mark.says.clone(), help));
+            }
+            let recorded = Recorded {
+                what,
+                happened: happened.to_rfc3339(),
+                late: when.late.clone(),
+                reason: reason.map(str::to_owned),
+                marks,
+            };
+            let follows = case.course_with(set_up, Some(&recorded), now, kept)?;
+            let course = follows.ok_or_else(|| {
+                let says = format!("{code} is not recorded as started");
+                refuse("not-started", says, "record the start first: `countersign record start`")
+            })?;
+            let header = Header { set_up: Some(code.number), ..Header::default() };
+            let _ = past;
+            Ok((vec![case.draft(RECORD, Some(by.1), header, Some(&recorded))?], (recorded, course)))
+        })
+    }
+
+    /// Accounts for what was drawn up; a controlled drug needs a second person who saw it, and who signs too.
+    ///
+    /// # Errors
+    /// When it runs still, or a witness is needed and is not another person.
+    #[expect(clippy::too_many_arguments, reason = "three volumes of the same kind stand under their own names here")]
+    pub fn close(
+        &mut self,
+        code: SetUpCode,
+        by: (&Person, &Signer),
+        in_line: Quantity<Volume>,
+        left: Quantity<Volume>,
+        discarded: Quantity<Volume>,
+        witness: Option<(&Person, &Signer)>,
+        when: &When,
+        reason: Option<&str>,
+        now: Moment,
+    ) -> Result<(Balance, Course), CaseError> {
+        let happened = happened_at(when, now)?;
+        self.act(now, code.case, |case, kept, _| {
+            let set_up = case.set_up(code.number)?;
+            let course = case.course(set_up, happened, kept)?;
+            let course = course
+                .ok_or_else(|| refuse("not-started", format!("{code} was never started"), "nothing is to be closed"))?;
+            let basis = &course.syringe().basis;
+            if case.is_controlled(set_up, basis.reading, kept)? {
+                match witness {
+                    None => {
+                        let says = format!("{} is a controlled drug: discarding it needs a witness", basis.drug);
+                        return Err(refuse(
+                            "witness-needed",
+                            says,
+                            "add --witness and the name of a second person; their PIN is asked",
+                        ));
+                    }
+                    Some((person, _)) if person.id == by.0.id => {
+                        return Err(refuse(
+                            "same-person",
+                            "nobody is their own witness",
+                            "a second person looks at what is discarded",
+                        ));
+                    }
+                    Some(_) => {}
+                }
+            }
+            let what = What::Close {
+                in_line: in_line.to_string(),
+                left: left.to_string(),
+                discarded: discarded.to_string(),
+                witness: witness.map(|(person, _)| person.id.clone()),
+            };
+            let balance = Balance::of(&course, in_line.value(), left.value(), discarded.value())?;
+            let recorded = Recorded {
+                what,
+                happened: happened.to_rfc3339(),
+                late: when.late.clone(),
+                reason: reason.map(str::to_owned),
+                marks: balance.mark().into_iter().collect(),
+            };
+            let follows = case.course_with(set_up, Some(&recorded), now, kept)?.unwrap_or(course);
+            let header = || Header { set_up: Some(code.number), ..Header::default() };
+            let mut drafts = vec![case.draft(RECORD, Some(by.1), header(), Some(&recorded))?];
+            if let Some((_, signer)) = witness {
+                // The witness signs the same words, in an event of their own that counts for nothing else.
+                drafts.push(case.draft(WITNESSED, Some(signer), header(), Some(&recorded))?);
+            }
+            Ok((drafts, (balance, follows)))
+        })
+    }
+}
+
+/// A second signature under a closing.
+pub(super) const WITNESSED: &str = "witnessed";
+
+/// Drawn up = given + in the line + left + discarded, in mL.
+#[derive(Debug, Clone, Copy)]
+pub struct Balance {
+    /// In all syringes after drawing up.
+    pub drawn_up: Ratio,
+    /// Given, by the record.
+    pub given: Ratio,
+    /// In the line.
+    pub in_line: Ratio,
+    /// Left in the syringe.
+    pub left: Ratio,
+    /// Discarded.
+    pub discarded: Ratio,
+    /// More accounted for than drawn up.
+    pub too_much: Ratio,
+    /// Less accounted for than drawn up.
+    pub missing: Ratio,
+}
+
+impl Balance {
+    fn of(course: &Course, in_line: Ratio, left: Ratio, discarded: Ratio) -> Result<Self, CaseError> {
+        let drawn_up = course.syringes.iter().try_fold(Ratio::ZERO, |sum, one| sum.plus(one.basis.fill))?;
+        let given = course.volume()?;
+        let found = given.plus(in_line)?.plus(left)?.plus(discarded)?;
+        let (too_much, missing) =
+            if found > drawn_up { (found.less(drawn_up)?, Ratio::ZERO) } else { (Ratio::ZERO, drawn_up.less(found)?) };
+        Ok(Self { drawn_up, given, in_line, left, discarded, too_much, missing })
+    }
+
+    /// Whether the two sides differ.
+    #[must_use]
+    pub fn differs(&self) -> bool {
+        !(self.too_much.is_zero() && self.missing.is_zero())
+    }
+
+    fn mark(&self) -> Option<Mark> {
+        let says = if self.too_much.is_zero() {
+            format!("{} mL of what was drawn up are not accounted for", crate::quantity::exact_or_about(self.missing))
+        } else {
+            format!("{} mL more are accounted for than were drawn up", crate::quantity::exact_or_about(self.too_much))
+        };
+        self.differs().then(|| Mark::new("balance-differs", says))
+    }
+}
+
+impl Case {
+    /// What a reading of a set-up rests on: what two people agreed on, or one entered in an emergency.
+    pub(super) fn basis(&self, set_up: &SetUp, reading: u16, kept: &Formularies) -> Result<Basis, CaseError> {
+        self.with_reading(set_up, reading, kept, |checked, agreed| Basis::of(checked, reading, agreed))
+    }
+
+    fn is_controlled(&self, set_up: &SetUp, reading: u16, kept: &Formularies) -> Result<bool, CaseError> {
+        self.with_reading(set_up, reading, kept, |checked, _| {
+            let entry = checked.computed().entry();
+            let drug = checked.computed().formulary().drug(entry.drug());
+            Ok(matches!(drug, Lookup::Found(drug) if drug.controlled))
+        })
+    }
+
+    /// Looks at what a reading came to: the first of two entries that agree, else the first entry that can be computed.
+    pub(super) fn with_reading<T>(
+        &self,
+        set_up: &SetUp,
+        number: u16,
+        kept: &Formularies,
+        look: impl FnOnce(&Checked<'_>, bool) -> Result<T, CaseError>,
+    ) -> Result<T, CaseError> {
+        let reading = set_up.reading(number);
+        let reading = reading.ok_or_else(|| CaseError::Fault(format!("{} has no reading {number}", set_up.code)))?;
+        let standing = self.standing(reading, kept)?;
+        if let Stage::Agreed(agreed) = &standing.stage {
+            return look(agreed.pair().first(), true);
+        }
+        // Not agreed, and started even so: the first person's latest entry is what was in their hands.
+        let mine = |entry: &&super::fold::Sealed| matches!(entry.place, Place::First | Place::Emergency);
+        let entry = reading.entries.iter().rev().find(mine);
+        let entry = entry.ok_or_else(|| CaseError::Fault(format!("{} holds no entry", set_up.code)))?;
+        look(&self.checked(entry, entry.at, kept)?, false)
+    }
+
+    /// Why an agreed or unchecked reading would not be started now, in words.
+    pub(super) fn not_startable(
+        &self,
+        set_up: &SetUp,
+        now: Moment,
+        kept: &Formularies,
+    ) -> Result<Vec<Mark>, CaseError> {
+        let Some(reading) = set_up.latest() else { return Ok(Vec::new()) };
+        let standing = self.standing(reading, kept)?;
+        let mut marks = Vec::new();
+        match &standing.stage {
+            Stage::Agreed(agreed) => match self.hindered(agreed, standing.since, now)? {
+                None => {}
+                Some(Hindered::Expired { since }) => {
+                    marks.push(Mark::new("entry-expired", format!("the entries expired at {since}")));
+                }
+                Some(Hindered::Discard { since }) => {
+                    marks.push(Mark::new("solution-expired", format!("the solution was to be discarded at {since}")));
+                }
+                Some(Hindered::WeightInDoubt) => {
+                    marks.push(Mark::new("weight-in-doubt", "the weight is being read again by two people"));
+                }
+                Some(Hindered::WeightChanged { now }) => {
+                    marks.push(Mark::new(
+                        "weight-changed",
+                        format!("the weight is {now} now, and the dose counts by it"),
+                    ));
+                }
+            },
+            Stage::Unchecked => marks.push(Mark::new("not-double-checked", "nobody has checked the emergency entry")),
+            _ => marks.push(Mark::new("not-agreed", "two people have not agreed on this set-up")),
+        }
+        let patient = self.patient_before(u64::MAX, kept)?;
+        let pending = patient.map_or_else(
+            || self.basis(set_up, reading.number, kept).map(|basis| basis.identifiers_pending),
+            |patient| Ok(patient.identifiers == crate::entry::Identifiers::Pending),
+        );
+        if pending.unwrap_or(false) {
+            marks.push(Mark::new("identifiers-pending", "the patient's identifiers are still pending"));
+        }
+        Ok(marks)
+    }
+}
+
+impl SetUp {
+    /// The reading that was started or put in last, by the record.
+    #[must_use]
+    pub fn running_reading(&self) -> Option<u16> {
+        self.record.iter().rev().find_map(|signed| match signed.what.what {
+            What::Start { reading, .. } | What::Syringe { reading, .. } => Some(reading),
+            _ => None,
+        })
+    }
+
+    /// The rate that was recorded last.
+    #[must_use]
+    pub fn last_rate(&self) -> Option<&str> {
+        self.record.iter().rev().find_map(|signed| match &signed.what.what {
+            What::Start { rate, .. } | What::Syringe { rate, .. } | What::Rate { to: rate } => Some(rate.as_str()),
+            What::Resume { rate } => rate.as_deref(),
+            _ => None,
+        })
+    }
+}
+
+/// A rate in mL/h as it is kept.
+pub(super) fn kept_rate(rate: Ratio) -> String {
+    format!("{} mL/h", plain(rate))
+}
+
+/// A dose or a volume of a bolus, as it is kept.
+pub(super) fn kept_bolus(bolus: BolusDose) -> String {
+    bolus.to_string()
+}
+
+/// A rate typed at the bedside.
+pub(super) fn typed_rate(rate: FlowRate) -> String {
+    rate.to_string()
+}
+
+fn happened_at(when: &When, now: Moment) -> Result<Moment, CaseError> {
+    let Some(happened) = when.happened else { return Ok(now) };
+    let Some(ago) = now.hours_since(happened) else {
+        let says = format!("{happened} is still to come; it is {now}");
+        return Err(refuse("time-to-come", says, "record what has happened, when it has"));
+    };
+    let late = ago.numerator() * 60 > LATE_MINUTES * ago.denominator();
+    if late && when.late.is_none() {
+        let says = format!("{happened} is more than {LATE_MINUTES} min ago");
+        return Err(refuse("late-without-reason", says, "add --late and the reason for writing it down only now"));
+    }
+    Ok(happened)
+}

@@ -1,0 +1,396 @@
+//! `case enter`, `case second` and `case emergency`: a form from a file or from questions, judged, and sealed.
+
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+use clap::Args;
+use serde_json::json;
+
+use crate::card::{DEMONSTRATION, wrapped};
+use crate::case::{Author, Cases, Form, Place, SetUpCode, Stage, Task, Turn};
+use crate::check::{Checked, Severity, Verdict};
+use crate::cli::answer::Answer;
+use crate::cli::ask::{Ask, Asked, whoever_is_here};
+use crate::cli::desk::{Desk, SignedBy};
+use crate::cli::entry_file::NoAnswer;
+use crate::cli::input::{FormularyArg, Refused};
+use crate::cli::report::{findings, reasons_offered};
+use crate::cli::{Exit, Format};
+use crate::diagnostic::Fault;
+use crate::document::{ENTRY_LIMIT, read_file};
+use crate::entry::{Answers, EQUIPMENT, Need, QUESTIONS, Question, TIMES};
+use crate::formulary::Formulary;
+use crate::quantity::Moment;
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct EnterArgs {
+    /// The case, for a new set-up; or a set-up of it, for its next syringe or fields again
+    code: String,
+    /// Read a set-up from the start although an entry is under way or a card is good
+    #[arg(long)]
+    anew: bool,
+    #[command(flatten)]
+    by: SignedBy,
+    #[command(flatten)]
+    from: From,
+    #[command(flatten)]
+    pub(super) desk: Desk,
+}
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct SecondArgs {
+    /// The case, or the set-up where several wait
+    code: String,
+    #[command(flatten)]
+    by: SignedBy,
+    #[command(flatten)]
+    from: From,
+    #[command(flatten)]
+    pub(super) desk: Desk,
+}
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct EmergencyArgs {
+    /// The case; a new one is opened where it is left out
+    code: Option<String>,
+    /// Who enters it; no PIN is asked, and the card says so
+    #[arg(long, value_name = "NAME")]
+    by: String,
+    /// In which role
+    #[arg(long, default_value = "anaesthetist")]
+    role: String,
+    #[command(flatten)]
+    from: From,
+    #[command(flatten)]
+    pub(super) desk: Desk,
+}
+
+/// Where the form comes from.
+#[derive(Debug, Args)]
+struct From {
+    /// A file with the entry, YAML or JSON; else the form is asked question by question
+    #[arg(long, value_name = "FILE")]
+    from: Option<PathBuf>,
+    #[command(flatten)]
+    formulary: FormularyArg,
+}
+
+pub(super) fn enter(args: &EnterArgs) -> Result<Answer, NoAnswer> {
+    let turn = Turn::First { anew: args.anew };
+    signed(&args.code, turn, &args.by, &args.from, &args.desk)
+}
+
+pub(super) fn second(args: &SecondArgs) -> Result<Answer, NoAnswer> {
+    signed(&args.code, Turn::Second, &args.by, &args.from, &args.desk)
+}
+
+fn signed(code: &str, turn: Turn, by: &SignedBy, from: &From, desk: &Desk) -> Result<Answer, NoAnswer> {
+    let (mut cases, now) = desk.open()?;
+    let formulary = from.formulary.open()?;
+    let code = SetUpCode::parse(code)?;
+    let mut ask = whoever_is_here();
+    let (person, signer) = by.unlock(&mut cases, now, ask.as_mut())?;
+    let author = Author::Signed(&person, &signer);
+    let task = cases.task(code, turn, &author, now)?;
+    one_entry(&mut cases, &task, &author, from, &formulary, ask.as_mut(), now, desk.format())
+}
+
+pub(super) fn emergency(args: &EmergencyArgs) -> Result<Answer, NoAnswer> {
+    let (mut cases, now) = args.desk.open()?;
+    let formulary = args.from.formulary.open()?;
+    let code = match &args.code {
+        Some(code) => SetUpCode::parse(code)?.0,
+        // Nothing stands in the way: no PIN, no case opened before.
+        None => cases.open(now, None)?,
+    };
+    let mut ask = whoever_is_here();
+    let author = Author::Typed { name: args.by.trim(), role: args.role.trim() };
+    let task = cases.task((code, None), Turn::Emergency, &author, now)?;
+    one_entry(&mut cases, &task, &author, &args.from, &formulary, ask.as_mut(), now, args.desk.format())
+}
+
+#[expect(clippy::too_many_arguments, reason = "what one entry needs, each once; a struct would only rename it")]
+fn one_entry(
+    cases: &mut Cases,
+    task: &Task,
+    author: &Author<'_>,
+    from: &From,
+    formulary: &Formulary,
+    ask: &mut dyn Ask,
+    now: Moment,
+    format: Format,
+) -> Result<Answer, NoAnswer> {
+    let mut before = String::new();
+    let form = match &from.from {
+        Some(path) => {
+            let name = path.display().to_string();
+            let text = read_file(path, ENTRY_LIMIT).map_err(|fault| Refused::one(&name, fault))?;
+            let json = path.extension().is_some_and(|extension| extension == "json");
+            let form = Form { name, text, json };
+            own_findings(&mut before, &cases.judge(task, &form, author, formulary, now)?, task);
+            form
+        }
+        None => Conversation { cases, task, author, formulary, ask, now }.form()?,
+    };
+    let code = cases.seal(task, &form, author, formulary, now)?;
+    if task.place == Place::Emergency {
+        let card = cases.card(code, None, now)?;
+        return Ok(match format {
+            Format::Json => Answer::json(
+                &json!({"version": 1, "set_up": code.to_string(), "double_checked": false, "card": card.json()}),
+                Exit::Proceed,
+            ),
+            Format::Text => Answer::text(card.text(), Exit::Proceed),
+        });
+    }
+    sealed(cases, code, task, formulary, before, format)
+}
+
+/// Says that the entry is sealed and where the set-up stands. Nothing of either entry is repeated.
+fn sealed(
+    cases: &Cases,
+    code: SetUpCode,
+    task: &Task,
+    formulary: &Formulary,
+    before: String,
+    format: Format,
+) -> Result<Answer, NoAnswer> {
+    let case = cases.case(code.case)?;
+    let kept = cases.formularies(&case)?;
+    let set_up = case.set_up(code.number)?;
+    let reading = set_up.reading(task.reading).ok_or_else(|| NoAnswer::Fault(format!("{code} lost its reading")))?;
+    let standing = case.standing(reading, &kept)?;
+    let (exit, next) = match &standing.stage {
+        Stage::Agreed(_) => (Exit::Proceed, format!("the card: `countersign case card {code}`")),
+        Stage::Stopped(_) => (Exit::Stopped, format!("read it again from the order: `countersign case enter {code}`")),
+        Stage::AwaitsAgain { fields, .. } if fields.as_slice() == ["reasons"] => {
+            (Exit::Justify, format!("`countersign case enter {code}` and `countersign case second {code}`"))
+        }
+        Stage::AwaitsAgain { first: true, second: true, .. } => {
+            (Exit::Disagree, format!("`countersign case enter {code}` and `countersign case second {code}`"))
+        }
+        Stage::AwaitsAgain { first: true, .. } => (Exit::Disagree, format!("`countersign case enter {code}`")),
+        Stage::AwaitsAgain { .. } | Stage::AwaitsSecond | Stage::Unchecked => {
+            (Exit::Proceed, format!("`countersign case second {code}`"))
+        }
+        Stage::AwaitsThird { .. } => (Exit::Disagree, format!("a third person: `countersign case second {code}`")),
+        Stage::NotAgreed { .. } => (Exit::Disagree, format!("begin again: `countersign case enter {code}`")),
+    };
+    if format == Format::Json {
+        let json = json!({
+            "version": 1,
+            "set_up": code.to_string(),
+            "sealed": task.place,
+            "round": task.round,
+            "stands": standing.stage.says(),
+            "agreed": matches!(standing.stage, Stage::Agreed(_)),
+            "differ": match &standing.stage {
+                Stage::AwaitsAgain { fields, .. } | Stage::AwaitsThird { fields } | Stage::NotAgreed { fields } => fields.clone(),
+                _ => Vec::new(),
+            },
+        });
+        return Ok(Answer::json(&json, exit));
+    }
+    let mut text = String::new();
+    if formulary.policy().demonstration {
+        let _ = writeln!(text, "{DEMONSTRATION}");
+    }
+    text.push_str(&before);
+    let _ = writeln!(text, "Sealed for {code}.");
+    wrapped(&mut text, "", &format!("Now: {}.", standing.stage.says()));
+    if let Stage::Stopped(pair) = &standing.stage {
+        findings(&mut text, Verdict::Stop, pair.findings(), |_| None);
+        text.push('\n');
+    }
+    wrapped(&mut text, "", &format!("Next: {next}"));
+    Ok(Answer::text(text, exit))
+}
+
+/// What the checks say about this person's own entry. The rate is only on the card, and so is every sum that shows it.
+fn own_findings(out: &mut String, checked: &Checked<'_>, task: &Task) {
+    let verdict = checked.verdict();
+    if checked.findings().is_empty() {
+        return;
+    }
+    let head = match verdict {
+        Verdict::Stop if task.place == Place::Emergency => "BEYOND THE LIMITS",
+        Verdict::Stop => "THIS ENTRY STOPS: there will be no card from it",
+        Verdict::Justify => "A WRITTEN REASON IS NEEDED",
+        Verdict::Proceed => "About this entry:",
+    };
+    let _ = writeln!(out, "{head}");
+    findings(out, Verdict::Stop, checked.findings(), |_| None);
+    reasons_offered(out, verdict, checked.computed().formulary());
+    out.push('\n');
+}
+
+/// The form, question by question.
+struct Conversation<'c> {
+    cases: &'c Cases,
+    task: &'c Task,
+    author: &'c Author<'c>,
+    formulary: &'c Formulary,
+    ask: &'c mut dyn Ask,
+    now: Moment,
+}
+
+impl Conversation<'_> {
+    fn form(&mut self) -> Result<Form, NoAnswer> {
+        let own = self.task.own_form();
+        let mut answers = own.as_ref().map(|form| Answers::of_form(&form.text, form.json)).unwrap_or_default();
+        let again = self.task.fields.clone();
+        if let Some(fields) = &again {
+            self.ask.say(&format!("To be read again, from the order, the label and the line: {}", fields.join(", ")));
+            fields.iter().for_each(|field| answers.forget(field));
+        }
+        let asked = |question: &Question| again.as_ref().is_none_or(|fields| fields.contains(&question.field));
+        for question in QUESTIONS.iter().filter(|question| asked(question)) {
+            self.question(question, &mut answers)?;
+        }
+        loop {
+            let form = Form { name: "the answers".to_owned(), text: answers.to_json(), json: true };
+            let checked = self.cases.judge(self.task, &form, self.author, self.formulary, self.now)?;
+            let mut says = String::new();
+            own_findings(&mut says, &checked, self.task);
+            self.ask.say(says.trim_end());
+            let open: Vec<&'static str> = checked.unreasoned().map(|finding| finding.code.id).collect();
+            let stops = checked.findings().iter().any(|finding| matches!(finding.severity(), Severity::Stop(_)));
+            drop(checked);
+            if self.task.place != Place::Emergency || stops {
+                for code in open.iter().filter(|_| !stops) {
+                    self.reason(code, &mut answers)?;
+                }
+            }
+            if !open.is_empty() && !stops && self.task.place != Place::Emergency {
+                continue;
+            }
+            match self.seal_or_change()? {
+                None => return Ok(form),
+                Some(field) => {
+                    answers.forget(field);
+                    for question in QUESTIONS.iter().filter(|question| question.field == field) {
+                        self.question(question, &mut answers)?;
+                    }
+                }
+            }
+        }
+    }
+
+    fn question(&mut self, question: &Question, answers: &mut Answers) -> Result<(), NoAnswer> {
+        let need = answers.need(question, self.formulary, self.task.patient.is_some());
+        let answered_by_standard = EQUIPMENT.contains(&question.path) && answers.said(question.path).is_some();
+        if need == Need::No || answered_by_standard {
+            return Ok(());
+        }
+        if question.path == EQUIPMENT[0] && self.standard_equipment(answers)? {
+            return Ok(());
+        }
+        let offered = answers.offered(question, self.formulary);
+        let mut help = match question.path {
+            _ if !offered.is_empty() => offered.join(", "),
+            "dose" | "titrate.from" | "titrate.to" => {
+                answers.dose_unit(self.formulary).map(|unit| format!("in {unit} here")).unwrap_or_default()
+            }
+            _ => format!("for example {}", question.example),
+        };
+        if need == Need::MayBeEmpty {
+            help.push_str("; empty where there is none");
+        }
+        let given = self.task.given(self.author, self.now);
+        let (so_far, formulary, now) = (answers.clone(), self.formulary, self.now);
+        let judge = move |typed: &str| {
+            if typed.is_empty() {
+                let needed = need == Need::Needed;
+                return needed
+                    .then(|| Fault::new("field-missing", "this needs an answer").help("read it, and type it"));
+            }
+            match written(question.path, typed, now) {
+                Err(fault) => Some(fault),
+                Ok(text) => {
+                    let mut with = so_far.clone();
+                    with.say(question.path, &text);
+                    with.fault(question.path, &given, formulary)
+                }
+            }
+        };
+        let says = format!("{}:", question.says);
+        let typed = self.ask.line(&Asked { says: &says, help, offered, judge: &judge })?;
+        let text = written(question.path, &typed, self.now).map_err(|fault| Refused::one(&says, fault))?;
+        if text != typed {
+            self.ask.say(&format!("  read as {text}"));
+        }
+        answers.say(question.path, &text);
+        Ok(())
+    }
+
+    /// The area's usual equipment, asked for in one word: whoever has it in their hands looks at it and says so.
+    fn standard_equipment(&mut self, answers: &mut Answers) -> Result<bool, NoAnswer> {
+        let Some(standard) = answers.standard_equipment(self.formulary).cloned() else { return Ok(false) };
+        let says = format!(
+            "Look at it: {}, line {}, driver {}? standard or other:",
+            standard.container, standard.line, standard.driver
+        );
+        let offered = vec!["standard".to_owned(), "other".to_owned()];
+        let judge = |typed: &str| {
+            let known = matches!(typed, "standard" | "other");
+            (!known).then(|| Fault::new("word-unknown", "neither of the two").help("write standard, or other"))
+        };
+        let typed = self.ask.line(&Asked { says: &says, help: String::new(), offered, judge: &judge })?;
+        if typed != "standard" {
+            return Ok(false);
+        }
+        for (path, key) in EQUIPMENT.iter().zip([&standard.container, &standard.line, &standard.driver]) {
+            answers.say(path, key);
+        }
+        Ok(true)
+    }
+
+    fn reason(&mut self, code: &str, answers: &mut Answers) -> Result<(), NoAnswer> {
+        let path = format!("reasons.{code}");
+        let given = self.task.given(self.author, self.now);
+        let (so_far, formulary) = (answers.clone(), self.formulary);
+        let judge = |typed: &str| {
+            let mut with = so_far.clone();
+            with.say(&path, typed);
+            if typed.is_empty() {
+                return Some(Fault::new("reason-empty", "a reason is needed").help("write it in a few words"));
+            }
+            with.fault(&path, &given, formulary)
+        };
+        let offered = self.formulary.policy().clinical_reasons.clone();
+        let says = format!("Reason for {code}, in your own words:");
+        let typed = self.ask.line(&Asked { says: &says, help: offered.join("; "), offered, judge: &judge })?;
+        answers.say(&path, &typed);
+        Ok(())
+    }
+
+    /// Seals it, changes one field, or leaves.
+    fn seal_or_change(&mut self) -> Result<Option<&'static str>, NoAnswer> {
+        let mut offered: Vec<String> = vec!["seal".to_owned()];
+        for question in QUESTIONS {
+            if !offered.iter().any(|known| known == question.field) {
+                offered.push(question.field.to_owned());
+            }
+        }
+        let judge = |typed: &str| {
+            let known = typed == "seal" || QUESTIONS.iter().any(|question| question.field == typed);
+            (!known).then(|| {
+                Fault::new("word-unknown", "neither seal nor a field").help("write seal, or the name of a field")
+            })
+        };
+        let says = "seal, or the field that is to be read again:";
+        let typed = self.ask.line(&Asked { says, help: String::new(), offered, judge: &judge })?;
+        Ok(QUESTIONS.iter().find(|question| question.field == typed).map(|question| question.field))
+    }
+}
+
+/// As it is kept: a clock time with its day and offset, everything else as typed.
+fn written(path: &str, typed: &str, now: Moment) -> Result<String, Fault> {
+    if !TIMES.contains(&path) || typed.is_empty() {
+        return Ok(typed.to_owned());
+    }
+    let read =
+        if path == "drawn_up_at" { Moment::parse_local(typed, now) } else { Moment::parse_local_any(typed, now) };
+    read.map(Moment::to_rfc3339)
+        .map_err(|refused| Fault::new(refused.problem.code(), refused.to_string()).help(refused.help))
+}

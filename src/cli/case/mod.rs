@@ -1,0 +1,57 @@
+//! `case`: one patient and their set-ups, from the first sealed entry to the card and the read-back.
+
+mod card;
+mod enter;
+mod open;
+mod patient;
+mod read_back;
+mod status;
+
+use clap::Subcommand;
+
+use super::answer::Answer;
+use super::desk::Desk;
+use super::entry_file::NoAnswer;
+
+#[derive(Debug, Subcommand)]
+pub(super) enum CaseCommand {
+    /// Open a case: one patient; gives the code by which people name it
+    Open(open::OpenArgs),
+    /// Enter a set-up of a case, first; or the fields that are read again
+    Enter(enter::EnterArgs),
+    /// Enter the same set-up second, without seeing the first entry
+    Second(enter::SecondArgs),
+    /// Enter alone, without a PIN: a card that says it was not double-checked
+    Emergency(enter::EmergencyArgs),
+    /// Where a case stands, and nothing else
+    Status(status::StatusArgs),
+    /// Every case: where it stands, what runs, what is owed
+    List(status::ListArgs),
+    /// The set-up card, once two people agree
+    Card(card::CardArgs),
+    /// Read the weight again: two people, each alone
+    Weight(patient::WeightArgs),
+    /// Identifiers that were to follow: two people, each alone
+    Identifiers(patient::IdentifiersArgs),
+    /// Read back what the driver shows
+    Readback(read_back::ReadBackArgs),
+    /// Make what was sealed in a case unreadable for ever; what happened when, and by whom, stays
+    Forget(open::ForgetArgs),
+}
+
+pub(super) fn run(command: &CaseCommand) -> Answer {
+    let (answer, desk): (Result<Answer, NoAnswer>, &Desk) = match command {
+        CaseCommand::Open(args) => (open::open(args), &args.desk),
+        CaseCommand::Enter(args) => (enter::enter(args), &args.desk),
+        CaseCommand::Second(args) => (enter::second(args), &args.desk),
+        CaseCommand::Emergency(args) => (enter::emergency(args), &args.desk),
+        CaseCommand::Status(args) => (status::status(args), &args.desk),
+        CaseCommand::List(args) => (status::list(args), &args.desk),
+        CaseCommand::Card(args) => (card::card(args), &args.desk),
+        CaseCommand::Weight(args) => (patient::weight(args), &args.desk),
+        CaseCommand::Identifiers(args) => (patient::identifiers(args), &args.desk),
+        CaseCommand::Readback(args) => (read_back::read_back(args), &args.desk),
+        CaseCommand::Forget(args) => (open::forget(args), &args.desk),
+    };
+    answer.unwrap_or_else(|no_answer| no_answer.said(desk.format()))
+}

@@ -1,0 +1,67 @@
+//! `case open` and `case forget`.
+
+use clap::Args;
+use serde_json::json;
+
+use crate::case::SetUpCode;
+use crate::cli::answer::Answer;
+use crate::cli::ask::{Asked, whoever_is_here};
+use crate::cli::desk::{Desk, SignedBy};
+use crate::cli::entry_file::NoAnswer;
+use crate::cli::{Exit, Format};
+use crate::diagnostic::Fault;
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct OpenArgs {
+    #[command(flatten)]
+    by: SignedBy,
+    #[command(flatten)]
+    pub(super) desk: Desk,
+}
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct ForgetArgs {
+    /// The case
+    code: String,
+    #[command(flatten)]
+    by: SignedBy,
+    #[command(flatten)]
+    pub(super) desk: Desk,
+}
+
+pub(super) fn open(args: &OpenArgs) -> Result<Answer, NoAnswer> {
+    let (mut cases, now) = args.desk.open()?;
+    let (_, signer) = args.by.unlock(&mut cases, now, whoever_is_here().as_mut())?;
+    let code = cases.open(now, Some(&signer))?;
+    Ok(match args.desk.format() {
+        Format::Json => Answer::json(&json!({"version": 1, "case": code.to_string()}), Exit::Proceed),
+        Format::Text => {
+            let text = format!("{code}\nCase opened. Next: `countersign case enter {code} --as NAME`\n");
+            Answer::text(text, Exit::Proceed)
+        }
+    })
+}
+
+pub(super) fn forget(args: &ForgetArgs) -> Result<Answer, NoAnswer> {
+    let (mut cases, now) = args.desk.open()?;
+    let (code, _) = SetUpCode::parse(&args.code)?;
+    let mut ask = whoever_is_here();
+    let (_, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
+    let judge = |typed: &str| {
+        let same = crate::case::CaseCode::parse(typed).is_ok_and(|typed| typed == code);
+        (!same).then(|| {
+            Fault::new("code-differs", "this is not the code of that case").help("type it, or leave with Ctrl-C")
+        })
+    };
+    ask.line(&Asked {
+        says: "What was sealed in it cannot be read again. Type the code of the case:",
+        help: String::new(),
+        offered: Vec::new(),
+        judge: &judge,
+    })?;
+    cases.forget(now, &signer, code)?;
+    Ok(match args.desk.format() {
+        Format::Json => Answer::json(&json!({"version": 1, "forgotten": code.to_string()}), Exit::Proceed),
+        Format::Text => Answer::text(format!("Forgotten: {code}. The journal still verifies.\n"), Exit::Proceed),
+    })
+}

@@ -1,0 +1,101 @@
+//! `case weight` and `case identifiers`: read again by two people, each alone.
+
+use clap::Args;
+use serde_json::json;
+
+use crate::case::{IdentifiersRead, SetUpCode, Twice, WeightRead};
+use crate::cli::answer::Answer;
+use crate::cli::ask::{Ask, Asked, whoever_is_here};
+use crate::cli::desk::{Desk, SignedBy};
+use crate::cli::entry_file::NoAnswer;
+use crate::cli::{Exit, Format};
+use crate::diagnostic::Fault;
+use crate::entry::{WeightFrom, body_weight};
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct WeightArgs {
+    /// The case
+    code: String,
+    #[command(flatten)]
+    by: SignedBy,
+    #[command(flatten)]
+    pub(super) desk: Desk,
+}
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct IdentifiersArgs {
+    /// The case
+    code: String,
+    #[command(flatten)]
+    by: SignedBy,
+    #[command(flatten)]
+    pub(super) desk: Desk,
+}
+
+pub(super) fn weight(args: &WeightArgs) -> Result<Answer, NoAnswer> {
+    let (mut cases, now) = args.desk.open()?;
+    let (code, _) = SetUpCode::parse(&args.code)?;
+    let mut ask = whoever_is_here();
+    let (_, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
+    let judge_weight = |typed: &str| {
+        let refusal = body_weight(typed).err()?;
+        Some(Fault::new(refusal.code, refusal.message).help(refusal.help.unwrap_or_default()))
+    };
+    let weight = line(ask.as_mut(), "Weight now, with its unit:", Vec::new(), &judge_weight)?;
+    let offered: Vec<String> = WeightFrom::WORDS.iter().map(|word| (*word).to_owned()).collect();
+    let judge_from = |typed: &str| {
+        let help = format!("write one of: {}", WeightFrom::WORDS.join(", "));
+        WeightFrom::written(typed).is_none().then(|| Fault::new("word-unknown", "not a source of a weight").help(help))
+    };
+    let from = line(ask.as_mut(), "Where it comes from:", offered, &judge_from)?;
+    let stands = cases.read_weight(code, &signer, &WeightRead { weight, from }, now)?;
+    Ok(shown(&stands, "weight", &code.to_string(), args.desk.format()))
+}
+
+pub(super) fn identifiers(args: &IdentifiersArgs) -> Result<Answer, NoAnswer> {
+    let (mut cases, now) = args.desk.open()?;
+    let (code, _) = SetUpCode::parse(&args.code)?;
+    let mut ask = whoever_is_here();
+    let (_, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
+    let judge = |typed: &str| {
+        let empty = !typed.chars().any(char::is_alphanumeric);
+        empty.then(|| Fault::new("field-empty", "nothing is written").help("read it off the wristband"))
+    };
+    let first = line(ask.as_mut(), "First identifier, off the wristband:", Vec::new(), &judge)?;
+    let second = line(ask.as_mut(), "Second identifier, off the wristband:", Vec::new(), &judge)?;
+    let read = IdentifiersRead { identifiers: vec![first, second] };
+    let stands = cases.read_identifiers(code, &signer, &read, now)?;
+    Ok(shown(&stands, "identifiers", &code.to_string(), args.desk.format()))
+}
+
+fn line(
+    ask: &mut dyn Ask,
+    says: &str,
+    offered: Vec<String>,
+    judge: &dyn Fn(&str) -> Option<Fault>,
+) -> Result<String, NoAnswer> {
+    let help = offered.join(", ");
+    Ok(ask.line(&Asked { says, help, offered, judge })?)
+}
+
+fn shown(stands: &Twice, what: &str, code: &str, format: Format) -> Answer {
+    let (word, exit, says) = match stands {
+        Twice::Quiet => ("agreed", Exit::Proceed, format!("Two people read the same {what} for {code}.")),
+        Twice::AwaitsSecond { .. } => (
+            "awaits-second",
+            Exit::Proceed,
+            format!(
+                "Sealed. A second person reads the {what} next, without seeing this: `countersign case {what} {code}`"
+            ),
+        ),
+        Twice::Differ => (
+            "differ",
+            Exit::Disagree,
+            format!("DISAGREE\nThe two readings differ in: {what}. Both read it again, each alone."),
+        ),
+    };
+    match format {
+        Format::Json => Answer::json(&json!({"version": 1, "case": code, "read": what, "stands": word}), exit),
+        Format::Text => Answer::text(format!("{says}\n"), exit),
+    }
+}

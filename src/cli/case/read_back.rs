@@ -1,0 +1,70 @@
+//! `case readback`: what the driver shows, held against the card or the record.
+
+use std::fmt::Write as _;
+
+use clap::Args;
+use serde_json::json;
+
+use crate::card::wrapped;
+use crate::case::{HELD, ReadBack, Shown};
+use crate::cli::answer::Answer;
+use crate::cli::ask::{Asked, whoever_is_here};
+use crate::cli::desk::{Desk, SignedBy, one_set_up};
+use crate::cli::entry_file::NoAnswer;
+use crate::cli::{Exit, Format};
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct ReadBackArgs {
+    /// The set-up, or the case where it has one alone
+    code: String,
+    /// Why a difference is right as it is
+    #[arg(long, value_name = "REASON")]
+    because: Option<String>,
+    #[command(flatten)]
+    by: SignedBy,
+    #[command(flatten)]
+    pub(super) desk: Desk,
+}
+
+pub(super) fn read_back(args: &ReadBackArgs) -> Result<Answer, NoAnswer> {
+    let (mut cases, now) = args.desk.open()?;
+    let code = one_set_up(&cases, &args.code)?;
+    let mut ask = whoever_is_here();
+    let (person, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
+    let mut shown = Vec::new();
+    for value in cases.to_read_back(code, now)? {
+        let held = HELD.iter().find(|(held, _)| *held == value);
+        let help =
+            held.map_or_else(|| "empty where it is of no use now".to_owned(), |(_, example)| (*example).to_owned());
+        let says = format!("What the driver shows as {value}:");
+        let typed = ask.line(&Asked { says: &says, help, offered: Vec::new(), judge: &|_| None })?;
+        if !typed.is_empty() {
+            shown.push(Shown { value, typed });
+        }
+    }
+    let read_back = cases.read_back(code, (&person, &signer), &shown, args.because.as_deref(), now)?;
+    let exit = if read_back.is_settled() { Exit::Proceed } else { Exit::Disagree };
+    Ok(match args.desk.format() {
+        Format::Json => Answer::json(&json!({"version": 1, "set_up": code.to_string(), "read_back": read_back}), exit),
+        Format::Text => Answer::text(in_words(&read_back), exit),
+    })
+}
+
+fn in_words(read_back: &ReadBack) -> String {
+    let mut text = String::new();
+    if read_back.differences.is_empty() {
+        let _ = writeln!(text, "THE DISPLAY IS RIGHT, held against {}.", read_back.against);
+        return text;
+    }
+    let _ = writeln!(text, "THE DISPLAY DIFFERS, held against {}:", read_back.against);
+    for one in &read_back.differences {
+        let cause = one.cause.as_deref().map(|cause| format!(". Perhaps {cause}")).unwrap_or_default();
+        wrapped(&mut text, "  ", &format!("{}: it shows {}; expected {}{cause}", one.value, one.shown, one.expected));
+    }
+    text.push_str(if read_back.reason.is_some() {
+        "Written down with its reason.\n"
+    } else {
+        "Put it right and read it back again; or, if it is right, give the reason with --because.\n"
+    });
+    text
+}

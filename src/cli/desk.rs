@@ -1,0 +1,115 @@
+//! What every command about cases needs: the journal, who signs, the moment, and how its answer is written.
+
+use clap::Args;
+
+use crate::case::{CaseError, Cases, People, Person, SetUpCode, unlock};
+use crate::diagnostic::Fault;
+use crate::formulary::Formulary;
+use crate::journal::{JournalError, Signer};
+use crate::quantity::Moment;
+
+use super::ask::Ask;
+use super::entry_file::NoAnswer;
+use super::input::{FormularyArg, Refused};
+use super::journal_arg::JournalArg;
+use super::{Common, Format, Now};
+
+/// The journal, the moment, the format.
+#[derive(Debug, Args)]
+pub(super) struct Desk {
+    #[command(flatten)]
+    journal: JournalArg,
+    #[command(flatten)]
+    now: Now,
+    #[command(flatten)]
+    common: Common,
+}
+
+/// Who signs.
+#[derive(Debug, Args)]
+pub(super) struct SignedBy {
+    /// Who does this; the PIN is asked
+    #[arg(long = "as", value_name = "NAME")]
+    pub(super) name: String,
+}
+
+/// The formulary of now, where one is named.
+#[derive(Debug, Args)]
+pub(super) struct Current {
+    #[command(flatten)]
+    formulary: FormularyArg,
+}
+
+impl Desk {
+    pub(super) const fn format(&self) -> Format {
+        self.common.format
+    }
+
+    /// Opens the journal, and says which moment it is. In a journal for patients only the clock says so.
+    pub(super) fn open(&self) -> Result<(Cases, Moment), NoAnswer> {
+        let journal = self.journal.open().map_err(NoAnswer::Trouble)?;
+        if self.now.at.is_some() && !journal.is_demonstration() {
+            let fault = Fault::new("time-is-the-clock", "in a journal for patients, the clock says which moment it is")
+                .help("leave --at out; what happened before is recorded with --time and the reason for being late");
+            return Err(Refused::one("--at", fault).into());
+        }
+        Ok((Cases::of(journal), self.now.moment()?))
+    }
+}
+
+impl SignedBy {
+    /// Asks for the PIN and opens the key.
+    pub(super) fn unlock(
+        &self,
+        cases: &mut Cases,
+        now: Moment,
+        ask: &mut dyn Ask,
+    ) -> Result<(Person, Signer), NoAnswer> {
+        let known = People::of(cases.journal())?.active(&self.name)?.name.clone();
+        let pin = ask.secret(&format!("PIN of {known}:"))?;
+        Ok(unlock(cases.journal_mut(), now, &self.name, &pin)?)
+    }
+}
+
+impl Current {
+    /// The formulary, if one is named or there is a folder of that name here.
+    pub(super) fn open(&self) -> Result<Option<Formulary>, NoAnswer> {
+        let named = self.formulary.formulary.is_some() || std::path::Path::new("formulary").is_dir();
+        Ok(if named { Some(self.formulary.open()?) } else { None })
+    }
+}
+
+/// The one set-up that is meant: named, or the only one of its case.
+pub(super) fn one_set_up(cases: &Cases, code: &str) -> Result<SetUpCode, NoAnswer> {
+    let (case, number) = SetUpCode::parse(code)?;
+    let folded = cases.case(case)?;
+    let number = match (number, folded.set_ups.len()) {
+        (Some(number), _) => folded.set_up(number)?.code.number,
+        (None, 1) => 1,
+        (None, many) => {
+            let fault = Fault::new("which-set-up", format!("case {case} has {many} set-ups"))
+                .help(format!("write which one: {case}/1"));
+            return Err(Refused::one(code, fault).into());
+        }
+    };
+    Ok(SetUpCode { case, number })
+}
+
+impl From<CaseError> for NoAnswer {
+    fn from(error: CaseError) -> Self {
+        match error {
+            CaseError::Refused(refusal) => {
+                Refused::one("the case", Fault::new(refusal.code, refusal.message).help(refusal.help)).into()
+            }
+            CaseError::Form(faults) => Refused(faults).into(),
+            CaseError::Journal(error) => error.into(),
+            CaseError::Fault(message) => Self::Fault(message),
+        }
+    }
+}
+
+impl From<JournalError> for NoAnswer {
+    fn from(error: JournalError) -> Self {
+        Self::Trouble(error.into())
+    }
+}

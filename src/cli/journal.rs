@@ -1,0 +1,322 @@
+//! `journal`: the record itself is made, proved whole, copied away and brought back.
+
+use std::fs::{self, File};
+use std::io::{self, BufReader, BufWriter, IsTerminal as _};
+use std::path::{Path, PathBuf};
+
+use clap::{Args, Subcommand};
+use indicatif::{ProgressBar, ProgressStyle};
+use serde_json::json;
+use zeroize::Zeroizing;
+
+use crate::diagnostic::Fault;
+use crate::journal::{Head, Journal, JournalError, NotAHead, restore};
+
+use super::answer::Answer;
+use super::input::Refused;
+use super::journal_arg::{JournalArg, Trouble};
+use super::{Common, Exit, Format, Now};
+
+/// A backup holds every key, and can be tried for as long as somebody likes.
+const PASSPHRASE_LEAST: usize = 12;
+
+#[derive(Debug, Subcommand)]
+pub(super) enum JournalCommand {
+    /// Makes a new journal in a folder that does not exist yet
+    Create(CreateArgs),
+    /// Reads every event: hash, link, signature, order; exits 4 at the first that is not as it was written
+    Verify(VerifyArgs),
+    /// Every event as a line of JSON, with its hash and signature; the last line is a signed head
+    Export(ExportArgs),
+    /// One signed line that says which event is the last: keep it elsewhere
+    Checkpoint(CheckpointArgs),
+    /// The whole journal with its keys in one new file under a passphrase
+    Backup(BackupArgs),
+    /// A backup into a folder that does not exist yet; verified before it is there
+    Restore(RestoreArgs),
+}
+
+#[derive(Debug, Args)]
+pub(super) struct CreateArgs {
+    /// The folder to be made
+    folder: PathBuf,
+    /// For trying out: everything made with it says so
+    #[arg(long)]
+    demonstration: bool,
+    #[command(flatten)]
+    now: Now,
+    #[command(flatten)]
+    common: Common,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct VerifyArgs {
+    /// A file of checkpoints, one a line: none may be missing from the journal
+    #[arg(long, value_name = "FILE")]
+    checkpoint: Vec<PathBuf>,
+    /// The number and hash of an event, as a card shows them
+    #[arg(long, value_name = "SEQ:HEX")]
+    head: Vec<String>,
+    /// An earlier export: each of its events must be in the journal
+    #[arg(long, value_name = "FILE")]
+    export: Vec<PathBuf>,
+    #[command(flatten)]
+    journal: JournalArg,
+    #[command(flatten)]
+    common: Common,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct ExportArgs {
+    #[command(flatten)]
+    journal: JournalArg,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct CheckpointArgs {
+    #[command(flatten)]
+    journal: JournalArg,
+    #[command(flatten)]
+    now: Now,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct BackupArgs {
+    /// The file to be written
+    file: PathBuf,
+    #[command(flatten)]
+    passphrase: Passphrase,
+    #[command(flatten)]
+    journal: JournalArg,
+    #[command(flatten)]
+    common: Common,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct RestoreArgs {
+    /// The backup
+    file: PathBuf,
+    /// The folder to be made
+    folder: PathBuf,
+    #[command(flatten)]
+    passphrase: Passphrase,
+    #[command(flatten)]
+    common: Common,
+}
+
+#[derive(Debug, Args)]
+struct Passphrase {
+    /// A file whose first line is the passphrase [default: it is asked for]
+    #[arg(long, value_name = "FILE")]
+    passphrase_file: Option<PathBuf>,
+}
+
+pub(super) fn run(command: &JournalCommand) -> Answer {
+    let (answer, format) = match command {
+        JournalCommand::Create(args) => (create(args), args.common.format),
+        JournalCommand::Verify(args) => (verify(args), args.common.format),
+        JournalCommand::Export(args) => (export(args), Format::Text),
+        JournalCommand::Checkpoint(args) => (checkpoint(args), Format::Text),
+        JournalCommand::Backup(args) => (backup(args), args.common.format),
+        JournalCommand::Restore(args) => (restored(args), args.common.format),
+    };
+    answer.unwrap_or_else(|trouble| trouble.answer(format))
+}
+
+fn create(args: &CreateArgs) -> Result<Answer, Trouble> {
+    let journal = Journal::create(&args.folder, args.demonstration, args.now.local_moment()?)?;
+    let (folder, head) = (args.folder.display(), journal.head()?);
+    Ok(match args.common.format {
+        Format::Json => {
+            let data = json!({
+                "version": 1, "journal": journal.id(), "demonstration": journal.is_demonstration(),
+                "head": head.to_string(),
+            });
+            Answer::json(&data, Exit::Proceed)
+        }
+        Format::Text => {
+            let what = if journal.is_demonstration() { "demonstration journal" } else { "journal" };
+            let text = format!(
+                "{what} {} made in {folder}\nWithout its store key nothing in it can be opened: keep a backup elsewhere \
+                 (countersign journal backup).\n",
+                journal.id()
+            );
+            Answer::text(text, Exit::Proceed)
+        }
+    })
+}
+
+fn verify(args: &VerifyArgs) -> Result<Answer, Trouble> {
+    let journal = args.journal.open()?;
+    let mut heads: Vec<Head> = Vec::new();
+    for text in &args.head {
+        heads.push(text.parse().map_err(|NotAHead| {
+            let fault = Fault::new("head-malformed", format!("`{}`: {NotAHead}", crate::quantity::clip(text)));
+            Refused::one("--head", fault.help("write it as the card does: 12: and the 64 digits"))
+        })?);
+    }
+    for path in &args.checkpoint {
+        let text = fs::read_to_string(path).map_err(unreadable(path))?;
+        let checkpoints = journal.checkpoints(&text)?;
+        if checkpoints.is_empty() {
+            let fault = Fault::new("checkpoint-missing", "there is no checkpoint in it");
+            let help = "name a file with the lines that `countersign journal checkpoint` wrote";
+            return Err(Refused::one(&path.display().to_string(), fault.help(help)).into());
+        }
+        heads.extend(checkpoints.into_iter().map(|checkpoint| checkpoint.head));
+    }
+    for path in &args.export {
+        let mut file = BufReader::new(File::open(path).map_err(unreadable(path))?);
+        heads.extend(journal.exported_heads(&mut file)?);
+    }
+    let bar = Bar::new();
+    let verified = journal.verify(&heads, &mut |done, of| bar.show(done, of))?;
+    drop(bar);
+    let (events, against) = (verified.head.seq, verified.against);
+    Ok(match args.common.format {
+        Format::Json => {
+            let data = json!({
+                "version": 1, "verdict": "whole", "journal": journal.id(), "events": events,
+                "head": verified.head.to_string(), "against": against,
+            });
+            Answer::json(&data, Exit::Proceed)
+        }
+        Format::Text => {
+            let held = match against {
+                0 => "Held against nothing from elsewhere: an end that was cut off would not show.".to_owned(),
+                1 => "Held against 1 head from elsewhere.".to_owned(),
+                more => format!("Held against {more} heads from elsewhere."),
+            };
+            let text = format!("{events} events, each as it was written. The last is\n{}\n{held}\n", verified.head);
+            Answer::text(text, Exit::Proceed)
+        }
+    })
+}
+
+/// Written as it is read: a journal may be larger than the memory.
+fn export(args: &ExportArgs) -> Result<Answer, Trouble> {
+    let journal = args.journal.open()?;
+    match journal.export(&mut BufWriter::new(io::stdout().lock())) {
+        Err(JournalError::File { error, .. }) if error.kind() == io::ErrorKind::BrokenPipe => {}
+        written => {
+            written?;
+        }
+    }
+    Ok(Answer::text(String::new(), Exit::Proceed))
+}
+
+fn checkpoint(args: &CheckpointArgs) -> Result<Answer, Trouble> {
+    let line = args.journal.open()?.checkpoint(args.now.local_moment()?)?;
+    Ok(Answer::text(line + "\n", Exit::Proceed))
+}
+
+fn backup(args: &BackupArgs) -> Result<Answer, Trouble> {
+    let journal = args.journal.open()?;
+    let passphrase = args.passphrase.chosen()?;
+    let head = journal.backup(&args.file, &passphrase)?;
+    Ok(match args.common.format {
+        Format::Json => {
+            let data = json!({"version": 1, "journal": journal.id(), "events": head.seq, "head": head.to_string()});
+            Answer::json(&data, Exit::Proceed)
+        }
+        Format::Text => {
+            let text = format!(
+                "{} events and every key in {}\nIt is worth what its passphrase is: keep that elsewhere, and try a restore.\n",
+                head.seq,
+                args.file.display()
+            );
+            Answer::text(text, Exit::Proceed)
+        }
+    })
+}
+
+fn restored(args: &RestoreArgs) -> Result<Answer, Trouble> {
+    let passphrase = args.passphrase.known()?;
+    let bar = Bar::new();
+    let restored = restore(&args.file, &args.folder, &passphrase, &mut |done, of| bar.show(done, of))?;
+    drop(bar);
+    let head = restored.verified.head;
+    Ok(match args.common.format {
+        Format::Json => {
+            let data = json!({
+                "version": 1, "events": head.seq, "head": head.to_string(), "case_keys": restored.case_keys,
+                "forgotten": restored.forgotten,
+            });
+            Answer::json(&data, Exit::Proceed)
+        }
+        Format::Text => {
+            let text = format!(
+                "{} events, each as it was written, in {}. The last is\n{head}\n{} keys of cases; {} forgotten stay \
+                 forgotten. What was written after the backup is not in it.\n",
+                head.seq,
+                args.folder.display(),
+                restored.case_keys,
+                restored.forgotten
+            );
+            Answer::text(text, Exit::Proceed)
+        }
+    })
+}
+
+impl Passphrase {
+    /// One that is used from now on: long, and typed twice.
+    fn chosen(&self) -> Result<Zeroizing<String>, Trouble> {
+        let passphrase = self.known()?;
+        if passphrase.chars().count() < PASSPHRASE_LEAST {
+            let fault = Fault::new("passphrase-short", format!("it has fewer than {PASSPHRASE_LEAST} characters"));
+            return Err(Refused::one("passphrase", fault.help("take four words or more, drawn at random")).into());
+        }
+        if self.passphrase_file.is_none() && *asked("The same again: ")? != *passphrase {
+            let fault = Fault::new("passphrase-differs", "the two differ");
+            return Err(Refused::one("passphrase", fault.help("do it again; nothing was written")).into());
+        }
+        Ok(passphrase)
+    }
+
+    fn known(&self) -> Result<Zeroizing<String>, Trouble> {
+        let Some(path) = &self.passphrase_file else {
+            return asked("Passphrase of the backup: ");
+        };
+        let text = Zeroizing::new(fs::read_to_string(path).map_err(unreadable(path))?);
+        Ok(Zeroizing::new(text.lines().next().unwrap_or_default().to_owned()))
+    }
+}
+
+/// Typed without being shown; never from a pipe, where nobody would know that it is asked for.
+fn asked(prompt: &str) -> Result<Zeroizing<String>, Trouble> {
+    let typed = if io::stdin().is_terminal() { rpassword::prompt_password(prompt).ok() } else { None };
+    typed.map(Zeroizing::new).ok_or_else(|| {
+        let fault = Fault::new("passphrase-missing", "there is nobody to ask for the passphrase");
+        Refused::one("--passphrase-file", fault.help("run this on a terminal, or give --passphrase-file FILE")).into()
+    })
+}
+
+fn unreadable(path: &Path) -> impl Fn(io::Error) -> Refused + '_ {
+    move |error| {
+        let fault = Fault::new("file-unreadable", error.to_string()).help("look at the path and its rights");
+        Refused::one(&path.display().to_string(), fault)
+    }
+}
+
+/// How far it is, on a terminal only; gone at the end.
+struct Bar(ProgressBar);
+
+impl Bar {
+    fn new() -> Self {
+        let bar = if io::stderr().is_terminal() { ProgressBar::new(0) } else { ProgressBar::hidden() };
+        let style = ProgressStyle::with_template("{bar:40} event {pos} of {len}, {eta} left");
+        bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
+        Self(bar)
+    }
+
+    fn show(&self, done: u64, of: u64) {
+        self.0.set_length(of);
+        self.0.set_position(done);
+    }
+}
+
+impl Drop for Bar {
+    fn drop(&mut self) {
+        self.0.finish_and_clear();
+    }
+}

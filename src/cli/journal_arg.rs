@@ -1,0 +1,95 @@
+//! Which journal a command is about, and what is said when it cannot be used. No journal is ever assumed.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use serde_json::json;
+
+use crate::diagnostic::Fault;
+use crate::journal::{Journal, JournalError, VerifyError};
+
+use super::answer::Answer;
+use super::input::Refused;
+use super::{Exit, Format};
+
+#[derive(Debug, Args)]
+pub(super) struct JournalArg {
+    /// The folder of the journal
+    #[arg(long, value_name = "DIR", env = "COUNTERSIGN_JOURNAL", hide_env_values = true)]
+    journal: Option<PathBuf>,
+}
+
+/// Why a command that uses the journal gives no result.
+#[derive(Debug)]
+pub(super) enum Trouble {
+    /// What was typed is refused.
+    Refused(Refused),
+    /// The journal cannot be used.
+    Journal(JournalError),
+    /// The record is not as it was written.
+    Broken(VerifyError),
+}
+
+impl JournalArg {
+    pub(super) fn open(&self) -> Result<Journal, Trouble> {
+        let Some(folder) = self.journal.as_ref().filter(|folder| !folder.as_os_str().is_empty()) else {
+            let fault = Fault::new("journal-not-named", "no journal is named")
+                .help("name its folder: --journal DIR, or set COUNTERSIGN_JOURNAL; `countersign journal create DIR` makes one");
+            return Err(Refused::one("--journal", fault).into());
+        };
+        Ok(Journal::open(folder)?)
+    }
+}
+
+impl Trouble {
+    pub(super) fn answer(self, format: Format) -> Answer {
+        match self {
+            Self::Refused(refused) => Answer::refused(&refused, format),
+            Self::Journal(error) | Self::Broken(VerifyError::Journal(error)) if !error.is_damage() => {
+                if error.is_fault() {
+                    return Answer::fault(&error.to_string());
+                }
+                let fault = Fault::new(error.code(), error.to_string()).help(error.help());
+                Answer::refused(&Refused::one("journal", fault), format)
+            }
+            Self::Journal(JournalError::EventDamaged { seq, why }) => broken(Some(seq), &why, format),
+            Self::Journal(error) => broken(None, &error.to_string(), format),
+            Self::Broken(VerifyError::Event { seq, why }) => broken(Some(seq), &why, format),
+            Self::Broken(VerifyError::File(why)) => broken(None, &why, format),
+            Self::Broken(VerifyError::Journal(error)) => Self::Journal(error).answer(format),
+        }
+    }
+}
+
+/// The record is not as it was written: exit 4, whatever was asked.
+fn broken(event: Option<u64>, why: &str, format: Format) -> Answer {
+    const HELP: &str =
+        "Write nothing more into it. Keep the folder as it is, and restore the last backup into a new one.";
+    match format {
+        Format::Json => {
+            Answer::json(&json!({"version": 1, "verdict": "broken", "event": event, "why": why}), Exit::Stopped)
+        }
+        Format::Text => {
+            let place = event.map_or_else(|| "the file".to_owned(), |seq| format!("event {seq}"));
+            Answer::text(format!("BROKEN: {place}: {why}\n{HELP}\n"), Exit::Stopped)
+        }
+    }
+}
+
+impl From<Refused> for Trouble {
+    fn from(refused: Refused) -> Self {
+        Self::Refused(refused)
+    }
+}
+
+impl From<JournalError> for Trouble {
+    fn from(error: JournalError) -> Self {
+        Self::Journal(error)
+    }
+}
+
+impl From<VerifyError> for Trouble {
+    fn from(error: VerifyError) -> Self {
+        Self::Broken(error)
+    }
+}

@@ -1,0 +1,383 @@
+//! The same form, asked question by question: which question comes next, what may be answered, and what is wrong with
+//! one answer. In: answers so far and the formulary. Out: the form as JSON. No question holds an answer that a person
+//! must read for themselves, and every answer is judged by the reader of forms, in its words.
+
+use std::ops::Range;
+
+use serde_json::{Map, Value as Json};
+
+use crate::diagnostic::Fault;
+use crate::document::{ENTRY_LIMIT, Node, Path, Value, read_json, read_yaml};
+use crate::formulary::{DosingWeight, Formulary, HowMade, Indication, Lookup, Phase, StandardEquipment};
+
+use super::{Access, EntryForm, Given, LineFilled, Sex, WeightFrom};
+
+/// One question of the form.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Question {
+    /// Where the answer stands in the form: `label.amount`.
+    pub path: &'static str,
+    /// The field that a disagreement names.
+    pub field: &'static str,
+    /// In words.
+    pub says: &'static str,
+    /// What an answer looks like. Never the value that this patient or syringe has.
+    pub example: &'static str,
+}
+
+/// Whether a question is asked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Need {
+    /// It needs an answer.
+    Needed,
+    /// It may be left empty.
+    MayBeEmpty,
+    /// It is not asked.
+    No,
+}
+
+/// Answers so far, by their place in the form.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Answers(Vec<(String, String)>);
+
+const fn question(path: &'static str, field: &'static str, says: &'static str, example: &'static str) -> Question {
+    Question { path, field, says, example }
+}
+
+/// Every question, in the order in which they are asked.
+pub const QUESTIONS: &[Question] = &[
+    question("area", "area", "Area", "adult theatre"),
+    question("drug", "drug", "Drug, as the order says", "noradrenaline"),
+    question("indication", "indication", "What it is for", "vasopressor"),
+    question(IDENTIFIER, "identifiers", "First identifier, off the wristband, or pending", "QM-30417"),
+    question("patient.identifiers[1]", "identifiers", "Second identifier, off the wristband", "1959-08-02"),
+    question("patient.weight", "weight", "Weight", "84.2 kg"),
+    question("patient.weight_from", "weight", "Where the weight comes from", "measured"),
+    question("patient.born", "born", "Date of birth", "1959-08-02"),
+    question("patient.age", "born", "Age", "66 years"),
+    question("patient.gestation", "born", "Weeks of pregnancy at birth, for the preterm", "34 weeks"),
+    question("patient.sex", "sex", "Sex", "female"),
+    question("patient.height", "height", "Height", "164 cm"),
+    question("phase", "phase", "Phase", "maintenance"),
+    question("dose", "dose", "Dose, with its unit, as the order says", "0.08 mcg/kg/min"),
+    question("titrate.from", "titrate", "Ordered range, from", "0.02 mcg/kg/min"),
+    question("titrate.to", "titrate", "Ordered range, to", "0.3 mcg/kg/min"),
+    question("titrate.step", "titrate", "Ordered step", "0.02 mcg/kg/min"),
+    question("bolus.dose", "bolus", "Ordered bolus", "0.5 mg/kg"),
+    question("bolus.over", "bolus", "Bolus over which time", "1 min"),
+    question("dosing_weight", "dosing_weight", "Weight by which the dose is counted", "actual"),
+    question("label.amount", "label", "Amount, off the syringe's label", "4 mg"),
+    question("label.volume", "label", "Volume, off the syringe's label", "50 mL"),
+    question("label.strength", "label", "Strength, off the syringe's label", "80 mcg/mL"),
+    question("made_from.ampoules", "made_from", "How many ampoules it was made from; empty if bought in", "4"),
+    question("made_from.of", "made_from", "What each ampoule holds", "1 mg in 1 mL"),
+    question("made_from.how", "made_from", "How it was made", "made up to"),
+    question("made_from.diluent", "made_from", "Diluent", "glucose 5 %"),
+    question("drawn_up_at", "drawn_up_at", "Drawn up at", "07:35"),
+    question("use_before", "use_before", "To be used before, as the syringe says", "2026-03-15 07:35"),
+    question("access", "access", "Access", "central"),
+    question("container", "container", "Syringe or bag", "syringe 50 mL"),
+    question("line", "line", "Line", "narrow-150"),
+    question("driver", "driver", "Driver or pump", "bench"),
+    question("fill", "fill", "Volume in the syringe, before the line is filled", "50 mL"),
+    question("line_filled", "line_filled", "With what the line is filled", "from this syringe"),
+    question("beyond", "beyond", "Dead space beyond the line", "0.3 mL"),
+    question("starts_at", "starts_at", "Planned start", "08:00"),
+    question("planned_for", "planned_for", "Planned for", "3 h"),
+];
+
+const IDENTIFIER: &str = "patient.identifiers[0]";
+/// The three that an area's standard equipment answers at once.
+pub const EQUIPMENT: [&str; 3] = ["container", "line", "driver"];
+/// Answers that may be clock times.
+pub const TIMES: [&str; 3] = ["drawn_up_at", "use_before", "starts_at"];
+
+impl Answers {
+    /// The answers that a form holds.
+    #[must_use]
+    pub fn of_form(text: &str, json: bool) -> Self {
+        let mut faults = Vec::new();
+        let root =
+            if json { read_json(text, ENTRY_LIMIT, &mut faults) } else { read_yaml(text, ENTRY_LIMIT, &mut faults) };
+        let mut answers = Self::default();
+        if let Some(root) = root {
+            flatten(&root, String::new(), &mut answers.0);
+        }
+        // A list of identifiers, or the one word that they follow later.
+        if let Some(pending) = answers.0.iter_mut().find(|(path, _)| path == "patient.identifiers") {
+            IDENTIFIER.clone_into(&mut pending.0);
+        }
+        answers
+    }
+
+    /// Writes an answer down, or takes it away where it is empty.
+    pub fn say(&mut self, path: &str, text: &str) {
+        self.0.retain(|(known, _)| known != path);
+        if !text.is_empty() {
+            self.0.push((path.to_owned(), text.to_owned()));
+        }
+    }
+
+    /// The answer that stands at a place.
+    #[must_use]
+    pub fn said(&self, path: &str) -> Option<&str> {
+        self.0.iter().find(|(known, _)| known == path).map(|(_, text)| text.as_str())
+    }
+
+    /// Takes away every answer of a field that is read again.
+    pub fn forget(&mut self, field: &str) {
+        let mut paths = QUESTIONS.iter().filter(|question| question.field == field).map(|question| question.path);
+        let of_field: Vec<&str> = paths.by_ref().collect();
+        self.0.retain(|(path, _)| !of_field.contains(&path.as_str()) && !path.starts_with(&format!("{field}.")));
+    }
+
+    /// The form.
+    #[must_use]
+    pub fn to_json(&self) -> String {
+        let mut root = Map::new();
+        for (path, text) in &self.0 {
+            let path = if path == IDENTIFIER && text == PENDING { "patient.identifiers" } else { path };
+            put(&mut root, path, text);
+        }
+        Json::Object(root).to_string()
+    }
+
+    /// Whether a question is asked, by what was answered before it.
+    #[must_use]
+    pub fn need(&self, question: &Question, formulary: &Formulary, patient_known: bool) -> Need {
+        use Need::{MayBeEmpty, Needed, No};
+        let said = |path: &str| self.said(path).is_some();
+        let indication = self.indication(formulary);
+        let sized = indication.is_some_and(|found| {
+            found.body_surface.is_some() || found.dosing_weights.iter().any(|weight| *weight != DosingWeight::Actual)
+        });
+        match question.path {
+            path if patient_known && path.starts_with("patient.") => No,
+            "patient.identifiers[1]" if self.said(IDENTIFIER) == Some(PENDING) => No,
+            "indication" if self.indications(formulary).len() < 2 => No,
+            "patient.born" | "titrate.from" | "bolus.dose" | "made_from.ampoules" | "beyond" | "starts_at"
+            | "planned_for" => MayBeEmpty,
+            "patient.age" if said("patient.born") => No,
+            "patient.age" => MayBeEmpty,
+            // Weeks of pregnancy count in the first year.
+            "patient.gestation" if self.is_in_first_year() => MayBeEmpty,
+            "patient.sex" | "patient.height" if sized => MayBeEmpty,
+            "patient.gestation" | "patient.sex" | "patient.height" => No,
+            "titrate.to" if !said("titrate.from") => No,
+            "titrate.step" if said("titrate.from") => MayBeEmpty,
+            "titrate.step" => No,
+            "bolus.over" if !said("bolus.dose") => No,
+            "dosing_weight" if indication.is_none_or(|found| found.dosing_weights.len() < 2) => No,
+            "made_from.of" | "made_from.how" | "made_from.diluent" if !said("made_from.ampoules") => No,
+            "made_from.diluent" if self.said("made_from.how") == Some(HowMade::Undiluted.word()) => No,
+            "drawn_up_at" if !said("made_from.ampoules") => MayBeEmpty,
+            "use_before" if said("made_from.ampoules") => No,
+            "use_before" if said("drawn_up_at") => MayBeEmpty,
+            _ => Needed,
+        }
+    }
+
+    /// The words that may be answered, where they are a closed list.
+    #[must_use]
+    pub fn offered(&self, question: &Question, formulary: &Formulary) -> Vec<String> {
+        let words = |words: &[&str]| words.iter().map(|word| (*word).to_owned()).collect();
+        match question.path {
+            "area" => formulary.areas().iter().map(|area| area.name.clone()).collect(),
+            "indication" => self.indications(formulary).iter().map(|found| found.name.clone()).collect(),
+            "patient.weight_from" => words(WeightFrom::WORDS),
+            "patient.sex" => words(Sex::WORDS),
+            "phase" => words(Phase::WORDS),
+            "dosing_weight" => {
+                let found = self.indication(formulary).map(|found| found.dosing_weights.as_slice());
+                found.unwrap_or_default().iter().map(|weight| weight.word().to_owned()).collect()
+            }
+            "made_from.how" => words(HowMade::WORDS),
+            "access" => words(Access::WORDS),
+            "line_filled" => words(LineFilled::WORDS),
+            "container" => formulary.equipment().containers.iter().map(|one| one.key.clone()).collect(),
+            "line" => formulary.equipment().lines.iter().map(|one| one.key.clone()).collect(),
+            "driver" => formulary.equipment().drivers.iter().map(|one| one.key.clone()).collect(),
+            _ => Vec::new(),
+        }
+    }
+
+    /// The one dose unit of the drug here, once drug, area and use are known.
+    #[must_use]
+    pub fn dose_unit(&self, formulary: &Formulary) -> Option<String> {
+        Some(self.indication(formulary)?.dose_unit.to_string())
+    }
+
+    /// The usual equipment of the area.
+    #[must_use]
+    pub fn standard_equipment<'f>(&self, formulary: &'f Formulary) -> Option<&'f StandardEquipment> {
+        Some(&formulary.area(self.said("area")?)?.standard)
+    }
+
+    /// What is wrong with an answer: by the reader of forms, or because the formulary does not know the name.
+    #[must_use]
+    pub fn fault(&self, path: &str, given: &Given, formulary: &Formulary) -> Option<Fault> {
+        let text = self.to_json();
+        let mut faults = Vec::new();
+        let root = read_json(&text, ENTRY_LIMIT, &mut faults)?;
+        let _ = EntryForm::at(&root, Path::Root).given(given).read(&mut faults);
+        let path = if path == IDENTIFIER && self.said(path) == Some(PENDING) { "patient.identifiers" } else { path };
+        let own = faults.into_iter().find(|fault| fault.field == path).map(Fault::without_what_was_typed);
+        own.or_else(|| self.unknown_name(path, formulary)).map(|fault| Fault { range: None::<Range<usize>>, ..fault })
+    }
+
+    fn unknown_name(&self, path: &str, formulary: &Formulary) -> Option<Fault> {
+        let typed = self.said(path)?;
+        let equipment = formulary.equipment();
+        let known = match path {
+            "area" => formulary.area(typed).is_some(),
+            "container" => equipment.container(typed).is_some(),
+            "line" => equipment.line(typed).is_some(),
+            "driver" => equipment.driver(typed).is_some(),
+            "indication" => self.indications(formulary).iter().any(|found| found.name == typed),
+            "drug" => {
+                let Lookup::Unknown { near } = formulary.drug(typed) else { return None };
+                let help = if near.is_empty() {
+                    "read the order again; this drug is not in the formulary".to_owned()
+                } else {
+                    format!("read the order again; near it: {}", near.join(", "))
+                };
+                return Some(Fault::new("drug-unknown", "the formulary has no such drug").in_field(path).help(help));
+            }
+            _ => true,
+        };
+        let question = QUESTIONS.iter().find(|question| question.path == path).filter(|_| !known)?;
+        let help = format!("write one of: {}", self.offered(question, formulary).join(", "));
+        Some(Fault::new("name-unknown", "the formulary has no such name").in_field(path).help(help))
+    }
+
+    fn indications<'f>(&self, formulary: &'f Formulary) -> Vec<&'f Indication> {
+        let (Some(drug), Some(area)) = (self.said("drug"), self.said("area")) else { return Vec::new() };
+        let (Lookup::Found(drug), Some(area)) = (formulary.drug(drug), formulary.area(area)) else {
+            return Vec::new();
+        };
+        drug.indications.iter().filter(|found| found.area == area.name).collect()
+    }
+
+    fn indication<'f>(&self, formulary: &'f Formulary) -> Option<&'f Indication> {
+        let all = self.indications(formulary);
+        match self.said("indication") {
+            Some(name) => all.into_iter().find(|found| found.name == name),
+            None => all.first().copied().filter(|_| all.len() == 1),
+        }
+    }
+
+    fn is_in_first_year(&self) -> bool {
+        let age = self.said("patient.age").and_then(|text| crate::quantity::Age::parse(text).ok());
+        let born = self.said("patient.born").and_then(|text| crate::quantity::parse_date(text).ok());
+        let today = crate::quantity::Moment::now().date();
+        let days = age.map(crate::quantity::Age::days).or_else(|| crate::quantity::Age::days_from(born?, today));
+        days.is_some_and(|days| days <= crate::quantity::Ratio::whole(366))
+    }
+}
+
+const PENDING: &str = "pending";
+
+fn flatten(node: &Node<'_>, path: String, into: &mut Vec<(String, String)>) {
+    match &node.value {
+        Value::Text(text) => into.push((path, text.trim().to_owned())),
+        Value::Map(members) => {
+            for member in members {
+                let dot = if path.is_empty() { "" } else { "." };
+                flatten(&member.node, format!("{path}{dot}{}", member.key), into);
+            }
+        }
+        Value::List(items) => {
+            items.iter().enumerate().for_each(|(at, item)| flatten(item, format!("{path}[{at}]"), into));
+        }
+        Value::Nothing | Value::Bare => {}
+    }
+}
+
+/// Puts a text where its path says: keys, and places in a list.
+fn put(map: &mut Map<String, Json>, path: &str, text: &str) {
+    // The code of a finding is the rest of the path, whole.
+    let (key, rest) = match path.split_once('.') {
+        Some((key, rest)) => (key, Some(rest)),
+        None => (path, None),
+    };
+    match (rest, key.strip_suffix(']').and_then(|key| key.split_once('['))) {
+        (Some(rest), _) => {
+            let inner = map.entry(key).or_insert_with(|| Json::Object(Map::new()));
+            if let Json::Object(inner) = inner {
+                put(inner, rest, text);
+            }
+        }
+        (None, Some((list, _))) => {
+            let list = map.entry(list).or_insert_with(|| Json::Array(Vec::new()));
+            if let Json::Array(list) = list {
+                list.push(text.into());
+            }
+        }
+        (None, None) => drop(map.insert(key.to_owned(), text.into())),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Moment;
+
+    fn given() -> Given {
+        let entered_at = Moment::parse("2026-03-14T07:40:00+00:00").expect("a moment");
+        Given { name: "A. Idowu".to_owned(), role: "anaesthetist".to_owned(), entered_at, patient: None }
+    }
+
+    #[test]
+    fn answers_make_a_form_and_a_form_makes_answers() {
+        let mut answers = Answers::default();
+        for (path, text) in [
+            ("drug", "noradrenaline"),
+            (IDENTIFIER, "1959-08-02"),
+            ("patient.identifiers[1]", "QM-30417"),
+            ("label.amount", "4 mg"),
+            ("reasons.dose-above-soft-limit", "septic \"shock\""),
+        ] {
+            answers.say(path, text);
+        }
+        assert_eq!(Answers::of_form(&answers.to_json(), true), answers);
+        answers.forget("identifiers");
+        answers.forget("reasons");
+        assert_eq!(answers.said(IDENTIFIER), None);
+        assert_eq!(answers.said("reasons.dose-above-soft-limit"), None);
+        answers.say(IDENTIFIER, PENDING);
+        assert!(answers.to_json().contains(r#""identifiers":"pending""#));
+        assert_eq!(Answers::of_form(&answers.to_json(), true).said(IDENTIFIER), Some(PENDING));
+    }
+
+    // hazard: H-UNIT
+    #[test]
+    fn an_answer_is_judged_in_the_words_of_the_form() {
+        let formulary = Formulary::demonstration().expect("it has no fault");
+        let fault = |path: &str, text: &str| {
+            let mut answers = Answers::default();
+            answers.say("area", "adult theatre");
+            answers.say(path, text);
+            answers.fault(path, &given(), &formulary).map(|fault| fault.code)
+        };
+        assert_eq!(fault("dose", "0.08 mcg/kg/min"), None);
+        assert_eq!(fault("dose", ".08 mcg/kg/min"), Some("number-leading-point"));
+        assert_eq!(fault("patient.weight", "185 lb"), Some("weight-in-pounds"));
+        assert_eq!(fault("drug", "noradrenalin"), Some("drug-unknown"));
+        assert_eq!(fault("container", "syringe 40 mL"), Some("name-unknown"));
+        assert_eq!(fault("phase", "middle"), Some("word-unknown"));
+    }
+
+    #[test]
+    fn every_question_leads_into_the_form() {
+        let formulary = Formulary::demonstration().expect("it has no fault");
+        for question in QUESTIONS {
+            let mut answers = Answers::default();
+            answers.say("area", "adult theatre");
+            answers.say("drug", "noradrenaline");
+            answers.say(question.path, question.example);
+            let fault = answers.fault(question.path, &given(), &formulary);
+            let is_clock = TIMES.contains(&question.path);
+            assert!(is_clock || fault.is_none(), "{}: {fault:?}", question.path);
+        }
+    }
+}

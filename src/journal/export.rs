@@ -1,0 +1,93 @@
+//! The whole journal as JSON lines. Out: each event's bytes as they were written, its hash and signature, and a signed
+//! head at the end. In: such lines, as a proof from elsewhere.
+
+use std::io::{self, BufRead, Write};
+use std::path::Path;
+
+use data_encoding::HEXLOWER;
+use serde::{Deserialize, Serialize};
+
+use super::event::Event;
+use super::head::{Hash, Head};
+use super::{Journal, JournalError, read};
+
+const WHAT: &str = "export";
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Line<'l> {
+    seq: u64,
+    /// The bytes of the event, which are JSON themselves, as a text.
+    event: std::borrow::Cow<'l, str>,
+    hash: Hash,
+    signature: String,
+}
+
+impl Journal {
+    /// Writes every event as a line of JSON, then a line with the last number and hash, signed by the store. Its time is
+    /// that of the last event: the same journal gives the same bytes.
+    ///
+    /// # Errors
+    /// [`JournalError`] when an event is damaged, or nothing can be written.
+    pub fn export(&self, out: &mut dyn Write) -> Result<Head, JournalError> {
+        let view = self.connection.unchecked_transaction()?;
+        let mut last = None;
+        read::each_row(&view, |row| {
+            let (seq, signature) = (row.seq, HEXLOWER.encode(&row.signature));
+            let damaged = |why| JournalError::EventDamaged { seq, why };
+            let event = Event::of_row(row, &self.id).map_err(damaged)?;
+            let text = std::str::from_utf8(event.bytes()).map_err(|error| damaged(error.to_string()))?;
+            write_line(out, &Line { seq, event: text.into(), hash: event.hash(), signature })?;
+            last = Some((event.head(), event.at()));
+            Ok::<(), JournalError>(())
+        })?;
+        let (head, at) = last.ok_or_else(|| JournalError::Damaged { why: "it has no events".to_owned() })?;
+        writeln!(out, "{}", self.signed_head(head, at)).map_err(unwritable)?;
+        out.flush().map_err(unwritable)?;
+        Ok(head)
+    }
+
+    /// The head after every event of an export of this journal; see [`Journal::verify`]. Reads it as a stream.
+    ///
+    /// # Errors
+    /// [`JournalError`] when the export is not whole or not as it was written, or is of another journal.
+    pub fn exported_heads(&self, export: &mut dyn BufRead) -> Result<Vec<Head>, JournalError> {
+        let mut heads: Vec<Head> = Vec::new();
+        let mut text = String::new();
+        for number in 1.. {
+            let altered = |why: &str| JournalError::Altered { what: WHAT, line: number, why: why.to_owned() };
+            text.clear();
+            let read = export.read_line(&mut text).map_err(|error| altered(&error.to_string()))?;
+            if read == 0 || !text.ends_with('\n') {
+                return Err(altered("it ends in the middle"));
+            }
+            let Ok(line) = serde_json::from_str::<Line<'_>>(&text) else {
+                let end = self.read_checkpoint(&text, WHAT, number)?;
+                if heads.last() != Some(&end.head) {
+                    return Err(altered("it ends with another event than was signed"));
+                }
+                return Ok(heads);
+            };
+            let expected = heads.last().map_or(0, |head| head.seq) + 1;
+            if line.seq != expected {
+                return Err(altered(&format!("event {expected} is missing")));
+            }
+            if Hash::of(line.event.as_bytes()) != line.hash {
+                return Err(altered("the event has another hash"));
+            }
+            heads.push(Head { seq: line.seq, hash: line.hash });
+        }
+        Err(JournalError::Altered { what: WHAT, line: 0, why: "it never ends".to_owned() })
+    }
+}
+
+fn write_line(out: &mut dyn Write, line: &Line<'_>) -> Result<(), JournalError> {
+    let mut text = serde_json::to_string(line).expect("every key is a string");
+    text.push('\n');
+    out.write_all(text.as_bytes()).map_err(unwritable)
+}
+
+/// Kept as it is: a pipe that was closed is no fault.
+fn unwritable(error: io::Error) -> JournalError {
+    JournalError::File { path: Path::new("the export").to_owned(), error }
+}

@@ -1,0 +1,132 @@
+//! A person's signing key, and how it is kept: sealed under the store key and the PIN together.
+
+use std::fmt;
+
+use argon2::{Algorithm, Argon2, Params, Version};
+use data_encoding::{BASE64, HEXLOWER};
+use ed25519_dalek::SigningKey;
+use serde::{Deserialize, Serialize};
+use zeroize::{Zeroize as _, Zeroizing};
+
+use super::{StoreKey, boxed};
+use crate::journal::JournalError;
+
+/// Fewer characters can be tried in no time by whoever holds the store key.
+pub(in crate::journal) const PIN_LEAST: usize = 6;
+
+/// What one try costs (OWASP Password Storage Cheat Sheet: argon2id, 19 MiB, 2 passes, 1 lane).
+const MEMORY_KIB: u32 = 19 * 1024;
+const PASSES: u32 = 2;
+const LANES: u32 = 1;
+
+/// What a sealed key may ask for at most: it comes out of a file.
+const MOST_KIB: u32 = 256 * 1024;
+const MOST_PASSES: u32 = 16;
+const MOST_LANES: u32 = 8;
+
+/// A signing key that takes the store key and the PIN to open. Goes into an event as it is.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SealedSigner {
+    /// Hex, 16 bytes.
+    salt: String,
+    memory_kib: u32,
+    passes: u32,
+    lanes: u32,
+    /// Base64: nonce and sealed key.
+    sealed: String,
+    /// Hex: what verifies its signatures.
+    public: String,
+}
+
+/// An unlocked signing key and the name it signs under. Shows the name only; the key is wiped when it goes.
+pub struct Signer {
+    id: String,
+    key: SigningKey,
+}
+
+/// The PIN does not open the key.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("the PIN is not the right one")]
+pub struct WrongPin;
+
+impl Signer {
+    /// The name it signs under.
+    #[must_use]
+    pub fn id(&self) -> &str {
+        &self.id
+    }
+
+    /// What verifies its signatures: Ed25519.
+    #[must_use]
+    pub fn public(&self) -> [u8; 32] {
+        self.key.verifying_key().to_bytes()
+    }
+
+    pub(super) fn random(id: &str) -> Result<Self, JournalError> {
+        let seed = Zeroizing::new(super::random()?);
+        Ok(Self { id: id.to_owned(), key: SigningKey::from_bytes(&seed) })
+    }
+
+    pub(super) const fn key(&self) -> &SigningKey {
+        &self.key
+    }
+}
+
+impl fmt::Debug for Signer {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Signer").field("id", &self.id).finish_non_exhaustive()
+    }
+}
+
+impl SealedSigner {
+    /// What verifies the signatures of the sealed key; nothing when it was written by another hand.
+    #[must_use]
+    pub fn public(&self) -> Option<[u8; 32]> {
+        HEXLOWER.decode(self.public.as_bytes()).ok()?.try_into().ok()
+    }
+
+    pub(super) fn seal(store: &StoreKey, signer: &Signer, pin: &str) -> Result<Self, JournalError> {
+        if pin.chars().count() < PIN_LEAST {
+            return Err(JournalError::PinTooShort);
+        }
+        let mut sealed = Self {
+            salt: HEXLOWER.encode(&super::random::<16>()?),
+            memory_kib: MEMORY_KIB,
+            passes: PASSES,
+            lanes: LANES,
+            sealed: String::new(),
+            public: HEXLOWER.encode(&signer.public()),
+        };
+        let key = sealed.key(store, pin).expect("these parameters are allowed");
+        let seed = Zeroizing::new(signer.key.to_bytes());
+        sealed.sealed = BASE64.encode(&boxed::seal(&key, &["signer", &signer.id, &sealed.public], &*seed));
+        Ok(sealed)
+    }
+
+    pub(super) fn open(&self, store: &StoreKey, id: &str, pin: &str) -> Result<Signer, WrongPin> {
+        let opened = || {
+            let key = self.key(store, pin)?;
+            let sealed = BASE64.decode(self.sealed.as_bytes()).ok()?;
+            let mut plain = boxed::open(&key, &["signer", id, &self.public], &sealed)?;
+            let seed = plain.as_slice().try_into().ok().map(Zeroizing::<[u8; 32]>::new);
+            plain.zeroize();
+            let signer = Signer { id: id.to_owned(), key: SigningKey::from_bytes(&*seed?) };
+            (Some(signer.public()) == self.public()).then_some(signer)
+        };
+        opened().ok_or(WrongPin)
+    }
+
+    fn key(&self, store: &StoreKey, pin: &str) -> Option<Zeroizing<[u8; 32]>> {
+        if self.memory_kib > MOST_KIB || self.passes > MOST_PASSES || self.lanes > MOST_LANES {
+            return None;
+        }
+        let parameters = Params::new(self.memory_kib, self.passes, self.lanes, Some(32)).ok()?;
+        let salt = HEXLOWER.decode(self.salt.as_bytes()).ok()?;
+        let mut hashed = Zeroizing::new([0; 32]);
+        Argon2::new(Algorithm::Argon2id, Version::V0x13, parameters)
+            .hash_password_into(pin.as_bytes(), &salt, &mut *hashed)
+            .ok()?;
+        Some(store.derive_with(&hashed, "signer sealing 1"))
+    }
+}

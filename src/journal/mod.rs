@@ -1,0 +1,150 @@
+//! An append-only record. In: events as JSON, who signs each, and the time. Out: the same events in order, proved whole.
+//!
+//! Every event's bytes are stored, hashed and signed as they were written, and name the hash of the event before. The
+//! journal knows nothing of doses or people: it keeps events of some kind and scope, the public keys that sign them, one
+//! sealing key per scope, and can show that nothing was changed, moved or taken out. Not protected against: whoever
+//! holds both the database and the store key.
+
+mod backup;
+mod checkpoint;
+mod created;
+mod error;
+mod event;
+mod export;
+mod files;
+mod head;
+mod keys;
+mod read;
+mod schema;
+mod verify;
+mod write;
+
+use std::fmt;
+use std::path::{Path, PathBuf};
+
+use rusqlite::Connection;
+
+use crate::quantity::Moment;
+
+pub use backup::{Restored, restore};
+pub use checkpoint::Checkpoint;
+pub use error::JournalError;
+pub use event::{Event, Introduced, KIND_CREATED, KIND_FORGOTTEN};
+pub use head::{Hash, Head, NotAHead};
+pub use keys::{CaseKey, Keys, SealedSigner, Signer, Unsealable, WrongPin, verify_store_signature};
+pub use read::Of;
+pub use verify::{Verified, VerifyError};
+pub use write::{Draft, Past};
+
+/// The name under which the store signs; no person may have it.
+pub const STORE: &str = "store";
+
+/// An open journal: a folder with `journal.db` (SQLite, write-ahead log, every commit on the disk before it returns),
+/// `store.key` (32 random bytes as hex, mode 0600; elsewhere by `COUNTERSIGN_STORE_KEY`) and `case-keys/` (one small
+/// file per scope, mode 0600).
+pub struct Journal {
+    folder: PathBuf,
+    connection: Connection,
+    id: String,
+    demonstration: bool,
+    keys: Keys,
+}
+
+impl Journal {
+    /// Makes a journal with its first event. The folder must not exist yet, or be empty; after an error it is as before.
+    ///
+    /// # Errors
+    /// [`JournalError`], with what to do.
+    pub fn create(folder: &Path, demonstration: bool, now: Moment) -> Result<Self, JournalError> {
+        created::create(folder, demonstration, now)?;
+        Self::open(folder)
+    }
+
+    /// Opens a journal, brings an older schema up to date, and completes a forgetting that was interrupted.
+    ///
+    /// # Errors
+    /// [`JournalError`], with what to do: not a journal, a newer schema, no store key or a wrong one, one that others
+    /// can read.
+    pub fn open(folder: &Path) -> Result<Self, JournalError> {
+        let database = files::database(folder);
+        if !database.is_file() {
+            return Err(JournalError::NotThere { folder: folder.to_owned() });
+        }
+        let connection = schema::open(&database)?;
+        let keys = Keys::open(&files::store_key(folder), &files::case_keys(folder))?;
+        let first = created::first(&connection, &database, &keys)?;
+        let journal =
+            Self { folder: folder.to_owned(), connection, id: first.id, demonstration: first.demonstration, keys };
+        journal.forget_again()?;
+        Ok(journal)
+    }
+
+    /// Drawn at random when it was made; stands in every event.
+    #[must_use]
+    pub fn id(&self) -> &str {
+        &self.id
+    }
+
+    /// Whether it was made for trying out.
+    #[must_use]
+    pub const fn is_demonstration(&self) -> bool {
+        self.demonstration
+    }
+
+    /// Where it is.
+    #[must_use]
+    pub fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    /// Its keys.
+    #[must_use]
+    pub const fn keys(&self) -> &Keys {
+        &self.keys
+    }
+
+    /// Number and hash of the last event.
+    ///
+    /// # Errors
+    /// [`JournalError`] when it cannot be read or is damaged.
+    pub fn head(&self) -> Result<Head, JournalError> {
+        read::last(&self.connection, &self.id).map(|event| event.head())
+    }
+
+    /// The events in question, in order. Each is held against its own hash; the whole chain is [`Journal::verify`]'s.
+    ///
+    /// # Errors
+    /// [`JournalError`] when one cannot be read or is damaged.
+    pub fn events(&self, of: Of<'_>) -> Result<Vec<Event>, JournalError> {
+        read::events(&self.connection, &self.id, of)
+    }
+
+    /// Signs in the store's name. No signature for an event or a checkpoint can be had in this way.
+    #[must_use]
+    pub fn sign_as_store(&self, bytes: &[u8]) -> [u8; 64] {
+        self.keys.sign_as_store(bytes)
+    }
+
+    /// The key that verifies what the store signed; see [`verify_store_signature`].
+    #[must_use]
+    pub fn store_public(&self) -> [u8; 32] {
+        self.keys.store_public()
+    }
+
+    /// A key that outlived the event of its forgetting goes now.
+    fn forget_again(&self) -> Result<(), JournalError> {
+        for event in self.events(Of::Kind(KIND_FORGOTTEN))? {
+            if let Some(scope) = event.scope() {
+                self.keys.forget(scope)?;
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Nothing of a key.
+impl fmt::Debug for Journal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Journal").field("folder", &self.folder).field("id", &self.id).finish_non_exhaustive()
+    }
+}

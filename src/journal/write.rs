@@ -1,0 +1,205 @@
+//! Appends events. In: what is to be written, decided in sight of the past. Out: events on the disk, or none.
+
+use rusqlite::{Connection, Transaction, TransactionBehavior};
+
+use super::event::{Envelope, Event, Introduced, IntroducedHex};
+use super::head::{Hash, Head};
+use super::keys::{self, Keys, Signer};
+use super::{Journal, JournalError, Of, STORE, read};
+use crate::quantity::Moment;
+
+/// Before this no journal was written: an earlier clock was never set.
+const FIRST_DAY: &str = "2026-01-01T00:00:00Z";
+
+/// So long nothing was written, or the clock is wrong.
+const LONG_SILENCE: i64 = 30 * DAY;
+const DAY: i64 = 86_400;
+
+/// What is to be appended.
+#[derive(Debug)]
+pub struct Draft<'s> {
+    /// What kind of event it is.
+    pub kind: &'static str,
+    /// What it is about.
+    pub scope: Option<String>,
+    /// Who signs it: an unlocked person, or the store.
+    pub by: Option<&'s Signer>,
+    /// What is written.
+    pub body: serde_json::Value,
+    /// A new signer, whose signature counts from the next event on.
+    pub introduces: Option<Introduced>,
+}
+
+/// Everything before, while nobody else can write.
+#[derive(Debug)]
+pub struct Past<'t> {
+    connection: &'t Connection,
+    journal: &'t str,
+    head: Head,
+    now: Moment,
+}
+
+impl Past<'_> {
+    /// The events in question, in order.
+    ///
+    /// # Errors
+    /// [`JournalError`] when one cannot be read or is damaged.
+    pub fn events(&self, of: Of<'_>) -> Result<Vec<Event>, JournalError> {
+        read::events(self.connection, self.journal, of)
+    }
+
+    /// Number and hash of the last event.
+    #[must_use]
+    pub const fn head(&self) -> Head {
+        self.head
+    }
+
+    /// When what is decided will have been written.
+    #[must_use]
+    pub const fn now(&self) -> Moment {
+        self.now
+    }
+}
+
+impl Journal {
+    /// Decides and appends as one: `decide` sees the past while nobody else can write, so that of two people who send
+    /// the same thing one is first, and the other sees it. Returns when it is on the disk.
+    ///
+    /// # Errors
+    /// Those of `decide`; [`JournalError`]. After an error nothing was written, unless the disk itself fails in the
+    /// middle of the commit: then look before you do it again.
+    pub fn write<'s, T, E: From<JournalError>>(
+        &mut self,
+        now: Moment,
+        decide: impl FnOnce(&Past<'_>) -> Result<(Vec<Draft<'s>>, T), E>,
+    ) -> Result<T, E> {
+        let begun = self.connection.transaction_with_behavior(TransactionBehavior::Immediate);
+        let transaction = begun.map_err(JournalError::from)?;
+        let mut last = read::last(&transaction, &self.id)?;
+        let past = Past { connection: &transaction, journal: &self.id, head: last.head(), now };
+        let (drafts, answer) = decide(&past)?;
+        for draft in drafts {
+            last = append(&transaction, &self.keys, &self.id, Some(&last), draft, now)?;
+        }
+        transaction.commit().map_err(JournalError::from)?;
+        Ok(answer)
+    }
+}
+
+/// Writes one event after `last` and reads it back.
+pub(super) fn append(
+    transaction: &Transaction<'_>,
+    keys: &Keys,
+    journal: &str,
+    last: Option<&Event>,
+    draft: Draft<'_>,
+    now: Moment,
+) -> Result<Event, JournalError> {
+    if let Some(signer) = draft.by {
+        let known = read::introducing(transaction, journal, signer.id())?.and_then(|event| event.introduces());
+        if known.is_none_or(|known| known.key != signer.public()) {
+            return Err(JournalError::SignerUnknown { id: signer.id().to_owned() });
+        }
+    }
+    if let Some(introduced) = draft.introduces.as_ref().filter(|new| new.id == STORE || new.id.is_empty()) {
+        return Err(JournalError::SignerName { id: introduced.id.clone() });
+    }
+    let envelope = Envelope {
+        v: Envelope::VERSION,
+        journal: journal.to_owned(),
+        seq: last.map_or(0, Event::seq) + 1,
+        previous: last.map_or(Hash::NONE, Event::hash),
+        at: now.to_utc(),
+        offset: now.offset(),
+        by: draft.by.map_or(STORE, Signer::id).to_owned(),
+        kind: draft.kind.to_owned(),
+        scope: draft.scope,
+        clock: odd_clock(now, last),
+        introduces: draft.introduces.map(|new| IntroducedHex { id: new.id, key: Hash(new.key) }),
+        body: draft.body,
+    };
+    let bytes = envelope.bytes();
+    let (hash, signature) = (Hash::of(&bytes), keys.sign_event(draft.by, &bytes));
+    let sql =
+        "INSERT INTO event (seq, kind, scope, introduces, bytes, hash, signature) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)";
+    let introduces = envelope.introduces.as_ref().map(|new| &new.id);
+    let seq =
+        i64::try_from(envelope.seq).map_err(|_| JournalError::Damaged { why: "its numbers are used up".to_owned() })?;
+    transaction.prepare_cached(sql)?.execute((
+        seq,
+        &envelope.kind,
+        &envelope.scope,
+        introduces,
+        &bytes,
+        hash.as_bytes(),
+        signature,
+    ))?;
+    read::last(transaction, journal)
+}
+
+/// What the next reader should know about the time of this event.
+fn odd_clock(now: Moment, last: Option<&Event>) -> Option<String> {
+    let mut notes = Vec::new();
+    let first_day = Moment::parse(FIRST_DAY).expect("it is a moment");
+    if now.is_before(first_day) {
+        notes.push("the clock is not set".to_owned());
+    }
+    if let Some(last) = last {
+        let seconds = now.seconds_since(last.at());
+        if seconds < 0 {
+            notes.push(format!("the clock went back {}", lasting(seconds.unsigned_abs())));
+        } else if seconds > LONG_SILENCE {
+            notes.push(format!("the clock is {} ahead of the event before", lasting(seconds.unsigned_abs())));
+        }
+        let (before, after) = (last.local_offset(), now.offset());
+        if before != after {
+            notes.push(format!("local time changed from {before} to {after}"));
+        }
+    }
+    (!notes.is_empty()).then(|| notes.join("; "))
+}
+
+fn lasting(seconds: u64) -> String {
+    match seconds {
+        0..120 => format!("{seconds} s"),
+        120..7_200 => format!("{} min", seconds / 60),
+        7_200..172_800 => format!("{} h", seconds / 3_600),
+        _ => format!("{} days", seconds / 86_400),
+    }
+}
+
+/// The public key that must have signed an event, from those introduced before it.
+pub(super) fn signed_by(public: &[u8; 32], bytes: &[u8], signature: &[u8]) -> bool {
+    keys::verify_event(public, bytes, signature)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // hazard: H-RECORD
+    #[test]
+    fn a_full_disk_is_told_and_loses_nothing() {
+        let folder = std::env::temp_dir().join(format!("countersign-full-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        let now = Moment::parse("2026-03-14T09:00:00+01:00").expect("a moment");
+        let mut journal = Journal::create(&folder, true, now).expect("the temporary folder can be written");
+        let write = |journal: &mut Journal, number: u64| {
+            let body = serde_json::json!({"number": number, "fill": "x".repeat(500)});
+            let draft = Draft { kind: "noted", scope: None, by: None, body, introduces: None };
+            journal.write(now, |_| Ok::<_, JournalError>((vec![draft], number)))
+        };
+        journal.connection.pragma_update(None, "max_page_count", 20).expect("SQLite");
+        let written: Vec<u64> = (0..1000).map_while(|number| write(&mut journal, number).ok()).collect();
+        assert!((10..500).contains(&written.len()), "{}", written.len());
+        for _ in 0..3 {
+            assert!(matches!(write(&mut journal, 1000), Err(JournalError::Full)));
+        }
+        let head = journal.verify(&[], &mut |_, _| {}).expect("what was written is whole").head;
+        assert_eq!(head.seq, 1 + written.len() as u64);
+        journal.connection.pragma_update(None, "max_page_count", 1000).expect("SQLite");
+        assert_eq!(write(&mut journal, 1000).expect("there is room again"), 1000);
+        assert_eq!(journal.head().expect("a journal").seq, head.seq + 1);
+        std::fs::remove_dir_all(&folder).expect("it is ours");
+    }
+}

@@ -1,0 +1,251 @@
+//! A formulary taken apart into everything that somebody answers for.
+
+use std::fmt::Display;
+
+use crate::formulary::{
+    Area, Band, BolusLimits, Drug, Equipment, Faulty, Formulary, Indication, Origin, Policy, Recipe, Side, SoftHard,
+};
+use crate::quantity::Ratio;
+
+use super::{Fact, Kind};
+
+/// Every fact of a formulary.
+///
+/// # Errors
+/// [`Faulty`] when a drug cannot be read.
+pub(super) fn of(formulary: &Formulary) -> Result<Vec<Fact>, Faulty> {
+    let mut facts = Facts(Vec::new());
+    for drug in formulary.load_all()? {
+        facts.drug(drug);
+    }
+    formulary.areas().iter().for_each(|area| facts.area(area));
+    facts.equipment(formulary.equipment());
+    facts.policy(formulary.policy());
+    Ok(facts.0)
+}
+
+struct Facts(Vec<Fact>);
+
+impl Facts {
+    fn add(&mut self, place: &str, what: &str, shown: impl Display, kind: Kind, file: impl Display) {
+        let fact = Fact {
+            place: place.to_owned(),
+            what: what.to_owned(),
+            shown: shown.to_string(),
+            kind,
+            file: file.to_string(),
+        };
+        self.0.push(fact);
+    }
+
+    fn other(&mut self, place: &str, what: &str, shown: impl Display, file: &str) {
+        self.add(place, what, shown, Kind::Other, file);
+    }
+
+    fn list(&mut self, place: &str, what: &str, list: &[impl Display], file: &str) {
+        if !list.is_empty() {
+            self.other(place, what, list.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "), file);
+        }
+    }
+
+    /// Both sides of an interval, and what it rests on.
+    fn band<T: Copy + Display>(&mut self, place: &str, what: &str, band: &Band<T>) {
+        let origin = &band.origin;
+        let file = file_of(origin);
+        let (from, to) = band.measured();
+        if let (Some(limit), Some(value)) = (band.from, from) {
+            self.add(place, &format!("{what} lower limit"), limit, Kind::Limit(Side::Below, value), &file);
+        }
+        if let (Some(limit), Some(value)) = (band.to, to) {
+            self.add(place, &format!("{what} upper limit"), limit, Kind::Limit(Side::Above, value), &file);
+        }
+        self.other(place, &format!("{what} source"), &origin.source, &file);
+    }
+
+    fn soft_hard<T: Copy + Display>(&mut self, place: &str, what: &str, limits: &SoftHard<T>) {
+        for (kind, band) in [("soft", &limits.soft), ("hard", &limits.hard)] {
+            if let Some(band) = band {
+                self.band(place, &format!("{kind}{what}"), band);
+            }
+        }
+    }
+
+    fn one_limit(&mut self, place: &str, what: &str, shown: impl Display, side: Side, value: Ratio, file: &str) {
+        self.add(place, what, shown, Kind::Limit(side, value), file);
+    }
+
+    fn drug(&mut self, drug: &Drug) {
+        let (place, file) = (drug.name.as_str(), drug.file.as_str());
+        self.add(place, "drug", &drug.name, Kind::Existence, file);
+        self.list(place, "other names", &drug.other_names, file);
+        self.list(place, "looks like", &drug.looks_like, file);
+        self.other(place, "class", &drug.class, file);
+        self.other(place, "high alert", yes_or_no(drug.high_alert), file);
+        self.other(place, "controlled", yes_or_no(drug.controlled), file);
+        self.other(place, "micrograms written as", drug.microgram, file);
+        if let Some(amounts_as) = &drug.amounts_as {
+            self.add(place, "amounts count", amounts_as, Kind::Strength, file);
+        }
+        self.list(place, "equivalents", &drug.equivalents, file);
+        self.one_limit(
+            place,
+            "life after drawing up",
+            drug.life,
+            Side::Above,
+            drug.life.value(),
+            &file_of(&drug.life_origin),
+        );
+        self.other(place, "review by", drug.review.by, file);
+        self.other(place, "reason needed from", drug.review.justify_from, file);
+        for stocked in &drug.strengths {
+            let file = file_of(&stocked.origin);
+            self.add(place, &format!("strength `{}`", stocked.key), stocked, Kind::Strength, &file);
+            if let Some(recipe) = &stocked.recipe {
+                let made = recipe_in_words(recipe);
+                self.add(place, &format!("recipe of strength `{}`", stocked.key), made, Kind::Strength, &file);
+            }
+            self.other(place, &format!("source of strength `{}`", stocked.key), &stocked.origin.source, &file);
+        }
+        let maximum = &drug.peripheral_maximum;
+        for (kind, band) in [("soft", &maximum.soft), ("hard", &maximum.hard)] {
+            if let Some(band) = band {
+                self.band(place, &format!("peripheral maximum, {kind}"), band);
+            }
+        }
+        drug.indications.iter().for_each(|indication| self.indication(drug, indication));
+    }
+
+    fn indication(&mut self, drug: &Drug, indication: &Indication) {
+        let place = format!("{}, {}, {}", drug.name, indication.area, indication.name);
+        let (place, file) = (place.as_str(), file_of(&indication.origin));
+        self.add(place, "use", &indication.name, Kind::Existence, &file);
+        self.add(place, "dose unit", indication.dose_unit, Kind::DoseUnit, &file);
+        self.list(place, "weights that count", &indication.dosing_weights, &file);
+        if let Some(formula) = indication.body_surface {
+            self.other(place, "body surface by", formula, &file);
+        }
+        self.other(place, "titrated to effect", yes_or_no(indication.titrated_to_effect), &file);
+        let strengths: Vec<&str> = indication.strengths.iter().map(|at| drug.strengths[*at].key.as_str()).collect();
+        if !strengths.is_empty() {
+            self.add(place, "strengths", strengths.join(", "), Kind::Strength, &file);
+        }
+        self.other(place, "any other strength is stopped", yes_or_no(indication.listed_only), &file);
+        self.soft_hard(place, ", weight:", &indication.weight);
+        if let Some(age) = &indication.age {
+            self.band(place, "age:", age);
+        }
+        for (phase, limits) in &indication.phases {
+            let place = format!("{place}, {phase}");
+            self.add(&place, "phase", phase, Kind::Existence, &file);
+            self.band(&place, "usual", &limits.usual);
+            self.soft_hard(&place, "", &limits.beyond);
+        }
+        if let Some(bolus) = &indication.bolus {
+            self.bolus(&format!("{place}, bolus"), bolus, &file);
+        }
+        self.soft_hard(place, ", rate:", &indication.flow);
+        if let Some(longest) = &indication.longest {
+            self.band(place, "duration:", longest);
+        }
+        if let Some(jump) = indication.largest_jump {
+            let shown = format!("{} times", crate::quantity::exact_or_about(jump));
+            self.one_limit(place, "largest jump", shown, Side::Above, jump, &file);
+        }
+    }
+
+    fn bolus(&mut self, place: &str, bolus: &BolusLimits, file: &str) {
+        self.add(place, "bolus", "allowed", Kind::Existence, file);
+        self.add(place, "dose unit", bolus.unit, Kind::DoseUnit, file);
+        if let Some(usual) = &bolus.usual {
+            self.band(place, "usual", usual);
+        }
+        self.soft_hard(place, "", &bolus.beyond);
+        self.band(place, "time:", &bolus.over);
+    }
+
+    fn area(&mut self, area: &Area) {
+        let (place, file) = (format!("area {}", area.name), "areas.yaml");
+        let place = place.as_str();
+        self.add(place, "area", &area.name, Kind::Existence, file);
+        self.soft_hard(place, ", weight:", &area.weight);
+        if let Some(age) = &area.age {
+            self.band(place, "age:", age);
+        }
+        let standard = &area.standard;
+        self.other(place, "standard container", &standard.container, file);
+        self.other(place, "standard line", &standard.line, file);
+        self.other(place, "standard driver", &standard.driver, file);
+        let expires = area.unstarted_entry_expires;
+        self.one_limit(place, "unstarted entry expires after", expires, Side::Above, expires.value(), file);
+    }
+
+    fn equipment(&mut self, equipment: &Equipment) {
+        let file = "equipment.yaml";
+        for one in &equipment.containers {
+            let place = format!("container {}", one.key);
+            self.add(&place, "container", &one.key, Kind::Existence, file);
+            self.other(&place, "kind", one.kind, file);
+            self.other(&place, "size", one.size, file);
+            self.other(&place, "usable", one.usable, file);
+            self.other(&place, "stays behind", one.stays_behind, file);
+        }
+        for one in &equipment.lines {
+            let place = format!("line {}", one.key);
+            self.add(&place, "line", &one.key, Kind::Existence, file);
+            self.other(&place, "kind", one.kind, file);
+            self.other(&place, "length", one.length, file);
+            self.other(&place, "priming volume", one.priming_volume, file);
+        }
+        for one in &equipment.drivers {
+            let place = format!("driver {}", one.key);
+            self.add(&place, "driver", &one.key, Kind::Existence, file);
+            self.other(&place, "kind", one.kind, file);
+            self.list(&place, "accepts", &one.accepts, file);
+            self.one_limit(&place, "smallest rate", one.smallest, Side::Below, one.smallest.value(), file);
+            self.one_limit(&place, "largest rate", one.largest, Side::Above, one.largest.value(), file);
+            for (at, band) in one.steps.iter().enumerate() {
+                let number = at + 1;
+                self.other(&place, &format!("step {number}"), format!("{} up to {}", band.step, band.up_to), file);
+            }
+            self.one_limit(&place, "fastest bolus", one.bolus_rate, Side::Above, one.bolus_rate.value(), file);
+            self.list(&place, "shows", &one.shows, file);
+        }
+    }
+
+    fn policy(&mut self, policy: &Policy) {
+        let (place, file) = ("house rules", "formulary.yaml");
+        self.other(place, "title", &policy.title, file);
+        self.other(place, "version", &policy.version, file);
+        self.other(place, "for demonstration", yes_or_no(policy.demonstration), file);
+        self.other(place, "issued", policy.issued, file);
+        for (what, percent) in [
+            ("rounding noted above", policy.rounding_note),
+            ("rounding needs a reason above", policy.rounding_justify),
+            ("amount per kg within", policy.per_kg_within),
+        ] {
+            self.one_limit(place, what, percent, Side::Above, percent.value(), file);
+        }
+        let smallest = policy.smallest_drawn_up;
+        self.one_limit(place, "smallest volume drawn up", smallest, Side::Below, smallest.value(), file);
+        let arrival = policy.slow_arrival;
+        self.one_limit(place, "arrival noted after", arrival, Side::Above, arrival.value(), file);
+        self.other(place, "review near", policy.review_near, file);
+        let needed = policy.identifiers_needed;
+        let value = Ratio::whole(u64::try_from(needed).unwrap_or(u64::MAX));
+        self.one_limit(place, "identifiers needed", needed, Side::Below, value, file);
+        self.list(place, "clinical reasons", &policy.clinical_reasons, file);
+    }
+}
+
+const fn yes_or_no(yes: bool) -> &'static str {
+    if yes { "yes" } else { "no" }
+}
+
+fn file_of(origin: &Origin) -> String {
+    format!("{} line {}", origin.file, origin.line)
+}
+
+fn recipe_in_words(recipe: &Recipe) -> String {
+    let diluent = recipe.diluent.as_deref().map(|diluent| format!(" with {diluent}")).unwrap_or_default();
+    format!("{} ampoules of {}, {}{diluent}", recipe.ampoules, recipe.of, recipe.how)
+}

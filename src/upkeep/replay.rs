@@ -1,0 +1,286 @@
+//! Past set-ups held against the formulary of now and a proposed one: what would be stopped, need a reason or pass that
+//! did not before, by drug, area and rule. In: one entry after the other. Out: counts with a few examples; memory grows
+//! with the number of rules and uses, not with the number of entries.
+
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+
+use serde_json::{Value, json};
+
+use crate::check::{Checked, Severity, Verdict};
+use crate::entry::Entry;
+use crate::formulary::{Faulty, Formulary};
+use crate::infusion::Computed;
+use crate::quantity::{Moment, Ratio, significant};
+
+use super::diff::soft_and_hard_limits;
+
+/// Counts over all entries so far.
+#[derive(Debug, Default)]
+pub struct Replay {
+    entries: u64,
+    unreadable: u64,
+    verdicts: BTreeMap<(usize, usize), u64>,
+    uses: BTreeMap<(String, String), Use>,
+    rules: BTreeMap<&'static str, RuleCount>,
+    /// Soft limits that fired under the proposed formulary, by where they stand: fired, and with a reason written.
+    soft: BTreeMap<(String, &'static str), (u64, u64)>,
+    /// Every limit that fired under the proposed formulary: where it stands, and the code.
+    fired: BTreeMap<(String, &'static str), u64>,
+}
+
+#[derive(Debug, Default)]
+struct Use {
+    entries: u64,
+    /// Stopped, reason needed, passed: now and proposed.
+    now: [u64; 3],
+    proposed: [u64; 3],
+}
+
+#[derive(Debug, Default)]
+struct RuleCount {
+    now: u64,
+    proposed: u64,
+    only_now: u64,
+    only_proposed: u64,
+    examples: Vec<String>,
+}
+
+/// So many examples are kept of what a rule newly says.
+const EXAMPLES: usize = 3;
+
+/// A soft limit is called always overridden from this many firings on.
+const OFTEN: u64 = 5;
+
+const VERDICTS: [&str; 3] = ["stopped", "reason needed", "passed"];
+
+impl Replay {
+    /// Holds one entry against both formularies. `name` says where it comes from, for an example.
+    ///
+    /// # Errors
+    /// [`Faulty`] when a drug's file cannot be used.
+    pub fn add(
+        &mut self,
+        name: &dyn std::fmt::Display,
+        entry: Box<Entry>,
+        now: &Formulary,
+        proposed: &Formulary,
+        at: Moment,
+    ) -> Result<(), Faulty> {
+        // The set-up is judged as of its own time: a solution was not too old when it was new.
+        let at = if at.is_before(entry.entered_at()) { at } else { entry.entered_at() };
+        let before = Checked::of(Computed::of(entry.clone(), now, at)?);
+        let after = Checked::of(Computed::of(entry, proposed, at)?);
+        self.count(name, &before, &after);
+        Ok(())
+    }
+
+    /// Counts an entry that could not be read.
+    pub const fn unreadable(&mut self) {
+        self.unreadable += 1;
+    }
+
+    fn count(&mut self, name: &dyn std::fmt::Display, before: &Checked<'_>, after: &Checked<'_>) {
+        self.entries += 1;
+        let (old, new) = (verdict(before), verdict(after));
+        *self.verdicts.entry((old, new)).or_default() += 1;
+        let names = after.computed().names();
+        let entry = after.computed().entry();
+        let drug = names.drug.as_ref().map_or_else(|_| "(not known)".to_owned(), |drug| drug.name.clone());
+        let area = names.area.map_or_else(|| "(not known)".to_owned(), |area| area.name.clone());
+        let used = self.uses.entry((drug, area)).or_default();
+        used.entries += 1;
+        used.now[old] += 1;
+        used.proposed[new] += 1;
+        for finding in before.findings() {
+            let rule = self.rules.entry(finding.code.id).or_default();
+            rule.now += 1;
+            if !after.findings().iter().any(|other| other.code == finding.code && other.field == finding.field) {
+                rule.only_now += 1;
+            }
+        }
+        for finding in after.findings() {
+            let rule = self.rules.entry(finding.code.id).or_default();
+            rule.proposed += 1;
+            if !before.findings().iter().any(|other| other.code == finding.code && other.field == finding.field) {
+                rule.only_proposed += 1;
+                if rule.examples.len() < EXAMPLES {
+                    rule.examples.push(format!("{name}: {}", finding.message));
+                }
+            }
+            let Some(source) = &finding.source else { continue };
+            let place = source.split(" (").next().unwrap_or(source).to_owned();
+            if finding.severity() == Severity::Justify {
+                let (fired, overridden) = self.soft.entry((place.clone(), finding.code.id)).or_default();
+                *fired += 1;
+                *overridden += u64::from(entry.reason(finding.code.id).is_some());
+            }
+            *self.fired.entry((place, finding.code.id)).or_default() += 1;
+        }
+    }
+
+    /// Adds what another replay has counted.
+    pub fn merge(&mut self, other: Self) {
+        self.entries += other.entries;
+        self.unreadable += other.unreadable;
+        for (key, count) in other.verdicts {
+            *self.verdicts.entry(key).or_default() += count;
+        }
+        for (key, used) in other.uses {
+            let into = self.uses.entry(key).or_default();
+            into.entries += used.entries;
+            for at in 0..VERDICTS.len() {
+                into.now[at] += used.now[at];
+                into.proposed[at] += used.proposed[at];
+            }
+        }
+        for (code, rule) in other.rules {
+            let into = self.rules.entry(code).or_default();
+            into.now += rule.now;
+            into.proposed += rule.proposed;
+            into.only_now += rule.only_now;
+            into.only_proposed += rule.only_proposed;
+            into.examples.extend(rule.examples);
+            into.examples.sort();
+            into.examples.truncate(EXAMPLES);
+        }
+        for (key, (fired, overridden)) in other.soft {
+            let into = self.soft.entry(key).or_default();
+            *into = (into.0 + fired, into.1 + overridden);
+        }
+        for (key, count) in other.fired {
+            *self.fired.entry(key).or_default() += count;
+        }
+    }
+
+    /// Limits of the proposed formulary that no entry met.
+    ///
+    /// # Errors
+    /// [`Faulty`] when it cannot be read whole.
+    pub fn never_fired(&self, proposed: &Formulary) -> Result<Vec<String>, Faulty> {
+        let fired = |file: &str, upper: bool| {
+            self.fired.keys().any(|(place, code)| {
+                let side = if upper { "above" } else { "below" };
+                place == file && (code.contains(side) || !(code.contains("above") || code.contains("below")))
+            })
+        };
+        let limits = soft_and_hard_limits(proposed)?;
+        Ok(limits.into_iter().filter(|limit| !fired(&limit.file, limit.upper)).map(|limit| limit.says).collect())
+    }
+
+    /// Soft limits that fire often, and always with a reason written: they only annoy, or the practice has moved.
+    #[must_use]
+    pub fn always_overridden(&self) -> Vec<String> {
+        let always = self.soft.iter().filter(|(_, (fired, overridden))| *fired >= OFTEN && fired == overridden);
+        always
+            .map(|((place, code), (fired, _))| format!("{place}, {code}: {fired} times, each with a reason"))
+            .collect()
+    }
+
+    /// As text of 80 columns.
+    ///
+    /// # Errors
+    /// As for [`Replay::never_fired`].
+    pub fn text(&self, proposed: &Formulary) -> Result<String, Faulty> {
+        let mut out = format!("{} set-ups, {} that could not be read\n\n", self.entries, self.unreadable);
+        let _ =
+            writeln!(out, "{:<28} {:>12} {:>14} {:>12}", "of now -> proposed", VERDICTS[0], VERDICTS[1], VERDICTS[2]);
+        for (old, name) in VERDICTS.iter().enumerate() {
+            let of = |new| self.verdicts.get(&(old, new)).copied().unwrap_or_default();
+            let _ = writeln!(out, "{name:<28} {:>12} {:>14} {:>12}", of(0), of(1), of(2));
+        }
+        let alerts = |proposed: bool| {
+            let sum: u64 = self.rules.values().map(|rule| if proposed { rule.proposed } else { rule.now }).sum();
+            per_hundred(sum, self.entries)
+        };
+        let _ = writeln!(out, "\nFindings per 100 set-ups: {} now, {} proposed", alerts(false), alerts(true));
+        let _ = writeln!(out, "\nBy drug and area: stopped, reason needed, passed; now -> proposed, where they differ");
+        let mut same = 0;
+        for ((drug, area), used) in &self.uses {
+            if used.now == used.proposed {
+                same += 1;
+                continue;
+            }
+            let shown = |three: [u64; 3]| format!("{}, {}, {}", three[0], three[1], three[2]);
+            let _ =
+                writeln!(out, "  {drug}, {area}: {} -> {} of {}", shown(used.now), shown(used.proposed), used.entries);
+        }
+        let _ = writeln!(out, "  {same} others alike");
+        let _ = writeln!(out, "\nBy rule: now -> proposed (newly said, no longer said)");
+        for (code, rule) in &self.rules {
+            let _ = writeln!(
+                out,
+                "  {code}: {} -> {} (+{}, -{})",
+                rule.now, rule.proposed, rule.only_proposed, rule.only_now
+            );
+            for example in &rule.examples {
+                crate::card::wrapped(&mut out, "      ", example);
+            }
+        }
+        let mut listed = |head: &str, lines: &[String]| {
+            let _ = writeln!(out, "\n{head}: {}", if lines.is_empty() { "none" } else { "" }.trim_end());
+            lines.iter().for_each(|line| crate::card::wrapped(&mut out, "  ", line));
+        };
+        listed("Soft limits that are always overridden", &self.always_overridden());
+        listed("Limits that no set-up met", &self.never_fired(proposed)?);
+        Ok(out)
+    }
+
+    /// The same as data.
+    ///
+    /// # Errors
+    /// As for [`Replay::never_fired`].
+    pub fn json(&self, proposed: &Formulary) -> Result<Value, Faulty> {
+        let verdicts: Vec<Value> = self
+            .verdicts
+            .iter()
+            .map(|((old, new), count)| json!({"now": VERDICTS[*old], "proposed": VERDICTS[*new], "set_ups": count}))
+            .collect();
+        let three = |of: [u64; 3]| json!({"stopped": of[0], "reason_needed": of[1], "passed": of[2]});
+        let uses: Vec<Value> = self
+            .uses
+            .iter()
+            .map(|((drug, area), used)| {
+                json!({"drug": drug, "area": area, "set_ups": used.entries, "now": three(used.now), "proposed": three(used.proposed)})
+            })
+            .collect();
+        let rules: Vec<Value> = self
+            .rules
+            .iter()
+            .map(|(code, rule)| {
+                json!({
+                    "code": code,
+                    "now": rule.now,
+                    "proposed": rule.proposed,
+                    "newly_said": rule.only_proposed,
+                    "no_longer_said": rule.only_now,
+                    "examples": rule.examples,
+                })
+            })
+            .collect();
+        Ok(json!({
+            "version": 1,
+            "set_ups": self.entries,
+            "unreadable": self.unreadable,
+            "verdicts": verdicts,
+            "uses": uses,
+            "rules": rules,
+            "always_overridden": self.always_overridden(),
+            "never_fired": self.never_fired(proposed)?,
+        }))
+    }
+}
+
+fn verdict(checked: &Checked<'_>) -> usize {
+    match checked.verdict() {
+        Verdict::Stop => 0,
+        // A reason that was written does not make the alert go away.
+        _ if checked.findings().iter().any(|finding| finding.severity() == Severity::Justify) => 1,
+        Verdict::Justify | Verdict::Proceed => 2,
+    }
+}
+
+fn per_hundred(count: u64, of: u64) -> String {
+    let share = Ratio::new(u128::from(count) * 100, u128::from(of.max(1)));
+    share.map_or_else(|_| "many".to_owned(), |share| significant(share, 3).0)
+}
