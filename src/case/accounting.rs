@@ -121,10 +121,18 @@ impl Case {
                     *none = Some(Walk::begin(step.at, self.basis(set_up, *reading, kept)?, ml_per_hour(rate)?));
                 }
                 (What::Start { .. }, Some(_)) => {
-                    return Err(refuse("started-before", format!("{} runs already", set_up.code), "a change of rate is `record rate`; the next syringe is `record syringe`"));
+                    return Err(refuse(
+                        "started-before",
+                        format!("{} runs already", set_up.code),
+                        "a change of rate is `record rate`; the next syringe is `record syringe`",
+                    ));
                 }
                 (_, None) => {
-                    return Err(refuse("not-started", format!("{} is not recorded as started at {}", set_up.code, step.at), "record the start first, with its time: `countersign record start`"));
+                    return Err(refuse(
+                        "not-started",
+                        format!("{} is not recorded as started at {}", set_up.code, step.at),
+                        "record the start first, with its time: `countersign record start`",
+                    ));
                 }
                 (what, Some(walk)) => {
                     let next_basis = match what {

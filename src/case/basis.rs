@@ -67,7 +67,8 @@ impl Basis {
     pub(super) fn of(checked: &Checked<'_>, reading: u16, agreed: bool) -> Result<Self, CaseError> {
         let computed: &Computed<'_> = checked.computed();
         let (names, entry) = (computed.names(), computed.entry());
-        let (Ok(sum), Ok(drug), Some(driver), Some(line)) = (computed.sum(), &names.drug, names.driver, names.line) else {
+        let (Ok(sum), Ok(drug), Some(driver), Some(line)) = (computed.sum(), &names.drug, names.driver, names.line)
+        else {
             return Err(CaseError::Fault("a set-up without a sum was started".to_owned()));
         };
         Ok(Self {

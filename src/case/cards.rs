@@ -5,11 +5,11 @@ use crate::check::{Checked, Severity};
 use crate::formulary::Formulary;
 use crate::quantity::Moment;
 
+use super::Cases;
 use super::code::SetUpCode;
 use super::error::{CaseError, refuse};
-use super::fold::{CARD, Case, CardHeader, Header, Place, Reading, SetUp};
+use super::fold::{CARD, CardHeader, Case, Header, Place, Reading, SetUp};
 use super::standing::{Formularies, Hindered, Stage, Standing, checked};
-use super::Cases;
 
 /// A card, as it is given out.
 #[derive(Debug)]
@@ -56,12 +56,7 @@ impl Cases {
     /// # Errors
     /// When two people have not agreed, or what they agreed on is no longer good; a fault of the program when the card
     /// is not the same, byte for byte, as it was before.
-    pub fn card(
-        &mut self,
-        code: SetUpCode,
-        current: Option<&Formulary>,
-        now: Moment,
-    ) -> Result<CardAnswer, CaseError> {
+    pub fn card(&mut self, code: SetUpCode, current: Option<&Formulary>, now: Moment) -> Result<CardAnswer, CaseError> {
         let journal = self.journal.id().to_owned();
         self.act(now, code.case, |case, kept, _| {
             let set_up = case.set_up(code.number)?;
@@ -143,10 +138,14 @@ impl Case {
         let again = format!("two people enter it again: `countersign case enter {}`", set_up.code);
         let (code, says, help) = match hindered {
             Hindered::Expired { since } => ("entry-expired", format!("the entries expired at {since}"), again),
-            Hindered::Discard { since } => ("solution-expired", format!("the solution is discarded since {since}"), again),
-            Hindered::WeightChanged { now } => {
-                ("weight-changed", format!("the weight is {now} now, and the dose counts by it: the card is void"), again)
+            Hindered::Discard { since } => {
+                ("solution-expired", format!("the solution is discarded since {since}"), again)
             }
+            Hindered::WeightChanged { now } => (
+                "weight-changed",
+                format!("the weight is {now} now, and the dose counts by it: the card is void"),
+                again,
+            ),
             Hindered::WeightInDoubt => (
                 "weight-in-doubt",
                 "the weight is being read again, and the dose counts by it".to_owned(),

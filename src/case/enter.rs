@@ -276,7 +276,10 @@ impl Case {
             Stage::Agreed(_) if good_card => "is agreed and not started",
             Stage::NotAgreed { .. } | Stage::Stopped(_) | Stage::Agreed(_) => return Ok(()),
         };
-        let help = format!("add --anew to leave that and read it from the start, or `case enter {}` for another set-up", self.code);
+        let help = format!(
+            "add --anew to leave that and read it from the start, or `case enter {}` for another set-up",
+            self.code
+        );
         Err(refuse("entry-under-way", format!("{} {says}", set_up.code), help))
     }
 
@@ -434,7 +437,8 @@ fn same_patient(agreed: &Patient, entry: &Entry) -> Result<(), CaseError> {
     if let (Identifiers::Known(known), Identifiers::Known(said)) = (&agreed.identifiers, &said.identifiers)
         && Identifiers::folded(known) != Identifiers::folded(said)
     {
-        let help = "look at the wristband; another patient is another case, and here the patient need not be entered again";
+        let help =
+            "look at the wristband; another patient is another case, and here the patient need not be entered again";
         return Err(refuse("patient-not-of-case", "the identifiers are not those that this case was agreed on", help));
     }
     if agreed.weight != said.weight {

@@ -4,13 +4,13 @@ use crate::formulary::Formulary;
 use crate::journal::Of;
 use crate::quantity::{Moment, Ratio, grouped, plain};
 
+use super::Cases;
 use super::accounting::Course;
 use super::code::{CaseCode, SetUpCode};
 use super::error::CaseError;
 use super::fold::{Case, OPENED, SetUp};
 use super::patient::Twice;
 use super::standing::{Formularies, Stage};
-use super::Cases;
 
 /// Something that somebody still has to do.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -110,17 +110,26 @@ fn row(
                 if let Some(current) = current
                     && let Some(stop) = case.stopped_by(reading, &standing, current, now)?
                 {
-                    owed.push(Owed { code: "new-formulary-stops", says: format!("the formulary of now stops it: {stop}") });
+                    owed.push(Owed {
+                        code: "new-formulary-stops",
+                        says: format!("the formulary of now stops it: {stop}"),
+                    });
                 }
             }
             if started
                 && let Some(current) = current
                 && let Some(stop) = case.stopped_by(reading, &standing, current, now)?
             {
-                owed.push(Owed { code: "new-formulary-stops", says: format!("it keeps its formulary; a newer one would stop it: {stop}") });
+                owed.push(Owed {
+                    code: "new-formulary-stops",
+                    says: format!("it keeps its formulary; a newer one would stop it: {stop}"),
+                });
             }
             if reading.began_in_an_emergency() && !matches!(standing.stage, Stage::Agreed(_)) {
-                owed.push(Owed { code: "second-check", says: "NOT DOUBLE-CHECKED: a second person enters it".to_owned() });
+                owed.push(Owed {
+                    code: "second-check",
+                    says: "NOT DOUBLE-CHECKED: a second person enters it".to_owned(),
+                });
             }
             if is_next { format!("next syringe: {says}") } else { says }
         }
@@ -179,7 +188,10 @@ fn owed_by_course(
         }
         if let Some(ready) = course.next_ready_by().filter(|ready| near(*ready)) {
             let empty = course.empty_at.map(|empty| format!("; empty at {}", empty.local())).unwrap_or_default();
-            owed.push(Owed { code: "next-syringe", says: format!("have the next syringe ready by {}{empty}", ready.local()) });
+            owed.push(Owed {
+                code: "next-syringe",
+                says: format!("have the next syringe ready by {}{empty}", ready.local()),
+            });
         }
     } else {
         owed.push(Owed { code: "close", says: "account for what was drawn up: `countersign record close`".to_owned() });
@@ -202,14 +214,15 @@ fn owed_by_course(
 
 fn owed_by_case(case: &Case) -> Result<Vec<Owed>, CaseError> {
     let mut owed = Vec::new();
-    for (reading, what, code) in [
-        (case.weight_reading()?, "weight", "weight"),
-        (case.identifiers_reading()?, "identifiers", "identifiers"),
-    ] {
+    for (reading, what, code) in
+        [(case.weight_reading()?, "weight", "weight"), (case.identifiers_reading()?, "identifiers", "identifiers")]
+    {
         let says = match reading {
             Twice::Quiet => continue,
             Twice::AwaitsSecond { .. } => format!("a second person reads the {what}: `countersign case {what}`"),
-            Twice::Differ => format!("two people differ about the {what}; both read it again: `countersign case {what}`"),
+            Twice::Differ => {
+                format!("two people differ about the {what}; both read it again: `countersign case {what}`")
+            }
         };
         owed.push(Owed { code, says });
     }

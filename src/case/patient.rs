@@ -113,10 +113,15 @@ impl Cases {
                 let says = format!("{different} identifiers that differ were given, and {needed} are needed");
                 return Err(refuse("identifiers-too-few", says, "read each one off the wristband"));
             }
-            let pending = case.patient_before(u64::MAX, kept)?.is_none_or(|patient| patient.identifiers == Identifiers::Pending);
+            let pending =
+                case.patient_before(u64::MAX, kept)?.is_none_or(|patient| patient.identifiers == Identifiers::Pending);
             if !pending {
                 let says = format!("the identifiers of case {code} are agreed already");
-                return Err(refuse("identifiers-known", says, "another patient is another case: `countersign case open`"));
+                return Err(refuse(
+                    "identifiers-known",
+                    says,
+                    "another patient is another case: `countersign case open`",
+                ));
             }
             another(&case.identifiers_reading()?, by)?;
             Ok((vec![case.draft(IDENTIFIERS, Some(by), Header::default(), Some(read))?], ()))

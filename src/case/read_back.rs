@@ -8,6 +8,7 @@ use crate::quantity::{
     BodyMass, DoseRate, FlowRate, Form, Moment, Number, Quantity, Ratio, Strength, exact_or_about, trimmed,
 };
 
+use super::Cases;
 use super::accounting::Course;
 use super::basis::Basis;
 use super::code::SetUpCode;
@@ -15,7 +16,6 @@ use super::error::{CaseError, refuse};
 use super::fold::{Case, Header, READ_BACK, SetUp};
 use super::people::Person;
 use super::standing::{Formularies, Stage};
-use super::Cases;
 
 /// One value of a display, as somebody typed it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -103,7 +103,9 @@ impl Cases {
                 let says = format!("driver {} does not show `{}`", basis.driver, known.value);
                 return Err(refuse("value-not-shown", says, format!("it shows: {}", basis.shows.join(", "))));
             }
-            let missing = |value: &&String| HELD.iter().any(|(held, _)| held == value) && !shown.iter().any(|one| &one.value == *value);
+            let missing = |value: &&String| {
+                HELD.iter().any(|(held, _)| held == value) && !shown.iter().any(|one| &one.value == *value)
+            };
             if let Some(missing) = basis.shows.iter().find(missing) {
                 let says = format!("the {missing} was not read back, and driver {} shows it", basis.driver);
                 return Err(refuse("value-missing", says, "read it off the display, not off the card"));
@@ -117,8 +119,7 @@ impl Cases {
                 Some(_) if set_up.record.len() > 1 => "the latest recorded rate".to_owned(),
                 _ => "the card".to_owned(),
             };
-            let read_back =
-                ReadBack { shown: shown.to_vec(), against, differences, reason: reason.map(str::to_owned) };
+            let read_back = ReadBack { shown: shown.to_vec(), against, differences, reason: reason.map(str::to_owned) };
             let header = Header { set_up: Some(code.number), ..Header::default() };
             Ok((vec![case.draft(READ_BACK, Some(by.1), header, Some(&read_back))?], read_back))
         })
@@ -217,7 +218,8 @@ fn held_against(
             // A display rounds: what it shows is right when the exact dose rounds to it.
             let rounds = same_unit && rounds_to(right, shown.number().ratio(), text)?;
             let cause = same_unit.then(|| cause::exact(shown.number().ratio(), right)).flatten().map(str::to_owned);
-            let cause = if same_unit { cause } else { Some(format!("another unit: this drug is dosed in {}", basis.unit)) };
+            let cause =
+                if same_unit { cause } else { Some(format!("another unit: this drug is dosed in {}", basis.unit)) };
             if rounds { None } else { differs(basis.dose_shown(rate)?, cause) }
         }
         "strength" => {
@@ -247,7 +249,10 @@ fn held_against(
             if text == basis.container {
                 None
             } else {
-                differs(basis.container.clone(), Some("another syringe size: the driver moves another volume for each mm".to_owned()))
+                differs(
+                    basis.container.clone(),
+                    Some("another syringe size: the driver moves another volume for each mm".to_owned()),
+                )
             }
         }
         _ => None,
@@ -294,7 +299,7 @@ fn why_rate(shown: Ratio, right: Ratio, basis: &Basis, set_up: &SetUp) -> Option
 }
 
 fn is_zero_rate(text: &str) -> bool {
-    text.strip_suffix("mL/h").map(trimmed).is_some_and(|number| {
-        Number::parse(number, Form::MeasuredOrZero).is_ok_and(Number::is_zero)
-    })
+    text.strip_suffix("mL/h")
+        .map(trimmed)
+        .is_some_and(|number| Number::parse(number, Form::MeasuredOrZero).is_ok_and(Number::is_zero))
 }

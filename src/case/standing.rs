@@ -66,7 +66,9 @@ impl Stage<'_> {
         let listed = |fields: &[&str]| fields.join(", ");
         match self {
             Self::AwaitsSecond => "the first entry is sealed; a second person enters next".to_owned(),
-            Self::Unchecked => "NOT DOUBLE-CHECKED: one person's emergency entry; a second person enters next".to_owned(),
+            Self::Unchecked => {
+                "NOT DOUBLE-CHECKED: one person's emergency entry; a second person enters next".to_owned()
+            }
             Self::AwaitsAgain { fields, first, second, .. } => {
                 let who = match (first, second) {
                     (true, true) => "both people read",
@@ -232,12 +234,7 @@ impl Case {
     }
 
     /// What stands in the way of starting an agreed reading now. Nothing does once it runs.
-    pub(super) fn hindered(
-        &self,
-        agreed: &Agreed<'_>,
-        since: u64,
-        now: Moment,
-    ) -> Result<Option<Hindered>, CaseError> {
+    pub(super) fn hindered(&self, agreed: &Agreed<'_>, since: u64, now: Moment) -> Result<Option<Hindered>, CaseError> {
         let both = [agreed.pair().first(), agreed.pair().second()].map(Checked::computed);
         for computed in both {
             let expires = computed.names().area.map(|area| area.unstarted_entry_expires.value());

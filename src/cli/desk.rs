@@ -59,7 +59,12 @@ impl Desk {
 
 impl SignedBy {
     /// Asks for the PIN and opens the key.
-    pub(super) fn unlock(&self, cases: &mut Cases, now: Moment, ask: &mut dyn Ask) -> Result<(Person, Signer), NoAnswer> {
+    pub(super) fn unlock(
+        &self,
+        cases: &mut Cases,
+        now: Moment,
+        ask: &mut dyn Ask,
+    ) -> Result<(Person, Signer), NoAnswer> {
         let known = People::of(cases.journal())?.active(&self.name)?.name.clone();
         let pin = ask.secret(&format!("PIN of {known}:"))?;
         Ok(unlock(cases.journal_mut(), now, &self.name, &pin)?)

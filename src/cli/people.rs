@@ -160,6 +160,7 @@ fn new_pin(ask: &mut dyn Ask, name: &str) -> Result<String, NoAnswer> {
     if ask.secret("The same again:")? == pin {
         return Ok(pin);
     }
-    let fault = Fault::new("pin-typed-differently", "the two are not the same").help("begin again; nothing was written");
+    let fault =
+        Fault::new("pin-typed-differently", "the two are not the same").help("begin again; nothing was written");
     Err(Refused::one("the PIN", fault).into())
 }

@@ -97,11 +97,8 @@ impl Answers {
     #[must_use]
     pub fn of_form(text: &str, json: bool) -> Self {
         let mut faults = Vec::new();
-        let root = if json {
-            read_json(text, ENTRY_LIMIT, &mut faults)
-        } else {
-            read_yaml(text, ENTRY_LIMIT, &mut faults)
-        };
+        let root =
+            if json { read_json(text, ENTRY_LIMIT, &mut faults) } else { read_yaml(text, ENTRY_LIMIT, &mut faults) };
         let mut answers = Self::default();
         if let Some(root) = root {
             flatten(&root, String::new(), &mut answers.0);

@@ -288,10 +288,9 @@ impl Conversation<'_> {
         let offered = answers.offered(question, self.formulary);
         let mut help = match question.path {
             _ if !offered.is_empty() => offered.join(", "),
-            "dose" | "titrate.from" | "titrate.to" => answers
-                .dose_unit(self.formulary)
-                .map(|unit| format!("in {unit} here"))
-                .unwrap_or_default(),
+            "dose" | "titrate.from" | "titrate.to" => {
+                answers.dose_unit(self.formulary).map(|unit| format!("in {unit} here")).unwrap_or_default()
+            }
             _ => format!("for example {}", question.example),
         };
         if need == Need::MayBeEmpty {
@@ -302,7 +301,8 @@ impl Conversation<'_> {
         let judge = move |typed: &str| {
             if typed.is_empty() {
                 let needed = need == Need::Needed;
-                return needed.then(|| Fault::new("field-missing", "this needs an answer").help("read it, and type it"));
+                return needed
+                    .then(|| Fault::new("field-missing", "this needs an answer").help("read it, and type it"));
             }
             match written(question.path, typed, now) {
                 Err(fault) => Some(fault),
@@ -374,7 +374,9 @@ impl Conversation<'_> {
         }
         let judge = |typed: &str| {
             let known = typed == "seal" || QUESTIONS.iter().any(|question| question.field == typed);
-            (!known).then(|| Fault::new("word-unknown", "neither seal nor a field").help("write seal, or the name of a field"))
+            (!known).then(|| {
+                Fault::new("word-unknown", "neither seal nor a field").help("write seal, or the name of a field")
+            })
         };
         let says = "seal, or the field that is to be read again:";
         let typed = self.ask.line(&Asked { says, help: String::new(), offered, judge: &judge })?;
@@ -387,6 +389,8 @@ fn written(path: &str, typed: &str, now: Moment) -> Result<String, Fault> {
     if !TIMES.contains(&path) || typed.is_empty() {
         return Ok(typed.to_owned());
     }
-    let read = if path == "drawn_up_at" { Moment::parse_local(typed, now) } else { Moment::parse_local_any(typed, now) };
-    read.map(Moment::to_rfc3339).map_err(|refused| Fault::new(refused.problem.code(), refused.to_string()).help(refused.help))
+    let read =
+        if path == "drawn_up_at" { Moment::parse_local(typed, now) } else { Moment::parse_local_any(typed, now) };
+    read.map(Moment::to_rfc3339)
+        .map_err(|refused| Fault::new(refused.problem.code(), refused.to_string()).help(refused.help))
 }

@@ -49,7 +49,9 @@ pub(super) fn forget(args: &ForgetArgs) -> Result<Answer, NoAnswer> {
     let (_, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let judge = |typed: &str| {
         let same = crate::case::CaseCode::parse(typed).is_ok_and(|typed| typed == code);
-        (!same).then(|| Fault::new("code-differs", "this is not the code of that case").help("type it, or leave with Ctrl-C"))
+        (!same).then(|| {
+            Fault::new("code-differs", "this is not the code of that case").help("type it, or leave with Ctrl-C")
+        })
     };
     ask.line(&Asked {
         says: "What was sealed in it cannot be read again. Type the code of the case:",

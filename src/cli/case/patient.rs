@@ -84,11 +84,15 @@ fn shown(stands: &Twice, what: &str, code: &str, format: Format) -> Answer {
         Twice::AwaitsSecond { .. } => (
             "awaits-second",
             Exit::Proceed,
-            format!("Sealed. A second person reads the {what} next, without seeing this: `countersign case {what} {code}`"),
+            format!(
+                "Sealed. A second person reads the {what} next, without seeing this: `countersign case {what} {code}`"
+            ),
         ),
-        Twice::Differ => {
-            ("differ", Exit::Disagree, format!("DISAGREE\nThe two readings differ in: {what}. Both read it again, each alone."))
-        }
+        Twice::Differ => (
+            "differ",
+            Exit::Disagree,
+            format!("DISAGREE\nThe two readings differ in: {what}. Both read it again, each alone."),
+        ),
     };
     match format {
         Format::Json => Answer::json(&json!({"version": 1, "case": code, "read": what, "stands": word}), exit),
