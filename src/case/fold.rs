@@ -326,7 +326,7 @@ impl Case {
     pub(super) fn key(&self) -> Result<&CaseKey, CaseError> {
         self.key.as_ref().ok_or_else(|| {
             let says = format!("case {} was forgotten: what was sealed in it cannot be read any more", self.code);
-            refuse("case-forgotten", says, "`countersign journal show` still tells what happened when, and by whom")
+            refuse("case-forgotten", says, "`countersign journal export` still tells what happened when, and by whom")
         })
     }
 

@@ -225,8 +225,8 @@ pub fn change_pin(journal: &mut Journal, now: Moment, signer: &Signer, pin: &str
 /// When the name or the PIN is wrong.
 pub fn unlock(journal: &mut Journal, now: Moment, name: &str, pin: &str) -> Result<(Person, Signer), CaseError> {
     let person = People::of(journal)?.active(name)?.clone();
-    // One try at a time on this machine: many at once would not be slowed down.
-    let _turn = one_at_a_time(journal)?;
+    // One try at a time for each person: many at once would not be slowed down, and nobody waits for another's slips.
+    let _turn = one_at_a_time(journal, &person.id)?;
     if let Ok(signer) = journal.keys().unlock(&person.id, &person.sealed, pin) {
         return Ok((person, signer));
     }
@@ -247,13 +247,13 @@ pub fn unlock(journal: &mut Journal, now: Moment, name: &str, pin: &str) -> Resu
     Err(refuse(
         "pin-wrong",
         format!("this is not the PIN of {}", person.name),
-        "type it again; each wrong one takes longer",
+        "type it again; after a wrong one the answer takes longer",
     ))
 }
 
 /// Held until dropped: the file is locked, and the lock goes with it.
-fn one_at_a_time(journal: &Journal) -> Result<std::fs::File, CaseError> {
-    let path = journal.folder().join("pins.lock");
+fn one_at_a_time(journal: &Journal, id: &str) -> Result<std::fs::File, CaseError> {
+    let path = journal.folder().join(format!("pin-{id}.lock"));
     let failed = |error| CaseError::Fault(format!("`{}` cannot be locked: {error}", path.display()));
     let file = std::fs::OpenOptions::new().create(true).truncate(false).write(true).open(&path).map_err(failed)?;
     file.lock().map_err(failed)?;

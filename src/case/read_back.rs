@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::check::cause;
+use crate::check::{Checked, cause};
 use crate::journal::Signer;
 use crate::quantity::{
     BodyMass, DoseRate, FlowRate, Form, Moment, Number, Quantity, Ratio, Strength, exact_or_about, trimmed,
@@ -116,7 +116,9 @@ impl Cases {
             }
             let against = match &course {
                 Some(course) if course.rate.is_none() => "the record: paused or stopped".to_owned(),
-                Some(_) if set_up.record.len() > 1 => "the latest recorded rate".to_owned(),
+                Some(course) if set_up.record.len() > 1 || course.rate != Some(basis.set) => {
+                    "the latest recorded rate".to_owned()
+                }
                 _ => "the card".to_owned(),
             };
             let read_back = ReadBack { shown: shown.to_vec(), against, differences, reason: reason.map(str::to_owned) };
@@ -176,10 +178,16 @@ impl Case {
             };
             changes.push((signed.seq, why));
         }
-        if running.is_some()
+        if let Some(number) = running
             && let Some(weighed) = self.weights_agreed()?.last()
         {
-            changes.push((weighed.seq, "the weight has changed"));
+            let counts = |checked: &Checked<'_>, _| {
+                let computed = checked.computed();
+                Ok(computed.counts_by_size() && computed.entry().patient().weight != weighed.weight)
+            };
+            if self.with_reading(set_up, number, kept, counts)? {
+                changes.push((weighed.seq, "the weight has changed"));
+            }
         }
         let good = set_up.read_backs.iter().filter(|one| one.what.is_settled()).map(|one| one.seq).max().unwrap_or(0);
         // What was read back between programming and start need not be read again at the start.
@@ -224,12 +232,18 @@ fn held_against(
         }
         "strength" => {
             let shown = Strength::parse_label(text)?;
+            // In the unit that is on the display, so that the two can be held beside each other.
+            let unit = if shown.amount_unit().kind() == basis.amount_unit().kind() {
+                shown.amount_unit()
+            } else {
+                basis.amount_unit()
+            };
             let (shown, right) = (shown.concentration(), basis.strength.concentration());
             if shown == right {
                 None
             } else {
                 let cause = (shown.kind == right.kind).then(|| cause::exact(shown.per_ml, right.per_ml)).flatten();
-                differs(right.shown_in(basis.amount_unit()), cause.map(str::to_owned))
+                differs(right.shown_in(unit), cause.map(str::to_owned))
             }
         }
         "weight" => {
@@ -242,11 +256,14 @@ fn held_against(
             }
         }
         "drug" => {
-            let folded = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
-            if folded(text) == folded(&basis.drug) { None } else { differs(basis.drug.clone(), None) }
+            if folded(text) == folded(&basis.drug) {
+                None
+            } else {
+                differs(basis.drug.clone(), None)
+            }
         }
         "syringe" => {
-            if text == basis.container {
+            if folded(text) == folded(&basis.container) {
                 None
             } else {
                 differs(
@@ -257,6 +274,10 @@ fn held_against(
         }
         _ => None,
     })
+}
+
+fn folded(name: &str) -> String {
+    name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
 }
 
 /// The exact value rounds, at the display's last digit, to what is shown: it lies within half of that digit.

@@ -99,7 +99,7 @@ impl From<CaseError> for NoAnswer {
     fn from(error: CaseError) -> Self {
         match error {
             CaseError::Refused(refusal) => {
-                Refused::one("the case", Fault::new(refusal.code, refusal.message).help(refusal.help)).into()
+                Refused::one("the journal", Fault::new(refusal.code, refusal.message).help(refusal.help)).into()
             }
             CaseError::Form(faults) => Refused(faults).into(),
             CaseError::Journal(error) => error.into(),

@@ -62,6 +62,8 @@ pub(super) fn forget(args: &ForgetArgs) -> Result<Answer, NoAnswer> {
     cases.forget(now, &signer, code)?;
     Ok(match args.desk.format() {
         Format::Json => Answer::json(&json!({"version": 1, "forgotten": code.to_string()}), Exit::Proceed),
-        Format::Text => Answer::text(format!("Forgotten: {code}. The journal still verifies.\n"), Exit::Proceed),
+        Format::Text => {
+            Answer::text(format!("Forgotten: {code}. What was sealed in it cannot be read any more.\n"), Exit::Proceed)
+        }
     })
 }

@@ -74,7 +74,7 @@ fn line(
     offered: Vec<String>,
     judge: &dyn Fn(&str) -> Option<Fault>,
 ) -> Result<String, NoAnswer> {
-    let help = offered.join(", ");
+    let help = if offered.is_empty() { String::new() } else { "one of these".to_owned() };
     Ok(ask.line(&Asked { says, help, offered, judge })?)
 }
 
@@ -85,7 +85,7 @@ fn shown(stands: &Twice, what: &str, code: &str, format: Format) -> Answer {
             "awaits-second",
             Exit::Proceed,
             format!(
-                "Sealed. A second person reads the {what} next, without seeing this: `countersign case {what} {code}`"
+                "Sealed. A second person reads the {what} next, without seeing this: `countersign case {what} {code} --as NAME`"
             ),
         ),
         Twice::Differ => (
