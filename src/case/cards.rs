@@ -30,6 +30,15 @@ impl CardAnswer {
         }
     }
 
+    /// One page for a browser or a printer.
+    #[must_use]
+    pub fn html(&self) -> String {
+        match self {
+            Self::Agreed(card) => card.html(),
+            Self::Emergency(card) => card.html(),
+        }
+    }
+
     /// The same as data.
     #[must_use]
     pub fn json(&self) -> serde_json::Value {
