@@ -3,12 +3,9 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::block::{Block, Found, Row, Scale};
-use super::draw::{SCALE_HEIGHT, Svg, draw_scale, scale_says};
+use super::draw::scale_svg;
 
 const STYLE: &str = include_str!("card.css");
-
-/// The width of a picture, in millimetres.
-const PICTURE: f64 = 120.0;
 
 pub(super) fn render(blocks: &[Block]) -> String {
     let title = blocks.iter().find_map(|block| match block {
@@ -63,11 +60,9 @@ fn facts(key: &str, heading: &str, rows: &[Row]) -> Markup {
 }
 
 fn picture(scale: &Scale) -> Markup {
-    let mut svg = Svg::new(PICTURE, SCALE_HEIGHT);
-    draw_scale(&mut svg, scale, PICTURE);
     html! {
         figure {
-            (PreEscaped(svg.finish(&scale_says(scale))))
+            (PreEscaped(scale_svg(scale)))
             figcaption {
                 span.key.usual { } "usual "
                 span.key.soft { } "within soft limits "

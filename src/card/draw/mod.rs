@@ -1,16 +1,27 @@
 //! Pictures of a card: shapes on a [`Canvas`], which a format draws in its own way. Positions are in millimetres from the
 //! upper left corner, in `f64`; every number that is written is exact. Nothing is told by colour: shades differ in
 //! lightness, lines in their dashes, and each has its name beside it.
+#![expect(clippy::float_arithmetic, reason = "drawings")]
 
 mod scale;
 mod svg;
 
-pub(super) use scale::{HEIGHT as SCALE_HEIGHT, draw as draw_scale, says as scale_says};
-pub(super) use svg::Svg;
+use super::block::Scale;
+use svg::Svg;
+
+/// The width of a picture, in millimetres.
+const WIDTH: f64 = 120.0;
+
+/// Where a dose lies between its limits, as one SVG element.
+pub(super) fn scale_svg(scale: &Scale) -> String {
+    let mut svg = Svg::new(WIDTH, scale::HEIGHT);
+    scale::draw(&mut svg, scale, WIDTH);
+    svg.finish(&scale::says(scale))
+}
 
 /// How a surface is filled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Shade {
+enum Shade {
     /// As the paper.
     Paper,
     /// A little darker than the paper.
@@ -25,7 +36,7 @@ pub(super) enum Shade {
 
 /// Where a text stands against its place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Anchor {
+enum Anchor {
     /// It begins there.
     Start,
     /// Its middle is there.
@@ -35,7 +46,7 @@ pub(super) enum Anchor {
 }
 
 /// Something that can be drawn on.
-pub(super) trait Canvas {
+trait Canvas {
     /// A filled rectangle with a thin edge.
     fn rectangle(&mut self, x: f64, y: f64, width: f64, height: f64, shade: Shade);
     /// A line from point to point.

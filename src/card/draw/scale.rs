@@ -1,12 +1,11 @@
 //! Where a dose lies between its limits, on a logarithmic scale.
-#![expect(clippy::float_arithmetic, reason = "a drawing")]
 
 use crate::card::block::{Mark, Scale};
 
 use super::{Anchor, Canvas, Shade};
 
 /// Its height in millimetres.
-pub(in crate::card) const HEIGHT: f64 = 21.0;
+pub(super) const HEIGHT: f64 = 21.0;
 
 /// Room on either side, in powers of ten.
 const MARGIN: f64 = 0.2;
@@ -14,7 +13,7 @@ const BAR: (f64, f64) = (9.0, 5.0);
 const SMALL: f64 = 2.6;
 
 /// Draws it over a width in millimetres.
-pub(in crate::card) fn draw(canvas: &mut dyn Canvas, scale: &Scale, width: f64) {
+pub(super) fn draw(canvas: &mut dyn Canvas, scale: &Scale, width: f64) {
     let marks = [scale.hard_from, scale.soft_from, scale.usual_from, scale.usual_to, scale.soft_to, scale.hard_to];
     let log = |mark: Mark| mark.0.approximate().log10();
     let all = || marks.iter().flatten().copied().chain([scale.dose]).map(log);
@@ -64,7 +63,7 @@ pub(in crate::card) fn draw(canvas: &mut dyn Canvas, scale: &Scale, width: f64) 
 }
 
 /// The same in words.
-pub(in crate::card) fn says(scale: &Scale) -> String {
+pub(super) fn says(scale: &Scale) -> String {
     let band = |from: Option<Mark>, to: Option<Mark>| match (from, to) {
         (Some(from), Some(to)) => format!("{} to {}", from.shown(), to.shown()),
         (Some(from), None) => format!("from {}", from.shown()),

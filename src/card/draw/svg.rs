@@ -1,24 +1,23 @@
 //! A picture as SVG: one element, nothing fetched, with a text for those who do not see it.
-#![expect(clippy::float_arithmetic, reason = "a drawing")]
 
 use std::fmt::Write as _;
 
 use super::{Anchor, Canvas, Shade};
 
 /// A picture being drawn.
-pub(in crate::card) struct Svg {
+pub(super) struct Svg {
     width: f64,
     height: f64,
     shapes: String,
 }
 
 impl Svg {
-    pub(in crate::card) const fn new(width: f64, height: f64) -> Self {
+    pub(super) const fn new(width: f64, height: f64) -> Self {
         Self { width, height, shapes: String::new() }
     }
 
     /// The element; `says` is read out in its place.
-    pub(in crate::card) fn finish(self, says: &str) -> String {
+    pub(super) fn finish(self, says: &str) -> String {
         let (width, height) = (short(self.width), short(self.height));
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" width=\"{width}mm\" height=\"{height}mm\" role=\"img\" aria-label=\"{}\" font-family=\"sans-serif\">{}</svg>",
