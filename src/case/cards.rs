@@ -1,15 +1,15 @@
 //! The card of a case: recomputed each time from the sealed entries, and held against what was given out before.
 
 use crate::card::{Card, EmergencyCard, Provenance};
-use crate::check::{Checked, Severity};
+use crate::check::{Checked, Finding, Severity};
 use crate::formulary::Formulary;
 use crate::quantity::Moment;
 
+use super::Cases;
 use super::code::SetUpCode;
 use super::error::{CaseError, refuse};
-use super::fold::{CARD, Case, CardHeader, Header, Place, Reading, SetUp};
+use super::fold::{CARD, CardHeader, Case, Header, Place, Reading, SetUp};
 use super::standing::{Formularies, Hindered, Stage, Standing, checked};
-use super::Cases;
 
 /// A card, as it is given out.
 #[derive(Debug)]
@@ -56,12 +56,10 @@ impl Cases {
     /// # Errors
     /// When two people have not agreed, or what they agreed on is no longer good; a fault of the program when the card
     /// is not the same, byte for byte, as it was before.
-    pub fn card(
-        &mut self,
-        code: SetUpCode,
-        current: Option<&Formulary>,
-        now: Moment,
-    ) -> Result<CardAnswer, CaseError> {
+    pub fn card(&mut self, code: SetUpCode, current: Option<&Formulary>, now: Moment) -> Result<CardAnswer, CaseError> {
+        if let Some(current) = current {
+            self.may_use(current)?;
+        }
         let journal = self.journal.id().to_owned();
         self.act(now, code.case, |case, kept, _| {
             let set_up = case.set_up(code.number)?;
@@ -71,7 +69,7 @@ impl Cases {
             if !runs {
                 case.refuse_hindered(set_up, &standing, now)?;
                 if let Some(current) = current {
-                    case.refuse_what_the_new_formulary_stops(set_up, reading, &standing, current, now)?;
+                    case.refuse_what_the_new_formulary_stops(set_up, reading, &standing, current, kept, now)?;
                 }
             }
             let card = case.draw(set_up, reading, &standing, &journal, kept)?;
@@ -122,11 +120,7 @@ impl Case {
                 let checked = self.checked_by(entry, entry.at, kept, Checked::in_an_emergency)?;
                 match EmergencyCard::of(&checked, entry.at, &provenance(false)) {
                     Ok(card) => Ok(CardAnswer::Emergency(card)),
-                    Err(stops) => {
-                        let says: Vec<&str> = stops.iter().map(|stop| stop.message.as_str()).collect();
-                        let says = format!("nothing true can be computed: {}", says.join("; "));
-                        Err(refuse("impossible", says, "enter it again: `countersign case emergency`"))
-                    }
+                    Err(stops) => Err(impossible(&stops)),
                 }
             }
             other => Err(refuse(
@@ -143,10 +137,14 @@ impl Case {
         let again = format!("two people enter it again: `countersign case enter {}`", set_up.code);
         let (code, says, help) = match hindered {
             Hindered::Expired { since } => ("entry-expired", format!("the entries expired at {since}"), again),
-            Hindered::Discard { since } => ("solution-expired", format!("the solution is discarded since {since}"), again),
-            Hindered::WeightChanged { now } => {
-                ("weight-changed", format!("the weight is {now} now, and the dose counts by it: the card is void"), again)
+            Hindered::Discard { since } => {
+                ("solution-expired", format!("the solution is discarded since {since}"), again)
             }
+            Hindered::WeightChanged { now } => (
+                "weight-changed",
+                format!("the weight is {now} now, and the dose counts by it: the card is void"),
+                again,
+            ),
             Hindered::WeightInDoubt => (
                 "weight-in-doubt",
                 "the weight is being read again, and the dose counts by it".to_owned(),
@@ -162,9 +160,10 @@ impl Case {
         reading: &Reading,
         standing: &Standing<'_>,
         current: &Formulary,
+        kept: &Formularies,
         now: Moment,
     ) -> Result<(), CaseError> {
-        match self.stopped_by(reading, standing, current, now)? {
+        match self.stopped_by(reading, standing, current, kept, now)? {
             None => Ok(()),
             Some(says) => Err(refuse(
                 "new-formulary-stops",
@@ -174,21 +173,39 @@ impl Case {
         }
     }
 
-    /// What a newer formulary would stop in an agreed reading.
+    /// What a newer formulary would stop in an agreed reading. What its own formulary stops by now as well, such as a
+    /// solution that has grown old, is not the newer one's doing.
     pub(super) fn stopped_by(
         &self,
         reading: &Reading,
         standing: &Standing<'_>,
         current: &Formulary,
+        kept: &Formularies,
         now: Moment,
     ) -> Result<Option<String>, CaseError> {
         let Stage::Agreed(agreed) = &standing.stage else { return Ok(None) };
         if reading.entries.iter().all(|entry| entry.edition == current.edition()) {
             return Ok(None);
         }
-        let entry = Box::new(agreed.pair().first().computed().entry().clone());
-        let now_checked = checked(entry, current, now, Checked::of)?;
-        let stop = now_checked.findings().iter().find(|finding| matches!(finding.severity(), Severity::Stop(_)));
-        Ok(stop.map(|stop| stop.message.clone()))
+        let first = agreed.pair().first();
+        let own = reading.entries.iter().find(|entry| Some(entry.head.seq) == standing.pair.map(|(first, _)| first));
+        let own = own.ok_or_else(|| CaseError::Fault("an agreement without its first entry".to_owned()))?;
+        let entry = || Box::new(first.computed().entry().clone());
+        let by = |formulary| checked(entry(), formulary, now, Checked::of);
+        let (before, after) = (by(kept.get(&own.edition)?)?, by(current)?);
+        let known = |stop: &Finding| stops(&before).any(|old| old.code == stop.code && old.field == stop.field);
+        let new = stops(&after).find(|stop| !known(stop)).map(|stop| stop.message.clone());
+        Ok(new)
     }
+}
+
+fn stops<'c>(checked: &'c Checked<'_>) -> impl Iterator<Item = &'c Finding> {
+    checked.findings().iter().filter(|finding| matches!(finding.severity(), Severity::Stop(_)))
+}
+
+/// The refusal of an emergency entry from which nothing true can be computed.
+pub(super) fn impossible(stops: &[&Finding]) -> CaseError {
+    let says: Vec<&str> = stops.iter().map(|stop| stop.message.as_str()).collect();
+    let says = format!("nothing true can be computed: {}", says.join("; "));
+    refuse("impossible", says, "nothing was written; put it right and enter it again: `countersign case emergency`")
 }

@@ -1,12 +1,12 @@
 //! Entering: whose turn it is, and the sealing of what they typed.
 
-use crate::check::Checked;
+use crate::check::{Checked, Severity, Stop};
 use crate::diagnostic::{Fault, Source};
 use crate::document::{ENTRY_LIMIT, Path, read_json, read_yaml};
 use crate::entry::{Entry, EntryForm, Given, Identifiers, Patient};
 use crate::formulary::{Formulary, is_same_person};
 use crate::journal::Signer;
-use crate::quantity::Moment;
+use crate::quantity::{Moment, clip};
 
 use super::code::{CaseCode, SetUpCode};
 use super::error::{CaseError, refuse};
@@ -60,6 +60,7 @@ pub struct Task {
     pub patient: Option<Patient>,
     /// What this person entered in the round before.
     pub(super) own: Option<Opened>,
+    opens_case: bool,
 }
 
 /// A form as it comes from a file or from answers.
@@ -97,6 +98,15 @@ impl Author<'_> {
 }
 
 impl Task {
+    /// An emergency entry for which nobody has opened a case: sealing opens one, and nothing is written before.
+    #[must_use]
+    pub fn emergency_without_a_case() -> Self {
+        // This code never stands anywhere: the case gets its own when it is opened.
+        let set_up = SetUpCode { case: CaseCode::drawn([0; 5]), number: 1 };
+        let (place, patient, own) = (Place::Emergency, None, None);
+        Self { set_up, reading: 1, place, round: 1, fields: None, patient, own, opens_case: true }
+    }
+
     /// What this person entered in the round before: the fields that are not read again stay as they were.
     #[must_use]
     pub fn own_form(&self) -> Option<Form> {
@@ -161,6 +171,9 @@ impl Cases {
     ) -> Result<SetUpCode, CaseError> {
         self.may_use(formulary)?;
         let entry = good_form(task, form, author, now)?;
+        if task.place == Place::Emergency {
+            refuse_impossible(&entry, formulary, now)?;
+        }
         let opened = Opened {
             form: form.text.clone(),
             json: form.json,
@@ -168,23 +181,29 @@ impl Cases {
             role: author.role().to_owned(),
             patient: says_patient(form),
         };
-        let code = task.set_up.case;
+        let code = if task.opens_case { self.open(now, None)? } else { task.set_up.case };
         self.act(now, code, |case, kept, past| {
             let turn = match task.place {
                 Place::First => Turn::First { anew: true },
                 Place::Second | Place::Third => Turn::Second,
                 Place::Emergency => Turn::Emergency,
             };
-            still_open(case, task, turn, author, now, kept)?;
             let edition = formulary.edition();
-            of_this_round(case, task, &edition)?;
+            let set_up = if task.place == Place::Emergency {
+                // Whatever others have entered meanwhile, an emergency entry is the next set-up.
+                case.task(None, turn, author, now, kept)?.set_up
+            } else {
+                still_open(case, task, turn, author, now, kept)?;
+                of_this_round(case, task, &edition)?;
+                task.set_up
+            };
             if opened.patient
                 && let Some(agreed) = case.patient_before(u64::MAX, kept)?
             {
                 same_patient(&agreed, &entry)?;
             }
             let header = Header {
-                set_up: Some(task.set_up.number),
+                set_up: Some(set_up.number),
                 reading: Some(task.reading),
                 place: Some(task.place),
                 round: Some(task.round),
@@ -193,7 +212,7 @@ impl Cases {
             };
             let mut drafts: Vec<_> = keep(formulary, past)?.into_iter().collect();
             drafts.push(case.draft(ENTRY, author.signer(), header, Some(&opened))?);
-            Ok((drafts, task.set_up))
+            Ok((drafts, set_up))
         })
     }
 }
@@ -217,6 +236,7 @@ impl Case {
             fields: None,
             patient: patient.clone(),
             own: None,
+            opens_case: false,
         };
         let (set_up, anew) = match (turn, number) {
             (Turn::Emergency, _) => return Ok(new_set_up(Place::Emergency)),
@@ -250,7 +270,7 @@ impl Case {
         };
         // Whoever takes over from an emergency entry reads everything: nothing of it is theirs.
         let fields = fields.filter(|_| own.is_some());
-        Ok(Task { set_up: set_up.code, reading: reading.number, place, round, fields, patient, own })
+        Ok(Task { set_up: set_up.code, reading: reading.number, place, round, fields, patient, own, opens_case: false })
     }
 
     /// Whether another reading of a set-up may begin: the one before has come to its end, or is left on purpose.
@@ -276,7 +296,10 @@ impl Case {
             Stage::Agreed(_) if good_card => "is agreed and not started",
             Stage::NotAgreed { .. } | Stage::Stopped(_) | Stage::Agreed(_) => return Ok(()),
         };
-        let help = format!("add --anew to leave that and read it from the start, or `case enter {}` for another set-up", self.code);
+        let help = format!(
+            "add --anew to leave that and read it from the start, or `case enter {}` for another set-up",
+            self.code
+        );
         Err(refuse("entry-under-way", format!("{} {says}", set_up.code), help))
     }
 
@@ -327,7 +350,10 @@ impl Case {
     ) -> Option<(u8, Vec<&'static str>)> {
         let Stage::AwaitsAgain { fields, round, first: true, .. } = stage else { return None };
         let was_first = reading.entry(Place::First, 1).is_some_and(|entry| entry.by == signer_id(author));
-        let was_second = reading.entry(Place::Second, 1).is_some_and(|entry| entry.by == signer_id(author));
+        let is_author = |entry: &Sealed| {
+            entry.by == signer_id(author) || self.open(entry).is_ok_and(|one| is_same_person(&one.name, author.name()))
+        };
+        let was_second = reading.entry(Place::Second, 1).is_some_and(is_author);
         let took_over = reading.entry(Place::First, 2).is_none_or(|entry| entry.by == signer_id(author));
         let may = was_first || (reading.began_in_an_emergency() && !was_second && took_over);
         may.then(|| (*round, fields.clone()))
@@ -434,7 +460,8 @@ fn same_patient(agreed: &Patient, entry: &Entry) -> Result<(), CaseError> {
     if let (Identifiers::Known(known), Identifiers::Known(said)) = (&agreed.identifiers, &said.identifiers)
         && Identifiers::folded(known) != Identifiers::folded(said)
     {
-        let help = "look at the wristband; another patient is another case, and here the patient need not be entered again";
+        let help =
+            "look at the wristband; another patient is another case, and here the patient need not be entered again";
         return Err(refuse("patient-not-of-case", "the identifiers are not those that this case was agreed on", help));
     }
     if agreed.weight != said.weight {
@@ -446,6 +473,7 @@ fn same_patient(agreed: &Patient, entry: &Entry) -> Result<(), CaseError> {
 
 /// Reads a form with all its faults; whoever enters it is who signs it.
 fn good_form(task: &Task, form: &Form, author: &Author<'_>, now: Moment) -> Result<Box<Entry>, CaseError> {
+    plain_author(author)?;
     let mut source = Source::new(form.name.clone(), form.text.clone());
     let mut faults = Vec::new();
     let root = if form.json {
@@ -464,6 +492,12 @@ fn good_form(task: &Task, form: &Form, author: &Author<'_>, now: Moment) -> Resu
     };
     match entry {
         Some(entry) if faults.is_empty() => {
+            if now.is_before(entry.entered_at()) {
+                let fault = Fault::new("entered-after-now", "the form says that it was entered later than now")
+                    .in_field("entered_at")
+                    .help("leave `entered_at` out here: the journal says when it was entered");
+                return refused(vec![fault], source);
+            }
             if is_same_person(entry.name(), author.name()) {
                 return Ok(entry);
             }
@@ -474,6 +508,25 @@ fn good_form(task: &Task, form: &Form, author: &Author<'_>, now: Moment) -> Resu
         }
         _ => refused(faults, source),
     }
+}
+
+/// A name typed in an emergency stands on the card: it is a name, in one line.
+fn plain_author(author: &Author<'_>) -> Result<(), CaseError> {
+    const LONGEST: usize = 200;
+    let is_line = |text: &str| !text.chars().any(char::is_control) && text.chars().count() <= LONGEST;
+    if author.name().chars().any(char::is_alphabetic) && [author.name(), author.role()].into_iter().all(is_line) {
+        return Ok(());
+    }
+    let says = format!("`{}`, `{}` is not somebody's name and role", clip(author.name()), clip(author.role()));
+    Err(refuse("name-empty", says, "write the name of the person who enters this, in one line"))
+}
+
+/// Nothing true can be computed from it: there would be no card, and an entry on the list that nobody can use.
+fn refuse_impossible(entry: &Entry, formulary: &Formulary, now: Moment) -> Result<(), CaseError> {
+    let judged = checked(Box::new(entry.clone()), formulary, now, Checked::in_an_emergency)?;
+    let stops: Vec<_> =
+        judged.findings().iter().filter(|one| one.severity() == Severity::Stop(Stop::Impossible)).collect();
+    if stops.is_empty() { Ok(()) } else { Err(super::cards::impossible(&stops)) }
 }
 
 fn says_patient(form: &Form) -> bool {

@@ -257,7 +257,13 @@ impl Case {
                 if let Some(card) = header.card.clone() {
                     let reading = header.reading.unwrap_or(1);
                     let CardHeader { hash, program, emergency } = card;
-                    self.set_up_mut(&header).cards.push(CardGiven { at: event.at(), reading, hash, program, emergency });
+                    self.set_up_mut(&header).cards.push(CardGiven {
+                        at: event.at(),
+                        reading,
+                        hash,
+                        program,
+                        emergency,
+                    });
                 }
             }
             _ => {
@@ -320,7 +326,7 @@ impl Case {
     pub(super) fn key(&self) -> Result<&CaseKey, CaseError> {
         self.key.as_ref().ok_or_else(|| {
             let says = format!("case {} was forgotten: what was sealed in it cannot be read any more", self.code);
-            refuse("case-forgotten", says, "`countersign journal show` still tells what happened when, and by whom")
+            refuse("case-forgotten", says, "`countersign journal export` still tells what happened when, and by whom")
         })
     }
 
@@ -347,7 +353,17 @@ impl Case {
         let round = number(header.round.map(u16::from));
         let edition = header.edition.clone().unwrap_or_default();
         let (set_up, reading) = (number(header.set_up), number(header.reading));
-        vec![self.journal.clone(), self.code.scope(), kind.to_owned(), by.to_owned(), set_up, reading, place, round, edition]
+        vec![
+            self.journal.clone(),
+            self.code.scope(),
+            kind.to_owned(),
+            by.to_owned(),
+            set_up,
+            reading,
+            place,
+            round,
+            edition,
+        ]
     }
 }
 
@@ -391,7 +407,8 @@ fn signed<T>(event: &Event, what: T) -> Signed<T> {
 }
 
 fn parse<T: for<'de> Deserialize<'de>>(plain: &[u8], seq: u64) -> Result<T, CaseError> {
-    serde_json::from_slice(plain).map_err(|error| CaseError::Fault(format!("event {seq} holds something else: {error}")))
+    serde_json::from_slice(plain)
+        .map_err(|error| CaseError::Fault(format!("event {seq} holds something else: {error}")))
 }
 
 fn unsealable(seq: u64) -> CaseError {

@@ -1,16 +1,18 @@
 //! The cases at a glance: where each set-up stands, what runs, and what is owed.
 
+use crate::check::Checked;
+use crate::entry::Identifiers;
 use crate::formulary::Formulary;
 use crate::journal::Of;
 use crate::quantity::{Moment, Ratio, grouped, plain};
 
+use super::Cases;
 use super::accounting::Course;
 use super::code::{CaseCode, SetUpCode};
 use super::error::CaseError;
 use super::fold::{Case, OPENED, SetUp};
 use super::patient::Twice;
 use super::standing::{Formularies, Stage};
-use super::Cases;
 
 /// Something that somebody still has to do.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -61,8 +63,17 @@ impl Cases {
         for opened in self.journal.events(Of::Kind(OPENED))? {
             let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
             let case = self.case(code)?;
-            if case.forgotten_at.is_none() {
-                rows.extend(self.rows(&case, current, now)?);
+            if case.forgotten_at.is_some() {
+                continue;
+            }
+            match self.rows(&case, current, now) {
+                Ok(of_case) => rows.extend(of_case),
+                // One case whose key is lost does not take the others from view.
+                Err(CaseError::Refused(refusal)) if refusal.code == "case-forgotten" => {
+                    let stands = "its key is missing: what was sealed in it cannot be read".to_owned();
+                    rows.push(Row { case: code, set_up: None, stands, runs: None, owed: Vec::new(), over: false });
+                }
+                Err(other) => return Err(other),
             }
         }
         Ok(rows)
@@ -73,8 +84,11 @@ impl Cases {
     /// # Errors
     /// When an entry cannot be read.
     pub fn rows(&self, case: &Case, current: Option<&Formulary>, now: Moment) -> Result<Vec<Row>, CaseError> {
+        if let Some(current) = current {
+            self.may_use(current)?;
+        }
         let kept = self.formularies(case)?;
-        let of_case = owed_by_case(case)?;
+        let of_case = owed_by_case(case, &kept)?;
         if case.set_ups.is_empty() {
             let stands = "opened; nothing entered yet".to_owned();
             return Ok(vec![Row { case: case.code, set_up: None, stands, runs: None, owed: of_case, over: false }]);
@@ -94,6 +108,7 @@ fn row(
     let mut owed = of_case.to_vec();
     let course = case.course(set_up, now, kept)?;
     let over = course.as_ref().is_some_and(|course| course.closed);
+    let mut is_void = false;
     let mut stands = match set_up.latest() {
         Some(reading) => {
             let standing = case.standing(reading, kept)?;
@@ -103,24 +118,36 @@ fn row(
             if let Stage::Agreed(agreed) = &standing.stage
                 && !started
             {
+                says.push_str(", not started");
                 if case.hindered(agreed, standing.since, now)?.is_some() {
+                    is_void = true;
                     let marks = case.not_startable(set_up, now, kept)?;
                     says = marks.into_iter().map(|mark| mark.says).collect::<Vec<_>>().join("; ");
                 }
                 if let Some(current) = current
-                    && let Some(stop) = case.stopped_by(reading, &standing, current, now)?
+                    && let Some(stop) = case.stopped_by(reading, &standing, current, kept, now)?
                 {
-                    owed.push(Owed { code: "new-formulary-stops", says: format!("the formulary of now stops it: {stop}") });
+                    owed.push(Owed {
+                        code: "new-formulary-stops",
+                        says: format!("the formulary of now stops it: {stop}"),
+                    });
                 }
             }
             if started
                 && let Some(current) = current
-                && let Some(stop) = case.stopped_by(reading, &standing, current, now)?
+                && let Some(stop) = case.stopped_by(reading, &standing, current, kept, now)?
             {
-                owed.push(Owed { code: "new-formulary-stops", says: format!("it keeps its formulary; a newer one would stop it: {stop}") });
+                owed.push(Owed {
+                    code: "new-formulary-stops",
+                    says: format!("it keeps its formulary; a newer one would stop it: {stop}"),
+                });
             }
             if reading.began_in_an_emergency() && !matches!(standing.stage, Stage::Agreed(_)) {
-                owed.push(Owed { code: "second-check", says: "NOT DOUBLE-CHECKED: a second person enters it".to_owned() });
+                let next = match standing.stage {
+                    Stage::Unchecked => "a second person enters it",
+                    _ => "two people have not agreed on it yet",
+                };
+                owed.push(Owed { code: "second-check", says: format!("NOT DOUBLE-CHECKED: {next}") });
             }
             if is_next { format!("next syringe: {says}") } else { says }
         }
@@ -131,20 +158,26 @@ fn row(
         if !over {
             owed.extend(owed_by_course(case, set_up, course, now, kept)?);
         }
-    } else if set_up.cards.iter().any(|card| Some(card.reading) == set_up.latest().map(|reading| reading.number))
+    } else if !is_void
+        && set_up.cards.iter().any(|card| Some(card.reading) == set_up.latest().map(|reading| reading.number))
         && let Some(why) = case.read_back_owed(set_up, kept)?
     {
         owed.push(Owed { code: "read-back", says: format!("read the driver back: {why}") });
     }
-    let runs = course.filter(|course| course.is_running()).map(|course| {
-        let basis = &course.syringe().basis;
-        Runs {
-            drug: basis.drug.clone(),
-            strength: basis.strength.concentration().shown_in(basis.amount_unit()),
-            driver: basis.driver.clone(),
-            rate: course.rate.map(|rate| format!("{} mL/h", grouped(&plain(rate)))),
+    let runs = match course.filter(Course::is_running) {
+        None => None,
+        Some(course) => {
+            let basis = &course.syringe().basis;
+            // As the label says it, and the card.
+            let on_label = |checked: &Checked<'_>, _| Ok(checked.computed().entry().label().strength.to_string());
+            Some(Runs {
+                drug: basis.drug.clone(),
+                strength: case.with_reading(set_up, basis.reading, kept, on_label)?,
+                driver: basis.driver.clone(),
+                rate: course.rate.map(|rate| format!("{} mL/h", grouped(&plain(rate)))),
+            })
         }
-    });
+    };
     Ok(Row { case: case.code, set_up: Some(set_up.code), stands, runs, owed, over })
 }
 
@@ -179,7 +212,10 @@ fn owed_by_course(
         }
         if let Some(ready) = course.next_ready_by().filter(|ready| near(*ready)) {
             let empty = course.empty_at.map(|empty| format!("; empty at {}", empty.local())).unwrap_or_default();
-            owed.push(Owed { code: "next-syringe", says: format!("have the next syringe ready by {}{empty}", ready.local()) });
+            owed.push(Owed {
+                code: "next-syringe",
+                says: format!("have the next syringe ready by {}{empty}", ready.local()),
+            });
         }
     } else {
         owed.push(Owed { code: "close", says: "account for what was drawn up: `countersign record close`".to_owned() });
@@ -200,16 +236,23 @@ fn owed_by_course(
     Ok(owed)
 }
 
-fn owed_by_case(case: &Case) -> Result<Vec<Owed>, CaseError> {
+fn owed_by_case(case: &Case, kept: &Formularies) -> Result<Vec<Owed>, CaseError> {
     let mut owed = Vec::new();
-    for (reading, what, code) in [
-        (case.weight_reading()?, "weight", "weight"),
-        (case.identifiers_reading()?, "identifiers", "identifiers"),
-    ] {
+    let patient = case.patient_before(u64::MAX, kept)?;
+    let pending = patient.is_some_and(|patient| patient.identifiers == Identifiers::Pending);
+    if pending && case.identifiers_reading()? == Twice::Quiet {
+        let says = "identifiers are pending; two people read them off the wristband: `countersign case identifiers`";
+        owed.push(Owed { code: "identifiers", says: says.to_owned() });
+    }
+    for (reading, what, code) in
+        [(case.weight_reading()?, "weight", "weight"), (case.identifiers_reading()?, "identifiers", "identifiers")]
+    {
         let says = match reading {
             Twice::Quiet => continue,
             Twice::AwaitsSecond { .. } => format!("a second person reads the {what}: `countersign case {what}`"),
-            Twice::Differ => format!("two people differ about the {what}; both read it again: `countersign case {what}`"),
+            Twice::Differ => {
+                format!("two people differ about the {what}; both read it again: `countersign case {what}`")
+            }
         };
         owed.push(Owed { code, says });
     }

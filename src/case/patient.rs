@@ -71,7 +71,7 @@ impl Cases {
     /// counts by another one and has not started is void from then on.
     ///
     /// # Errors
-    /// When the weight cannot be read, or the same person reads it twice.
+    /// When the weight cannot be read, nothing is agreed yet, or the same person reads it twice.
     pub fn read_weight(
         &mut self,
         code: CaseCode,
@@ -85,9 +85,12 @@ impl Cases {
             return Err(refuse("word-unknown", says, format!("write one of: {}", WeightFrom::WORDS.join(", "))));
         }
         self.act(now, code, |case, kept, _| {
-            if case.patient_before(u64::MAX, kept)?.is_none() && case.set_ups.is_empty() {
-                let says = format!("case {code} has no entry yet: the weight is part of the first one");
-                return Err(refuse("nothing-entered", says, format!("enter it: `countersign case enter {code}`")));
+            if case.patient_before(u64::MAX, kept)?.is_none() {
+                let says = format!(
+                    "no two people have agreed on a set-up of case {code} yet: the weight is part of their entries"
+                );
+                let help = format!("enter it with the set-up: `countersign case enter {code}`; again with --anew");
+                return Err(refuse("nothing-agreed", says, help));
             }
             another(&case.weight_reading()?, by)?;
             Ok((vec![case.draft(WEIGHT, Some(by), Header::default(), Some(read))?], ()))
@@ -113,10 +116,15 @@ impl Cases {
                 let says = format!("{different} identifiers that differ were given, and {needed} are needed");
                 return Err(refuse("identifiers-too-few", says, "read each one off the wristband"));
             }
-            let pending = case.patient_before(u64::MAX, kept)?.is_none_or(|patient| patient.identifiers == Identifiers::Pending);
+            let pending =
+                case.patient_before(u64::MAX, kept)?.is_none_or(|patient| patient.identifiers == Identifiers::Pending);
             if !pending {
                 let says = format!("the identifiers of case {code} are agreed already");
-                return Err(refuse("identifiers-known", says, "another patient is another case: `countersign case open`"));
+                return Err(refuse(
+                    "identifiers-known",
+                    says,
+                    "another patient is another case: `countersign case open`",
+                ));
             }
             another(&case.identifiers_reading()?, by)?;
             Ok((vec![case.draft(IDENTIFIERS, Some(by), Header::default(), Some(read))?], ()))
@@ -158,8 +166,8 @@ impl Case {
     }
 
     pub(super) fn weight_since(&self, since: u64) -> Result<WeightState, CaseError> {
-        let later = self.weights.iter().any(|reread| reread.seq > since);
-        if later && self.weight_reading()? != Twice::Quiet {
+        // Whenever it began: what is agreed meanwhile rests on the weight that is in doubt.
+        if self.weight_reading()? != Twice::Quiet {
             return Ok(WeightState::InDoubt);
         }
         let last = self.weights_agreed()?.into_iter().rev().find(|weighed| weighed.seq > since);
@@ -171,14 +179,15 @@ impl Case {
         &self,
         rereads: &[Reread],
         same: impl Fn(&T, &T) -> bool,
-    ) -> Result<(Vec<(u64, Moment, T)>, Twice), CaseError> {
+    ) -> Result<(Vec<AgreedOn<T>>, Twice), CaseError> {
         let (mut agreed, mut stands, mut waiting) = (Vec::new(), Twice::Quiet, None::<(&Reread, T)>);
         for reread in rereads {
             let read: T = self.open_reread(reread)?;
             (stands, waiting) = match waiting.take() {
                 None => (Twice::AwaitsSecond { by: reread.by.clone() }, Some((reread, read))),
+                // As the first of the two wrote it, like every value of an entry.
                 Some((_, first)) if same(&first, &read) => {
-                    agreed.push((reread.seq, reread.at, read));
+                    agreed.push((reread.seq, reread.at, first));
                     (Twice::Quiet, None)
                 }
                 Some(_) => (Twice::Differ, None),
@@ -187,6 +196,9 @@ impl Case {
         Ok((agreed, stands))
     }
 }
+
+/// What two people read alike: with which event, when, and what.
+type AgreedOn<T> = (u64, Moment, T);
 
 fn another(reading: &Twice, by: &Signer) -> Result<(), CaseError> {
     match reading {

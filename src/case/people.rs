@@ -180,7 +180,11 @@ pub fn add(
         let anybody = people.iter().any(|person| person.retired_at.is_none());
         if anybody && vouched_by.is_none() {
             let says = "people are here already, and nobody vouches for the new one";
-            return Err(refuse("nobody-vouches", says, "add --as and the name of somebody who is here; their PIN is asked"));
+            return Err(refuse(
+                "nobody-vouches",
+                says,
+                "add --as and the name of somebody who is here; their PIN is asked",
+            ));
         }
         let introduces = Some(Introduced { id: id.clone(), key: signer.public() });
         let draft = Draft { kind: ADDED, scope: None, by: vouched_by, body: json(&added)?, introduces };
@@ -221,14 +225,15 @@ pub fn change_pin(journal: &mut Journal, now: Moment, signer: &Signer, pin: &str
 /// When the name or the PIN is wrong.
 pub fn unlock(journal: &mut Journal, now: Moment, name: &str, pin: &str) -> Result<(Person, Signer), CaseError> {
     let person = People::of(journal)?.active(name)?.clone();
-    // One try at a time on this machine: many at once would not be slowed down.
-    let _turn = one_at_a_time(journal)?;
+    // One try at a time for each person: many at once would not be slowed down, and nobody waits for another's slips.
+    let _turn = one_at_a_time(journal, &person.id)?;
     if let Ok(signer) = journal.keys().unlock(&person.id, &person.sealed, pin) {
         return Ok((person, signer));
     }
     let events = journal.events(Of::Kind(PIN_REFUSED))?;
     let mine = |event: &&Event| body::<About>(event).is_ok_and(|about| about.id == person.id);
-    let minutes_ago = |event: &Event| now.hours_since(event.at()).map_or(0, |hours| hours.numerator() * 60 / hours.denominator());
+    let minutes_ago =
+        |event: &Event| now.hours_since(event.at()).map_or(0, |hours| hours.numerator() * 60 / hours.denominator());
     let recent = events.iter().filter(mine).filter(|event| minutes_ago(event) < REMEMBERED as u128).count();
     if !events.iter().filter(mine).any(|event| minutes_ago(event) < 1) {
         let body = json(&About { id: person.id.clone(), sealed: None })?;
@@ -239,12 +244,16 @@ pub fn unlock(journal: &mut Journal, now: Moment, name: &str, pin: &str) -> Resu
     const LONGEST: u64 = 30;
     let seconds = 1_u64.checked_shl(u32::try_from(recent).unwrap_or(u32::MAX)).map_or(LONGEST, |s| s.min(LONGEST));
     std::thread::sleep(std::time::Duration::from_secs(seconds));
-    Err(refuse("pin-wrong", format!("this is not the PIN of {}", person.name), "type it again; each wrong one takes longer"))
+    Err(refuse(
+        "pin-wrong",
+        format!("this is not the PIN of {}", person.name),
+        "type it again; after a wrong one the answer takes longer",
+    ))
 }
 
 /// Held until dropped: the file is locked, and the lock goes with it.
-fn one_at_a_time(journal: &Journal) -> Result<std::fs::File, CaseError> {
-    let path = journal.folder().join("pins.lock");
+fn one_at_a_time(journal: &Journal, id: &str) -> Result<std::fs::File, CaseError> {
+    let path = journal.folder().join(format!("pin-{id}.lock"));
     let failed = |error| CaseError::Fault(format!("`{}` cannot be locked: {error}", path.display()));
     let file = std::fs::OpenOptions::new().create(true).truncate(false).write(true).open(&path).map_err(failed)?;
     file.lock().map_err(failed)?;
@@ -257,7 +266,8 @@ fn good_pin(pin: &str) -> Result<(), CaseError> {
     if characters.len() < SHORTEST_PIN {
         return Err(refuse("pin-short", format!("the PIN has fewer than {SHORTEST_PIN} characters"), help));
     }
-    let steps: Vec<i64> = characters.windows(2).map(|two| i64::from(u32::from(two[1])) - i64::from(u32::from(two[0]))).collect();
+    let steps: Vec<i64> =
+        characters.windows(2).map(|two| i64::from(u32::from(two[1])) - i64::from(u32::from(two[0]))).collect();
     if steps.iter().all(|step| *step == steps[0]) && (-1..=1).contains(&steps[0]) {
         return Err(refuse("pin-easy", "the PIN is one character again and again, or a run like 123456", help));
     }

@@ -2,12 +2,13 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::check::cause;
+use crate::check::{Checked, cause};
 use crate::journal::Signer;
 use crate::quantity::{
     BodyMass, DoseRate, FlowRate, Form, Moment, Number, Quantity, Ratio, Strength, exact_or_about, trimmed,
 };
 
+use super::Cases;
 use super::accounting::Course;
 use super::basis::Basis;
 use super::code::SetUpCode;
@@ -15,7 +16,6 @@ use super::error::{CaseError, refuse};
 use super::fold::{Case, Header, READ_BACK, SetUp};
 use super::people::Person;
 use super::standing::{Formularies, Stage};
-use super::Cases;
 
 /// One value of a display, as somebody typed it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -103,7 +103,9 @@ impl Cases {
                 let says = format!("driver {} does not show `{}`", basis.driver, known.value);
                 return Err(refuse("value-not-shown", says, format!("it shows: {}", basis.shows.join(", "))));
             }
-            let missing = |value: &&String| HELD.iter().any(|(held, _)| held == value) && !shown.iter().any(|one| &one.value == *value);
+            let missing = |value: &&String| {
+                HELD.iter().any(|(held, _)| held == value) && !shown.iter().any(|one| &one.value == *value)
+            };
             if let Some(missing) = basis.shows.iter().find(missing) {
                 let says = format!("the {missing} was not read back, and driver {} shows it", basis.driver);
                 return Err(refuse("value-missing", says, "read it off the display, not off the card"));
@@ -114,11 +116,12 @@ impl Cases {
             }
             let against = match &course {
                 Some(course) if course.rate.is_none() => "the record: paused or stopped".to_owned(),
-                Some(_) if set_up.record.len() > 1 => "the latest recorded rate".to_owned(),
+                Some(course) if set_up.record.len() > 1 || course.rate != Some(basis.set) => {
+                    "the latest recorded rate".to_owned()
+                }
                 _ => "the card".to_owned(),
             };
-            let read_back =
-                ReadBack { shown: shown.to_vec(), against, differences, reason: reason.map(str::to_owned) };
+            let read_back = ReadBack { shown: shown.to_vec(), against, differences, reason: reason.map(str::to_owned) };
             let header = Header { set_up: Some(code.number), ..Header::default() };
             Ok((vec![case.draft(READ_BACK, Some(by.1), header, Some(&read_back))?], read_back))
         })
@@ -175,10 +178,16 @@ impl Case {
             };
             changes.push((signed.seq, why));
         }
-        if running.is_some()
+        if let Some(number) = running
             && let Some(weighed) = self.weights_agreed()?.last()
         {
-            changes.push((weighed.seq, "the weight has changed"));
+            let counts = |checked: &Checked<'_>, _| {
+                let computed = checked.computed();
+                Ok(computed.counts_by_size() && computed.entry().patient().weight != weighed.weight)
+            };
+            if self.with_reading(set_up, number, kept, counts)? {
+                changes.push((weighed.seq, "the weight has changed"));
+            }
         }
         let good = set_up.read_backs.iter().filter(|one| one.what.is_settled()).map(|one| one.seq).max().unwrap_or(0);
         // What was read back between programming and start need not be read again at the start.
@@ -217,17 +226,24 @@ fn held_against(
             // A display rounds: what it shows is right when the exact dose rounds to it.
             let rounds = same_unit && rounds_to(right, shown.number().ratio(), text)?;
             let cause = same_unit.then(|| cause::exact(shown.number().ratio(), right)).flatten().map(str::to_owned);
-            let cause = if same_unit { cause } else { Some(format!("another unit: this drug is dosed in {}", basis.unit)) };
+            let cause =
+                if same_unit { cause } else { Some(format!("another unit: this drug is dosed in {}", basis.unit)) };
             if rounds { None } else { differs(basis.dose_shown(rate)?, cause) }
         }
         "strength" => {
             let shown = Strength::parse_label(text)?;
+            // In the unit that is on the display, so that the two can be held beside each other.
+            let unit = if shown.amount_unit().kind() == basis.amount_unit().kind() {
+                shown.amount_unit()
+            } else {
+                basis.amount_unit()
+            };
             let (shown, right) = (shown.concentration(), basis.strength.concentration());
             if shown == right {
                 None
             } else {
                 let cause = (shown.kind == right.kind).then(|| cause::exact(shown.per_ml, right.per_ml)).flatten();
-                differs(right.shown_in(basis.amount_unit()), cause.map(str::to_owned))
+                differs(right.shown_in(unit), cause.map(str::to_owned))
             }
         }
         "weight" => {
@@ -240,18 +256,28 @@ fn held_against(
             }
         }
         "drug" => {
-            let folded = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
-            if folded(text) == folded(&basis.drug) { None } else { differs(basis.drug.clone(), None) }
-        }
-        "syringe" => {
-            if text == basis.container {
+            if folded(text) == folded(&basis.drug) {
                 None
             } else {
-                differs(basis.container.clone(), Some("another syringe size: the driver moves another volume for each mm".to_owned()))
+                differs(basis.drug.clone(), None)
+            }
+        }
+        "syringe" => {
+            if folded(text) == folded(&basis.container) {
+                None
+            } else {
+                differs(
+                    basis.container.clone(),
+                    Some("another syringe size: the driver moves another volume for each mm".to_owned()),
+                )
             }
         }
         _ => None,
     })
+}
+
+fn folded(name: &str) -> String {
+    name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
 }
 
 /// The exact value rounds, at the display's last digit, to what is shown: it lies within half of that digit.
@@ -294,7 +320,7 @@ fn why_rate(shown: Ratio, right: Ratio, basis: &Basis, set_up: &SetUp) -> Option
 }
 
 fn is_zero_rate(text: &str) -> bool {
-    text.strip_suffix("mL/h").map(trimmed).is_some_and(|number| {
-        Number::parse(number, Form::MeasuredOrZero).is_ok_and(Number::is_zero)
-    })
+    text.strip_suffix("mL/h")
+        .map(trimmed)
+        .is_some_and(|number| Number::parse(number, Form::MeasuredOrZero).is_ok_and(Number::is_zero))
 }

@@ -66,22 +66,27 @@ impl Stage<'_> {
         let listed = |fields: &[&str]| fields.join(", ");
         match self {
             Self::AwaitsSecond => "the first entry is sealed; a second person enters next".to_owned(),
-            Self::Unchecked => "NOT DOUBLE-CHECKED: one person's emergency entry; a second person enters next".to_owned(),
+            Self::Unchecked => {
+                "NOT DOUBLE-CHECKED: one person's emergency entry; a second person enters next".to_owned()
+            }
             Self::AwaitsAgain { fields, first, second, .. } => {
                 let who = match (first, second) {
-                    (true, true) => "both people read",
-                    (true, false) => "the first person reads",
-                    _ => "the second person reads",
+                    (true, true) => "both people",
+                    (true, false) => "the first person",
+                    _ => "the second person",
                 };
-                let why = if fields.as_slice() == ["reasons"] {
-                    "the entries say the same, and reasons are missing"
+                let (reads, writes) = if *first && *second { ("read", "write") } else { ("reads", "writes") };
+                if fields.as_slice() == ["reasons"] {
+                    format!("the entries say the same, and reasons are missing; {who} {writes} theirs, alone")
                 } else {
-                    "the entries differ"
-                };
-                format!("{why}; {who} again, alone: {}", listed(fields))
+                    format!("the entries differ; {who} {reads} again, alone: {}", listed(fields))
+                }
             }
             Self::AwaitsThird { fields } => {
                 format!("the entries differ twice; a third person goes back to the order: {}", listed(fields))
+            }
+            Self::NotAgreed { fields } if fields.as_slice() == ["reasons"] => {
+                "the third person agrees with one of the two, and reasons are missing".to_owned()
             }
             Self::NotAgreed { fields } => format!("three people read it, and no two agree: {}", listed(fields)),
             Self::Stopped(_) => "both entries say the same, and it stops".to_owned(),
@@ -232,12 +237,7 @@ impl Case {
     }
 
     /// What stands in the way of starting an agreed reading now. Nothing does once it runs.
-    pub(super) fn hindered(
-        &self,
-        agreed: &Agreed<'_>,
-        since: u64,
-        now: Moment,
-    ) -> Result<Option<Hindered>, CaseError> {
+    pub(super) fn hindered(&self, agreed: &Agreed<'_>, since: u64, now: Moment) -> Result<Option<Hindered>, CaseError> {
         let both = [agreed.pair().first(), agreed.pair().second()].map(Checked::computed);
         for computed in both {
             let expires = computed.names().area.map(|area| area.unstarted_entry_expires.value());

@@ -15,7 +15,7 @@ pub(super) struct Asked<'q> {
     pub(super) says: &'q str,
     /// A line of help beneath it.
     pub(super) help: String,
-    /// Words that may be answered; offered while typing, never chosen for the person.
+    /// Words that may be answered; they stand below the line while it is typed, and are never chosen for the person.
     pub(super) offered: Vec<String>,
     /// What is wrong with an answer, if anything.
     pub(super) judge: &'q dyn Fn(&str) -> Option<Fault>,

@@ -59,7 +59,12 @@ impl Desk {
 
 impl SignedBy {
     /// Asks for the PIN and opens the key.
-    pub(super) fn unlock(&self, cases: &mut Cases, now: Moment, ask: &mut dyn Ask) -> Result<(Person, Signer), NoAnswer> {
+    pub(super) fn unlock(
+        &self,
+        cases: &mut Cases,
+        now: Moment,
+        ask: &mut dyn Ask,
+    ) -> Result<(Person, Signer), NoAnswer> {
         let known = People::of(cases.journal())?.active(&self.name)?.name.clone();
         let pin = ask.secret(&format!("PIN of {known}:"))?;
         Ok(unlock(cases.journal_mut(), now, &self.name, &pin)?)
@@ -94,7 +99,7 @@ impl From<CaseError> for NoAnswer {
     fn from(error: CaseError) -> Self {
         match error {
             CaseError::Refused(refusal) => {
-                Refused::one("the case", Fault::new(refusal.code, refusal.message).help(refusal.help)).into()
+                Refused::one("the journal", Fault::new(refusal.code, refusal.message).help(refusal.help)).into()
             }
             CaseError::Form(faults) => Refused(faults).into(),
             CaseError::Journal(error) => error.into(),

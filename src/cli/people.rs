@@ -30,6 +30,7 @@ pub(super) enum PeopleCommand {
 #[derive(Debug, Args)]
 pub(super) struct AddArgs {
     /// The person's name
+    #[arg(value_name = "PERSON")]
     name: String,
     /// What they are at the bedside
     #[arg(long)]
@@ -50,7 +51,8 @@ pub(super) struct ListArgs {
 #[derive(Debug, Args)]
 pub(super) struct RetireArgs {
     /// Whom
-    name: String,
+    #[arg(id = "whom", value_name = "PERSON")]
+    person: String,
     #[command(flatten)]
     by: SignedBy,
     #[command(flatten)]
@@ -135,7 +137,7 @@ fn retire(args: &RetireArgs) -> Result<Answer, NoAnswer> {
     let (mut cases, now) = args.desk.open()?;
     let mut ask = whoever_is_here();
     let (_, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
-    let person = case::retire(cases.journal_mut(), now, &signer, &args.name)?;
+    let person = case::retire(cases.journal_mut(), now, &signer, &args.person)?;
     Ok(match args.desk.format() {
         Format::Json => Answer::json(&json!({"version": 1, "retired": person.name}), Exit::Proceed),
         Format::Text => Answer::text(format!("Retired: {}. What they signed stays.\n", person.name), Exit::Proceed),
@@ -160,6 +162,7 @@ fn new_pin(ask: &mut dyn Ask, name: &str) -> Result<String, NoAnswer> {
     if ask.secret("The same again:")? == pin {
         return Ok(pin);
     }
-    let fault = Fault::new("pin-typed-differently", "the two are not the same").help("begin again; nothing was written");
+    let fault =
+        Fault::new("pin-typed-differently", "the two are not the same").help("begin again; nothing was written");
     Err(Refused::one("the PIN", fault).into())
 }

@@ -4,6 +4,7 @@
 
 use std::ops::Range;
 
+use jiff::civil::Date;
 use serde_json::{Map, Value as Json};
 
 use crate::diagnostic::Fault;
@@ -47,43 +48,43 @@ const fn question(path: &'static str, field: &'static str, says: &'static str, e
 /// Every question, in the order in which they are asked.
 pub const QUESTIONS: &[Question] = &[
     question("area", "area", "Area", "adult theatre"),
-    question("drug", "drug", "Drug, as the order says", "noradrenaline"),
+    question("drug", "drug", "Drug, as the order says", "dobutamine"),
     question("indication", "indication", "What it is for", "vasopressor"),
-    question(IDENTIFIER, "identifiers", "First identifier, off the wristband, or pending", "QM-30417"),
-    question("patient.identifiers[1]", "identifiers", "Second identifier, off the wristband", "1959-08-02"),
-    question("patient.weight", "weight", "Weight", "84.2 kg"),
+    question(IDENTIFIER, "identifiers", "First identifier, off the wristband, or pending", "AB-12345"),
+    question("patient.identifiers[1]", "identifiers", "Second identifier, off the wristband", "1970-01-31"),
+    question("patient.weight", "weight", "Weight", "70.5 kg"),
     question("patient.weight_from", "weight", "Where the weight comes from", "measured"),
-    question("patient.born", "born", "Date of birth", "1959-08-02"),
-    question("patient.age", "born", "Age", "66 years"),
+    question("patient.born", "born", "Date of birth", "1970-01-31"),
+    question("patient.age", "born", "Age", "45 years"),
     question("patient.gestation", "born", "Weeks of pregnancy at birth, for the preterm", "34 weeks"),
     question("patient.sex", "sex", "Sex", "female"),
-    question("patient.height", "height", "Height", "164 cm"),
+    question("patient.height", "height", "Height", "170 cm"),
     question("phase", "phase", "Phase", "maintenance"),
-    question("dose", "dose", "Dose, with its unit, as the order says", "0.08 mcg/kg/min"),
-    question("titrate.from", "titrate", "Ordered range, from", "0.02 mcg/kg/min"),
-    question("titrate.to", "titrate", "Ordered range, to", "0.3 mcg/kg/min"),
-    question("titrate.step", "titrate", "Ordered step", "0.02 mcg/kg/min"),
+    question("dose", "dose", "Dose, with its unit, as the order says", "1.5 mcg/kg/min"),
+    question("titrate.from", "titrate", "Ordered range, from", "1 mcg/kg/min"),
+    question("titrate.to", "titrate", "Ordered range, to", "2 mcg/kg/min"),
+    question("titrate.step", "titrate", "Ordered step", "0.5 mcg/kg/min"),
     question("bolus.dose", "bolus", "Ordered bolus", "0.5 mg/kg"),
     question("bolus.over", "bolus", "Bolus over which time", "1 min"),
     question("dosing_weight", "dosing_weight", "Weight by which the dose is counted", "actual"),
-    question("label.amount", "label", "Amount, off the syringe's label", "4 mg"),
-    question("label.volume", "label", "Volume, off the syringe's label", "50 mL"),
-    question("label.strength", "label", "Strength, off the syringe's label", "80 mcg/mL"),
-    question("made_from.ampoules", "made_from", "How many ampoules it was made from; empty if bought in", "4"),
-    question("made_from.of", "made_from", "What each ampoule holds", "1 mg in 1 mL"),
+    question("label.amount", "label", "Amount, off the syringe's label", "250 mg"),
+    question("label.volume", "label", "Volume, off the syringe's label", "30 mL"),
+    question("label.strength", "label", "Strength, off the syringe's label", "7.5 mg/mL"),
+    question("made_from.ampoules", "made_from", "How many ampoules it was made from; empty if bought in", "3"),
+    question("made_from.of", "made_from", "What each ampoule holds", "75 mg in 5 mL"),
     question("made_from.how", "made_from", "How it was made", "made up to"),
     question("made_from.diluent", "made_from", "Diluent", "glucose 5 %"),
-    question("drawn_up_at", "drawn_up_at", "Drawn up at", "07:35"),
-    question("use_before", "use_before", "To be used before, as the syringe says", "2026-03-15 07:35"),
+    question("drawn_up_at", "drawn_up_at", "Drawn up at", "06:15"),
+    question("use_before", "use_before", "To be used before, as the syringe says", "2026-01-31 06:15"),
     question("access", "access", "Access", "central"),
     question("container", "container", "Syringe or bag", "syringe 50 mL"),
     question("line", "line", "Line", "narrow-150"),
     question("driver", "driver", "Driver or pump", "bench"),
-    question("fill", "fill", "Volume in the syringe, before the line is filled", "50 mL"),
+    question("fill", "fill", "Volume in the syringe, before the line is filled", "28.5 mL"),
     question("line_filled", "line_filled", "With what the line is filled", "from this syringe"),
-    question("beyond", "beyond", "Dead space beyond the line", "0.3 mL"),
-    question("starts_at", "starts_at", "Planned start", "08:00"),
-    question("planned_for", "planned_for", "Planned for", "3 h"),
+    question("beyond", "beyond", "Dead space beyond the line", "0.25 mL"),
+    question("starts_at", "starts_at", "Planned start", "06:30"),
+    question("planned_for", "planned_for", "Planned for", "90 min"),
 ];
 
 const IDENTIFIER: &str = "patient.identifiers[0]";
@@ -97,11 +98,8 @@ impl Answers {
     #[must_use]
     pub fn of_form(text: &str, json: bool) -> Self {
         let mut faults = Vec::new();
-        let root = if json {
-            read_json(text, ENTRY_LIMIT, &mut faults)
-        } else {
-            read_yaml(text, ENTRY_LIMIT, &mut faults)
-        };
+        let root =
+            if json { read_json(text, ENTRY_LIMIT, &mut faults) } else { read_yaml(text, ENTRY_LIMIT, &mut faults) };
         let mut answers = Self::default();
         if let Some(root) = root {
             flatten(&root, String::new(), &mut answers.0);
@@ -145,9 +143,9 @@ impl Answers {
         Json::Object(root).to_string()
     }
 
-    /// Whether a question is asked, by what was answered before it.
+    /// Whether a question is asked, by what was answered before it, and by the day it is.
     #[must_use]
-    pub fn need(&self, question: &Question, formulary: &Formulary, patient_known: bool) -> Need {
+    pub fn need(&self, question: &Question, formulary: &Formulary, patient_known: bool, today: Date) -> Need {
         use Need::{MayBeEmpty, Needed, No};
         let said = |path: &str| self.said(path).is_some();
         let indication = self.indication(formulary);
@@ -163,7 +161,7 @@ impl Answers {
             "patient.age" if said("patient.born") => No,
             "patient.age" => MayBeEmpty,
             // Weeks of pregnancy count in the first year.
-            "patient.gestation" if self.is_in_first_year() => MayBeEmpty,
+            "patient.gestation" if self.is_in_first_year(today) => MayBeEmpty,
             "patient.sex" | "patient.height" if sized => MayBeEmpty,
             "patient.gestation" | "patient.sex" | "patient.height" => No,
             "titrate.to" if !said("titrate.from") => No,
@@ -269,10 +267,9 @@ impl Answers {
         }
     }
 
-    fn is_in_first_year(&self) -> bool {
+    fn is_in_first_year(&self, today: Date) -> bool {
         let age = self.said("patient.age").and_then(|text| crate::quantity::Age::parse(text).ok());
         let born = self.said("patient.born").and_then(|text| crate::quantity::parse_date(text).ok());
-        let today = crate::quantity::Moment::now().date();
         let days = age.map(crate::quantity::Age::days).or_else(|| crate::quantity::Age::days_from(born?, today));
         days.is_some_and(|days| days <= crate::quantity::Ratio::whole(366))
     }
@@ -350,6 +347,17 @@ mod tests {
         answers.say(IDENTIFIER, PENDING);
         assert!(answers.to_json().contains(r#""identifiers":"pending""#));
         assert_eq!(Answers::of_form(&answers.to_json(), true).said(IDENTIFIER), Some(PENDING));
+    }
+
+    #[test]
+    fn weeks_of_pregnancy_are_asked_in_the_first_year_of_the_day_it_is() {
+        let formulary = Formulary::demonstration().expect("it has no fault");
+        let gestation = QUESTIONS.iter().find(|question| question.path == "patient.gestation").expect("asked");
+        let mut answers = Answers::default();
+        answers.say("patient.born", "2026-02-20");
+        let need = |today: Date| answers.need(gestation, &formulary, false, today);
+        assert_eq!(need(jiff::civil::date(2026, 3, 14)), Need::MayBeEmpty);
+        assert_eq!(need(jiff::civil::date(2027, 3, 14)), Need::No);
     }
 
     // hazard: H-UNIT

@@ -50,6 +50,11 @@ impl Run {
         self
     }
 
+    pub(crate) fn args<I: AsRef<OsStr>>(mut self, words: impl IntoIterator<Item = I>) -> Self {
+        self.command.args(words);
+        self
+    }
+
     pub(crate) fn within(mut self, folder: &Path) -> Self {
         self.command.current_dir(folder);
         self

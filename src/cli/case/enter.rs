@@ -8,7 +8,7 @@ use serde_json::json;
 
 use crate::card::{DEMONSTRATION, wrapped};
 use crate::case::{Author, Cases, Form, Place, SetUpCode, Stage, Task, Turn};
-use crate::check::{Checked, Severity, Verdict};
+use crate::check::{Checked, Finding, Severity, Verdict};
 use crate::cli::answer::Answer;
 use crate::cli::ask::{Ask, Asked, whoever_is_here};
 use crate::cli::desk::{Desk, SignedBy};
@@ -98,14 +98,13 @@ fn signed(code: &str, turn: Turn, by: &SignedBy, from: &From, desk: &Desk) -> Re
 pub(super) fn emergency(args: &EmergencyArgs) -> Result<Answer, NoAnswer> {
     let (mut cases, now) = args.desk.open()?;
     let formulary = args.from.formulary.open()?;
-    let code = match &args.code {
-        Some(code) => SetUpCode::parse(code)?.0,
-        // Nothing stands in the way: no PIN, no case opened before.
-        None => cases.open(now, None)?,
-    };
     let mut ask = whoever_is_here();
     let author = Author::Typed { name: args.by.trim(), role: args.role.trim() };
-    let task = cases.task((code, None), Turn::Emergency, &author, now)?;
+    let task = match &args.code {
+        Some(code) => cases.task((SetUpCode::parse(code)?.0, None), Turn::Emergency, &author, now)?,
+        // Nothing stands in the way: no PIN, no case opened before.
+        None => Task::emergency_without_a_case(),
+    };
     one_entry(&mut cases, &task, &author, &args.from, &formulary, ask.as_mut(), now, args.desk.format())
 }
 
@@ -127,7 +126,13 @@ fn one_entry(
             let text = read_file(path, ENTRY_LIMIT).map_err(|fault| Refused::one(&name, fault))?;
             let json = path.extension().is_some_and(|extension| extension == "json");
             let form = Form { name, text, json };
-            own_findings(&mut before, &cases.judge(task, &form, author, formulary, now)?, task);
+            let judged = cases.judge(task, &form, author, formulary, now)?;
+            own_findings(&mut before, &judged, task);
+            if !judged.findings().is_empty() {
+                reasons_offered(&mut before, judged.verdict(), formulary);
+                before.push('\n');
+            }
+            drop(judged);
             form
         }
         None => Conversation { cases, task, author, formulary, ask, now }.form()?,
@@ -162,19 +167,22 @@ fn sealed(
     let standing = case.standing(reading, &kept)?;
     let (exit, next) = match &standing.stage {
         Stage::Agreed(_) => (Exit::Proceed, format!("the card: `countersign case card {code}`")),
-        Stage::Stopped(_) => (Exit::Stopped, format!("read it again from the order: `countersign case enter {code}`")),
-        Stage::AwaitsAgain { fields, .. } if fields.as_slice() == ["reasons"] => {
-            (Exit::Justify, format!("`countersign case enter {code}` and `countersign case second {code}`"))
+        Stage::Stopped(_) => {
+            (Exit::Stopped, format!("read it again from the order: `countersign case enter {code} --as NAME`"))
         }
-        Stage::AwaitsAgain { first: true, second: true, .. } => {
-            (Exit::Disagree, format!("`countersign case enter {code}` and `countersign case second {code}`"))
+        Stage::AwaitsAgain { fields, first: true, second: true, .. } => {
+            let exit = if fields.as_slice() == ["reasons"] { Exit::Justify } else { Exit::Disagree };
+            (exit, format!("`countersign case enter {code} --as NAME` and `countersign case second {code} --as NAME`"))
         }
-        Stage::AwaitsAgain { first: true, .. } => (Exit::Disagree, format!("`countersign case enter {code}`")),
+        // One of the two has entered it again, and nothing is compared before the other has.
+        Stage::AwaitsAgain { first: true, .. } => (Exit::Proceed, format!("`countersign case enter {code} --as NAME`")),
         Stage::AwaitsAgain { .. } | Stage::AwaitsSecond | Stage::Unchecked => {
-            (Exit::Proceed, format!("`countersign case second {code}`"))
+            (Exit::Proceed, format!("`countersign case second {code} --as NAME`"))
         }
-        Stage::AwaitsThird { .. } => (Exit::Disagree, format!("a third person: `countersign case second {code}`")),
-        Stage::NotAgreed { .. } => (Exit::Disagree, format!("begin again: `countersign case enter {code}`")),
+        Stage::AwaitsThird { .. } => {
+            (Exit::Disagree, format!("a third person: `countersign case second {code} --as NAME`"))
+        }
+        Stage::NotAgreed { .. } => (Exit::Disagree, format!("begin again: `countersign case enter {code} --as NAME`")),
     };
     if format == Format::Json {
         let json = json!({
@@ -195,7 +203,10 @@ fn sealed(
     if formulary.policy().demonstration {
         let _ = writeln!(text, "{DEMONSTRATION}");
     }
-    text.push_str(&before);
+    // Where both stop, what stops stands below, once.
+    if !matches!(standing.stage, Stage::Stopped(_)) {
+        text.push_str(&before);
+    }
     let _ = writeln!(text, "Sealed for {code}.");
     wrapped(&mut text, "", &format!("Now: {}.", standing.stage.says()));
     if let Stage::Stopped(pair) = &standing.stage {
@@ -219,9 +230,10 @@ fn own_findings(out: &mut String, checked: &Checked<'_>, task: &Task) {
         Verdict::Proceed => "About this entry:",
     };
     let _ = writeln!(out, "{head}");
-    findings(out, Verdict::Stop, checked.findings(), |_| None);
-    reasons_offered(out, verdict, checked.computed().formulary());
-    out.push('\n');
+    // The reason that this person has written stands beside what it answers.
+    let entry = checked.computed().entry();
+    let reason = |finding: &Finding| entry.reason(finding.code.id).filter(|_| finding.severity() == Severity::Justify);
+    findings(out, Verdict::Stop, checked.findings(), reason);
 }
 
 /// The form, question by question.
@@ -239,20 +251,30 @@ impl Conversation<'_> {
         let own = self.task.own_form();
         let mut answers = own.as_ref().map(|form| Answers::of_form(&form.text, form.json)).unwrap_or_default();
         let again = self.task.fields.clone();
+        self.ask.say(&self.heading());
         if let Some(fields) = &again {
-            self.ask.say(&format!("To be read again, from the order, the label and the line: {}", fields.join(", ")));
+            self.ask.say(&match fields.as_slice() {
+                ["reasons"] => "The entries say the same. Your reasons are missing:".to_owned(),
+                read => format!("To be read again, from the order, the label and the line: {}", read.join(", ")),
+            });
             fields.iter().for_each(|field| answers.forget(field));
         }
         let asked = |question: &Question| again.as_ref().is_none_or(|fields| fields.contains(&question.field));
         for question in QUESTIONS.iter().filter(|question| asked(question)) {
             self.question(question, &mut answers)?;
         }
+        let mut said = Vec::new();
         loop {
             let form = Form { name: "the answers".to_owned(), text: answers.to_json(), json: true };
             let checked = self.cases.judge(self.task, &form, self.author, self.formulary, self.now)?;
-            let mut says = String::new();
-            own_findings(&mut says, &checked, self.task);
-            self.ask.say(says.trim_end());
+            let found: Vec<String> = checked.findings().iter().map(|finding| finding.message.clone()).collect();
+            // A reason takes nothing away from what was found: that is said once.
+            if found != said {
+                let mut says = String::new();
+                own_findings(&mut says, &checked, self.task);
+                self.ask.say(says.trim_end());
+                said = found;
+            }
             let open: Vec<&'static str> = checked.unreasoned().map(|finding| finding.code.id).collect();
             let stops = checked.findings().iter().any(|finding| matches!(finding.severity(), Severity::Stop(_)));
             drop(checked);
@@ -276,8 +298,20 @@ impl Conversation<'_> {
         }
     }
 
+    fn heading(&self) -> String {
+        let which = match self.task.place {
+            Place::First => "First entry",
+            Place::Second => "Second entry",
+            Place::Third => "Third entry",
+            Place::Emergency => {
+                return "Emergency entry: NOT DOUBLE-CHECKED. Esc leaves it, and nothing is written.".to_owned();
+            }
+        };
+        format!("{which} for {}. Esc leaves it, and nothing is written.", self.task.set_up)
+    }
+
     fn question(&mut self, question: &Question, answers: &mut Answers) -> Result<(), NoAnswer> {
-        let need = answers.need(question, self.formulary, self.task.patient.is_some());
+        let need = answers.need(question, self.formulary, self.task.patient.is_some(), self.now.date());
         let answered_by_standard = EQUIPMENT.contains(&question.path) && answers.said(question.path).is_some();
         if need == Need::No || answered_by_standard {
             return Ok(());
@@ -287,11 +321,11 @@ impl Conversation<'_> {
         }
         let offered = answers.offered(question, self.formulary);
         let mut help = match question.path {
-            _ if !offered.is_empty() => offered.join(", "),
-            "dose" | "titrate.from" | "titrate.to" => answers
-                .dose_unit(self.formulary)
-                .map(|unit| format!("in {unit} here"))
-                .unwrap_or_default(),
+            // They stand below the line that is typed.
+            _ if !offered.is_empty() => "one of these".to_owned(),
+            "dose" | "titrate.from" | "titrate.to" | "titrate.step" => {
+                answers.dose_unit(self.formulary).map(|unit| format!("in {unit} here")).unwrap_or_default()
+            }
             _ => format!("for example {}", question.example),
         };
         if need == Need::MayBeEmpty {
@@ -302,7 +336,8 @@ impl Conversation<'_> {
         let judge = move |typed: &str| {
             if typed.is_empty() {
                 let needed = need == Need::Needed;
-                return needed.then(|| Fault::new("field-missing", "this needs an answer").help("read it, and type it"));
+                return needed
+                    .then(|| Fault::new("field-missing", "this needs an answer").help("read it, and type it"));
             }
             match written(question.path, typed, now) {
                 Err(fault) => Some(fault),
@@ -359,7 +394,12 @@ impl Conversation<'_> {
         };
         let offered = self.formulary.policy().clinical_reasons.clone();
         let says = format!("Reason for {code}, in your own words:");
-        let typed = self.ask.line(&Asked { says: &says, help: offered.join("; "), offered, judge: &judge })?;
+        let typed = self.ask.line(&Asked {
+            says: &says,
+            help: "one of these, or your own words".to_owned(),
+            offered,
+            judge: &judge,
+        })?;
         answers.say(&path, &typed);
         Ok(())
     }
@@ -374,7 +414,9 @@ impl Conversation<'_> {
         }
         let judge = |typed: &str| {
             let known = typed == "seal" || QUESTIONS.iter().any(|question| question.field == typed);
-            (!known).then(|| Fault::new("word-unknown", "neither seal nor a field").help("write seal, or the name of a field"))
+            (!known).then(|| {
+                Fault::new("word-unknown", "neither seal nor a field").help("write seal, or the name of a field")
+            })
         };
         let says = "seal, or the field that is to be read again:";
         let typed = self.ask.line(&Asked { says, help: String::new(), offered, judge: &judge })?;
@@ -387,6 +429,8 @@ fn written(path: &str, typed: &str, now: Moment) -> Result<String, Fault> {
     if !TIMES.contains(&path) || typed.is_empty() {
         return Ok(typed.to_owned());
     }
-    let read = if path == "drawn_up_at" { Moment::parse_local(typed, now) } else { Moment::parse_local_any(typed, now) };
-    read.map(Moment::to_rfc3339).map_err(|refused| Fault::new(refused.problem.code(), refused.to_string()).help(refused.help))
+    let read =
+        if path == "drawn_up_at" { Moment::parse_local(typed, now) } else { Moment::parse_local_any(typed, now) };
+    read.map(Moment::to_rfc3339)
+        .map_err(|refused| Fault::new(refused.problem.code(), refused.to_string()).help(refused.help))
 }

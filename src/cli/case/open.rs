@@ -49,7 +49,9 @@ pub(super) fn forget(args: &ForgetArgs) -> Result<Answer, NoAnswer> {
     let (_, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let judge = |typed: &str| {
         let same = crate::case::CaseCode::parse(typed).is_ok_and(|typed| typed == code);
-        (!same).then(|| Fault::new("code-differs", "this is not the code of that case").help("type it, or leave with Ctrl-C"))
+        (!same).then(|| {
+            Fault::new("code-differs", "this is not the code of that case").help("type it, or leave with Ctrl-C")
+        })
     };
     ask.line(&Asked {
         says: "What was sealed in it cannot be read again. Type the code of the case:",
@@ -60,6 +62,8 @@ pub(super) fn forget(args: &ForgetArgs) -> Result<Answer, NoAnswer> {
     cases.forget(now, &signer, code)?;
     Ok(match args.desk.format() {
         Format::Json => Answer::json(&json!({"version": 1, "forgotten": code.to_string()}), Exit::Proceed),
-        Format::Text => Answer::text(format!("Forgotten: {code}. The journal still verifies.\n"), Exit::Proceed),
+        Format::Text => {
+            Answer::text(format!("Forgotten: {code}. What was sealed in it cannot be read any more.\n"), Exit::Proceed)
+        }
     })
 }

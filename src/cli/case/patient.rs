@@ -74,7 +74,7 @@ fn line(
     offered: Vec<String>,
     judge: &dyn Fn(&str) -> Option<Fault>,
 ) -> Result<String, NoAnswer> {
-    let help = offered.join(", ");
+    let help = if offered.is_empty() { String::new() } else { "one of these".to_owned() };
     Ok(ask.line(&Asked { says, help, offered, judge })?)
 }
 
@@ -84,11 +84,15 @@ fn shown(stands: &Twice, what: &str, code: &str, format: Format) -> Answer {
         Twice::AwaitsSecond { .. } => (
             "awaits-second",
             Exit::Proceed,
-            format!("Sealed. A second person reads the {what} next, without seeing this: `countersign case {what} {code}`"),
+            format!(
+                "Sealed. A second person reads the {what} next, without seeing this: `countersign case {what} {code} --as NAME`"
+            ),
         ),
-        Twice::Differ => {
-            ("differ", Exit::Disagree, format!("DISAGREE\nThe two readings differ in: {what}. Both read it again, each alone."))
-        }
+        Twice::Differ => (
+            "differ",
+            Exit::Disagree,
+            format!("DISAGREE\nThe two readings differ in: {what}. Both read it again, each alone."),
+        ),
     };
     match format {
         Format::Json => Answer::json(&json!({"version": 1, "case": code, "read": what, "stands": word}), exit),

@@ -34,7 +34,8 @@ pub(super) fn read_back(args: &ReadBackArgs) -> Result<Answer, NoAnswer> {
     let mut shown = Vec::new();
     for value in cases.to_read_back(code, now)? {
         let held = HELD.iter().find(|(held, _)| *held == value);
-        let help = held.map_or_else(|| "empty where it is of no use now".to_owned(), |(_, example)| (*example).to_owned());
+        let help =
+            held.map_or_else(|| "empty where it is of no use now".to_owned(), |(_, example)| (*example).to_owned());
         let says = format!("What the driver shows as {value}:");
         let typed = ask.line(&Asked { says: &says, help, offered: Vec::new(), judge: &|_| None })?;
         if !typed.is_empty() {
@@ -44,9 +45,7 @@ pub(super) fn read_back(args: &ReadBackArgs) -> Result<Answer, NoAnswer> {
     let read_back = cases.read_back(code, (&person, &signer), &shown, args.because.as_deref(), now)?;
     let exit = if read_back.is_settled() { Exit::Proceed } else { Exit::Disagree };
     Ok(match args.desk.format() {
-        Format::Json => {
-            Answer::json(&json!({"version": 1, "set_up": code.to_string(), "read_back": read_back}), exit)
-        }
+        Format::Json => Answer::json(&json!({"version": 1, "set_up": code.to_string(), "read_back": read_back}), exit),
         Format::Text => Answer::text(in_words(&read_back), exit),
     })
 }

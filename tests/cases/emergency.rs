@@ -1,0 +1,198 @@
+//! One person, no PIN, a card at once: it says everywhere that nobody checked it, and it is owed a second person.
+
+use super::{IDOWU, OKORO, TAMM, Theatre, changed, first, refused, run, second};
+
+const NOT: &str = "NOT DOUBLE-CHECKED";
+
+fn emergency(theatre: &Theatre, words: &[&str], form: &str) -> super::Said {
+    let file = theatre.file("emergency.yaml", form);
+    theatre.says("07:40", &[], &[&["case", "emergency", "--by", "A. Idowu", "--from", &file], words].concat())
+}
+
+fn code_on(card: &str) -> String {
+    let line = card.lines().find(|line| line.starts_with("Case  ")).expect("the card names its case");
+    line.split_whitespace().last().expect("a code").to_owned()
+}
+
+fn owes_a_second_check(theatre: &Theatre, code: &str) -> bool {
+    let rows = theatre.data("08:00", &[], &["case", "list", "--owed"]);
+    rows["set_ups"].as_array().expect("a list").iter().any(|row| {
+        row["set_up"] == code && row["owed"].to_string().contains("second-check") && row["stands"].as_str().is_some()
+    })
+}
+
+// hazard: H-EMERGENCY
+#[test]
+fn an_emergency_needs_no_case_no_pin_and_no_second_person() {
+    let theatre = Theatre::new("emergency");
+    let said = emergency(&theatre, &[], &first());
+    assert_eq!(said.code, 0, "{said:?}");
+    let mut lines = said.stdout.lines();
+    assert_eq!(lines.next(), Some("DEMONSTRATION LIMITS, NOT FOR PATIENTS"));
+    assert_eq!(lines.next(), Some("NOT DOUBLE-CHECKED: ONE PERSON'S ENTRY"));
+    assert!(said.stdout.contains("EMERGENCY CARD") && said.stdout.contains("5.1 mL/h"), "{said:?}");
+    assert!(said.stdout.contains("NONE: nobody checked this"), "{said:?}");
+    let code = code_on(&said.stdout);
+    assert!(owes_a_second_check(&theatre, &code));
+    // Printed again it is the same, and still says so; as data too.
+    assert_eq!(theatre.says("07:50", &[], &["case", "card", &code]).stdout, said.stdout);
+    let data = theatre.data("07:50", &[], &["case", "card", &code]);
+    assert_eq!(data["double_checked"], false);
+    assert!(data.to_string().contains(NOT), "{data}");
+    let file = theatre.file("emergency.yaml", &first());
+    let data = theatre.data("07:50", &[], &["case", "emergency", "--by", "B. Okoro", "--from", &file]);
+    assert_eq!(data["double_checked"], false);
+    assert!(data.to_string().contains(NOT), "{data}");
+    // The same person by name cannot be the second; somebody else can, and then it is checked.
+    refused(&theatre.enters("07:55", IDOWU, "second", &code, &second()), "same-person");
+    let checked = theatre.enters("07:56", TAMM, "second", &code, &second());
+    assert_eq!(checked.code, 0, "{checked:?}");
+    assert!(!owes_a_second_check(&theatre, &code));
+    let card = theatre.says("07:57", &[], &["case", "card", &code]).stdout;
+    assert!(card.contains("SET-UP CARD") && !card.contains(NOT), "{card}");
+    let proof = "the first as typed, not verified; the second signed under their own PIN";
+    assert!(card.replace("\n                        ", " ").contains(proof), "{card}");
+}
+
+#[test]
+fn an_emergency_in_a_case_uses_its_patient() {
+    let theatre = Theatre::new("emergency-in-case");
+    let code = theatre.agreed();
+    let said = emergency(&theatre, &[&code], &super::without_patient(&first()));
+    assert_eq!(said.code, 0, "{said:?}");
+    assert_eq!(code_on(&said.stdout), format!("{code}/2"));
+    assert!(said.stdout.contains("1959-08-02 | QM-30417"), "{said:?}");
+}
+
+/// Stops first, in capitals; a unit in capitals would be another unit.
+// hazard: H-EMERGENCY
+#[test]
+fn what_lies_beyond_the_limits_stands_first_in_capitals_with_its_units_as_they_are() {
+    let theatre = Theatre::new("emergency-beyond");
+    let form = changed(
+        &first(),
+        &[
+            ("\ndose: 0.08 mcg/kg/min", "\ndose: 4 mcg/kg/min"),
+            ("to: 0.3 mcg/kg/min", "to: 5 mcg/kg/min"),
+            ("access: central", "access: peripheral"),
+            ("syringe 50 mL", "syringe 20 mL"),
+        ],
+    );
+    let said = emergency(&theatre, &[], &form);
+    assert_eq!(said.code, 0, "{said:?}");
+    let head: Vec<&str> = said.stdout.lines().take_while(|line| !line.starts_with("====")).collect();
+    assert!(head[2].starts_with("BEYOND THE LIMITS: 4 mcg/kg/min IS ABOVE THE HARD LIMIT"), "{head:#?}");
+    let head = head[1..].join(" ");
+    assert!(head.contains("mcg/kg/min") && head.contains("mcg/mL") && head.contains("20 mL"), "{head}");
+    for changed in ["MCG", "ML", "MG", "Mcg", "MIN", "KG"] {
+        assert!(!head.split(|c: char| !c.is_alphanumeric()).any(|word| word == changed), "{changed}: {head}");
+    }
+    // Everything else is in capitals.
+    let units = ["mcg", "kg", "min", "mL", "h"];
+    for word in head.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty() && !units.contains(word)) {
+        assert_eq!(word, word.to_uppercase(), "{head}");
+    }
+    let form_in_mg = changed(
+        &first(),
+        &[
+            ("\ndose: 0.08 mcg/kg/min", "\ndose: 0.3 mg/kg/h"),
+            ("titrate: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.02 mcg/kg/min}\n", ""),
+        ],
+    );
+    let in_mg = emergency(&theatre, &[], &form_in_mg).stdout;
+    assert!(in_mg.contains("BEYOND THE LIMITS") && in_mg.contains("mg/kg/h") && !in_mg.contains("MG"), "{in_mg}");
+    // A second person who reads the same finds that it stops: never a checked card.
+    let code = code_on(&said.stdout);
+    let said = theatre.enters("07:50", TAMM, "second", &code, &form);
+    assert_eq!(said.code, 4, "{said:?}");
+    assert!(owes_a_second_check(&theatre, &code));
+    refused(&theatre.says("07:51", &[], &["case", "card", &code]), "not-agreed");
+}
+
+/// What cannot be computed truthfully has no card, and leaves no case and no entry behind.
+// hazard: H-EMERGENCY
+#[test]
+fn what_is_impossible_is_refused_and_nothing_is_written() {
+    let theatre = Theatre::new("emergency-impossible");
+    let (before, keys) = (theatre.events(), key_files(&theatre));
+    for (from, to, tells) in [
+        ("strength: 80 mcg/mL", "strength: 8 mcg/mL", "label"),
+        ("drug: noradrenaline", "drug: noradrenalin", "formulary"),
+        ("ampoules: 4", "ampoules: 2", "2 x 1 mg is 2 mg"),
+    ] {
+        let said = emergency(&theatre, &[], &changed(&first(), &[(from, to)]));
+        assert!(refused(&said, "impossible").contains(tells), "{said:?}");
+        assert_eq!((theatre.events(), key_files(&theatre)), (before, keys), "{to}");
+    }
+    // Nor does a form with faults, or a name that is none.
+    let said = emergency(&theatre, &[], &changed(&first(), &[("fill: 50 mL", "fill: 50 cc")]));
+    said.is_refused();
+    let file = theatre.file("emergency.yaml", &first());
+    for name in ["", " . ", "A. Idowu\nNOT"] {
+        let said = theatre.says("07:40", &[], &["case", "emergency", "--by", name, "--from", &file]);
+        refused(&said, "name-empty");
+    }
+    // Left in the middle of the questions.
+    theatre.says("07:40", &["adult theatre", "noradrenaline"], &["case", "emergency", "--by", "A. Idowu"]).is_refused();
+    assert_eq!((theatre.events(), key_files(&theatre)), (before, keys));
+}
+
+fn key_files(theatre: &Theatre) -> usize {
+    fn count(folder: &std::path::Path) -> usize {
+        let items = std::fs::read_dir(folder).expect("it was made").map(|item| item.expect("it can be listed").path());
+        items
+            .map(
+                |path| {
+                    if path.is_dir() { count(&path) } else { usize::from(path.extension().is_some_and(|e| e == "key")) }
+                },
+            )
+            .sum()
+    }
+    count(&theatre.journal)
+}
+
+// hazard: H-EMERGENCY
+#[test]
+fn a_second_entry_that_differs_is_mended_by_two_signed_people() {
+    let theatre = Theatre::new("emergency-differs");
+    let code = code_on(&emergency(&theatre, &[], &first()).stdout);
+    let said = theatre.enters("07:50", TAMM, "second", &code, &changed(&second(), &[("\ndose: 0.08", "\ndose: 0.06")]));
+    assert_eq!(said.code, 5, "{said:?}");
+    assert!(owes_a_second_check(&theatre, &code));
+    refused(&theatre.says("07:51", &[], &["case", "card", &code]), "not-agreed");
+    // Not the second person in both turns.
+    refused(&theatre.enters("07:52", TAMM, "enter", &code, &first()), "entry-under-way");
+    // The second person reads the dose again; whoever stands for the first reads everything.
+    let said = theatre.says("07:53", &[TAMM.1, "0.08 mcg/kg/min", "seal"], &["case", "second", &code, "--as", TAMM.0]);
+    assert_eq!(said.code, 0, "{said:?}");
+    let said = theatre.enters("07:54", OKORO, "enter", &code, &first());
+    assert_eq!(said.code, 0, "{said:?}");
+    assert!(!owes_a_second_check(&theatre, &code));
+    let card = theatre.says("07:55", &[], &["case", "card", &code]).stdout;
+    assert!(card.contains("B. Okoro") && card.contains("each signed under their own PIN"), "{card}");
+}
+
+/// Somebody else is quicker with another set-up of the case: the emergency entry is taken all the same.
+// hazard: H-EMERGENCY
+#[test]
+fn an_emergency_entry_is_never_told_that_somebody_was_first() {
+    use countersign::case::{Author, CaseCode, Form, Turn};
+    use countersign::formulary::Formulary;
+    let theatre = Theatre::new("emergency-second-to-none");
+    let code = theatre.case();
+    let case = CaseCode::parse(&code).expect("a code");
+    let formulary = Formulary::demonstration().expect("it has no fault");
+    let author = Author::Typed { name: "A. Idowu", role: "anaesthetist" };
+    let mut cases = theatre.cases();
+    let task = cases.task((case, None), Turn::Emergency, &author, super::moment("07:40")).expect("always");
+    assert_eq!(theatre.enters("07:40", TAMM, "enter", &code, &first()).code, 0);
+    let form = Form { name: "the form".to_owned(), text: first(), json: false };
+    let sealed = cases.seal(&task, &form, &author, &formulary, super::moment("07:41")).expect("it is taken");
+    assert_eq!(sealed.to_string(), format!("{code}/2"));
+}
+
+#[test]
+fn an_emergency_says_in_its_help_that_nobody_checks() {
+    let help = run(["case", "emergency", "--help"]).said();
+    assert!(help.stdout.contains("not double-checked") && help.stdout.contains("no PIN is asked"), "{help:?}");
+}
