@@ -1,10 +1,11 @@
 //! What was given, what is left and when it ends: exact sums over the recorded events, worked out anew each time.
 
-use crate::quantity::{BolusDose, FlowRate, Moment, Ratio, TooLarge};
+use crate::quantity::{BolusDose, FlowRate, Moment, Quantity, Ratio, TooLarge, Unit, Volume};
 
 use super::basis::Basis;
+use super::effective::{Step, steps};
 use super::error::{CaseError, refuse};
-use super::fold::{Case, SetUp, Signed};
+use super::fold::{Case, SetUp};
 use super::record::{Recorded, What};
 use super::standing::Formularies;
 
@@ -32,6 +33,8 @@ pub struct Given {
     pub last_hour: Ratio,
     /// When it ran empty, if it did.
     pub ran_empty: Option<Moment>,
+    /// When it was put in.
+    pub since: Moment,
     /// Recorded as given beyond what it held, mL.
     pub beyond: Ratio,
 }
@@ -47,6 +50,8 @@ pub struct Course {
     pub rate: Option<Ratio>,
     /// The rate to which a pause would return.
     pub before_pause: Option<Ratio>,
+    /// Since when it has this rate, or none.
+    pub since: Moment,
     /// Each time with one rate, in order.
     pub segments: Vec<Segment>,
     /// Each bolus: when, and its volume in mL.
@@ -59,6 +64,36 @@ pub struct Course {
     pub until: Moment,
     /// Whether what was left has been accounted for.
     pub closed: bool,
+    /// What was found at the closing.
+    pub found: Option<Found>,
+    /// What the syringe in the driver held: at these moments, and evenly less from each to the next.
+    pub levels: Vec<(Moment, Ratio)>,
+}
+
+/// What was found when a set-up was closed, in mL.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Found {
+    /// In the line.
+    pub in_line: Ratio,
+    /// Left in the syringe, and kept.
+    pub left: Ratio,
+    /// Discarded.
+    pub discarded: Ratio,
+}
+
+/// What of one drug all syringes have given, in the unit of the last one's label.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Total {
+    /// The drug.
+    pub drug: String,
+    /// The unit.
+    pub unit: Unit,
+    /// Since the start.
+    pub given: Ratio,
+    /// In the last hour.
+    pub last_hour: Ratio,
+    /// Since the start, for each kg of the weight that the last syringe was set up with.
+    pub given_per_kg: Ratio,
 }
 
 /// The next syringe is ready so long before this one is empty, in minutes (common practice, no source).
@@ -77,12 +112,56 @@ impl Course {
         self.syringes.last().expect("a course begins with its first syringe")
     }
 
-    /// When the next syringe must be ready.
+    /// The rate at which something flows: none while paused or stopped, and none out of an empty syringe.
+    #[must_use]
+    pub fn flowing(&self) -> Option<Ratio> {
+        self.rate.filter(|rate| !rate.is_zero() && !self.syringe().left.is_zero())
+    }
+
+    /// When the next syringe must be ready; at once where this one is nearly empty, or was before.
     #[must_use]
     pub fn next_ready_by(&self) -> Option<Moment> {
         let before = Ratio::new(u128::from(READY_BEFORE_MINUTES), 60).ok()?;
-        let left = self.empty_at?.hours_since(self.until)?;
+        let left = self.empty_at?.hours_since(self.until).unwrap_or(Ratio::ZERO);
         self.until.after(left.less(before).unwrap_or(Ratio::ZERO))
+    }
+
+    /// What was given of each drug: syringes of another strength count by what they hold.
+    ///
+    /// # Errors
+    /// When it cannot be kept exactly.
+    pub fn totals(&self) -> Result<Vec<Total>, CaseError> {
+        let mut totals: Vec<Total> = Vec::new();
+        for syringe in self.syringes.iter().rev() {
+            let basis = &syringe.basis;
+            let same = |total: &&mut Total| total.drug == basis.drug && total.unit.kind() == basis.amount_unit().kind();
+            match totals.iter_mut().find(same) {
+                Some(total) => {
+                    total.given = total.given.plus(basis.amount_in(syringe.volume, total.unit)?)?;
+                    total.last_hour = total.last_hour.plus(basis.amount_in(syringe.last_hour, total.unit)?)?;
+                }
+                None => totals.push(Total {
+                    drug: basis.drug.clone(),
+                    unit: basis.amount_unit(),
+                    given: basis.amount(syringe.volume)?,
+                    last_hour: basis.amount(syringe.last_hour)?,
+                    given_per_kg: Ratio::ZERO,
+                }),
+            }
+        }
+        let weight = self.syringe().basis.weight.value();
+        for total in &mut totals {
+            total.given_per_kg = total.given.over(weight)?;
+        }
+        Ok(totals)
+    }
+
+    /// Everything given in the last hour, mL.
+    ///
+    /// # Errors
+    /// When it cannot be kept exactly.
+    pub fn last_hour(&self) -> Result<Ratio, TooLarge> {
+        self.syringes.iter().try_fold(Ratio::ZERO, |sum, syringe| sum.plus(syringe.last_hour))
     }
 
     /// Everything given, mL.
@@ -111,26 +190,49 @@ impl Case {
         now: Moment,
         kept: &Formularies,
     ) -> Result<Option<Course>, CaseError> {
-        let mut walk: Option<Walk> = None;
+        let (walk, _) = self.walk(set_up, next, Some(now), kept)?;
+        walk.map(|walk| walk.end(now)).transpose()
+    }
+
+    /// Whether every event follows from those before it, those too that a wrong clock wrote down for later than now.
+    pub(super) fn follows(&self, set_up: &SetUp, next: &Recorded, kept: &Formularies) -> Result<(), CaseError> {
+        let (walk, last) = self.walk(set_up, Some(next), None, kept)?;
+        if let (Some(walk), Some(last)) = (walk, last) {
+            walk.end(last)?;
+        }
+        Ok(())
+    }
+
+    fn walk(
+        &self,
+        set_up: &SetUp,
+        next: Option<&Recorded>,
+        until: Option<Moment>,
+        kept: &Formularies,
+    ) -> Result<(Option<Walk>, Option<Moment>), CaseError> {
+        let (mut walk, mut last) = (None::<Walk>, None);
         for step in steps(&set_up.record, next)? {
-            if now.is_before(step.at) {
+            if until.is_some_and(|until| until.is_before(step.at)) {
                 continue;
             }
+            last = Some(step.at);
             match (&step.what, &mut walk) {
                 (What::Start { reading, rate }, none @ None) => {
                     *none = Some(Walk::begin(step.at, self.basis(set_up, *reading, kept)?, ml_per_hour(rate)?));
                 }
                 (What::Start { .. }, Some(_)) => {
+                    let says = step.does_not_follow("it was started before");
                     return Err(refuse(
                         "started-before",
-                        format!("{} runs already", set_up.code),
+                        says,
                         "a change of rate is `record rate`; the next syringe is `record syringe`",
                     ));
                 }
                 (_, None) => {
+                    let says = step.does_not_follow("it is not recorded as started by then");
                     return Err(refuse(
                         "not-started",
-                        format!("{} is not recorded as started at {}", set_up.code, step.at),
+                        says,
                         "record the start first, with its time: `countersign record start`",
                     ));
                 }
@@ -139,55 +241,12 @@ impl Case {
                         What::Syringe { reading, .. } => Some(self.basis(set_up, *reading, kept)?),
                         _ => None,
                     };
-                    walk.take(step.at, what, next_basis)?;
+                    walk.take(&step, next_basis)?;
                 }
             }
         }
-        Ok(match walk {
-            Some(walk) => Some(walk.end(now)?),
-            None => None,
-        })
+        Ok((walk, last))
     }
-}
-
-/// An event in the order in which things happened, corrections applied.
-struct Step {
-    at: Moment,
-    what: What,
-}
-
-fn steps(record: &[Signed<Recorded>], next: Option<&Recorded>) -> Result<Vec<Step>, CaseError> {
-    let mut kept: Vec<(u64, Moment, What)> = Vec::new();
-    let all = record.iter().map(|signed| (signed.seq, &signed.what)).chain(next.map(|next| (u64::MAX, next)));
-    for (seq, recorded) in all {
-        match &recorded.what {
-            What::Correct { event, instead, happened } => {
-                let Some(at) = kept.iter().position(|(seq, ..)| seq == event) else { continue };
-                match instead {
-                    None => drop(kept.remove(at)),
-                    Some(what) => {
-                        kept[at].2 = (**what).clone();
-                        if let Some(happened) = happened {
-                            kept[at].1 = Moment::parse(happened)?;
-                        }
-                    }
-                }
-            }
-            What::Reason { .. } => {}
-            what => kept.push((seq, recorded.happened()?, what.clone())),
-        }
-    }
-    // Things recorded later may have happened earlier; at the same moment they stay as they were written down.
-    kept.sort_by(|(one_seq, one, _), (other_seq, other, _)| {
-        if one.is_before(*other) {
-            std::cmp::Ordering::Less
-        } else if other.is_before(*one) {
-            std::cmp::Ordering::Greater
-        } else {
-            one_seq.cmp(other_seq)
-        }
-    });
-    Ok(kept.into_iter().map(|(_, at, what)| Step { at, what }).collect())
 }
 
 struct Walk {
@@ -201,8 +260,18 @@ struct Walk {
     boluses: Vec<(Moment, Ratio)>,
     /// Each syringe, with what went out of it and when: at once, or from a moment on until another.
     syringes: Vec<Given>,
-    /// Portions given: syringe, from, to, volume.
-    portions: Vec<(usize, Moment, Moment, Ratio)>,
+    portions: Vec<Portion>,
+    since: Moment,
+    found: Option<Found>,
+    levels: Vec<(Moment, Ratio)>,
+}
+
+/// What one syringe gave evenly for so many hours, or at once.
+struct Portion {
+    syringe: usize,
+    from: Moment,
+    hours: Ratio,
+    volume: Ratio,
 }
 
 impl Walk {
@@ -218,6 +287,9 @@ impl Walk {
             boluses: Vec::new(),
             syringes: Vec::new(),
             portions: Vec::new(),
+            since: at,
+            found: None,
+            levels: Vec::new(),
         };
         walk.load(basis);
         walk
@@ -235,31 +307,44 @@ impl Walk {
             left,
             last_hour: Ratio::ZERO,
             ran_empty: None,
+            since: self.now,
             beyond: Ratio::ZERO,
         });
+        self.levels.push((self.now, left));
     }
 
-    fn take(&mut self, at: Moment, what: &What, next: Option<Basis>) -> Result<(), CaseError> {
-        self.advance(at)?;
-        let wrong = |says: &str, help: &str| Err(refuse("record-order", format!("at {at} {says}"), help));
-        match what {
-            What::Close { .. } if self.stopped.is_some() => self.closed = true,
-            What::Close { .. } => return wrong("it was not stopped", "record the stop first"),
+    fn take(&mut self, step: &Step, next: Option<Basis>) -> Result<(), CaseError> {
+        self.advance(step.at)?;
+        let before = self.rate;
+        let wrong = |says: &str, help: &str| Err(refuse("record-order", step.does_not_follow(says), help));
+        const LOOK: &str = "see `countersign record show`, and correct whichever of the two is wrong: `record correct`";
+        match &step.what {
+            What::Close { .. } if self.closed => {
+                return wrong("it was closed already", "take the first closing back: `record correct --event … --not`");
+            }
+            What::Close { in_line, left, discarded, .. } if self.stopped.is_some() => {
+                let value = |text: &String| Quantity::<Volume>::parse_or_zero(text).map(Quantity::value);
+                self.closed = true;
+                self.found = Some(Found { in_line: value(in_line)?, left: value(left)?, discarded: value(discarded)? });
+            }
+            What::Close { .. } => return wrong("it was not stopped", "record the stop first: `record stop`"),
             _ if self.stopped.is_some() => {
-                return wrong("it was stopped already", "correct the time of the stop, or open another set-up");
+                let help = "if it went on, the stop was a pause: `record correct --event … --pause` on the stop, then \
+                            `record resume`; a wrong time is corrected with --time";
+                return wrong("it was stopped already", help);
             }
             What::Rate { to } => match self.rate {
                 Some(_) => self.rate = Some(ml_per_hour(to)?),
-                None => return wrong("it was paused", "record the resuming, with its rate"),
+                None => return wrong("it was paused", "record that it went on, with its rate: `record resume`"),
             },
             What::Bolus { given } => {
                 let volume = self.syringe().basis.volume(BolusDose::parse(given)?)?;
-                self.boluses.push((at, volume));
-                self.give(at, at, volume)?;
+                self.boluses.push((step.at, volume));
+                self.give(step.at, volume)?;
             }
             What::Pause => match self.rate.take() {
                 Some(rate) => self.before_pause = Some(rate),
-                None => return wrong("it was paused already", "nothing is left to do"),
+                None => return wrong("it was paused already", LOOK),
             },
             What::Resume { rate } => match (self.rate, rate) {
                 (Some(_), _) => return wrong("it was not paused", "a change of rate is `record rate`"),
@@ -274,9 +359,12 @@ impl Walk {
             }
             What::Stop => {
                 self.rate = None;
-                self.stopped = Some(at);
+                self.stopped = Some(step.at);
             }
             What::Start { .. } | What::Correct { .. } | What::Reason { .. } => {}
+        }
+        if self.rate != before {
+            self.since = step.at;
         }
         Ok(())
     }
@@ -298,21 +386,23 @@ impl Walk {
         let wanted = rate.times(hours)?;
         let at = self.syringes.len() - 1;
         let syringe = &mut self.syringes[at];
-        let end = if wanted > syringe.left {
-            let empty = from.after(syringe.left.over(rate)?).unwrap_or(to);
+        let (given, for_hours) = if wanted > syringe.left {
+            let lasts = syringe.left.over(rate)?;
+            let empty = from.after(lasts).unwrap_or(to);
             syringe.ran_empty = syringe.ran_empty.or(Some(empty));
-            empty
+            self.levels.push((empty, Ratio::ZERO));
+            (syringe.left, lasts)
         } else {
-            to
+            (wanted, hours)
         };
-        let given = wanted.min(syringe.left);
         syringe.left = syringe.left.less(given)?;
         syringe.volume = syringe.volume.plus(given)?;
-        self.portions.push((at, from, end, given));
+        self.levels.push((to, syringe.left));
+        self.portions.push(Portion { syringe: at, from, hours: for_hours, volume: given });
         Ok(())
     }
 
-    fn give(&mut self, from: Moment, to: Moment, volume: Ratio) -> Result<(), CaseError> {
+    fn give(&mut self, when: Moment, volume: Ratio) -> Result<(), CaseError> {
         let at = self.syringes.len() - 1;
         let syringe = &mut self.syringes[at];
         let held = volume.min(syringe.left);
@@ -320,15 +410,19 @@ impl Walk {
         // What really happened is counted, even beyond what the syringe should have held; the difference is told.
         syringe.beyond = syringe.beyond.plus(volume.less(held)?)?;
         syringe.volume = syringe.volume.plus(volume)?;
-        self.portions.push((at, from, to, volume));
+        self.levels.push((when, syringe.left));
+        self.portions.push(Portion { syringe: at, from: when, hours: Ratio::ZERO, volume });
         Ok(())
     }
 
     fn end(mut self, until: Moment) -> Result<Course, CaseError> {
         self.advance(until)?;
-        for (at, from, to, volume) in &self.portions {
-            let part = in_last_hour(*from, *to, *volume, until)?;
-            self.syringes[*at].last_hour = self.syringes[*at].last_hour.plus(part)?;
+        for portion in &self.portions {
+            let syringe = &mut self.syringes[portion.syringe];
+            syringe.last_hour = syringe.last_hour.plus(in_last_hour(portion, until)?)?;
+        }
+        if self.rate.is_none() {
+            self.levels.push((until, self.syringe().left));
         }
         let syringe = self.syringe();
         let empty_at = match (self.rate, syringe.ran_empty) {
@@ -347,22 +441,25 @@ impl Walk {
             empty_at,
             until,
             closed: self.closed,
+            since: self.since,
+            found: self.found,
+            levels: self.levels,
         })
     }
 }
 
-/// The part of a volume, given evenly from one moment to another, that falls into the hour before `until`.
-fn in_last_hour(from: Moment, to: Moment, volume: Ratio, until: Moment) -> Result<Ratio, CaseError> {
-    let age = |moment: Moment| until.hours_since(moment).unwrap_or(Ratio::ZERO);
-    let (oldest, newest) = (age(from), age(to));
-    if newest > Ratio::ONE {
+/// The part of a portion that falls into the hour before `until`.
+fn in_last_hour(portion: &Portion, until: Moment) -> Result<Ratio, CaseError> {
+    let oldest = until.hours_since(portion.from).unwrap_or(Ratio::ZERO);
+    if oldest <= Ratio::ONE {
+        return Ok(portion.volume);
+    }
+    // In hours of its own flow: an end between two seconds is as exact as any other.
+    let newest = oldest.less(portion.hours)?;
+    if newest >= Ratio::ONE {
         return Ok(Ratio::ZERO);
     }
-    if oldest <= Ratio::ONE {
-        return Ok(volume);
-    }
-    let (within, whole) = (Ratio::ONE.less(newest)?, oldest.less(newest)?);
-    Ok(volume.times(within)?.over(whole)?)
+    Ok(portion.volume.times(Ratio::ONE.less(newest)?)?.over(portion.hours)?)
 }
 
 pub(super) fn ml_per_hour(rate: &str) -> Result<Ratio, CaseError> {

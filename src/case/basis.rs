@@ -2,7 +2,7 @@
 
 use crate::check::Checked;
 use crate::entry::{Identifiers, Titration};
-use crate::formulary::{Band, DoseLimits};
+use crate::formulary::{Band, DoseLimits, StepBand};
 use crate::infusion::rate::{Body, dose_at, volume_of};
 use crate::infusion::{BolusSum, Computed};
 use crate::quantity::{
@@ -51,6 +51,7 @@ pub struct Basis {
     pub shows: Vec<String>,
     pub(super) smallest: FlowRate,
     pub(super) largest: FlowRate,
+    pub(super) steps: Vec<StepBand>,
     pub(super) titration: Option<Titration>,
     pub(super) limits: Option<DoseLimits>,
     pub(super) phase: &'static str,
@@ -69,7 +70,12 @@ impl Basis {
         let (names, entry) = (computed.names(), computed.entry());
         let (Ok(sum), Ok(drug), Some(driver), Some(line)) = (computed.sum(), &names.drug, names.driver, names.line)
         else {
-            return Err(CaseError::Fault("a set-up without a sum was started".to_owned()));
+            let why = computed.sum().err().map(ToString::to_string).unwrap_or_else(|| "a name is not known".to_owned());
+            return Err(super::error::refuse(
+                "nothing-to-compute",
+                format!("nothing can be computed from this entry: {why}"),
+                "enter what is really in the driver, and record that: `countersign case enter … --anew`",
+            ));
         };
         Ok(Self {
             reading,
@@ -91,6 +97,7 @@ impl Basis {
             shows: driver.shows.clone(),
             smallest: driver.smallest,
             largest: driver.largest,
+            steps: driver.steps.clone(),
             titration: entry.titration(),
             limits: names.limits.cloned(),
             phase: entry.phase().word(),
@@ -122,7 +129,10 @@ impl Basis {
     /// # Errors
     /// When the numbers are too far apart to be kept exactly.
     pub fn amount(&self, volume: Ratio) -> Result<Ratio, CaseError> {
-        let unit = self.strength.amount_unit();
+        self.amount_in(volume, self.strength.amount_unit())
+    }
+
+    pub(super) fn amount_in(&self, volume: Ratio, unit: Unit) -> Result<Ratio, CaseError> {
         let product = Product::ONE.ratio(volume).ratio(self.strength.concentration().per_ml).over_unit(unit);
         Ok(product.finish()?)
     }
@@ -139,6 +149,13 @@ impl Basis {
     /// As for [`Basis::dose`].
     pub fn dose_shown(&self, rate: Ratio) -> Result<String, CaseError> {
         Ok(format!("{} {}", exact_or_about(self.dose(rate)?), self.unit))
+    }
+
+    /// Whether the driver can be set to a rate: within its range, and a multiple of its step there.
+    pub(super) fn can_be_set(&self, rate: Ratio) -> bool {
+        let within = rate >= self.smallest.value() && rate <= self.largest.value();
+        let band = self.steps.iter().find(|band| rate <= band.up_to.value());
+        within && band.is_none_or(|band| rate.over(band.step.value()).is_ok_and(|steps| steps.denominator() == 1))
     }
 
     pub(super) fn soft(&self) -> Option<&Band<DoseRate>> {

@@ -319,6 +319,16 @@ impl Case {
         parse(&self.unseal(&reread.bound_to, &reread.sealed, reread.seq)?, reread.seq)
     }
 
+    /// What is sealed in an event of this case that no second person reads blind.
+    pub(super) fn unsealed<T: for<'de> Deserialize<'de>>(
+        &self,
+        event: &Event,
+        header: &Header,
+    ) -> Result<T, CaseError> {
+        let bound_to = self.bound_to(event.kind(), event.by(), header);
+        parse(&self.unseal(&bound_to, header.sealed.as_deref().unwrap_or_default(), event.seq())?, event.seq())
+    }
+
     fn unseal(&self, bound_to: &[String], sealed: &str, seq: u64) -> Result<Vec<u8>, CaseError> {
         self.key()?.open(&as_strs(bound_to), sealed).map_err(|_| unsealable(seq))
     }

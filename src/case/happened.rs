@@ -9,7 +9,7 @@ use super::accounting::{Course, ml_per_hour};
 use super::basis::Basis;
 use super::error::{CaseError, refuse};
 use super::fold::{Case, SetUp};
-use super::record::{What, kept_bolus, kept_rate, typed_rate};
+use super::record::{Recorded, What, kept_bolus, kept_rate, typed_rate};
 use super::standing::Formularies;
 
 /// What somebody says has happened.
@@ -25,24 +25,37 @@ pub enum Happening {
     Paused,
     /// Went on, at the rate before or another.
     Resumed(Option<FlowRate>),
-    /// The next syringe was put in, at the card's rate or another.
-    SyringeChanged(Option<FlowRate>),
+    /// The next syringe was put in.
+    SyringeChanged {
+        /// At which rate, where it is not the card's.
+        rate: Option<FlowRate>,
+        /// Which reading of the set-up it is; the latest that was begun by then where it is left out.
+        reading: Option<u16>,
+    },
     /// Stopped.
     Stopped,
-    /// An event was otherwise; with nothing in its place it did not happen.
+    /// An event was otherwise, or did not happen. A correction may be corrected too.
     Corrected {
         /// Which event.
         event: u64,
-        /// What happened instead.
-        instead: Option<Box<Happening>>,
-        /// When it happened, where that was wrong.
-        happened: Option<Moment>,
+        /// What happened instead; nothing did where this is empty.
+        otherwise: Option<Otherwise>,
     },
     /// The reason for an event that was written down before.
     Explained {
         /// Which event.
         event: u64,
     },
+}
+
+/// How an event was otherwise.
+#[derive(Debug, Clone, Default)]
+pub struct Otherwise {
+    /// What happened, where that was wrong. Another rate of a start, of a resuming or of the next syringe leaves it what
+    /// it is.
+    pub what: Option<Box<Happening>>,
+    /// When it happened, where that was wrong.
+    pub happened: Option<Moment>,
 }
 
 /// Something odd about what happened, as the record keeps it.
@@ -103,21 +116,33 @@ pub(super) fn resolve(
     case: &Case,
     set_up: &SetUp,
     happening: &Happening,
-    course: Option<&Course>,
+    happened: Moment,
     kept: &Formularies,
 ) -> Result<What, CaseError> {
     Ok(match happening {
         Happening::Started(rate) => {
-            let reading = latest(set_up)?;
+            let reading = begun_by(set_up, happened, None)?;
             What::Start { reading, rate: rate_or_card(case, set_up, reading, *rate, kept)? }
         }
-        Happening::SyringeChanged(rate) => {
-            let reading = latest(set_up)?;
-            if set_up.running_reading() == Some(reading) {
+        Happening::SyringeChanged { rate, reading } => {
+            let running = set_up.reading_at(happened)?;
+            let reading = match reading {
+                Some(number) if set_up.reading(*number).is_some() => *number,
+                Some(number) => {
+                    let says = format!("{} has no reading {number}; it has {}", set_up.code, set_up.readings.len());
+                    return Err(refuse("reading-unknown", says, "leave it out: the latest one is taken"));
+                }
+                None => begun_by(set_up, happened, running)?,
+            };
+            if running == Some(reading) {
                 return Err(refuse(
                     "next-syringe-not-entered",
                     format!("no next syringe of {} has been entered", set_up.code),
-                    format!("two people enter it beforehand: `countersign case enter {}`", set_up.code),
+                    format!(
+                        "two people enter it beforehand: `countersign case enter {}`; where that was left out, one enters \
+                         it now, and the change is recorded with --even-so and its time",
+                        set_up.code
+                    ),
                 ));
             }
             What::Syringe { reading, rate: rate_or_card(case, set_up, reading, *rate, kept)? }
@@ -127,19 +152,75 @@ pub(super) fn resolve(
         Happening::Paused => What::Pause,
         Happening::Resumed(rate) => What::Resume { rate: rate.map(typed_rate) },
         Happening::Stopped => What::Stop,
-        Happening::Corrected { event, instead, happened } => {
-            known_event(set_up, *event)?;
-            let instead = match instead {
-                Some(instead) => Some(Box::new(resolve(case, set_up, instead, course, kept)?)),
-                None => None,
-            };
-            What::Correct { event: *event, instead, happened: happened.map(Moment::to_rfc3339) }
-        }
+        Happening::Corrected { event, otherwise } => corrected(case, set_up, *event, otherwise.as_ref(), kept)?,
         Happening::Explained { event } => {
             known_event(set_up, *event)?;
             What::Reason { event: *event }
         }
     })
+}
+
+fn corrected(
+    case: &Case,
+    set_up: &SetUp,
+    event: u64,
+    otherwise: Option<&Otherwise>,
+    kept: &Formularies,
+) -> Result<What, CaseError> {
+    let recorded = known_event(set_up, event)?;
+    let Some(otherwise) = otherwise else {
+        return match recorded.what {
+            What::Reason { .. } => Err(refuse(
+                "reason-stays",
+                format!("event {event} is a reason, which stays as it was given"),
+                "write another reason for the same event: `countersign record reason`",
+            )),
+            _ => Ok(What::Correct { event, instead: None, happened: None }),
+        };
+    };
+    // What a correction says is taken for what it corrects; of what did not happen, what was first written down counts.
+    let (what, at) = match (set_up.says_now(event)?, &recorded.what) {
+        (Some((What::Correct { event: about, instead: Some(what), happened }, _)), _) => {
+            let first = known_event(set_up, about)?.happened()?;
+            (*what, happened.map(|text| Moment::parse(&text)).transpose()?.unwrap_or(first))
+        }
+        (Some((what, at)), _) => (what, at),
+        (None, what) => (what.clone(), recorded.happened()?),
+    };
+    if matches!(what, What::Reason { .. } | What::Close { .. } | What::Correct { .. }) {
+        let says = format!("event {event} is {}: it is taken back, and not changed", in_a_word(&what));
+        return Err(refuse("correct-by-not", says, "take it back with --not, and record it anew as it was"));
+    }
+    let at = otherwise.happened.unwrap_or(at);
+    let instead = match &otherwise.what {
+        Some(happening) if matches!(**happening, Happening::Corrected { .. } | Happening::Explained { .. }) => {
+            return Err(refuse(
+                "correct-by-not",
+                "a correction says what happened instead",
+                "name a rate, a bolus, a pause",
+            ));
+        }
+        Some(happening) => match (&**happening, &what) {
+            (Happening::RateChanged(rate), What::Start { reading, .. }) => {
+                What::Start { reading: *reading, rate: typed_rate(*rate) }
+            }
+            (Happening::RateChanged(rate), What::Syringe { reading, .. }) => {
+                What::Syringe { reading: *reading, rate: typed_rate(*rate) }
+            }
+            (Happening::RateChanged(rate), What::Resume { .. }) => What::Resume { rate: Some(typed_rate(*rate)) },
+            _ => resolve(case, set_up, happening, at, kept)?,
+        },
+        None => what,
+    };
+    Ok(What::Correct { event, instead: Some(Box::new(instead)), happened: Some(at.to_rfc3339()) })
+}
+
+const fn in_a_word(what: &What) -> &'static str {
+    match what {
+        What::Close { .. } => "a closing",
+        What::Reason { .. } => "a reason",
+        _ => "a correction that takes an event back",
+    }
 }
 
 /// What is odd about what happened, held against the card, the order and the limits of its phase.
@@ -148,13 +229,13 @@ pub(super) fn marks(
     set_up: &SetUp,
     what: &What,
     before: Option<&Course>,
-    now: Moment,
+    happened: Moment,
     kept: &Formularies,
 ) -> Result<Vec<Mark>, CaseError> {
     let mut marks = Vec::new();
     match what {
         What::Start { reading, rate } | What::Syringe { reading, rate } => {
-            marks = case.not_startable(set_up, now, kept)?;
+            marks = case.reading_not_startable(set_up, *reading, happened, kept)?;
             let (basis, rate) = (case.basis(set_up, *reading, kept)?, ml_per_hour(rate)?);
             if rate != basis.set {
                 let card = exact_or_about(basis.set);
@@ -189,7 +270,9 @@ pub(super) fn marks(
                 }
             }
         }
-        What::Correct { instead: Some(instead), .. } => return self::marks(case, set_up, instead, before, now, kept),
+        What::Correct { instead: Some(instead), .. } => {
+            return self::marks(case, set_up, instead, before, happened, kept);
+        }
         _ => {}
     }
     Ok(marks)
@@ -199,8 +282,8 @@ fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>,
     let dose = basis.dose(rate)?;
     let shown = format!("{} {}", exact_or_about(dose), basis.unit);
     let mut marks = Vec::new();
-    if rate < basis.smallest.value() || rate > basis.largest.value() {
-        let says = format!("this driver goes from {} to {}", basis.smallest, basis.largest);
+    if !basis.can_be_set(rate) {
+        let says = format!("this driver goes from {} to {}, in its steps", basis.smallest, basis.largest);
         marks.push(Mark::new("not-a-driver-rate", says));
     }
     let hard = basis.hard().and_then(|band| band.outside(dose));
@@ -230,7 +313,7 @@ fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>,
             format!("{shown} is {side} the soft limit of {} for {}", outside.limit, basis.phase),
         ));
     }
-    if let Some(range) = basis.titration {
+    if let Some(range) = basis.titration.filter(|_| !in_order) {
         let says = format!("{shown} is outside the ordered range of {} to {}", range.from.number(), range.to);
         marks.push(Mark::new("outside-ordered-range", says));
     }
@@ -268,8 +351,13 @@ fn rate_or_card(
     }
 }
 
-fn latest(set_up: &SetUp) -> Result<u16, CaseError> {
-    set_up.latest().map(|reading| reading.number).ok_or_else(|| {
+/// The latest reading that was begun by a moment, after the one that runs; the latest of all where there is none.
+fn begun_by(set_up: &SetUp, happened: Moment, running: Option<u16>) -> Result<u16, CaseError> {
+    let begun = |reading: &&super::fold::Reading| {
+        reading.entries.first().is_some_and(|entry| !happened.is_before(entry.at)) && Some(reading.number) > running
+    };
+    let reading = set_up.readings.iter().rev().find(begun).or_else(|| set_up.latest());
+    reading.map(|reading| reading.number).ok_or_else(|| {
         refuse(
             "nothing-entered",
             format!("nothing was entered for {}", set_up.code),
@@ -278,10 +366,9 @@ fn latest(set_up: &SetUp) -> Result<u16, CaseError> {
     })
 }
 
-fn known_event(set_up: &SetUp, event: u64) -> Result<(), CaseError> {
-    if set_up.record.iter().any(|signed| signed.seq == event) {
-        return Ok(());
-    }
-    let says = format!("event {event} is not one of the record of {}", set_up.code);
-    Err(refuse("event-unknown", says, format!("see `countersign record show {}`", set_up.code)))
+fn known_event(set_up: &SetUp, event: u64) -> Result<&Recorded, CaseError> {
+    set_up.record.iter().find(|signed| signed.seq == event).map(|signed| &signed.what).ok_or_else(|| {
+        let says = format!("event {event} is not one of the record of {}", set_up.code);
+        refuse("event-unknown", says, format!("see `countersign record show {}`", set_up.code))
+    })
 }

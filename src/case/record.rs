@@ -8,9 +8,10 @@ use crate::journal::Signer;
 use crate::quantity::{BolusDose, FlowRate, Moment, Quantity, Ratio, Volume, plain};
 
 use super::Cases;
-use super::accounting::Course;
+use super::accounting::{Course, Found, Given};
 use super::basis::Basis;
 use super::code::SetUpCode;
+use super::effective::steps;
 use super::error::{CaseError, refuse};
 use super::fold::{Case, Header, Place, RECORD, SetUp};
 use super::happened::{self, Happening, Mark};
@@ -136,14 +137,14 @@ impl Cases {
         reason: Option<&str>,
         even_so: bool,
         now: Moment,
-    ) -> Result<(Recorded, Course), CaseError> {
+    ) -> Result<(Recorded, Option<Course>), CaseError> {
         let happened = happened_at(when, now)?;
-        self.act(now, code.case, |case, kept, past| {
+        self.act(now, code.case, |case, kept, _| {
+            case.key()?;
             let set_up = case.set_up(code.number)?;
-            let course = case.course(set_up, now, kept)?;
-            let what = happened::resolve(case, set_up, happening, course.as_ref(), kept)?;
-            let earlier = case.course(set_up, happened, kept).ok().flatten();
-            let marks = happened::marks(case, set_up, &what, earlier.as_ref().or(course.as_ref()), now, kept)?;
+            let what = happened::resolve(case, set_up, happening, happened, kept)?;
+            let (at, before) = case.before(set_up, &what, happened, now, kept)?;
+            let marks = happened::marks(case, set_up, &what, before.as_ref(), at, kept)?;
             if let Some(mark) = marks.iter().find(|mark| mark.needs_even_so()).filter(|_| !even_so) {
                 let help = "if it really happened, say so with --even-so; it is written down and marked";
                 return Err(refuse("not-as-agreed", mark.says.clone(), help));
@@ -155,13 +156,9 @@ impl Cases {
                 reason: reason.map(str::to_owned),
                 marks,
             };
-            let follows = case.course_with(set_up, Some(&recorded), now, kept)?;
-            let course = follows.ok_or_else(|| {
-                let says = format!("{code} is not recorded as started");
-                refuse("not-started", says, "record the start first: `countersign record start`")
-            })?;
+            case.follows(set_up, &recorded, kept)?;
+            let course = case.course_with(set_up, Some(&recorded), now, kept)?;
             let header = Header { set_up: Some(code.number), ..Header::default() };
-            let _ = past;
             Ok((vec![case.draft(RECORD, Some(by.1), header, Some(&recorded))?], (recorded, course)))
         })
     }
@@ -189,22 +186,24 @@ impl Cases {
             let course = case.course(set_up, happened, kept)?;
             let course = course
                 .ok_or_else(|| refuse("not-started", format!("{code} was never started"), "nothing is to be closed"))?;
-            let basis = &course.syringe().basis;
-            if case.is_controlled(set_up, basis.reading, kept)? {
+            let mut controlled = None;
+            for Given { basis, .. } in &course.syringes {
+                if case.is_controlled(set_up, basis.reading, kept)? {
+                    controlled = Some(&basis.drug);
+                }
+            }
+            if let Some((person, _)) = witness.filter(|(person, _)| person.id == by.0.id) {
+                let says = format!("{} cannot be their own witness", person.name);
+                return Err(refuse("same-person", says, "a second person looks at what is discarded"));
+            }
+            if let Some(drug) = controlled {
                 match witness {
                     None => {
-                        let says = format!("{} is a controlled drug: discarding it needs a witness", basis.drug);
+                        let says = format!("{drug} is a controlled drug: discarding it needs a witness");
                         return Err(refuse(
                             "witness-needed",
                             says,
                             "add --witness and the name of a second person; their PIN is asked",
-                        ));
-                    }
-                    Some((person, _)) if person.id == by.0.id => {
-                        return Err(refuse(
-                            "same-person",
-                            "nobody is their own witness",
-                            "a second person looks at what is discarded",
                         ));
                     }
                     Some(_) => {}
@@ -216,7 +215,10 @@ impl Cases {
                 discarded: discarded.to_string(),
                 witness: witness.map(|(person, _)| person.id.clone()),
             };
-            let balance = Balance::of(&course, in_line.value(), left.value(), discarded.value())?;
+            let balance = {
+                let found = Found { in_line: in_line.value(), left: left.value(), discarded: discarded.value() };
+                Balance::of(&course, &found)?
+            };
             let recorded = Recorded {
                 what,
                 happened: happened.to_rfc3339(),
@@ -224,6 +226,7 @@ impl Cases {
                 reason: reason.map(str::to_owned),
                 marks: balance.mark().into_iter().collect(),
             };
+            case.follows(set_up, &recorded, kept)?;
             let follows = case.course_with(set_up, Some(&recorded), now, kept)?.unwrap_or(course);
             let header = || Header { set_up: Some(code.number), ..Header::default() };
             let mut drafts = vec![case.draft(RECORD, Some(by.1), header(), Some(&recorded))?];
@@ -259,7 +262,13 @@ pub struct Balance {
 }
 
 impl Balance {
-    fn of(course: &Course, in_line: Ratio, left: Ratio, discarded: Ratio) -> Result<Self, CaseError> {
+    /// Of a course, and what was found at its end. It is worked out anew from the record: what is written down later for
+    /// an earlier moment counts too.
+    ///
+    /// # Errors
+    /// When it cannot be kept exactly.
+    pub fn of(course: &Course, found: &Found) -> Result<Self, CaseError> {
+        let Found { in_line, left, discarded } = *found;
         let drawn_up = course.syringes.iter().try_fold(Ratio::ZERO, |sum, one| sum.plus(one.basis.fill))?;
         let given = course.volume()?;
         let found = given.plus(in_line)?.plus(left)?.plus(discarded)?;
@@ -274,7 +283,9 @@ impl Balance {
         !(self.too_much.is_zero() && self.missing.is_zero())
     }
 
-    fn mark(&self) -> Option<Mark> {
+    /// Where they differ, by how much.
+    #[must_use]
+    pub fn mark(&self) -> Option<Mark> {
         let says = if self.too_much.is_zero() {
             format!("{} mL of what was drawn up are not accounted for", crate::quantity::exact_or_about(self.missing))
         } else {
@@ -288,6 +299,34 @@ impl Case {
     /// What a reading of a set-up rests on: what two people agreed on, or one entered in an emergency.
     pub(super) fn basis(&self, set_up: &SetUp, reading: u16, kept: &Formularies) -> Result<Basis, CaseError> {
         self.with_reading(set_up, reading, kept, |checked, agreed| Basis::of(checked, reading, agreed))
+    }
+
+    /// The moment at which something happened, and the course until then without the event that it corrects.
+    fn before(
+        &self,
+        set_up: &SetUp,
+        what: &What,
+        happened: Moment,
+        now: Moment,
+        kept: &Formularies,
+    ) -> Result<(Moment, Option<Course>), CaseError> {
+        let What::Correct { event, happened: Some(at), .. } = what else {
+            return Ok((happened, self.course(set_up, happened, kept)?));
+        };
+        let at = Moment::parse(at)?;
+        let without = Recorded {
+            what: What::Correct { event: *event, instead: None, happened: None },
+            happened: happened.to_rfc3339(),
+            late: None,
+            reason: None,
+            marks: Vec::new(),
+        };
+        // Without it, the others may not follow each other: then it is held against the course that is written down.
+        match self.course_with(set_up, Some(&without), at, kept) {
+            Ok(course) => Ok((at, course)),
+            Err(CaseError::Refused(_)) => Ok((at, self.course(set_up, now, kept)?)),
+            Err(other) => Err(other),
+        }
     }
 
     fn is_controlled(&self, set_up: &SetUp, reading: u16, kept: &Formularies) -> Result<bool, CaseError> {
@@ -327,6 +366,17 @@ impl Case {
         kept: &Formularies,
     ) -> Result<Vec<Mark>, CaseError> {
         let Some(reading) = set_up.latest() else { return Ok(Vec::new()) };
+        self.reading_not_startable(set_up, reading.number, now, kept)
+    }
+
+    pub(super) fn reading_not_startable(
+        &self,
+        set_up: &SetUp,
+        number: u16,
+        now: Moment,
+        kept: &Formularies,
+    ) -> Result<Vec<Mark>, CaseError> {
+        let Some(reading) = set_up.reading(number) else { return Ok(Vec::new()) };
         let standing = self.standing(reading, kept)?;
         let mut marks = Vec::new();
         match &standing.stage {
@@ -364,21 +414,34 @@ impl Case {
 }
 
 impl SetUp {
-    /// The reading that was started or put in last, by the record.
+    /// The reading that was started or put in last, by the record with its corrections.
     #[must_use]
     pub fn running_reading(&self) -> Option<u16> {
-        self.record.iter().rev().find_map(|signed| match signed.what.what {
+        self.last_reading(|_| true)
+    }
+
+    /// The reading that ran at a moment.
+    pub(super) fn reading_at(&self, moment: Moment) -> Result<Option<u16>, CaseError> {
+        // Events that cannot be read were refused before they were written; if one is not, that is said here.
+        steps(&self.record, None)?;
+        Ok(self.last_reading(|at| !moment.is_before(at)))
+    }
+
+    fn last_reading(&self, counts: impl Fn(Moment) -> bool) -> Option<u16> {
+        let steps = steps(&self.record, None).ok()?;
+        steps.iter().rev().filter(|step| counts(step.at)).find_map(|step| match step.what {
             What::Start { reading, .. } | What::Syringe { reading, .. } => Some(reading),
             _ => None,
         })
     }
 
-    /// The rate that was recorded last.
+    /// The rate that was recorded last, by the record with its corrections.
     #[must_use]
-    pub fn last_rate(&self) -> Option<&str> {
-        self.record.iter().rev().find_map(|signed| match &signed.what.what {
-            What::Start { rate, .. } | What::Syringe { rate, .. } | What::Rate { to: rate } => Some(rate.as_str()),
-            What::Resume { rate } => rate.as_deref(),
+    pub fn last_rate(&self) -> Option<String> {
+        let steps = steps(&self.record, None).ok()?;
+        steps.into_iter().rev().find_map(|step| match step.what {
+            What::Start { rate, .. } | What::Syringe { rate, .. } | What::Rate { to: rate } => Some(rate),
+            What::Resume { rate } => rate,
             _ => None,
         })
     }
@@ -399,16 +462,17 @@ pub(super) fn typed_rate(rate: FlowRate) -> String {
     rate.to_string()
 }
 
+/// To the minute, as it is kept and shown: what one minute holds stays in the order in which it is written down.
 fn happened_at(when: &When, now: Moment) -> Result<Moment, CaseError> {
-    let Some(happened) = when.happened else { return Ok(now) };
+    let happened = when.happened.unwrap_or(now);
     let Some(ago) = now.hours_since(happened) else {
         let says = format!("{happened} is still to come; it is {now}");
         return Err(refuse("time-to-come", says, "record what has happened, when it has"));
     };
     let late = ago.numerator() * 60 > LATE_MINUTES * ago.denominator();
-    if late && when.late.is_none() {
+    if late && when.late.as_ref().is_none_or(|why| why.trim().is_empty()) {
         let says = format!("{happened} is more than {LATE_MINUTES} min ago");
         return Err(refuse("late-without-reason", says, "add --late and the reason for writing it down only now"));
     }
-    Ok(happened)
+    Ok(Moment::parse(&happened.to_rfc3339())?)
 }

@@ -34,6 +34,8 @@ pub(super) enum JournalCommand {
     Backup(BackupArgs),
     /// A backup into a folder that does not exist yet; verified before it is there
     Restore(RestoreArgs),
+    /// Everything that was written down about a case, in order
+    Show(super::journal_show::ShowArgs),
 }
 
 #[derive(Debug, Args)]
@@ -122,6 +124,7 @@ pub(super) fn run(command: &JournalCommand) -> Answer {
         JournalCommand::Checkpoint(args) => (checkpoint(args), Format::Text),
         JournalCommand::Backup(args) => (backup(args), args.common.format),
         JournalCommand::Restore(args) => (restored(args), args.common.format),
+        JournalCommand::Show(args) => return super::journal_show::run(args),
     };
     answer.unwrap_or_else(|trouble| trouble.answer(format))
 }

@@ -19,8 +19,12 @@ mod journal;
 #[cfg(feature = "journal")]
 mod journal_arg;
 #[cfg(feature = "journal")]
+mod journal_show;
+#[cfg(feature = "journal")]
 mod people;
 mod rate;
+#[cfg(feature = "journal")]
+mod record;
 mod report;
 
 use std::ffi::OsString;
@@ -59,6 +63,10 @@ enum Command {
     #[cfg(feature = "journal")]
     #[command(subcommand)]
     Case(case::CaseCommand),
+    /// What really happened: started, changed, paused, given, stopped, accounted for
+    #[cfg(feature = "journal")]
+    #[command(subcommand)]
+    Record(record::RecordCommand),
     /// What the pharmacist keeps
     #[command(subcommand)]
     Formulary(formulary::FormularyCommand),
@@ -164,6 +172,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
         Command::People(command) => people::run(&command),
         #[cfg(feature = "journal")]
         Command::Case(command) => case::run(&command),
+        #[cfg(feature = "journal")]
+        Command::Record(command) => record::run(&command),
         Command::Formulary(command) => formulary::run(&command),
         #[cfg(feature = "journal")]
         Command::Journal(command) => journal::run(&command),

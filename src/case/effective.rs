@@ -1,0 +1,105 @@
+//! The record with its corrections applied. In: what was written down, in that order. Out: what happened, in its order.
+//!
+//! A correction may itself be corrected: of two that stand, the later one counts; one that is taken back never was.
+
+use std::collections::HashMap;
+
+use crate::quantity::Moment;
+
+use super::error::CaseError;
+use super::fold::{SetUp, Signed};
+use super::record::{Recorded, What};
+
+/// Something that happened.
+#[derive(Debug, Clone)]
+pub(super) struct Step {
+    /// The event; the largest number where it is not written yet.
+    pub(super) seq: u64,
+    /// When it happened.
+    pub(super) at: Moment,
+    /// What.
+    pub(super) what: What,
+}
+
+/// What a correction that stands says about an event.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Correction {
+    /// The event of the correction.
+    pub by: u64,
+    /// What happened instead; nothing did where this is empty.
+    pub instead: Option<What>,
+    happened: Option<String>,
+}
+
+impl SetUp {
+    /// The correction of an event that counts, if there is one.
+    #[must_use]
+    pub fn correction(&self, event: u64) -> Option<Correction> {
+        corrections(self.record.iter().map(|signed| (signed.seq, &signed.what))).remove(&event)
+    }
+
+    /// What an event of the record says now, and when; nothing where it did not happen.
+    pub(super) fn says_now(&self, event: u64) -> Result<Option<(What, Moment)>, CaseError> {
+        let Some(signed) = self.record.iter().find(|signed| signed.seq == event) else { return Ok(None) };
+        let own = signed.what.happened()?;
+        Ok(match self.correction(event) {
+            Some(Correction { instead, happened, .. }) => {
+                let happened = happened.map(|text| Moment::parse(&text)).transpose()?;
+                instead.map(|what| (what, happened.unwrap_or(own)))
+            }
+            None => Some((signed.what.what.clone(), own)),
+        })
+    }
+}
+
+impl Step {
+    /// Why this cannot have come after the steps before it.
+    pub(super) fn does_not_follow(&self, why: &str) -> String {
+        match self.seq {
+            u64::MAX => format!("at {} {why}", self.at),
+            seq => format!("event {seq}, at {}, would not follow: {why}", self.at),
+        }
+    }
+}
+
+/// What happened, in the order in which it did. `next` is what is about to be written.
+pub(super) fn steps(record: &[Signed<Recorded>], next: Option<&Recorded>) -> Result<Vec<Step>, CaseError> {
+    let all = || record.iter().map(|signed| (signed.seq, &signed.what)).chain(next.map(|next| (u64::MAX, next)));
+    let mut corrections = corrections(all());
+    let mut steps = Vec::new();
+    for (seq, recorded) in all() {
+        if matches!(recorded.what, What::Correct { .. } | What::Reason { .. }) {
+            continue;
+        }
+        let own = recorded.happened()?;
+        match corrections.remove(&seq) {
+            Some(Correction { instead: None, .. }) => {}
+            Some(Correction { instead: Some(what), happened, .. }) => {
+                let at = happened.map(|text| Moment::parse(&text)).transpose()?.unwrap_or(own);
+                steps.push(Step { seq, at, what });
+            }
+            None => steps.push(Step { seq, at: own, what: recorded.what.clone() }),
+        }
+    }
+    // Things recorded later may have happened earlier; within the same minute they stay as they were written down.
+    steps.sort_by(|one, other| one.at.seconds_since(other.at).cmp(&0).then(one.seq.cmp(&other.seq)));
+    Ok(steps)
+}
+
+/// For each event that is corrected, the last correction that stands.
+fn corrections<'r>(record: impl DoubleEndedIterator<Item = (u64, &'r Recorded)>) -> HashMap<u64, Correction> {
+    let mut standing: HashMap<u64, Correction> = HashMap::new();
+    // From the last one back: what is said about a correction is known before the correction is met.
+    for (seq, recorded) in record.rev() {
+        let What::Correct { event, instead, happened } = &recorded.what else { continue };
+        let correction = match standing.get(&seq) {
+            Some(Correction { instead: None, .. }) => continue,
+            Some(corrected) => {
+                Correction { happened: corrected.happened.clone().or_else(|| happened.clone()), ..corrected.clone() }
+            }
+            None => Correction { by: seq, instead: instead.as_deref().cloned(), happened: happened.clone() },
+        };
+        standing.entry(*event).or_insert(correction);
+    }
+    standing
+}

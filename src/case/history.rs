@@ -1,0 +1,184 @@
+//! Everything that was written down about a case, in order, opened as far as it may be.
+//!
+//! In: the events of a case. Out: each with who wrote it, when, and what is inside. An entry, a weight or identifiers stay
+//! closed until two people have come to an end with them: nobody reads the first person's values before the second has.
+
+use crate::journal::{Event, Of};
+use crate::quantity::Moment;
+
+use super::Cases;
+use super::code::{CaseCode, SetUpCode};
+use super::error::CaseError;
+use super::fold::{CARD, Case, ENTRY, FORGOTTEN, Header, IDENTIFIERS, OPENED, Place, READ_BACK, RECORD, WEIGHT};
+use super::patient::{IdentifiersRead, WeightRead};
+use super::read_back::ReadBack;
+use super::record::{Recorded, WITNESSED};
+use super::standing::{Formularies, Stage};
+
+/// One event of a case.
+#[derive(Debug, Clone)]
+pub struct Told {
+    /// Its number in the journal.
+    pub seq: u64,
+    /// When it was written down, shown where that was.
+    pub at: Moment,
+    /// Who signed it: a person, or the store.
+    pub by: String,
+    /// What was odd about the clock then.
+    pub clock: Option<String>,
+    /// Its kind, as the journal keeps it.
+    pub kind: String,
+    /// Its kind in words.
+    pub says: String,
+    /// Which set-up it is about.
+    pub set_up: Option<SetUpCode>,
+    /// What is inside.
+    pub inside: Inside,
+}
+
+/// What is inside an event.
+#[derive(Debug, Clone)]
+pub enum Inside {
+    /// Nothing is sealed in it.
+    Nothing,
+    /// It was made unreadable.
+    Forgotten,
+    /// It stays closed until two people have come to an end.
+    Closed,
+    /// An entry as it was typed.
+    Entry {
+        /// Who entered it.
+        name: String,
+        /// In which role.
+        role: String,
+        /// The form.
+        form: String,
+        /// Whether the form is JSON; else YAML.
+        json: bool,
+    },
+    /// A weight.
+    Weight(WeightRead),
+    /// Identifiers.
+    Identifiers(IdentifiersRead),
+    /// What a driver showed.
+    ReadBack(ReadBack),
+    /// What happened, or what a witness signed.
+    Record(Recorded),
+    /// A card.
+    Card {
+        /// The salted hash of its text.
+        hash: String,
+        /// The version of the program that drew it.
+        program: String,
+        /// Whether nobody had checked it.
+        emergency: bool,
+    },
+}
+
+impl Cases {
+    /// Everything that was written down about a case, in order.
+    ///
+    /// # Errors
+    /// When there is no such case, or something sealed does not open with its key.
+    pub fn history(&self, code: CaseCode) -> Result<Vec<Told>, CaseError> {
+        let case = self.case(code)?;
+        let events = self.journal().events(Of::Scope(&code.scope()))?;
+        let kept = if case.key().is_ok() { self.formularies(&case)? } else { Formularies::default() };
+        events.iter().map(|event| case.told(event, &kept)).collect()
+    }
+}
+
+impl Case {
+    fn told(&self, event: &Event, kept: &Formularies) -> Result<Told, CaseError> {
+        let header = if matches!(event.kind(), ENTRY | CARD | WEIGHT | IDENTIFIERS | READ_BACK | RECORD | WITNESSED) {
+            super::read_body(event)?
+        } else {
+            Header::default()
+        };
+        Ok(Told {
+            seq: event.seq(),
+            at: event.at_local(),
+            by: event.by().to_owned(),
+            clock: event.clock().map(str::to_owned),
+            kind: event.kind().to_owned(),
+            says: in_words(event.kind(), &header),
+            set_up: header.set_up.map(|number| SetUpCode { case: self.code, number }),
+            inside: self.inside(event, &header, kept)?,
+        })
+    }
+
+    fn inside(&self, event: &Event, header: &Header, kept: &Formularies) -> Result<Inside, CaseError> {
+        if let Some(card) = &header.card {
+            let (hash, program) = (card.hash.clone(), card.program.clone());
+            return Ok(Inside::Card { hash, program, emergency: card.emergency });
+        }
+        if header.sealed.is_none() {
+            return Ok(Inside::Nothing);
+        }
+        if self.key().is_err() {
+            return Ok(Inside::Forgotten);
+        }
+        Ok(match event.kind() {
+            ENTRY => {
+                let (set_up, number) = (header.set_up.unwrap_or(1), header.reading.unwrap_or(1));
+                let reading = self.set_up(set_up)?.reading(number);
+                let reading =
+                    reading.ok_or_else(|| CaseError::Fault(format!("event {} lost its reading", event.seq())))?;
+                let ended = matches!(
+                    self.standing(reading, kept)?.stage,
+                    Stage::Agreed(_) | Stage::Stopped(_) | Stage::NotAgreed { .. }
+                );
+                match reading.entries.iter().find(|entry| entry.head.seq == event.seq()).filter(|_| ended) {
+                    Some(entry) => {
+                        let opened = self.open(entry)?;
+                        Inside::Entry { name: opened.name, role: opened.role, form: opened.form, json: opened.json }
+                    }
+                    None => Inside::Closed,
+                }
+            }
+            WEIGHT => {
+                let agreed = self.weights_agreed()?.into_iter().map(|weighed| weighed.seq).max();
+                match self.weights.iter().find(|one| one.seq == event.seq()).filter(|one| Some(one.seq) <= agreed) {
+                    Some(reread) => Inside::Weight(self.open_reread(reread)?),
+                    None => Inside::Closed,
+                }
+            }
+            IDENTIFIERS => {
+                let agreed = self.identifiers_agreed()?.into_iter().map(|(seq, _)| seq).max();
+                match self.identifiers.iter().find(|one| one.seq == event.seq()).filter(|one| Some(one.seq) <= agreed) {
+                    Some(reread) => Inside::Identifiers(self.open_reread(reread)?),
+                    None => Inside::Closed,
+                }
+            }
+            READ_BACK => Inside::ReadBack(self.unsealed(event, header)?),
+            _ => Inside::Record(self.unsealed(event, header)?),
+        })
+    }
+}
+
+fn in_words(kind: &str, header: &Header) -> String {
+    let reading =
+        header.reading.filter(|number| *number > 1).map_or_else(String::new, |number| format!(", reading {number}"));
+    match kind {
+        OPENED => "case opened".to_owned(),
+        ENTRY => {
+            let place = match header.place {
+                Some(Place::Second) => "second entry sealed",
+                Some(Place::Third) => "third entry sealed",
+                Some(Place::Emergency) => "emergency entry sealed",
+                _ => "first entry sealed",
+            };
+            let round =
+                header.round.filter(|round| *round > 1).map_or_else(String::new, |round| format!(", round {round}"));
+            format!("{place}{reading}{round}")
+        }
+        CARD => format!("card given out{reading}"),
+        WEIGHT => "weight read again".to_owned(),
+        IDENTIFIERS => "identifiers read".to_owned(),
+        READ_BACK => "driver read back".to_owned(),
+        RECORD => "recorded".to_owned(),
+        WITNESSED => "witnessed".to_owned(),
+        FORGOTTEN => "what was sealed was made unreadable".to_owned(),
+        other => other.to_owned(),
+    }
+}

@@ -1,0 +1,126 @@
+//! `record close`: given + left + in the line + discarded = drawn up, with a witness where the drug asks for one.
+
+use std::fmt::Write as _;
+
+use clap::Args;
+use serde_json::{Value, json};
+
+use crate::card::{DEMONSTRATION, wrapped};
+use crate::case::{Balance, When};
+use crate::cli::answer::Answer;
+use crate::cli::ask::whoever_is_here;
+use crate::cli::desk::{Current, Desk, SignedBy, one_set_up};
+use crate::cli::entry_file::NoAnswer;
+use crate::cli::input::argument;
+use crate::cli::report::Valued;
+use crate::cli::{Exit, Format};
+use crate::quantity::{Quantity, Ratio, Volume, exact_or_about};
+
+use super::Times;
+use super::now::{owed, owed_as_data, owed_in_words};
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct CloseArgs {
+    /// The set-up, or the case where it has one alone
+    code: String,
+    /// What stayed in the line: "0.9 mL", or "0 mL"
+    #[arg(long, value_name = "VOLUME", allow_hyphen_values = true)]
+    in_line: String,
+    /// What was left in the syringes and is kept: "12 mL", or "0 mL"
+    #[arg(long, value_name = "VOLUME", allow_hyphen_values = true)]
+    left: String,
+    /// What was discarded: "12 mL", or "0 mL"
+    #[arg(long, value_name = "VOLUME", allow_hyphen_values = true)]
+    discarded: String,
+    /// Who saw it; their PIN is asked too. A controlled drug needs one
+    #[arg(long, value_name = "NAME")]
+    witness: Option<String>,
+    /// Why the two sides differ, where they do
+    #[arg(long, value_name = "REASON")]
+    reason: Option<String>,
+    #[command(flatten)]
+    times: Times,
+    #[command(flatten)]
+    by: SignedBy,
+    #[command(flatten)]
+    current: Current,
+    #[command(flatten)]
+    pub(super) desk: Desk,
+}
+
+pub(super) fn close(args: &CloseArgs) -> Result<Answer, NoAnswer> {
+    let (mut cases, now) = args.desk.open()?;
+    let volume = |name, text: &str| argument(name, text, Quantity::<Volume>::parse_or_zero);
+    let in_line = volume("--in-line", &args.in_line)?;
+    let (left, discarded) = (volume("--left", &args.left)?, volume("--discarded", &args.discarded)?);
+    let when: When = args.times.when(now)?;
+    let current = args.current.open()?;
+    let code = one_set_up(&cases, &args.code)?;
+    let mut ask = whoever_is_here();
+    let (person, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
+    let witness = match &args.witness {
+        Some(name) => Some(SignedBy { name: name.clone() }.unlock(&mut cases, now, ask.as_mut())?),
+        None => None,
+    };
+    let seen = witness.as_ref().map(|(person, signer)| (person, signer));
+    let reason = args.reason.as_deref();
+    let (balance, _) = cases.close(code, (&person, &signer), in_line, left, discarded, seen, &when, reason, now)?;
+    let owed = owed(&cases, code, current.as_ref(), now)?;
+    let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);
+    let witness = witness.as_ref().map(|(person, _)| person.name.as_str());
+    Ok(match args.desk.format() {
+        Format::Json => Answer::json(
+            &json!({
+                "version": 1,
+                "notice": notice,
+                "set_up": code.to_string(),
+                "balance": as_data(&balance),
+                "reason": reason,
+                "witness": witness,
+                "owed": owed_as_data(&owed),
+            }),
+            Exit::Proceed,
+        ),
+        Format::Text => {
+            let mut text = notice.map(|notice| format!("{notice}\n")).unwrap_or_default();
+            let _ = writeln!(text, "Closed: {code}, signed by {}.", person.name);
+            if let Some(witness) = witness {
+                let _ = writeln!(text, "Witness, who signed too: {witness}.");
+            }
+            in_words(&mut text, &balance);
+            owed_in_words(&mut text, &owed);
+            Answer::text(text, Exit::Proceed)
+        }
+    })
+}
+
+/// Both sides, a line each.
+pub(super) fn in_words(out: &mut String, balance: &Balance) {
+    let _ = writeln!(out, "Drawn up      {} mL", exact_or_about(balance.drawn_up));
+    for (name, volume) in [
+        ("Given", balance.given),
+        ("In the line", balance.in_line),
+        ("Left, kept", balance.left),
+        ("Discarded", balance.discarded),
+    ] {
+        let _ = writeln!(out, "{name:<14}{} mL", exact_or_about(volume));
+    }
+    match balance.mark() {
+        Some(mark) => wrapped(out, "DIFFERS: ", &mark.says),
+        None => out.push_str("Both sides are the same.\n"),
+    }
+}
+
+pub(super) fn as_data(balance: &Balance) -> Value {
+    let volume = |value: Ratio| json!(Valued::of(value, "mL"));
+    json!({
+        "drawn_up": volume(balance.drawn_up),
+        "given": volume(balance.given),
+        "in_line": volume(balance.in_line),
+        "left": volume(balance.left),
+        "discarded": volume(balance.discarded),
+        "missing": volume(balance.missing),
+        "too_much": volume(balance.too_much),
+        "same": !balance.differs(),
+    })
+}

@@ -1,0 +1,189 @@
+//! `record start`, `rate`, `bolus`, `pause`, `resume`, `syringe` and `stop`: one line each, as typed.
+
+use std::fmt::Write as _;
+
+use clap::Args;
+use serde_json::json;
+
+use crate::card::{DEMONSTRATION, wrapped};
+use crate::case::{Course, Happening, Recorded, SetUpCode};
+use crate::cli::answer::Answer;
+use crate::cli::ask::whoever_is_here;
+use crate::cli::desk::one_set_up;
+use crate::cli::entry_file::NoAnswer;
+use crate::cli::input::{Refused, argument, optional};
+use crate::cli::{Exit, Format};
+use crate::quantity::{BolusDose, FlowRate, Moment, exact_or_about};
+
+use super::now::{BY_THE_RECORD, now_in_words, of_course, owed, owed_as_data, owed_in_words};
+use super::words::{marks_in_words, shown_moment, what_in_words};
+use super::{Line, Times};
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct StartArgs {
+    /// The set-up, or the case where it has one alone
+    code: String,
+    /// At this rate instead: "5.1 mL/h"
+    #[arg(long, allow_hyphen_values = true)]
+    rate: Option<String>,
+    #[command(flatten)]
+    times: Times,
+    #[command(flatten)]
+    pub(super) line: Line,
+}
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct RateArgs {
+    /// The set-up, or the case where it has one alone
+    code: String,
+    /// The new rate: "7.2 mL/h"
+    #[arg(allow_hyphen_values = true)]
+    to: String,
+    #[command(flatten)]
+    times: Times,
+    #[command(flatten)]
+    pub(super) line: Line,
+}
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct BolusArgs {
+    /// The set-up, or the case where it has one alone
+    code: String,
+    /// The dose or the volume: "0.5 mg", "2 mL"
+    #[arg(allow_hyphen_values = true)]
+    given: String,
+    #[command(flatten)]
+    times: Times,
+    #[command(flatten)]
+    pub(super) line: Line,
+}
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct PlainArgs {
+    /// The set-up, or the case where it has one alone
+    code: String,
+    #[command(flatten)]
+    times: Times,
+    #[command(flatten)]
+    pub(super) line: Line,
+}
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct SyringeArgs {
+    /// The set-up, or the case where it has one alone
+    code: String,
+    /// At this rate instead: "5.1 mL/h"
+    #[arg(long, allow_hyphen_values = true)]
+    rate: Option<String>,
+    /// Which reading of the set-up it is [default: the latest begun by then]
+    #[arg(long, value_name = "NUMBER")]
+    reading: Option<u16>,
+    #[command(flatten)]
+    times: Times,
+    #[command(flatten)]
+    pub(super) line: Line,
+}
+
+pub(super) fn start(args: &StartArgs) -> Result<Answer, NoAnswer> {
+    written(&args.code, &args.line, Some(&args.times), |_| Ok(Happening::Started(flow("--rate", args.rate.as_ref())?)))
+}
+
+pub(super) fn rate(args: &RateArgs) -> Result<Answer, NoAnswer> {
+    written(&args.code, &args.line, Some(&args.times), |_| {
+        Ok(Happening::RateChanged(argument("the rate", &args.to, FlowRate::parse)?))
+    })
+}
+
+pub(super) fn bolus(args: &BolusArgs) -> Result<Answer, NoAnswer> {
+    written(&args.code, &args.line, Some(&args.times), |_| {
+        Ok(Happening::BolusGiven(argument("the bolus", &args.given, BolusDose::parse)?))
+    })
+}
+
+pub(super) fn pause(args: &PlainArgs) -> Result<Answer, NoAnswer> {
+    written(&args.code, &args.line, Some(&args.times), |_| Ok(Happening::Paused))
+}
+
+pub(super) fn resume(args: &StartArgs) -> Result<Answer, NoAnswer> {
+    written(&args.code, &args.line, Some(&args.times), |_| Ok(Happening::Resumed(flow("--rate", args.rate.as_ref())?)))
+}
+
+pub(super) fn syringe(args: &SyringeArgs) -> Result<Answer, NoAnswer> {
+    let reading = args.reading;
+    written(&args.code, &args.line, Some(&args.times), |_| {
+        Ok(Happening::SyringeChanged { rate: flow("--rate", args.rate.as_ref())?, reading })
+    })
+}
+
+pub(super) fn stop(args: &PlainArgs) -> Result<Answer, NoAnswer> {
+    written(&args.code, &args.line, Some(&args.times), |_| Ok(Happening::Stopped))
+}
+
+/// Reads what happened before anybody is asked for a PIN, writes it down, and says what follows.
+pub(super) fn written(
+    code: &str,
+    line: &Line,
+    times: Option<&Times>,
+    happening: impl FnOnce(Moment) -> Result<Happening, Refused>,
+) -> Result<Answer, NoAnswer> {
+    let (mut cases, now) = line.desk.open()?;
+    let happening = happening(now)?;
+    let when = times.map(|times| times.when(now)).transpose()?.unwrap_or_default();
+    let current = line.current.open()?;
+    let code = one_set_up(&cases, code)?;
+    let (person, signer) = line.by.unlock(&mut cases, now, whoever_is_here().as_mut())?;
+    let by = (&person, &signer);
+    let (recorded, course) = cases.record(code, by, &happening, &when, line.reason.as_deref(), line.even_so, now)?;
+    let owed = owed(&cases, code, current.as_ref(), now)?;
+    let case = cases.case(code.case)?;
+    let seq = case.set_up(code.number)?.record.last().map_or(0, |signed| signed.seq);
+    let people = cases.people()?;
+    let after = course.as_ref().map(of_course).transpose()?;
+    let demonstration = cases.journal().is_demonstration();
+    Ok(match line.desk.format() {
+        Format::Json => Answer::json(
+            &json!({
+                "version": 1,
+                "notice": demonstration.then_some(DEMONSTRATION),
+                "set_up": code.to_string(),
+                "event": seq,
+                "recorded": recorded,
+                "now": after,
+                "owed": owed_as_data(&owed),
+            }),
+            Exit::Proceed,
+        ),
+        Format::Text => {
+            let mut text = if demonstration { format!("{DEMONSTRATION}\n") } else { String::new() };
+            said(&mut text, code, seq, &recorded, &what_in_words(&recorded.what, &people));
+            now_in_words(&mut text, after.as_ref());
+            if let Some(beyond) = course.as_ref().map(Course::syringe).filter(|syringe| !syringe.beyond.is_zero()) {
+                let beyond = exact_or_about(beyond.beyond);
+                wrapped(
+                    &mut text,
+                    "",
+                    &format!("{beyond} mL more than the syringe should have held are recorded as given."),
+                );
+            }
+            owed_in_words(&mut text, &owed);
+            let _ = writeln!(text, "{BY_THE_RECORD}");
+            Answer::text(text, Exit::Proceed)
+        }
+    })
+}
+
+/// What was written, with its marks.
+fn said(out: &mut String, code: SetUpCode, seq: u64, recorded: &Recorded, what: &str) {
+    wrapped(out, "", &format!("Written for {code}, event {seq}: {}, {what}.", shown_moment(&recorded.happened)));
+    if let Some(late) = &recorded.late {
+        wrapped(out, "  ", &format!("written down later: {late}"));
+    }
+    if let Some(reason) = &recorded.reason {
+        wrapped(out, "  ", &format!("reason: {reason}"));
+    }
+    marks_in_words(out, "  ", &recorded.marks);
+}
+
+fn flow(name: &str, text: Option<&String>) -> Result<Option<FlowRate>, Refused> {
+    optional(name, text, FlowRate::parse)
+}

@@ -1,0 +1,278 @@
+//! `record show`: what happened, what was given, what is left, what is owed, and a picture of it.
+
+use std::fmt::Write as _;
+
+use clap::Args;
+use serde_json::{Value, json};
+
+use crate::card::{DEMONSTRATION, wrapped};
+use crate::case::{Balance, CaseError, Course, Owed, People, Recorded, SetUp, SetUpCode, Signed};
+use crate::cli::answer::Answer;
+use crate::cli::desk::{Current, Desk, one_set_up};
+use crate::cli::entry_file::NoAnswer;
+use crate::cli::report::Valued;
+use crate::cli::{Exit, Format};
+use crate::quantity::{Moment, duration, exact_or_about};
+
+use super::now::{BY_THE_RECORD, now_in_words, of_course, owed, owed_as_data, owed_in_words};
+use super::words::{marks_in_words, shown_moment, what_in_words};
+use super::{close, picture};
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct ShowArgs {
+    /// The set-up, or the case where it has one alone
+    code: String,
+    #[command(flatten)]
+    current: Current,
+    #[command(flatten)]
+    pub(super) desk: Desk,
+}
+
+pub(super) fn show(args: &ShowArgs) -> Result<Answer, NoAnswer> {
+    let (cases, now) = args.desk.open()?;
+    let current = args.current.open()?;
+    let code = one_set_up(&cases, &args.code)?;
+    let case = cases.case(code.case)?;
+    if let Some(forgotten) = case.forgotten_at {
+        let says =
+            format!("case {} was forgotten at {}: what happened in it cannot be read", code.case, forgotten.local());
+        let fault = crate::diagnostic::Fault::new("case-forgotten", says)
+            .help(format!("`countersign journal show {}` tells what is left", code.case));
+        return Err(crate::cli::input::Refused::one(&args.code, fault).into());
+    }
+    let kept = cases.formularies(&case)?;
+    let set_up = case.set_up(code.number)?;
+    let course = case.course(set_up, now, &kept)?;
+    let people = cases.people()?;
+    let owed = owed(&cases, code, current.as_ref(), now)?;
+    let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);
+    let shown = Shown { code, set_up, course: course.as_ref(), people: &people, owed: &owed, notice, now };
+    Ok(match args.desk.format() {
+        Format::Json => Answer::json(&shown.as_data()?, Exit::Proceed),
+        Format::Text => Answer::text(shown.in_words()?, Exit::Proceed),
+    })
+}
+
+struct Shown<'s> {
+    code: SetUpCode,
+    set_up: &'s SetUp,
+    course: Option<&'s Course>,
+    people: &'s People,
+    owed: &'s [Owed],
+    notice: Option<&'static str>,
+    now: Moment,
+}
+
+/// Where the numbers begin.
+const FIRST: usize = 16;
+
+impl Shown<'_> {
+    fn in_words(&self) -> Result<String, CaseError> {
+        let mut text = self.notice.map(|notice| format!("{notice}\n")).unwrap_or_default();
+        let _ = writeln!(text, "{}, as of {}\n", self.code, self.now);
+        for signed in &self.set_up.record {
+            self.line(&mut text, signed);
+        }
+        if self.set_up.record.is_empty() {
+            text.push_str("Nothing is recorded.\n");
+        }
+        text.push('\n');
+        now_in_words(&mut text, self.course.map(of_course).transpose()?.as_ref());
+        if let Some(course) = self.course {
+            text.push('\n');
+            self.sums(&mut text, course)?;
+            if let Some(found) = &course.found {
+                text.push('\n');
+                close::in_words(&mut text, &Balance::of(course, found)?);
+            }
+            text.push('\n');
+            text.push_str(&picture::drawn(course)?);
+        }
+        if !self.owed.is_empty() {
+            text.push('\n');
+            owed_in_words(&mut text, self.owed);
+        }
+        let _ = writeln!(text, "\n{BY_THE_RECORD} Times are kept to the minute.");
+        Ok(text)
+    }
+
+    fn line(&self, out: &mut String, signed: &Signed<Recorded>) {
+        let recorded = &signed.what;
+        let first = format!("{:>4}  {}  ", signed.seq, shown_moment(&recorded.happened));
+        let indent = " ".repeat(first.chars().count());
+        let what = what_in_words(&recorded.what, self.people);
+        wrapped(out, &first, &format!("{what} ({})", self.people.name(&signed.by)));
+        match self.set_up.correction(signed.seq) {
+            Some(correction) if correction.instead.is_none() => {
+                wrapped(out, &indent, &format!("DID NOT HAPPEN: event {} says so", correction.by));
+            }
+            Some(correction) => wrapped(out, &indent, &format!("WAS OTHERWISE: event {} says how", correction.by)),
+            None => {}
+        }
+        if let Some(late) = &recorded.late {
+            wrapped(out, &indent, &format!("written down at {}: {late}", self.written_at(signed)));
+        }
+        if let Some(reason) = &recorded.reason {
+            wrapped(out, &indent, &format!("reason: {reason}"));
+        }
+        if let Some(clock) = &signed.clock {
+            wrapped(out, &indent, &format!("clock: {clock}"));
+        }
+        marks_in_words(out, &indent, &recorded.marks);
+    }
+
+    /// In the offset in which it happened: the two are compared at a glance.
+    fn written_at(&self, signed: &Signed<Recorded>) -> Moment {
+        signed.what.happened().map_or(signed.at, |happened| signed.at.shown_as(happened))
+    }
+
+    fn sums(&self, out: &mut String, course: &Course) -> Result<(), CaseError> {
+        let syringe = course.syringe();
+        let basis = &syringe.basis;
+        let unchecked = if basis.agreed { "" } else { "; NOT DOUBLE-CHECKED" };
+        let mut row = |name: &str, text: &str| wrapped(out, &format!("{name:<FIRST$}"), text);
+        row(
+            "In the driver",
+            &format!(
+                "{}, {}, {} in driver {}, since {}{unchecked}",
+                basis.drug,
+                basis.strength.concentration().shown_in(basis.amount_unit()),
+                basis.container,
+                basis.driver,
+                syringe.since
+            ),
+        );
+        for (number, one) in course.syringes.iter().enumerate().filter(|_| course.syringes.len() > 1) {
+            let basis = &one.basis;
+            let strength = basis.strength.concentration().shown_in(basis.amount_unit());
+            let amount = exact_or_about(basis.amount(one.volume)?);
+            let given = exact_or_about(one.volume);
+            let unit = basis.amount_unit().shown();
+            row(
+                &format!("Syringe {}", number + 1),
+                &format!("{strength}, since {}: {given} mL given, {amount} {unit}", one.since),
+            );
+        }
+        let volumes = [("Given", course.volume()?), ("Last hour", course.last_hour()?)];
+        for (name, volume) in volumes {
+            let mut says = vec![format!("{} mL", exact_or_about(volume))];
+            for total in course.totals()? {
+                let amount = if name == "Given" { total.given } else { total.last_hour };
+                says.push(format!("{} {}", exact_or_about(amount), total.unit.shown()));
+                if name == "Given" {
+                    let per_kg = exact_or_about(total.given_per_kg);
+                    says.push(format!("{per_kg} {}/kg at {}", total.unit.shown(), basis.weight));
+                }
+            }
+            row(name, &says.join(", "));
+        }
+        let last = course.boluses.last().map(|(at, volume)| {
+            let ago = self.now.hours_since(*at).map(|hours| format!(", {} ago", duration(hours))).unwrap_or_default();
+            format!("{} mL at {at}{ago}", exact_or_about(*volume))
+        });
+        row("Last bolus", last.as_deref().unwrap_or("none"));
+        row("Left to infuse", &format!("{} mL", exact_or_about(syringe.left)));
+        if !syringe.beyond.is_zero() {
+            row(
+                "Beyond",
+                &format!("{} mL more are recorded as given than it should have held", exact_or_about(syringe.beyond)),
+            );
+        }
+        if course.is_running() {
+            if let Some(empty) = course.empty_at {
+                row("Empty at", &shown_in(empty, course));
+            }
+            if let Some(ready) = course.next_ready_by() {
+                row("Next syringe by", &shown_in(ready, course));
+            }
+        }
+        if let Some(discard) = basis.discard_after {
+            row("Discard after", &shown_in(discard, course));
+        }
+        Ok(())
+    }
+
+    fn as_data(&self) -> Result<Value, CaseError> {
+        let mut lines = Vec::new();
+        for signed in &self.set_up.record {
+            let correction = self.set_up.correction(signed.seq);
+            lines.push(json!({
+                "event": signed.seq,
+                "by": self.people.name(&signed.by),
+                "written_at": signed.at.to_utc(),
+                "clock": signed.clock,
+                "recorded": signed.what,
+                "says": what_in_words(&signed.what.what, self.people),
+                "corrected_by": correction.as_ref().map(|correction| correction.by),
+                "happened": correction.is_none_or(|correction| correction.instead.is_some()),
+            }));
+        }
+        let sums = self.course.map(|course| self.sums_as_data(course)).transpose()?;
+        Ok(json!({
+            "version": 1,
+            "notice": self.notice,
+            "set_up": self.code.to_string(),
+            "at": self.now.to_rfc3339(),
+            "record": lines,
+            "now": self.course.map(of_course).transpose()?,
+            "course": sums,
+            "owed": owed_as_data(self.owed),
+        }))
+    }
+
+    fn sums_as_data(&self, course: &Course) -> Result<Value, CaseError> {
+        let moment = |moment: Option<Moment>| moment.map(|moment| shown_rfc3339(moment, course));
+        let mut syringes = Vec::new();
+        for one in &course.syringes {
+            let unit = one.basis.amount_unit().shown();
+            syringes.push(json!({
+                "reading": one.basis.reading,
+                "agreed": one.basis.agreed,
+                "drug": one.basis.drug,
+                "strength": one.basis.strength.concentration().shown_in(one.basis.amount_unit()),
+                "since": one.since.to_rfc3339(),
+                "given": Valued::of(one.volume, "mL"),
+                "amount": Valued::of(one.basis.amount(one.volume)?, unit),
+                "left": Valued::of(one.left, "mL"),
+                "beyond": Valued::of(one.beyond, "mL"),
+                "ran_empty": one.ran_empty.map(|moment| shown_rfc3339(moment, course)),
+            }));
+        }
+        let mut totals = Vec::new();
+        for total in course.totals()? {
+            let unit = total.unit.shown();
+            totals.push(json!({
+                "drug": total.drug,
+                "given": Valued::of(total.given, unit),
+                "given_per_kg": Valued::of(total.given_per_kg, format!("{unit}/kg")),
+                "last_hour": Valued::of(total.last_hour, unit),
+            }));
+        }
+        let bolus = course.boluses.last();
+        let balance = course.found.as_ref().map(|found| Balance::of(course, found)).transpose()?;
+        Ok(json!({
+            "started": course.started.to_rfc3339(),
+            "stopped": moment(course.stopped),
+            "given": Valued::of(course.volume()?, "mL"),
+            "last_hour": Valued::of(course.last_hour()?, "mL"),
+            "totals": totals,
+            "weight": course.syringe().basis.weight.to_string(),
+            "left": Valued::of(course.syringe().left, "mL"),
+            "last_bolus": bolus.map(|(at, volume)| json!({"at": at.to_rfc3339(), "volume": Valued::of(*volume, "mL")})),
+            "empty_at": moment(course.empty_at.filter(|_| course.is_running())),
+            "next_ready_by": moment(course.next_ready_by().filter(|_| course.is_running())),
+            "discard_after": moment(course.syringe().basis.discard_after),
+            "syringes": syringes,
+            "balance": balance.as_ref().map(close::as_data),
+        }))
+    }
+}
+
+/// In the offset in which it was started.
+fn shown_in(moment: Moment, course: &Course) -> String {
+    moment.shown_as(course.started).to_string()
+}
+
+fn shown_rfc3339(moment: Moment, course: &Course) -> String {
+    moment.shown_as(course.started).to_rfc3339()
+}
