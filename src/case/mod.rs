@@ -156,6 +156,20 @@ impl Cases {
         Ok(self.journal.keys().forget(&code.scope())?)
     }
 
+    /// The newest formulary that the journal keeps whose fingerprint begins so.
+    ///
+    /// # Errors
+    /// When one was kept and cannot be read any more.
+    pub fn kept_formulary(&self, fingerprint: &str) -> Result<Option<Formulary>, CaseError> {
+        for event in self.journal.events(Of::Kind(FORMULARY_KEPT))?.iter().rev() {
+            let FormularyKept { edition, files } = read_body(event)?;
+            if edition.starts_with(fingerprint) {
+                return Ok(Some(Formulary::kept(&format!("kept formulary of event {}", event.seq()), files)?));
+            }
+        }
+        Ok(None)
+    }
+
     /// What somebody wants to do with a case, decided and written while nobody else writes.
     fn act<'s, T>(
         &mut self,

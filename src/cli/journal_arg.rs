@@ -42,6 +42,16 @@ impl JournalArg {
 }
 
 impl Trouble {
+    /// For a command that only looks something up in the journal.
+    pub(super) fn refused(self) -> Refused {
+        let told = |code, message: String, help: String| Refused::one("journal", Fault::new(code, message).help(help));
+        match self {
+            Self::Refused(refused) => refused,
+            Self::Journal(error) => told(error.code(), error.to_string(), error.help()),
+            Self::Broken(error) => told("journal-broken", error.to_string(), "run `countersign journal verify`".to_owned()),
+        }
+    }
+
     pub(super) fn answer(self, format: Format) -> Answer {
         match self {
             Self::Refused(refused) => Answer::refused(&refused, format),

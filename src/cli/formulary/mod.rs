@@ -1,6 +1,7 @@
 //! `formulary`: what the pharmacist keeps. One file per command.
 
 mod approve;
+mod diff;
 mod fingerprint;
 mod lint;
 mod schema;
@@ -22,6 +23,8 @@ pub(super) enum FormularyCommand {
     Fingerprint(KeepArgs),
     /// Every usual dose, strength and weight against the checks: alerts per 100
     Survey(KeepArgs),
+    /// What changed between two formularies, the most dangerous first
+    Diff(diff::DiffArgs),
     /// Writes approval.yaml for exactly these bytes, in the name of two people
     Approve(approve::ApproveArgs),
     /// The JSON Schema of a kind of file, for editors that check as one types
@@ -47,6 +50,7 @@ pub(super) fn run(command: &FormularyCommand) -> Answer {
         FormularyCommand::Lint(args) => (lint::run(args), args.keep.against.format()),
         FormularyCommand::Fingerprint(args) => (fingerprint::run(args), args.against.format()),
         FormularyCommand::Survey(args) => (survey::run(args), args.against.format()),
+        FormularyCommand::Diff(args) => (diff::run(args), args.drawing.plain()),
         FormularyCommand::Schema(args) => return schema::run(args),
         FormularyCommand::Approve(args) => (approve::run(args), args.keep.against.format()),
     };
