@@ -156,6 +156,37 @@ impl Cases {
         Ok(self.journal.keys().forget(&code.scope())?)
     }
 
+    /// Gives every settled reading's first entry of every case that was not forgotten to `each`.
+    ///
+    /// # Errors
+    /// When the journal cannot be read, or `each` says so.
+    pub fn each_settled_entry(
+        &self,
+        mut each: impl FnMut(SetUpCode, Box<crate::entry::Entry>) -> Result<(), String>,
+    ) -> Result<(), CaseError> {
+        for opened in self.journal.events(Of::Kind(fold::OPENED))? {
+            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
+            let case = self.case(code)?;
+            if case.forgotten_at.is_some() {
+                continue;
+            }
+            let kept = self.formularies(&case)?;
+            for set_up in &case.set_ups {
+                for reading in &set_up.readings {
+                    let standing = case.standing(reading, &kept)?;
+                    let pair = match &standing.stage {
+                        Stage::Agreed(agreed) => agreed.pair(),
+                        Stage::Stopped(pair) => pair,
+                        _ => continue,
+                    };
+                    let entry = pair.first().computed().entry().clone();
+                    each(set_up.code, Box::new(entry)).map_err(CaseError::Fault)?;
+                }
+            }
+        }
+        Ok(())
+    }
+
     /// The newest formulary that the journal keeps whose fingerprint begins so.
     ///
     /// # Errors

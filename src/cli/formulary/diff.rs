@@ -1,16 +1,15 @@
 //! `formulary diff`: what changed between two formularies.
 
 use std::fmt::Write as _;
-use std::path::Path;
 
 use clap::Args;
 use serde_json::json;
 
+use super::named::Named;
 use crate::card::{DEMONSTRATION, wrapped};
 use crate::cli::answer::Answer;
 use crate::cli::input::Refused;
 use crate::cli::{CardFormat, Drawing, Exit};
-use crate::diagnostic::Fault;
 use crate::formulary::Formulary;
 use crate::upkeep::diff::{Change, Risk, diff, page};
 
@@ -20,15 +19,14 @@ pub(in crate::cli) struct DiffArgs {
     old: String,
     /// The newer one
     new: String,
-    #[cfg(feature = "journal")]
     #[command(flatten)]
-    journal: crate::cli::journal_arg::JournalArg,
+    named: Named,
     #[command(flatten)]
     pub(super) drawing: Drawing,
 }
 
 pub(super) fn run(args: &DiffArgs) -> Result<Answer, Refused> {
-    let (old, new) = (args.named(&args.old)?, args.named(&args.new)?);
+    let (old, new) = (args.named.open(&args.old)?, args.named.open(&args.new)?);
     let changes = diff(&old, &new).map_err(Refused::from)?;
     let demonstration = old.policy().demonstration || new.policy().demonstration;
     let notice = demonstration.then_some(DEMONSTRATION);
@@ -46,40 +44,6 @@ pub(super) fn run(args: &DiffArgs) -> Result<Answer, Refused> {
         CardFormat::Text => Answer::text(text(&changes, notice), Exit::Proceed),
         CardFormat::Html => Answer::text(page(&told(&old), &told(&new), &changes, notice), Exit::Proceed),
     })
-}
-
-impl DiffArgs {
-    fn named(&self, name: &str) -> Result<Formulary, Refused> {
-        if name == "demonstration" {
-            return Formulary::demonstration().map_err(Refused::from);
-        }
-        if Path::new(name).is_dir() {
-            return Formulary::open(Path::new(name)).map_err(Refused::from);
-        }
-        const SHORTEST: usize = 8;
-        let is_fingerprint = name.len() >= SHORTEST && name.bytes().all(|byte| byte.is_ascii_hexdigit());
-        let fault = if is_fingerprint {
-            #[cfg(feature = "journal")]
-            if let Some(found) = self.kept(name)? {
-                return Ok(found);
-            }
-            Fault::new("formulary-not-kept", format!("the journal keeps no formulary of the fingerprint `{name}`"))
-                .help("name the journal with --journal DIR, or the formulary's folder")
-        } else {
-            Fault::new("formulary-not-named", format!("`{name}` is no folder, and no fingerprint"))
-                .help("name a folder, `demonstration`, or eight and more hexadecimal digits of a fingerprint")
-        };
-        Err(Refused::one(name, fault))
-    }
-
-    #[cfg(feature = "journal")]
-    fn kept(&self, fingerprint: &str) -> Result<Option<Formulary>, Refused> {
-        use crate::case::Cases;
-        let journal = self.journal.open().map_err(|trouble| trouble.refused())?;
-        Cases::of(journal).kept_formulary(&fingerprint.to_ascii_lowercase()).map_err(|error| {
-            Refused::one("the journal", Fault::new("formulary-not-kept", error.to_string()).help("run `journal verify`"))
-        })
-    }
 }
 
 fn told(formulary: &Formulary) -> String {

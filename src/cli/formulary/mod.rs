@@ -4,6 +4,8 @@ mod approve;
 mod diff;
 mod fingerprint;
 mod lint;
+mod named;
+mod replay;
 mod schema;
 mod survey;
 
@@ -25,6 +27,8 @@ pub(super) enum FormularyCommand {
     Survey(KeepArgs),
     /// What changed between two formularies, the most dangerous first
     Diff(diff::DiffArgs),
+    /// Past set-ups against the formulary of now and a proposed one: what would be stopped, or pass, that was not before
+    Replay(replay::ReplayArgs),
     /// Writes approval.yaml for exactly these bytes, in the name of two people
     Approve(approve::ApproveArgs),
     /// The JSON Schema of a kind of file, for editors that check as one types
@@ -51,6 +55,7 @@ pub(super) fn run(command: &FormularyCommand) -> Answer {
         FormularyCommand::Fingerprint(args) => (fingerprint::run(args), args.against.format()),
         FormularyCommand::Survey(args) => (survey::run(args), args.against.format()),
         FormularyCommand::Diff(args) => (diff::run(args), args.drawing.plain()),
+        FormularyCommand::Replay(args) => (replay::run(args), args.common.format),
         FormularyCommand::Schema(args) => return schema::run(args),
         FormularyCommand::Approve(args) => (approve::run(args), args.keep.against.format()),
     };
