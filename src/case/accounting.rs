@@ -1,6 +1,6 @@
 //! What was given, what is left and when it ends: exact sums over the recorded events, worked out anew each time.
 
-use crate::quantity::{BolusDose, FlowRate, Moment, Quantity, Ratio, TooLarge, Unit, Volume};
+use crate::quantity::{BolusDose, FlowRate, Moment, Product, Quantity, Ratio, TooLarge, Unit, Volume};
 
 use super::basis::Basis;
 use super::effective::{Step, steps};
@@ -92,8 +92,10 @@ pub struct Total {
     pub given: Ratio,
     /// In the last hour.
     pub last_hour: Ratio,
-    /// Since the start, for each kg of the weight that the last syringe was set up with.
+    /// Since the start, for each kg of the weight that the last syringe was set up with, in [`Total::per_kg_unit`].
     pub given_per_kg: Ratio,
+    /// The unit of the amount that the drug is dosed in, where it counts the same kind of thing.
+    pub per_kg_unit: Unit,
 }
 
 /// The next syringe is ready so long before this one is empty, in minutes (common practice, no source).
@@ -146,12 +148,14 @@ impl Course {
                     given: basis.amount(syringe.volume)?,
                     last_hour: basis.amount(syringe.last_hour)?,
                     given_per_kg: Ratio::ZERO,
+                    per_kg_unit: basis.per_kg_unit(),
                 }),
             }
         }
         let weight = self.syringe().basis.weight.value();
         for total in &mut totals {
-            total.given_per_kg = total.given.over(weight)?;
+            let given = Product::ONE.ratio(total.given).unit(total.unit).over_unit(total.per_kg_unit);
+            total.given_per_kg = given.over_ratio(weight).finish()?;
         }
         Ok(totals)
     }

@@ -151,6 +151,11 @@ impl Basis {
         Ok(format!("{} {}", exact_or_about(self.dose(rate)?), self.unit))
     }
 
+    pub(super) fn per_kg_unit(&self) -> Unit {
+        let dosed_in = self.unit.dose().amount();
+        if dosed_in.kind() == self.amount_unit().kind() { dosed_in } else { self.amount_unit() }
+    }
+
     /// Whether the driver can be set to a rate: within its range, and a multiple of its step there.
     pub(super) fn can_be_set(&self, rate: Ratio) -> bool {
         let within = rate >= self.smallest.value() && rate <= self.largest.value();

@@ -167,7 +167,9 @@ impl Case {
         }
         for signed in &set_up.record {
             use super::record::What;
-            let why = match signed.what.what {
+            // What did not happen, a stop not least, changes nothing: its correction does.
+            let Some((what, _)) = set_up.says_now(signed.seq)? else { continue };
+            let why = match what {
                 What::Syringe { .. } => "the syringe was changed",
                 What::Rate { .. } | What::Resume { rate: Some(_) } => "the rate was changed",
                 What::Start { .. } => "it was started",
@@ -296,13 +298,15 @@ fn why_rate(shown: Ratio, right: Ratio, basis: &Basis, set_up: &SetUp) -> Option
     {
         return Some("the bolus's rate, left behind".to_owned());
     }
-    let older = set_up.record.iter().rev().skip(1).filter_map(|signed| match &signed.what.what {
+    let rates = super::effective::steps(&set_up.record, None).unwrap_or_default().into_iter().filter_map(|step| match step.what {
         super::record::What::Start { rate, .. }
         | super::record::What::Rate { to: rate }
-        | super::record::What::Syringe { rate, .. } => super::accounting::ml_per_hour(rate).ok(),
+        | super::record::What::Resume { rate: Some(rate) }
+        | super::record::What::Syringe { rate, .. } => super::accounting::ml_per_hour(&rate).ok(),
         _ => None,
     });
-    if older.into_iter().any(|old| old == shown) {
+    let rates: Vec<Ratio> = rates.collect();
+    if !right.is_zero() && rates.iter().rev().skip(1).any(|old| *old == shown) {
         return Some("an old rate, from before the last change".to_owned());
     }
     if right.is_zero() {

@@ -18,8 +18,8 @@ use super::{Exit, Format};
 use {
     super::desk::{Desk, one_set_up},
     super::entry_file::NoAnswer,
-    super::record::{BY_THE_RECORD, of_course},
-    crate::card::{DEMONSTRATION, wrapped},
+    super::record::{BY_THE_RECORD, of_course, paragraph},
+    crate::card::DEMONSTRATION,
     crate::diagnostic::Fault,
 };
 
@@ -112,8 +112,8 @@ fn by_the_record(code: &str, desk: &Desk) -> Result<Answer, NoAnswer> {
             if let Some(dose) = course.flowing().map(|rate| basis.dose_shown(rate)).transpose()? {
                 let _ = writeln!(text, "{dose}\n");
             }
-            wrapped(&mut text, "  ", &format!("{code}: {}, {strength}, driver {}", basis.drug, basis.driver));
-            wrapped(&mut text, "  ", &format!("{}, as of {now}", given.says));
+            paragraph(&mut text, "  ", &format!("{code}: {}, {strength}, driver {}", basis.drug, basis.driver));
+            paragraph(&mut text, "  ", &format!("{}, as of {now}", given.says));
             if !basis.agreed {
                 text.push_str("  NOT DOUBLE-CHECKED\n");
             }

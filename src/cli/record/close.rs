@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use clap::Args;
 use serde_json::{Value, json};
 
-use crate::card::{DEMONSTRATION, wrapped};
+use crate::card::DEMONSTRATION;
 use crate::case::{Balance, When};
 use crate::cli::answer::Answer;
 use crate::cli::ask::whoever_is_here;
@@ -17,6 +17,7 @@ use crate::cli::{Exit, Format};
 use crate::quantity::{Quantity, Ratio, Volume, exact_or_about};
 
 use super::Times;
+use super::words::paragraph;
 use super::now::{owed, owed_as_data, owed_in_words};
 
 #[derive(Debug, Args)]
@@ -106,7 +107,7 @@ pub(super) fn in_words(out: &mut String, balance: &Balance) {
         let _ = writeln!(out, "{name:<14}{} mL", exact_or_about(volume));
     }
     match balance.mark() {
-        Some(mark) => wrapped(out, "DIFFERS: ", &mark.says),
+        Some(mark) => paragraph(out, "DIFFERS: ", &mark.says),
         None => out.push_str("Both sides are the same.\n"),
     }
 }

@@ -19,7 +19,7 @@ use super::entry_file::NoAnswer;
 use super::input::{Refused, optional};
 
 pub(super) use now::{BY_THE_RECORD, of_course};
-pub(super) use words::{marks_in_words, what_in_words};
+pub(super) use words::{marks_in_words, paragraph, what_in_words};
 
 #[derive(Debug, Subcommand)]
 pub(super) enum RecordCommand {

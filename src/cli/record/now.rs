@@ -5,12 +5,13 @@ use std::fmt::Write as _;
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use crate::card::wrapped;
 use crate::case::{CaseError, Cases, Course, Owed, SetUpCode};
 use crate::cli::entry_file::NoAnswer;
 use crate::cli::report::{Exact, Valued};
 use crate::formulary::Formulary;
 use crate::quantity::{Moment, exact_or_about};
+
+use super::words::paragraph;
 
 /// The last line of whatever is said about now.
 pub(in crate::cli) const BY_THE_RECORD: &str = "By the record, not read off the driver.";
@@ -94,7 +95,7 @@ pub(super) fn owed(
 /// What is owed, a line each.
 pub(super) fn owed_in_words(out: &mut String, owed: &[Owed]) {
     for one in owed {
-        wrapped(out, "Owed: ", &format!("{} [{}]", one.says, one.code));
+        paragraph(out, "Owed: ", &format!("{} [{}]", one.says, one.code));
     }
 }
 
@@ -106,7 +107,7 @@ pub(super) fn owed_as_data(owed: &[Owed]) -> Vec<Value> {
 /// What is given now, for people.
 pub(super) fn now_in_words(out: &mut String, now: Option<&Now>) {
     match now {
-        Some(now) => wrapped(out, "Now: ", &format!("{}.", now.says)),
+        Some(now) => paragraph(out, "Now: ", &format!("{}.", now.says)),
         None => {
             let _ = writeln!(out, "Now: not started.");
         }

@@ -23,7 +23,8 @@ pub(super) fn drawn(course: &Course) -> Result<String, CaseError> {
     let times = Times { start: course.started, hours };
     let mut out = String::new();
     let rates = (0..COLUMNS).map(|column| times.highest_rate(course, column)).collect::<Result<Vec<_>, _>>()?;
-    bars(&mut out, "Rate, mL/h", &rates, RATE_ROWS)?;
+    let highest = rates.iter().copied().fold(Ratio::ZERO, Ratio::max);
+    bars(&mut out, "Rate, mL/h", &rates, highest, RATE_ROWS)?;
     let marks = times.marks(course)?;
     if marks.contains(['B', 'S']) {
         let _ = writeln!(out, "{:MARGIN$}{}", "", marks.trim_end());
@@ -31,7 +32,8 @@ pub(super) fn drawn(course: &Course) -> Result<String, CaseError> {
     times.axis(&mut out)?;
     out.push('\n');
     let left = (0..COLUMNS).map(|column| times.left(course, column)).collect::<Result<Vec<_>, _>>()?;
-    bars(&mut out, "Left, mL", &left, LEFT_ROWS)?;
+    let fullest = course.levels.iter().map(|(_, left)| *left).fold(Ratio::ZERO, Ratio::max);
+    bars(&mut out, "Left to infuse, mL", &left, fullest, LEFT_ROWS)?;
     times.axis(&mut out)?;
     if marks.contains(['B', 'S']) {
         out.push_str("B a bolus, S another syringe. ");
@@ -41,8 +43,7 @@ pub(super) fn drawn(course: &Course) -> Result<String, CaseError> {
 }
 
 /// Filled from below; what is more than nothing shows in the lowest row.
-fn bars(out: &mut String, title: &str, values: &[Ratio], rows: u64) -> Result<(), CaseError> {
-    let highest = values.iter().copied().fold(Ratio::ZERO, Ratio::max);
+fn bars(out: &mut String, title: &str, values: &[Ratio], highest: Ratio, rows: u64) -> Result<(), CaseError> {
     let _ = writeln!(out, "{title}");
     for row in (1..=rows).rev() {
         let label = match row {
@@ -119,7 +120,8 @@ impl Times {
 
     fn axis(&self, out: &mut String) -> Result<(), CaseError> {
         let mut line = format!("{:width$}+", "", width = MARGIN - 1);
-        let mut clock = " ".repeat(MARGIN - 1);
+        // The offset stands at the left: the clock times fill the line.
+        let mut clock = format!("{:>width$} ", self.start.offset(), width = MARGIN - 2);
         for column in 0..=COLUMNS {
             if column < COLUMNS {
                 line.push(if (column + 1) % TICK == 0 { '+' } else { '-' });
@@ -136,7 +138,7 @@ impl Times {
                 clock.push_str(&hour_and_minute);
             }
         }
-        let _ = writeln!(out, "{line}\n{clock} {}", self.start.offset());
+        let _ = writeln!(out, "{line}\n{clock}");
         Ok(())
     }
 }

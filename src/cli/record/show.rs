@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use clap::Args;
 use serde_json::{Value, json};
 
-use crate::card::{DEMONSTRATION, wrapped};
+use crate::card::DEMONSTRATION;
 use crate::case::{Balance, CaseError, Course, Owed, People, Recorded, SetUp, SetUpCode, Signed};
 use crate::cli::answer::Answer;
 use crate::cli::desk::{Current, Desk, one_set_up};
@@ -15,7 +15,7 @@ use crate::cli::{Exit, Format};
 use crate::quantity::{Moment, duration, exact_or_about};
 
 use super::now::{BY_THE_RECORD, now_in_words, of_course, owed, owed_as_data, owed_in_words};
-use super::words::{marks_in_words, shown_moment, what_in_words};
+use super::words::{marks_in_words, paragraph, shown_moment, what_in_words};
 use super::{close, picture};
 
 #[derive(Debug, Args)]
@@ -70,7 +70,7 @@ impl Shown<'_> {
     fn in_words(&self) -> Result<String, CaseError> {
         let mut text = self.notice.map(|notice| format!("{notice}\n")).unwrap_or_default();
         let _ = writeln!(text, "{}, as of {}\n", self.code, self.now);
-        for signed in &self.set_up.record {
+        for signed in self.in_order() {
             self.line(&mut text, signed);
         }
         if self.set_up.record.is_empty() {
@@ -96,27 +96,35 @@ impl Shown<'_> {
         Ok(text)
     }
 
+    /// As it happened; what was written down later stands where it belongs, with its number.
+    fn in_order(&self) -> Vec<&Signed<Recorded>> {
+        let mut lines: Vec<&Signed<Recorded>> = self.set_up.record.iter().collect();
+        let happened = |signed: &Signed<Recorded>| signed.what.happened().unwrap_or(signed.at);
+        lines.sort_by(|one, other| happened(one).seconds_since(happened(other)).cmp(&0));
+        lines
+    }
+
     fn line(&self, out: &mut String, signed: &Signed<Recorded>) {
         let recorded = &signed.what;
         let first = format!("{:>4}  {}  ", signed.seq, shown_moment(&recorded.happened));
         let indent = " ".repeat(first.chars().count());
         let what = what_in_words(&recorded.what, self.people);
-        wrapped(out, &first, &format!("{what} ({})", self.people.name(&signed.by)));
+        paragraph(out, &first, &format!("{what} ({})", self.people.name(&signed.by)));
         match self.set_up.correction(signed.seq) {
             Some(correction) if correction.instead.is_none() => {
-                wrapped(out, &indent, &format!("DID NOT HAPPEN: event {} says so", correction.by));
+                paragraph(out, &indent, &format!("DID NOT HAPPEN: event {} says so", correction.by));
             }
-            Some(correction) => wrapped(out, &indent, &format!("WAS OTHERWISE: event {} says how", correction.by)),
+            Some(correction) => paragraph(out, &indent, &format!("WAS OTHERWISE: event {} says how", correction.by)),
             None => {}
         }
         if let Some(late) = &recorded.late {
-            wrapped(out, &indent, &format!("written down at {}: {late}", self.written_at(signed)));
+            paragraph(out, &indent, &format!("written down at {}: {late}", self.written_at(signed)));
         }
         if let Some(reason) = &recorded.reason {
-            wrapped(out, &indent, &format!("reason: {reason}"));
+            paragraph(out, &indent, &format!("reason: {reason}"));
         }
         if let Some(clock) = &signed.clock {
-            wrapped(out, &indent, &format!("clock: {clock}"));
+            paragraph(out, &indent, &format!("clock: {clock}"));
         }
         marks_in_words(out, &indent, &recorded.marks);
     }
@@ -130,7 +138,7 @@ impl Shown<'_> {
         let syringe = course.syringe();
         let basis = &syringe.basis;
         let unchecked = if basis.agreed { "" } else { "; NOT DOUBLE-CHECKED" };
-        let mut row = |name: &str, text: &str| wrapped(out, &format!("{name:<FIRST$}"), text);
+        let mut row = |name: &str, text: &str| paragraph(out, &format!("{name:<FIRST$}"), text);
         row(
             "In the driver",
             &format!(
@@ -161,7 +169,7 @@ impl Shown<'_> {
                 says.push(format!("{} {}", exact_or_about(amount), total.unit.shown()));
                 if name == "Given" {
                     let per_kg = exact_or_about(total.given_per_kg);
-                    says.push(format!("{per_kg} {}/kg at {}", total.unit.shown(), basis.weight));
+                    says.push(format!("{per_kg} {}/kg at {}", total.per_kg_unit.shown(), basis.weight));
                 }
             }
             row(name, &says.join(", "));
@@ -194,7 +202,7 @@ impl Shown<'_> {
 
     fn as_data(&self) -> Result<Value, CaseError> {
         let mut lines = Vec::new();
-        for signed in &self.set_up.record {
+        for signed in self.in_order() {
             let correction = self.set_up.correction(signed.seq);
             lines.push(json!({
                 "event": signed.seq,
@@ -244,7 +252,7 @@ impl Shown<'_> {
             totals.push(json!({
                 "drug": total.drug,
                 "given": Valued::of(total.given, unit),
-                "given_per_kg": Valued::of(total.given_per_kg, format!("{unit}/kg")),
+                "given_per_kg": Valued::of(total.given_per_kg, format!("{}/kg", total.per_kg_unit.shown())),
                 "last_hour": Valued::of(total.last_hour, unit),
             }));
         }

@@ -28,10 +28,15 @@ pub(in crate::cli) fn what_in_words(what: &What, people: &People) -> String {
     }
 }
 
+/// A paragraph; the sign for "about" is not parted from its number.
+pub(in crate::cli) fn paragraph(out: &mut String, first: &str, text: &str) {
+    wrapped(out, first, &text.replace("≈ ", "≈\u{a0}"));
+}
+
 /// The marks beneath a line.
 pub(in crate::cli) fn marks_in_words(out: &mut String, indent: &str, marks: &[Mark]) {
     for mark in marks {
-        wrapped(out, indent, &format!("marked: {} [{}]", mark.says, mark.code));
+        paragraph(out, indent, &format!("marked: {} [{}]", mark.says, mark.code));
     }
 }
 

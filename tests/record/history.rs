@@ -1,0 +1,76 @@
+//! `journal show`: everything of a case in order, and nothing that a second person must not have seen.
+
+use countersign::case::WeightRead;
+
+use super::*;
+
+fn shown(theatre: &Theatre, code: SetUpCode, format: &str) -> String {
+    let said = theatre.says(NOW, &[], &["journal", "show", &code.case.to_string(), "--format", format]);
+    assert_eq!(said.code, 0, "{said:?}");
+    said.stdout
+}
+
+// hazard: H-INDEPENDENCE
+#[test]
+fn no_value_is_shown_before_two_people_have_come_to_an_end() {
+    let mut theatre = Theatre::new("blind");
+    let case = theatre.cases.open(at("07:30"), Some(&theatre.idowu.1)).expect("room");
+    let code = theatre.enters((case, None), Turn::First { anew: false }, SINGLE, "07:40");
+    let secrets = ["80 kg", "QM-30417", "noradrenaline", "0.08", "syringe 50 mL"];
+    for format in ["text", "json"] {
+        let text = shown(&theatre, code, format);
+        assert!(text.contains("first entry sealed") && text.contains("until two people"), "{text}");
+        assert!(secrets.iter().all(|secret| !text.contains(secret)), "{text}");
+    }
+    // They differ: each reads it again, and neither sees the other's.
+    let other = changed(SINGLE, &[("dose: 0.08", "dose: 0.06")]);
+    theatre.enters((case, Some(1)), Turn::Second, &other, "07:41");
+    let text = shown(&theatre, code, "text");
+    assert!(["0.08", "0.06", "QM-30417"].iter().all(|secret| !text.contains(secret)), "{text}");
+    theatre.enters((case, Some(1)), Turn::First { anew: false }, SINGLE, "07:42");
+    theatre.enters((case, Some(1)), Turn::Second, SINGLE, "07:43");
+    let text = shown(&theatre, code, "text");
+    assert!(["0.08", "0.06", "QM-30417"].iter().all(|secret| text.contains(secret)), "{text}");
+}
+
+// hazard: H-INDEPENDENCE
+#[test]
+fn a_weight_that_one_person_read_stays_closed() {
+    let mut theatre = Theatre::new("blind-weight");
+    let code = theatre.agreed(SINGLE);
+    let read = WeightRead { weight: "77.7 kg".to_owned(), from: "measured".to_owned() };
+    theatre.cases.read_weight(code.case, &theatre.idowu.1, &read, at("09:00")).expect("the first");
+    assert!(!shown(&theatre, code, "text").contains("77.7") && !shown(&theatre, code, "json").contains("77.7"));
+    theatre.cases.read_weight(code.case, &theatre.tamm.1, &read, at("09:05")).expect("the second");
+    assert_eq!(shown(&theatre, code, "text").matches("77.7 kg").count(), 2);
+}
+
+// hazard: H-RECORD
+#[test]
+fn a_forgotten_case_keeps_what_happened_when_and_by_whom() {
+    let mut theatre = Theatre::new("forgotten");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    theatre.did(code, "09:00", Happening::Stopped).expect("it runs");
+    theatre.cases.forget(at(NOW), &theatre.idowu.1, code.case).expect("it has stopped");
+    insta::assert_snapshot!("history-forgotten", settled(&shown(&theatre, code, "text")));
+    insta::assert_snapshot!("history-forgotten-json", settled(&shown(&theatre, code, "json")));
+    let said = theatre.says(NOW, &[], &["record", "show", &code.to_string()]);
+    assert!(said.is_refused().contains("case-forgotten"), "{said:?}");
+}
+
+#[test]
+fn a_case_is_told_in_order() {
+    let mut theatre = Theatre::new("told");
+    let code = theatre.agreed(SINGLE);
+    let card = theatre.says("07:50", &[], &["case", "card", &code.to_string()]);
+    assert_eq!(card.code, 0, "{card:?}");
+    let back = theatre.says("07:55", &[PIN, "4.8 mL/h", "0 mL", ""], &["case", "readback", &code.to_string(), "--as", IDOWU]);
+    assert_eq!(back.code, 0, "{back:?}");
+    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    theatre.did(code, "09:00", Happening::RateChanged(rate("20 mL/h"))).expect("marked");
+    theatre.did(code, "09:30", Happening::Stopped).expect("it runs");
+    theatre.closes(code, "0.9 mL", "0 mL", "34.3 mL", Some(true)).expect("taken");
+    insta::assert_snapshot!("history", settled(&shown(&theatre, code, "text")));
+    insta::assert_snapshot!("history-json", settled(&shown(&theatre, code, "json")));
+}

@@ -1,0 +1,114 @@
+//! What can follow what, and when it may be written down.
+
+use rstest::rstest;
+
+use super::*;
+
+// hazard: H-RECORD
+#[rstest]
+#[case::before_the_start(&[], Happening::Paused, "not-started")]
+#[case::started_twice(&["start"], Happening::Started(None), "started-before")]
+#[case::paused_twice(&["start", "pause"], Happening::Paused, "record-order")]
+#[case::changed_while_paused(&["start", "pause"], Happening::RateChanged(rate("5 mL/h")), "record-order")]
+#[case::resumed_while_running(&["start"], Happening::Resumed(None), "record-order")]
+#[case::stopped_twice(&["start", "stop"], Happening::Stopped, "record-order")]
+#[case::given_after_the_stop(&["start", "stop"], Happening::BolusGiven(bolus("1 mL")), "record-order")]
+#[case::no_next_syringe(&["start"], Happening::SyringeChanged { rate: None, reading: None }, "next-syringe-not-entered")]
+#[case::no_such_reading(&["start"], Happening::SyringeChanged { rate: None, reading: Some(7) }, "reading-unknown")]
+#[case::no_such_event(&["start"], Happening::Explained { event: 9999 }, "event-unknown")]
+#[case::nothing_to_correct(&["start"], Happening::Corrected { event: 9999, otherwise: None }, "event-unknown")]
+fn what_cannot_follow_is_refused(#[case] before: &[&str], #[case] then: Happening, #[case] code: &str) {
+    let mut theatre = Theatre::new(&format!("order-{code}-{}", before.len() * 10 + format!("{then:?}").len()));
+    let set_up = theatre.agreed(SINGLE);
+    for (minute, word) in before.iter().enumerate() {
+        let happening = match *word {
+            "start" => Happening::Started(None),
+            "pause" => Happening::Paused,
+            _ => Happening::Stopped,
+        };
+        theatre.did(set_up, &format!("08:0{minute}"), happening).expect("it follows");
+    }
+    let events = theatre.last();
+    assert_eq!(refused(theatre.did(set_up, "09:00", then)), code);
+    assert_eq!(theatre.last(), events, "nothing was written");
+}
+
+// hazard: H-RECORD
+#[test]
+fn what_comes_late_must_fit_what_came_after_it() {
+    let mut theatre = Theatre::new("late-between");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", Happening::Started(None)).expect("the first");
+    theatre.did(code, "09:00", Happening::Paused).expect("it runs");
+    theatre.did(code, "09:30", Happening::Resumed(None)).expect("it is paused");
+    assert_eq!(refused(theatre.did(code, "08:30", Happening::Paused)), "record-order");
+    assert_eq!(refused(theatre.did(code, "07:59", Happening::RateChanged(rate("5 mL/h")))), "not-started");
+    theatre.did(code, "08:30", Happening::RateChanged(rate("6 mL/h"))).expect("it fits");
+    // 08:00 to 08:30 at 4.8, to 09:00 at 6, to 09:30 not at all, to 10:00 at 6 mL/h.
+    assert_eq!(theatre.course(code, "10:00").volume(), Ok(ratio(84, 10)));
+}
+
+#[test]
+fn within_one_minute_the_order_of_writing_counts() {
+    let mut theatre = Theatre::new("same-minute");
+    let code = theatre.agreed(SINGLE);
+    for happening in [
+        Happening::Started(None),
+        Happening::RateChanged(rate("9 mL/h")),
+        Happening::BolusGiven(bolus("1 mL")),
+        Happening::Paused,
+        Happening::Resumed(None),
+    ] {
+        theatre.did(code, "08:00", happening).expect("it follows in the order of writing");
+    }
+    let course = theatre.course(code, "09:00");
+    assert_eq!((course.volume(), course.rate), (Ok(Ratio::whole(10)), Some(Ratio::whole(9))));
+}
+
+// hazard: H-RECORD
+#[test]
+fn what_is_late_needs_its_reason_and_nothing_comes_from_the_future() {
+    let mut theatre = Theatre::new("late");
+    let code = theatre.agreed(SINGLE);
+    let mut start = |clock: &str, late: Option<&str>| {
+        let when = When { happened: Some(at(clock)), late: late.map(str::to_owned) };
+        theatre.writes(code, &Happening::Started(None), &when, true)
+    };
+    assert_eq!(refused(start("20:01", Some("in a minute"))), "time-to-come");
+    assert_eq!(refused(start("19:49", None)), "late-without-reason");
+    assert_eq!(refused(start("19:49", Some(" "))), "late-without-reason");
+    // Ten minutes are not late.
+    start("19:50", None).expect("not late");
+}
+
+// hazard: H-RECORD
+#[test]
+fn a_start_written_down_late_is_of_the_reading_that_was_there_by_then() {
+    let mut theatre = Theatre::new("late-start");
+    let code = theatre.agreed(SINGLE);
+    theatre.next(code, &double(), "09:00");
+    theatre.did(code, "08:00", Happening::Started(None)).expect("the first syringe");
+    assert_eq!(theatre.course(code, "08:30").syringe().basis.reading, 1);
+    theatre.did(code, "10:00", Happening::SyringeChanged { rate: None, reading: None }).expect("the second");
+    let course = theatre.course(code, "11:00");
+    assert_eq!(course.syringes.iter().map(|one| one.basis.reading).collect::<Vec<_>>(), [1, 2]);
+    assert_eq!(refused(theatre.did(code, "10:30", Happening::SyringeChanged { rate: None, reading: None })), "next-syringe-not-entered");
+}
+
+// hazard: H-RECORD
+#[test]
+fn a_clock_that_was_ahead_does_not_make_the_record_contradict_itself() {
+    let mut theatre = Theatre::new("clock-ahead");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "19:00", Happening::Started(None)).expect("by a clock that was ahead");
+    // The clock was put right: now it is 18:00, and the start lies in the future.
+    let by = (&theatre.idowu.0, &theatre.idowu.1);
+    let again = theatre.cases.record(code, by, &Happening::Started(None), &When::default(), None, true, at("18:00"));
+    assert_eq!(refused(again), "started-before");
+    let event = theatre.last();
+    let otherwise = countersign::case::Otherwise { what: None, happened: Some(at("17:55")) };
+    let corrected = Happening::Corrected { event, otherwise: Some(otherwise) };
+    let by = (&theatre.idowu.0, &theatre.idowu.1);
+    theatre.cases.record(code, by, &corrected, &When::default(), None, true, at("18:00")).expect("its time is put right");
+    assert_eq!(theatre.course(code, "18:55").volume(), Ok(ratio(48, 10)));
+}
