@@ -264,9 +264,8 @@ fn answer_block<T: Task>(block: &Block, task: &T) -> Answered {
     for (index, end) in block.lines.iter().enumerate() {
         let number = block.first + index;
         let answered = match end {
-            None => {
-                task.unreadable(&format!("the line is longer than {LINE_LIMIT} bytes; write one entry a line"), &mut out)
-            }
+            None => task
+                .unreadable(&format!("the line is longer than {LINE_LIMIT} bytes; write one entry a line"), &mut out),
             Some(end) => {
                 let line = block.bytes[start..*end].strip_suffix(b"\n").unwrap_or(&block.bytes[start..*end]);
                 start = *end;

@@ -53,7 +53,9 @@ impl Trouble {
         match self {
             Self::Refused(refused) => refused,
             Self::Journal(error) => told(error.code(), error.to_string(), error.help()),
-            Self::Broken(error) => told("journal-broken", error.to_string(), "run `countersign journal verify`".to_owned()),
+            Self::Broken(error) => {
+                told("journal-broken", error.to_string(), "run `countersign journal verify`".to_owned())
+            }
         }
     }
 

@@ -191,6 +191,13 @@ impl Formulary {
         &self.standing
     }
 
+    /// The same limits as if they were approved: to count what they would do before anybody approves them. No card is
+    /// ever made with it.
+    pub(crate) fn as_if_approved(self) -> Self {
+        let on = self.policy.issued;
+        Self { standing: Standing::Approved { by: Vec::new(), on }, ..self }
+    }
+
     /// The drug that is typed so, by its name or another of its names. Only files that hold the name are read.
     #[must_use]
     pub fn drug(&self, name: &str) -> Lookup<'_> {

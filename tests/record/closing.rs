@@ -7,15 +7,24 @@ use super::*;
 
 /// A controlled drug with an ordered bolus: 50 mcg/mL, 80 kg, 9.6 mL/h on the card, 1.6 mL in a bolus.
 pub(super) fn opioid() -> String {
-    changed(SINGLE, &[
-        ("noradrenaline", "remifentanil"),
-        ("vasopressor", "anaesthesia"),
-        ("dose: 0.08 mcg/kg/min", "dose: 0.1 mcg/kg/min"),
-        ("titrate: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.02 mcg/kg/min}", "bolus: {dose: 1 mcg/kg, over: 60 s}"),
-        ("amount: 4 mg, volume: 50 mL, strength: 80 mcg/mL", "amount: 2 mg, volume: 40 mL, strength: 50 mcg/mL"),
-        ("ampoules: 4, of: 1 mg in 1 mL, diluent: glucose 5 %", "ampoules: 1, of: 2 mg in 2 mL, diluent: sodium chloride 0.9 %"),
-        ("fill: 50 mL", "fill: 40 mL"),
-    ])
+    changed(
+        SINGLE,
+        &[
+            ("noradrenaline", "remifentanil"),
+            ("vasopressor", "anaesthesia"),
+            ("dose: 0.08 mcg/kg/min", "dose: 0.1 mcg/kg/min"),
+            (
+                "titrate: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.02 mcg/kg/min}",
+                "bolus: {dose: 1 mcg/kg, over: 60 s}",
+            ),
+            ("amount: 4 mg, volume: 50 mL, strength: 80 mcg/mL", "amount: 2 mg, volume: 40 mL, strength: 50 mcg/mL"),
+            (
+                "ampoules: 4, of: 1 mg in 1 mL, diluent: glucose 5 %",
+                "ampoules: 1, of: 2 mg in 2 mL, diluent: sodium chloride 0.9 %",
+            ),
+            ("fill: 50 mL", "fill: 40 mL"),
+        ],
+    )
 }
 
 impl Theatre {
@@ -50,7 +59,8 @@ fn a_controlled_drug_needs_a_witness_who_is_another_person() {
     let balance = theatre.closes(code, "0.9 mL", "0 mL", "29.5 mL", Some(true)).expect("another person saw it");
     assert!(!balance.differs(), "{balance:?}");
     let signers: Vec<String> = {
-        let events = theatre.cases.journal().events(countersign::journal::Of::Scope(&code.case.scope())).expect("a journal");
+        let events =
+            theatre.cases.journal().events(countersign::journal::Of::Scope(&code.case.scope())).expect("a journal");
         events.iter().rev().take(2).map(|event| event.by().to_owned()).collect()
     };
     assert_eq!(signers, [theatre.tamm.0.id.clone(), theatre.idowu.0.id.clone()], "both signed");

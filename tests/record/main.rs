@@ -68,11 +68,14 @@ fn at(clock: &str) -> Moment {
 
 /// The same set-up with the next syringe of double strength, into a line that is full.
 fn double() -> String {
-    changed(SINGLE, &[
-        ("amount: 4 mg, volume: 50 mL, strength: 80 mcg/mL", "amount: 8 mg, volume: 50 mL, strength: 160 mcg/mL"),
-        ("ampoules: 4", "ampoules: 8"),
-        ("line_filled: from this syringe", "line_filled: already full"),
-    ])
+    changed(
+        SINGLE,
+        &[
+            ("amount: 4 mg, volume: 50 mL, strength: 80 mcg/mL", "amount: 8 mg, volume: 50 mL, strength: 160 mcg/mL"),
+            ("ampoules: 4", "ampoules: 8"),
+            ("line_filled: from this syringe", "line_filled: already full"),
+        ],
+    )
 }
 
 /// A form with text replaced that stands in it exactly once.

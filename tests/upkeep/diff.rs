@@ -72,7 +72,10 @@ fn one_number_that_differs_is_named_and_nothing_else() {
             assert_eq!(change.risk, risk, "{drug}: {change:?}");
             let line = original[..typed.start()].lines().count();
             assert!(change.file.ends_with(&format!("line {line}")), "{drug}: {change:?} stands in line {line}");
-            assert!(change.line().starts_with(&format!("{}, ", drug.replace('-', " "))) || change.place == drug.replace('-', " "));
+            assert!(
+                change.line().starts_with(&format!("{}, ", drug.replace('-', " ")))
+                    || change.place == drug.replace('-', " ")
+            );
         }
     }
     assert!(tried > 700, "{tried} numbers were changed");
@@ -90,7 +93,8 @@ fn what_is_not_a_limit_is_told_too(#[case] from: &str, #[case] to: &str, #[case]
 
 #[test]
 fn a_review_date_is_told() {
-    let changes = changes("noradrenaline", |text| text.replacen("review: {by: 2099-12-31", "review: {by: 2098-12-31", 1));
+    let changes =
+        changes("noradrenaline", |text| text.replacen("review: {by: 2099-12-31", "review: {by: 2098-12-31", 1));
     assert_eq!(changes.len(), 1);
     assert_eq!(changes[0].line(), "noradrenaline: review by 2099-12-31 -> 2098-12-31");
 }

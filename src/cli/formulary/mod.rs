@@ -6,6 +6,7 @@ mod fingerprint;
 mod lint;
 mod named;
 mod replay;
+mod sample;
 mod schema;
 mod survey;
 
@@ -29,6 +30,8 @@ pub(super) enum FormularyCommand {
     Diff(diff::DiffArgs),
     /// Past set-ups against the formulary of now and a proposed one: what would be stopped, or pass, that was not before
     Replay(replay::ReplayArgs),
+    /// Demonstration entries by lot, one JSON object a line
+    Sample(sample::SampleArgs),
     /// Writes approval.yaml for exactly these bytes, in the name of two people
     Approve(approve::ApproveArgs),
     /// The JSON Schema of a kind of file, for editors that check as one types
@@ -56,6 +59,7 @@ pub(super) fn run(command: &FormularyCommand) -> Answer {
         FormularyCommand::Survey(args) => (survey::run(args), args.against.format()),
         FormularyCommand::Diff(args) => (diff::run(args), args.drawing.plain()),
         FormularyCommand::Replay(args) => (replay::run(args), args.common.format),
+        FormularyCommand::Sample(args) => (sample::run(args), args.keep.against.format()),
         FormularyCommand::Schema(args) => return schema::run(args),
         FormularyCommand::Approve(args) => (approve::run(args), args.keep.against.format()),
     };

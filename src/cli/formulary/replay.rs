@@ -37,6 +37,8 @@ pub(in crate::cli) struct ReplayArgs {
 
 pub(super) fn run(args: &ReplayArgs) -> Result<Answer, Refused> {
     let (old, new) = (args.named.open(&args.against)?, args.named.open(&args.new)?);
+    // A proposal is tried before it is approved.
+    let (old, new) = (old.as_if_approved(), new.as_if_approved());
     for formulary in [&old, &new] {
         formulary.load_all().map_err(Refused::from)?;
     }
@@ -46,8 +48,9 @@ pub(super) fn run(args: &ReplayArgs) -> Result<Answer, Refused> {
     #[cfg(not(feature = "journal"))]
     let cases = false;
     if args.files.is_empty() && !cases {
-        let fault = Fault::new("nothing-to-replay", "no file of entries and no journal is named")
-            .help("name files of entries, or a journal with --journal DIR; `formulary sample` makes entries to try with");
+        let fault = Fault::new("nothing-to-replay", "no file of entries and no journal is named").help(
+            "name files of entries, or a journal with --journal DIR; `formulary sample` makes entries to try with",
+        );
         return Err(Refused::one("formulary replay", fault));
     }
     for file in &args.files {
