@@ -374,12 +374,12 @@ impl Walk {
     }
 
     fn advance(&mut self, to: Moment) -> Result<(), CaseError> {
-        if let (Some(rate), Some(hours)) = (self.rate, to.hours_since(self.now)) {
-            if !hours.is_zero() {
-                let from = self.now;
-                self.segments.push(Segment { from, to, rate });
-                self.flow(from, to, rate, hours)?;
-            }
+        if let (Some(rate), Some(hours)) = (self.rate, to.hours_since(self.now))
+            && !hours.is_zero()
+        {
+            let from = self.now;
+            self.segments.push(Segment { from, to, rate });
+            self.flow(from, to, rate, hours)?;
         }
         self.now = to;
         Ok(())

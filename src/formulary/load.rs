@@ -193,7 +193,7 @@ impl Formulary {
 
     /// The same limits as if they were approved: to count what they would do before anybody approves them. No card is
     /// ever made with it.
-    pub(crate) fn as_if_approved(self) -> Self {
+    pub(crate) fn taken_as_approved(self) -> Self {
         let on = self.policy.issued;
         Self { standing: Standing::Approved { by: Vec::new(), on }, ..self }
     }

@@ -42,10 +42,11 @@ fn moved(line: &str, hundredths: u64, reason: bool) -> Option<String> {
     let fields = entry.as_object_mut()?;
     fields.insert("dose".to_owned(), format!("{number} {}", dose.unit()).into());
     if reason {
-        let reasons = serde_json::json!({
-            "dose-above-soft-limit": "needs more than usual, response watched",
-            "dose-below-soft-limit": "responds to less than usual",
-        });
+        let reasons = if hundredths > 100 {
+            serde_json::json!({"dose-above-soft-limit": "needs more than usual, response watched"})
+        } else {
+            serde_json::json!({"dose-below-soft-limit": "responds to less than usual"})
+        };
         fields.insert("reasons".to_owned(), reasons);
     }
     Some(entry.to_string())

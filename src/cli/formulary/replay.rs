@@ -38,7 +38,7 @@ pub(in crate::cli) struct ReplayArgs {
 pub(super) fn run(args: &ReplayArgs) -> Result<Answer, Refused> {
     let (old, new) = (args.named.open(&args.against)?, args.named.open(&args.new)?);
     // A proposal is tried before it is approved.
-    let (old, new) = (old.as_if_approved(), new.as_if_approved());
+    let (old, new) = (old.taken_as_approved(), new.taken_as_approved());
     for formulary in [&old, &new] {
         formulary.load_all().map_err(Refused::from)?;
     }
