@@ -226,11 +226,19 @@ impl Case {
                 }
                 (What::Start { .. }, Some(_)) => {
                     let says = step.does_not_follow("it was started before");
-                    return Err(refuse("started-before", says, "a change of rate is `record rate`; the next syringe is `record syringe`"));
+                    return Err(refuse(
+                        "started-before",
+                        says,
+                        "a change of rate is `record rate`; the next syringe is `record syringe`",
+                    ));
                 }
                 (_, None) => {
                     let says = step.does_not_follow("it is not recorded as started by then");
-                    return Err(refuse("not-started", says, "record the start first, with its time: `countersign record start`"));
+                    return Err(refuse(
+                        "not-started",
+                        says,
+                        "record the start first, with its time: `countersign record start`",
+                    ));
                 }
                 (what, Some(walk)) => {
                     let next_basis = match what {
@@ -321,8 +329,7 @@ impl Walk {
             What::Close { in_line, left, discarded, .. } if self.stopped.is_some() => {
                 let value = |text: &String| Quantity::<Volume>::parse_or_zero(text).map(Quantity::value);
                 self.closed = true;
-                self.found =
-                    Some(Found { in_line: value(in_line)?, left: value(left)?, discarded: value(discarded)? });
+                self.found = Some(Found { in_line: value(in_line)?, left: value(left)?, discarded: value(discarded)? });
             }
             What::Close { .. } => return wrong("it was not stopped", "record the stop first: `record stop`"),
             _ if self.stopped.is_some() => {
@@ -367,12 +374,10 @@ impl Walk {
     }
 
     fn advance(&mut self, to: Moment) -> Result<(), CaseError> {
-        if let (Some(rate), Some(hours)) = (self.rate, to.hours_since(self.now)) {
-            if !hours.is_zero() {
-                let from = self.now;
-                self.segments.push(Segment { from, to, rate });
-                self.flow(from, to, rate, hours)?;
-            }
+        if let (Some(rate), Some(hours)) = (self.rate, to.hours_since(self.now).filter(|hours| !hours.is_zero())) {
+            let from = self.now;
+            self.segments.push(Segment { from, to, rate });
+            self.flow(from, to, rate, hours)?;
         }
         self.now = to;
         Ok(())

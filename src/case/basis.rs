@@ -68,7 +68,8 @@ impl Basis {
     pub(super) fn of(checked: &Checked<'_>, reading: u16, agreed: bool) -> Result<Self, CaseError> {
         let computed: &Computed<'_> = checked.computed();
         let (names, entry) = (computed.names(), computed.entry());
-        let (Ok(sum), Ok(drug), Some(driver), Some(line)) = (computed.sum(), &names.drug, names.driver, names.line) else {
+        let (Ok(sum), Ok(drug), Some(driver), Some(line)) = (computed.sum(), &names.drug, names.driver, names.line)
+        else {
             let why = computed.sum().err().map(ToString::to_string).unwrap_or_else(|| "a name is not known".to_owned());
             return Err(super::error::refuse(
                 "nothing-to-compute",

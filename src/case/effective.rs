@@ -94,10 +94,9 @@ fn corrections<'r>(record: impl DoubleEndedIterator<Item = (u64, &'r Recorded)>)
         let What::Correct { event, instead, happened } = &recorded.what else { continue };
         let correction = match standing.get(&seq) {
             Some(Correction { instead: None, .. }) => continue,
-            Some(corrected) => Correction {
-                happened: corrected.happened.clone().or_else(|| happened.clone()),
-                ..corrected.clone()
-            },
+            Some(corrected) => {
+                Correction { happened: corrected.happened.clone().or_else(|| happened.clone()), ..corrected.clone() }
+            }
             None => Correction { by: seq, instead: instead.as_deref().cloned(), happened: happened.clone() },
         };
         standing.entry(*event).or_insert(correction);

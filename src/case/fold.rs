@@ -320,7 +320,11 @@ impl Case {
     }
 
     /// What is sealed in an event of this case that no second person reads blind.
-    pub(super) fn unsealed<T: for<'de> Deserialize<'de>>(&self, event: &Event, header: &Header) -> Result<T, CaseError> {
+    pub(super) fn unsealed<T: for<'de> Deserialize<'de>>(
+        &self,
+        event: &Event,
+        header: &Header,
+    ) -> Result<T, CaseError> {
         let bound_to = self.bound_to(event.kind(), event.by(), header);
         parse(&self.unseal(&bound_to, header.sealed.as_deref().unwrap_or_default(), event.seq())?, event.seq())
     }

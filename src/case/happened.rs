@@ -194,7 +194,11 @@ fn corrected(
     let at = otherwise.happened.unwrap_or(at);
     let instead = match &otherwise.what {
         Some(happening) if matches!(**happening, Happening::Corrected { .. } | Happening::Explained { .. }) => {
-            return Err(refuse("correct-by-not", "a correction says what happened instead", "name a rate, a bolus, a pause"));
+            return Err(refuse(
+                "correct-by-not",
+                "a correction says what happened instead",
+                "name a rate, a bolus, a pause",
+            ));
         }
         Some(happening) => match (&**happening, &what) {
             (Happening::RateChanged(rate), What::Start { reading, .. }) => {
@@ -235,7 +239,10 @@ pub(super) fn marks(
             let (basis, rate) = (case.basis(set_up, *reading, kept)?, ml_per_hour(rate)?);
             if rate != basis.set {
                 let card = exact_or_about(basis.set);
-                marks.push(Mark::new("not-the-card-rate", format!("the card says {card} mL/h, not {} mL/h", exact_or_about(rate))));
+                marks.push(Mark::new(
+                    "not-the-card-rate",
+                    format!("the card says {card} mL/h, not {} mL/h", exact_or_about(rate)),
+                ));
                 marks.extend(of_rate(&basis, rate, None)?);
             }
         }
@@ -250,7 +257,11 @@ pub(super) fn marks(
                 let syringe = course.syringe();
                 let volume = syringe.basis.volume(BolusDose::parse(given)?)?;
                 if syringe.basis.bolus.is_none_or(|(_, ordered)| ordered.volume != volume) {
-                    let says = if syringe.basis.bolus.is_some() { "another bolus was ordered" } else { "no bolus was ordered" };
+                    let says = if syringe.basis.bolus.is_some() {
+                        "another bolus was ordered"
+                    } else {
+                        "no bolus was ordered"
+                    };
                     marks.push(Mark::new("bolus-not-ordered", says));
                 }
                 if volume > syringe.left {
@@ -259,7 +270,9 @@ pub(super) fn marks(
                 }
             }
         }
-        What::Correct { instead: Some(instead), .. } => return self::marks(case, set_up, instead, before, happened, kept),
+        What::Correct { instead: Some(instead), .. } => {
+            return self::marks(case, set_up, instead, before, happened, kept);
+        }
         _ => {}
     }
     Ok(marks)
@@ -283,7 +296,10 @@ fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>,
             Side::Above => ("dose-above-hard-limit", "above"),
             Side::Below => ("dose-below-hard-limit", "below"),
         };
-        marks.push(Mark::new(code, format!("{shown} is {side} the hard limit of {} for {}", outside.limit, basis.phase)));
+        marks.push(Mark::new(
+            code,
+            format!("{shown} is {side} the hard limit of {} for {}", outside.limit, basis.phase),
+        ));
     } else if in_order {
         // Inside the range that two people agreed on, no question is asked.
         return Ok(marks);
@@ -292,14 +308,23 @@ fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>,
             Side::Above => ("dose-above-soft-limit", "above"),
             Side::Below => ("dose-below-soft-limit", "below"),
         };
-        marks.push(Mark::new(code, format!("{shown} is {side} the soft limit of {} for {}", outside.limit, basis.phase)));
+        marks.push(Mark::new(
+            code,
+            format!("{shown} is {side} the soft limit of {} for {}", outside.limit, basis.phase),
+        ));
     }
     if let Some(range) = basis.titration.filter(|_| !in_order) {
         let says = format!("{shown} is outside the ordered range of {} to {}", range.from.number(), range.to);
         marks.push(Mark::new("outside-ordered-range", says));
     }
     if let (Some(last), Some(most)) = (last.filter(|last| !last.is_zero()), basis.largest_jump) {
-        let factor = if rate > last { rate.over(last)? } else if rate.is_zero() { Ratio::ONE } else { last.over(rate)? };
+        let factor = if rate > last {
+            rate.over(last)?
+        } else if rate.is_zero() {
+            Ratio::ONE
+        } else {
+            last.over(rate)?
+        };
         if factor > most {
             let says = format!(
                 "from {} mL/h to {} mL/h is more than {} times at once",
@@ -333,7 +358,11 @@ fn begun_by(set_up: &SetUp, happened: Moment, running: Option<u16>) -> Result<u1
     };
     let reading = set_up.readings.iter().rev().find(begun).or_else(|| set_up.latest());
     reading.map(|reading| reading.number).ok_or_else(|| {
-        refuse("nothing-entered", format!("nothing was entered for {}", set_up.code), "enter it first: `countersign case enter`")
+        refuse(
+            "nothing-entered",
+            format!("nothing was entered for {}", set_up.code),
+            "enter it first: `countersign case enter`",
+        )
     })
 }
 

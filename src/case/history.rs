@@ -122,7 +122,8 @@ impl Case {
             ENTRY => {
                 let (set_up, number) = (header.set_up.unwrap_or(1), header.reading.unwrap_or(1));
                 let reading = self.set_up(set_up)?.reading(number);
-                let reading = reading.ok_or_else(|| CaseError::Fault(format!("event {} lost its reading", event.seq())))?;
+                let reading =
+                    reading.ok_or_else(|| CaseError::Fault(format!("event {} lost its reading", event.seq())))?;
                 let ended = matches!(
                     self.standing(reading, kept)?.stage,
                     Stage::Agreed(_) | Stage::Stopped(_) | Stage::NotAgreed { .. }
@@ -156,7 +157,8 @@ impl Case {
 }
 
 fn in_words(kind: &str, header: &Header) -> String {
-    let reading = header.reading.filter(|number| *number > 1).map_or_else(String::new, |number| format!(", reading {number}"));
+    let reading =
+        header.reading.filter(|number| *number > 1).map_or_else(String::new, |number| format!(", reading {number}"));
     match kind {
         OPENED => "case opened".to_owned(),
         ENTRY => {
@@ -166,7 +168,8 @@ fn in_words(kind: &str, header: &Header) -> String {
                 Some(Place::Emergency) => "emergency entry sealed",
                 _ => "first entry sealed",
             };
-            let round = header.round.filter(|round| *round > 1).map_or_else(String::new, |round| format!(", round {round}"));
+            let round =
+                header.round.filter(|round| *round > 1).map_or_else(String::new, |round| format!(", round {round}"));
             format!("{place}{reading}{round}")
         }
         CARD => format!("card given out{reading}"),

@@ -33,11 +33,11 @@ pub use code::{CaseCode, SetUpCode};
 pub use effective::Correction;
 pub use enter::{Author, Form, Task, Turn};
 pub use error::{CaseError, Refusal};
-pub use fold::{Case, CardGiven, Place, Reading, Sealed, SetUp, Signed};
+pub use fold::{CardGiven, Case, Place, Reading, Sealed, SetUp, Signed};
 pub use happened::{Happening, MARKS, Mark, Otherwise};
 pub use history::{Inside, Told};
 pub use list::{Owed, Row, Runs};
-pub use patient::{IdentifiersRead, Twice, WeightRead, Weighed};
+pub use patient::{IdentifiersRead, Twice, Weighed, WeightRead};
 pub use people::{People, Person, Role, SHORTEST_PIN, add, change_pin, retire, unlock};
 pub use read_back::{Difference, HELD, ReadBack, Shown};
 pub use record::{Balance, Recorded, What, When};
@@ -132,7 +132,11 @@ impl Cases {
     pub fn forget(&mut self, now: Moment, by: &Signer, code: CaseCode) -> Result<(), CaseError> {
         let case = self.case(code)?;
         if case.forgotten_at.is_some() {
-            return Err(error::refuse("case-forgotten", format!("case {code} was forgotten before"), "nothing is left to do"));
+            return Err(error::refuse(
+                "case-forgotten",
+                format!("case {code} was forgotten before"),
+                "nothing is left to do",
+            ));
         }
         let kept = self.formularies(&case)?;
         for set_up in &case.set_ups {
@@ -227,8 +231,9 @@ fn keep(formulary: &Formulary, past: &Past<'_>) -> Result<Option<Draft<'static>>
 }
 
 fn read_body<T: for<'de> Deserialize<'de>>(event: &Event) -> Result<T, CaseError> {
-    T::deserialize(event.body())
-        .map_err(|error| CaseError::Fault(format!("event {} ({}) holds something else: {error}", event.seq(), event.kind())))
+    T::deserialize(event.body()).map_err(|error| {
+        CaseError::Fault(format!("event {} ({}) holds something else: {error}", event.seq(), event.kind()))
+    })
 }
 
 fn to_value(value: &impl Serialize) -> Result<serde_json::Value, CaseError> {

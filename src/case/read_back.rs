@@ -298,12 +298,14 @@ fn why_rate(shown: Ratio, right: Ratio, basis: &Basis, set_up: &SetUp) -> Option
     {
         return Some("the bolus's rate, left behind".to_owned());
     }
-    let rates = super::effective::steps(&set_up.record, None).unwrap_or_default().into_iter().filter_map(|step| match step.what {
-        super::record::What::Start { rate, .. }
-        | super::record::What::Rate { to: rate }
-        | super::record::What::Resume { rate: Some(rate) }
-        | super::record::What::Syringe { rate, .. } => super::accounting::ml_per_hour(&rate).ok(),
-        _ => None,
+    let rates = super::effective::steps(&set_up.record, None).unwrap_or_default().into_iter().filter_map(|step| {
+        match step.what {
+            super::record::What::Start { rate, .. }
+            | super::record::What::Rate { to: rate }
+            | super::record::What::Resume { rate: Some(rate) }
+            | super::record::What::Syringe { rate, .. } => super::accounting::ml_per_hour(&rate).ok(),
+            _ => None,
+        }
     });
     let rates: Vec<Ratio> = rates.collect();
     if !right.is_zero() && rates.iter().rev().skip(1).any(|old| *old == shown) {

@@ -7,6 +7,7 @@ use crate::formulary::Lookup;
 use crate::journal::Signer;
 use crate::quantity::{BolusDose, FlowRate, Moment, Quantity, Ratio, Volume, plain};
 
+use super::Cases;
 use super::accounting::{Course, Found, Given};
 use super::basis::Basis;
 use super::code::SetUpCode;
@@ -16,7 +17,6 @@ use super::fold::{Case, Header, Place, RECORD, SetUp};
 use super::happened::{self, Happening, Mark};
 use super::people::Person;
 use super::standing::{Formularies, Hindered, Stage};
-use super::Cases;
 
 /// Something that was done, as the journal keeps it. Quantities are kept as typed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -128,6 +128,7 @@ impl Cases {
     ///
     /// # Errors
     /// When the record cannot follow from what is written, or something odd was not confirmed.
+    #[expect(clippy::too_many_arguments, reason = "what one line of a record needs, each once")]
     pub fn record(
         &mut self,
         code: SetUpCode,
@@ -184,7 +185,8 @@ impl Cases {
         self.act(now, code.case, |case, kept, _| {
             let set_up = case.set_up(code.number)?;
             let course = case.course(set_up, happened, kept)?;
-            let course = course.ok_or_else(|| refuse("not-started", format!("{code} was never started"), "nothing is to be closed"))?;
+            let course = course
+                .ok_or_else(|| refuse("not-started", format!("{code} was never started"), "nothing is to be closed"))?;
             let mut controlled = None;
             for Given { basis, .. } in &course.syringes {
                 if case.is_controlled(set_up, basis.reading, kept)? {
@@ -195,14 +197,10 @@ impl Cases {
                 let says = format!("{} cannot be their own witness", person.name);
                 return Err(refuse("same-person", says, "a second person looks at what is discarded"));
             }
-            if let Some(drug) = controlled {
-                match witness {
-                    None => {
-                        let says = format!("{drug} is a controlled drug: discarding it needs a witness");
-                        return Err(refuse("witness-needed", says, "add --witness and the name of a second person; their PIN is asked"));
-                    }
-                    Some(_) => {}
-                }
+            if let Some(drug) = controlled.filter(|_| witness.is_none()) {
+                let says = format!("{drug} is a controlled drug: discarding it needs a witness");
+                let help = "add --witness and the name of a second person; their PIN is asked";
+                return Err(refuse("witness-needed", says, help));
             }
             let what = What::Close {
                 in_line: in_line.to_string(),
@@ -267,11 +265,8 @@ impl Balance {
         let drawn_up = course.syringes.iter().try_fold(Ratio::ZERO, |sum, one| sum.plus(one.basis.fill))?;
         let given = course.volume()?;
         let found = given.plus(in_line)?.plus(left)?.plus(discarded)?;
-        let (too_much, missing) = if found > drawn_up {
-            (found.less(drawn_up)?, Ratio::ZERO)
-        } else {
-            (Ratio::ZERO, drawn_up.less(found)?)
-        };
+        let (too_much, missing) =
+            if found > drawn_up { (found.less(drawn_up)?, Ratio::ZERO) } else { (Ratio::ZERO, drawn_up.less(found)?) };
         Ok(Self { drawn_up, given, in_line, left, discarded, too_much, missing })
     }
 
@@ -390,7 +385,10 @@ impl Case {
                     marks.push(Mark::new("weight-in-doubt", "the weight is being read again by two people"));
                 }
                 Some(Hindered::WeightChanged { now }) => {
-                    marks.push(Mark::new("weight-changed", format!("the weight is {now} now, and the dose counts by it")));
+                    marks.push(Mark::new(
+                        "weight-changed",
+                        format!("the weight is {now} now, and the dose counts by it"),
+                    ));
                 }
             },
             Stage::Unchecked => marks.push(Mark::new("not-double-checked", "nobody has checked the emergency entry")),

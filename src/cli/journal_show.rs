@@ -45,7 +45,11 @@ fn show(args: &ShowArgs) -> Result<Answer, NoAnswer> {
             let mut text = notice.map(|notice| format!("{notice}\n")).unwrap_or_default();
             let _ = writeln!(text, "Case {code}");
             if forgotten.is_some() {
-                wrapped(&mut text, "", "What was sealed in it was made unreadable; what happened when, and by whom, stays.");
+                wrapped(
+                    &mut text,
+                    "",
+                    "What was sealed in it was made unreadable; what happened when, and by whom, stays.",
+                );
             }
             text.push('\n');
             for told in &history {

@@ -48,7 +48,11 @@ fn parse_in(text: &str, now: Moment, zone: Option<&TimeZone>, which: Which) -> R
     let Some((date, time)) = clock(whole.text).map_err(|refused| refused.moved(whole.at))? else {
         let moment = Moment::parse(text)?;
         let help = "write when it was, not when it will be; or look at the clock of this machine";
-        return if which == Which::Past && now.is_before(moment) { refuse(after(now), help.to_owned()) } else { Ok(moment) };
+        return if which == Which::Past && now.is_before(moment) {
+            refuse(after(now), help.to_owned())
+        } else {
+            Ok(moment)
+        };
     };
     let Some(zone) = zone else {
         let why = "a clock time, and this machine does not know its time zone".to_owned();

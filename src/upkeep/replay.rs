@@ -172,7 +172,9 @@ impl Replay {
     #[must_use]
     pub fn always_overridden(&self) -> Vec<String> {
         let always = self.soft.iter().filter(|(_, (fired, overridden))| *fired >= OFTEN && fired == overridden);
-        always.map(|((place, code), (fired, _))| format!("{place}, {code}: {fired} times, each with a reason")).collect()
+        always
+            .map(|((place, code), (fired, _))| format!("{place}, {code}: {fired} times, each with a reason"))
+            .collect()
     }
 
     /// As text of 80 columns.
@@ -181,7 +183,8 @@ impl Replay {
     /// As for [`Replay::never_fired`].
     pub fn text(&self, proposed: &Formulary) -> Result<String, Faulty> {
         let mut out = format!("{} set-ups, {} that could not be read\n\n", self.entries, self.unreadable);
-        let _ = writeln!(out, "{:<28} {:>12} {:>14} {:>12}", "of now -> proposed", VERDICTS[0], VERDICTS[1], VERDICTS[2]);
+        let _ =
+            writeln!(out, "{:<28} {:>12} {:>14} {:>12}", "of now -> proposed", VERDICTS[0], VERDICTS[1], VERDICTS[2]);
         for (old, name) in VERDICTS.iter().enumerate() {
             let of = |new| self.verdicts.get(&(old, new)).copied().unwrap_or_default();
             let _ = writeln!(out, "{name:<28} {:>12} {:>14} {:>12}", of(0), of(1), of(2));
@@ -199,12 +202,17 @@ impl Replay {
                 continue;
             }
             let shown = |three: [u64; 3]| format!("{}, {}, {}", three[0], three[1], three[2]);
-            let _ = writeln!(out, "  {drug}, {area}: {} -> {} of {}", shown(used.now), shown(used.proposed), used.entries);
+            let _ =
+                writeln!(out, "  {drug}, {area}: {} -> {} of {}", shown(used.now), shown(used.proposed), used.entries);
         }
         let _ = writeln!(out, "  {same} others alike");
         let _ = writeln!(out, "\nBy rule: now -> proposed (newly said, no longer said)");
         for (code, rule) in &self.rules {
-            let _ = writeln!(out, "  {code}: {} -> {} (+{}, -{})", rule.now, rule.proposed, rule.only_proposed, rule.only_now);
+            let _ = writeln!(
+                out,
+                "  {code}: {} -> {} (+{}, -{})",
+                rule.now, rule.proposed, rule.only_proposed, rule.only_now
+            );
             for example in &rule.examples {
                 crate::card::wrapped(&mut out, "      ", example);
             }

@@ -7,15 +7,24 @@ use super::*;
 
 /// A controlled drug with an ordered bolus: 50 mcg/mL, 80 kg, 9.6 mL/h on the card, 1.6 mL in a bolus.
 pub(super) fn opioid() -> String {
-    changed(SINGLE, &[
-        ("noradrenaline", "remifentanil"),
-        ("vasopressor", "anaesthesia"),
-        ("dose: 0.08 mcg/kg/min", "dose: 0.1 mcg/kg/min"),
-        ("titrate: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.02 mcg/kg/min}", "bolus: {dose: 1 mcg/kg, over: 60 s}"),
-        ("amount: 4 mg, volume: 50 mL, strength: 80 mcg/mL", "amount: 2 mg, volume: 40 mL, strength: 50 mcg/mL"),
-        ("ampoules: 4, of: 1 mg in 1 mL, diluent: glucose 5 %", "ampoules: 1, of: 2 mg in 2 mL, diluent: sodium chloride 0.9 %"),
-        ("fill: 50 mL", "fill: 40 mL"),
-    ])
+    changed(
+        SINGLE,
+        &[
+            ("noradrenaline", "remifentanil"),
+            ("vasopressor", "anaesthesia"),
+            ("dose: 0.08 mcg/kg/min", "dose: 0.1 mcg/kg/min"),
+            (
+                "titrate: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.02 mcg/kg/min}",
+                "bolus: {dose: 1 mcg/kg, over: 60 s}",
+            ),
+            ("amount: 4 mg, volume: 50 mL, strength: 80 mcg/mL", "amount: 2 mg, volume: 40 mL, strength: 50 mcg/mL"),
+            (
+                "ampoules: 4, of: 1 mg in 1 mL, diluent: glucose 5 %",
+                "ampoules: 1, of: 2 mg in 2 mL, diluent: sodium chloride 0.9 %",
+            ),
+            ("fill: 50 mL", "fill: 40 mL"),
+        ],
+    )
 }
 
 impl Theatre {
@@ -50,7 +59,8 @@ fn a_controlled_drug_needs_a_witness_who_is_another_person() {
     let balance = theatre.closes(code, "0.9 mL", "0 mL", "29.5 mL", Some(true)).expect("another person saw it");
     assert!(!balance.differs(), "{balance:?}");
     let signers: Vec<String> = {
-        let events = theatre.cases.journal().events(countersign::journal::Of::Scope(&code.case.scope())).expect("a journal");
+        let events =
+            theatre.cases.journal().events(countersign::journal::Of::Scope(&code.case.scope())).expect("a journal");
         events.iter().rev().take(2).map(|event| event.by().to_owned()).collect()
     };
     assert_eq!(signers, [theatre.tamm.0.id.clone(), theatre.idowu.0.id.clone()], "both signed");
@@ -109,4 +119,22 @@ fn two_syringes_are_accounted_for_together() {
     let totals = theatre.course(code, "10:00").totals().expect("small parts");
     // Both strengths give 0.384 mg in the hour: 4.8 mL of 80 mcg/mL and 2.4 mL of 160 mcg/mL.
     assert_eq!((totals.len(), totals[0].given, totals[0].last_hour), (1, ratio(768, 1000), ratio(384, 1000)));
+}
+
+// hazard: H-RECORD
+#[test]
+fn a_closing_that_does_not_add_up_owes_its_reason() {
+    let mut theatre = Theatre::new("closing-owes");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    theatre.did(code, "08:30", Happening::Stopped).expect("it runs");
+    theatre.closes(code, "0.9 mL", "0 mL", "40 mL", None).expect("taken, and marked");
+    let event = theatre.last();
+    let owed = |theatre: &Theatre| theatre.says(NOW, &[], &["case", "list", "--owed"]).stdout;
+    assert!(owed(&theatre).contains(&format!("a reason for event {event}: 6.7 mL of")), "{}", owed(&theatre));
+    let when = When::default();
+    let by = (&theatre.idowu.0, &theatre.idowu.1);
+    let explained = Happening::Explained { event };
+    theatre.cases.record(code, by, &explained, &when, Some("a syringe broke"), false, at(NOW)).expect("it is known");
+    assert!(!owed(&theatre).contains("a reason"), "{}", owed(&theatre));
 }

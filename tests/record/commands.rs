@@ -20,7 +20,8 @@ fn day(name: &str) -> (Theatre, SetUpCode, Vec<(&'static str, Said)>) {
     let mut theatre = Theatre::new(name);
     let code = theatre.agreed(SINGLE);
     let mut said = Vec::new();
-    let mut say = |theatre: &Theatre, name, clock, words: &[&str]| said.push((name, record(theatre, clock, code, words)));
+    let mut say =
+        |theatre: &Theatre, name, clock, words: &[&str]| said.push((name, record(theatre, clock, code, words)));
     say(&theatre, "start", "08:00", &["start"]);
     say(&theatre, "rate", "08:30", &["rate", "7.2 mL/h"]);
     say(&theatre, "bolus", "08:40", &["bolus", "0.08 mg", "--reason", "pressure fell at induction"]);
@@ -31,7 +32,12 @@ fn day(name: &str) -> (Theatre, SetUpCode, Vec<(&'static str, Said)>) {
     say(&theatre, "late", "09:40", &["rate", "6 mL/h", "--time", "08:50", "--late", "resuscitation"]);
     let late = theatre.last();
     say(&theatre, "reason", "09:41", &["reason", "--event", &marked.to_string(), "--reason", "bleeding"]);
-    say(&theatre, "correct", "09:42", &["correct", "--event", &late.to_string(), "--rate", "6.3 mL/h", "--time", "08:51"]);
+    say(
+        &theatre,
+        "correct",
+        "09:42",
+        &["correct", "--event", &late.to_string(), "--rate", "6.3 mL/h", "--time", "08:51"],
+    );
     theatre.next(code, &double(), "09:44");
     say(&theatre, "syringe", "09:45", &["syringe", "--rate", "2.5 mL/h"]);
     (theatre, code, said)
@@ -48,7 +54,8 @@ fn every_line_says_what_was_written_what_is_given_and_what_is_owed() {
     taken("dose", &theatre.says("10:05", &[], &["dose", "--case", &code.to_string()]));
     taken("dose-json", &theatre.says("10:05", &[], &["dose", "--case", &code.to_string(), "--format", "json"]));
     taken("stop-json", &record(&theatre, "10:10", code, &["stop", "--format", "json"]));
-    let words = ["close", "--in-line", "0.9 mL", "--left", "0 mL", "--discarded", "80 mL", "--reason", "some was spilt"];
+    let words =
+        ["close", "--in-line", "0.9 mL", "--left", "0 mL", "--discarded", "80 mL", "--reason", "some was spilt"];
     taken("close", &record(&theatre, "10:15", code, &words));
     taken("show-closed", &theatre.says("10:20", &[], &["record", "show", &code.to_string()]));
 }
@@ -59,7 +66,9 @@ fn a_corrected_line_stays_readable() {
     let (theatre, code, _) = day("readable");
     let said = theatre.says("10:05", &[], &["record", "show", &code.to_string()]);
     let words = said.stdout.split_whitespace().collect::<Vec<_>>().join(" ");
-    for part in ["rate changed to 6 mL/h", "WAS OTHERWISE: event", "written down at 2026-03-14 09:40 +00:00: resuscitation"] {
+    for part in
+        ["rate changed to 6 mL/h", "WAS OTHERWISE: event", "written down at 2026-03-14 09:40 +00:00: resuscitation"]
+    {
         assert!(words.contains(part), "{part}: {said:?}");
     }
     let data = theatre.says("10:05", &[], &["record", "show", &code.to_string(), "--format", "json"]).json();
@@ -118,14 +127,20 @@ fn what_is_refused_is_refused_before_anything_is_written() {
 fn a_dose_of_a_case_is_not_mixed_with_a_sum() {
     let mut theatre = Theatre::new("dose");
     let code = theatre.agreed(SINGLE);
-    let dose = |clock, more: &[&str]| theatre.says(clock, &[], &[&["dose", "--case", &code.to_string()], more].concat());
+    let dose =
+        |clock, more: &[&str]| theatre.says(clock, &[], &[&["dose", "--case", &code.to_string()], more].concat());
     assert!(dose("07:59", &[]).is_refused().contains("not-started"));
     assert_eq!(record(&theatre, "08:00", code, &["start"]).code, 0);
-    for more in [&["--rate", "3 mL/h"][..], &["--strength", "80 mcg/mL"], &["--weight", "80 kg"], &["--unit", "mcg/kg/min"]] {
+    for more in
+        [&["--rate", "3 mL/h"][..], &["--strength", "80 mcg/mL"], &["--weight", "80 kg"], &["--unit", "mcg/kg/min"]]
+    {
         assert!(dose("08:10", more).is_refused().contains("cannot be used with"), "{more:?}");
     }
     let said = dose("08:10", &[]);
-    assert!(said.stdout.contains("0.08 mcg/kg/min\n") && said.stdout.contains("since 2026-03-14 08:00 +00:00"), "{said:?}");
+    assert!(
+        said.stdout.contains("0.08 mcg/kg/min\n") && said.stdout.contains("since 2026-03-14 08:00 +00:00"),
+        "{said:?}"
+    );
     assert!(said.stdout.ends_with("By the record, not read off the driver.\n"), "{said:?}");
     let data = dose("08:10", &["--format", "json"]).json();
     assert_eq!((&data["now"]["dose"]["value"], &data["now"]["rate"]["value"]), (&"0.08".into(), &"4.8".into()));

@@ -65,7 +65,8 @@ fn a_case_is_told_in_order() {
     let code = theatre.agreed(SINGLE);
     let card = theatre.says("07:50", &[], &["case", "card", &code.to_string()]);
     assert_eq!(card.code, 0, "{card:?}");
-    let back = theatre.says("07:55", &[PIN, "4.8 mL/h", "0 mL", ""], &["case", "readback", &code.to_string(), "--as", IDOWU]);
+    let back =
+        theatre.says("07:55", &[PIN, "4.8 mL/h", "0 mL", ""], &["case", "readback", &code.to_string(), "--as", IDOWU]);
     assert_eq!(back.code, 0, "{back:?}");
     theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
     theatre.did(code, "09:00", Happening::RateChanged(rate("20 mL/h"))).expect("marked");

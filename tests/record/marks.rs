@@ -99,10 +99,10 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
 
     // Entered at 07:40, kept for 12 h; drawn up at 10:00 the day before, good for 24 h.
     it.starts("entry-expired", SINGLE, "19:41", "19:40");
-    let old = changed(SINGLE, &[
-        ("drawn_up_at: 2026-03-14T07:35", "drawn_up_at: 2026-03-13T10:00"),
-        ("planned_for: 3 h", "planned_for: 1 h"),
-    ]);
+    let old = changed(
+        SINGLE,
+        &[("drawn_up_at: 2026-03-14T07:35", "drawn_up_at: 2026-03-13T10:00"), ("planned_for: 3 h", "planned_for: 1 h")],
+    );
     it.starts("solution-expired", &old, "10:01", "10:00");
 
     let pending = changed(SINGLE, &[(r#"identifiers: ["1959-08-02", "QM-30417"]"#, "identifiers: pending")]);
@@ -129,7 +129,8 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     let alone = it.theatre.did(alone, "08:00", Happening::Started(None)).expect("even so");
     it.holds("not-agreed", &alone, &card);
     let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
-    let task = it.theatre.cases.task((case, None), Turn::Emergency, &author, at("07:40")).expect("nothing stands in the way");
+    let task =
+        it.theatre.cases.task((case, None), Turn::Emergency, &author, at("07:40")).expect("nothing stands in the way");
     let form = Form { name: "a form".to_owned(), text: SINGLE.to_owned(), json: false };
     let code = it.theatre.cases.seal(&task, &form, &author, &it.theatre.formulary, at("07:40")).expect("a good form");
     // An emergency is not asked twice: no --even-so is needed.

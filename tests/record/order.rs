@@ -92,7 +92,10 @@ fn a_start_written_down_late_is_of_the_reading_that_was_there_by_then() {
     theatre.did(code, "10:00", Happening::SyringeChanged { rate: None, reading: None }).expect("the second");
     let course = theatre.course(code, "11:00");
     assert_eq!(course.syringes.iter().map(|one| one.basis.reading).collect::<Vec<_>>(), [1, 2]);
-    assert_eq!(refused(theatre.did(code, "10:30", Happening::SyringeChanged { rate: None, reading: None })), "next-syringe-not-entered");
+    assert_eq!(
+        refused(theatre.did(code, "10:30", Happening::SyringeChanged { rate: None, reading: None })),
+        "next-syringe-not-entered"
+    );
 }
 
 // hazard: H-RECORD
@@ -109,6 +112,9 @@ fn a_clock_that_was_ahead_does_not_make_the_record_contradict_itself() {
     let otherwise = countersign::case::Otherwise { what: None, happened: Some(at("17:55")) };
     let corrected = Happening::Corrected { event, otherwise: Some(otherwise) };
     let by = (&theatre.idowu.0, &theatre.idowu.1);
-    theatre.cases.record(code, by, &corrected, &When::default(), None, true, at("18:00")).expect("its time is put right");
+    theatre
+        .cases
+        .record(code, by, &corrected, &When::default(), None, true, at("18:00"))
+        .expect("its time is put right");
     assert_eq!(theatre.course(code, "18:55").volume(), Ok(ratio(48, 10)));
 }

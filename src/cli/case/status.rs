@@ -46,7 +46,9 @@ pub(super) fn status(args: &StatusArgs) -> Result<Answer, NoAnswer> {
     if let Some(at) = case.forgotten_at {
         let text = format!("{code}: forgotten at {}\n", at.local());
         return Ok(match args.desk.format() {
-            Format::Json => Answer::json(&json!({"version": 1, "case": code.to_string(), "forgotten": true}), Exit::Proceed),
+            Format::Json => {
+                Answer::json(&json!({"version": 1, "case": code.to_string(), "forgotten": true}), Exit::Proceed)
+            }
             Format::Text => Answer::text(text, Exit::Proceed),
         });
     }
@@ -60,7 +62,7 @@ pub(super) fn list(args: &ListArgs) -> Result<Answer, NoAnswer> {
     let (cases, now) = args.desk.open()?;
     let current = args.current.open()?;
     let mut rows = cases.list(current.as_ref(), now)?;
-    rows.retain(|row| (args.all || !row.over) && (!args.owed || !row.owed.is_empty()));
+    rows.retain(|row| !row.owed.is_empty() || (!args.owed && (args.all || !row.over)));
     Ok(shown(&cases, &rows, args.desk.format()))
 }
 
@@ -93,9 +95,10 @@ fn shown(cases: &Cases, rows: &[Row], format: Format) -> Answer {
 }
 
 fn as_json(row: &Row) -> Value {
-    let runs = row.runs.as_ref().map(|runs| {
-        json!({"drug": runs.drug, "strength": runs.strength, "driver": runs.driver, "rate": runs.rate})
-    });
+    let runs = row
+        .runs
+        .as_ref()
+        .map(|runs| json!({"drug": runs.drug, "strength": runs.strength, "driver": runs.driver, "rate": runs.rate}));
     let owed: Vec<Value> = row.owed.iter().map(|owed| json!({"code": owed.code, "says": owed.says})).collect();
     json!({
         "case": row.case.to_string(),

@@ -17,8 +17,8 @@ use crate::cli::{Exit, Format};
 use crate::quantity::{Quantity, Ratio, Volume, exact_or_about};
 
 use super::Times;
-use super::words::paragraph;
 use super::now::{owed, owed_as_data, owed_in_words};
+use super::words::paragraph;
 
 #[derive(Debug, Args)]
 pub(in crate::cli) struct CloseArgs {

@@ -81,7 +81,8 @@ pub(super) fn correct(args: &CorrectArgs) -> Result<Answer, NoAnswer> {
 pub(super) fn reason(args: &ReasonArgs) -> Result<Answer, NoAnswer> {
     written(&args.code, &args.line, None, |_| {
         if args.line.reason.as_ref().is_none_or(|reason| reason.trim().is_empty()) {
-            let fault = Fault::new("reason-missing", "no reason is given").help("write it: --reason \"why it was done\"");
+            let fault =
+                Fault::new("reason-missing", "no reason is given").help("write it: --reason \"why it was done\"");
             return Err(Refused::one("--reason", fault));
         }
         Ok(Happening::Explained { event: args.event })

@@ -15,9 +15,9 @@ use crate::cli::input::{Refused, argument, optional};
 use crate::cli::{Exit, Format};
 use crate::quantity::{BolusDose, FlowRate, Moment, exact_or_about};
 
-use super::{Line, Times};
 use super::now::{BY_THE_RECORD, now_in_words, of_course, owed, owed_as_data, owed_in_words};
 use super::words::{marks_in_words, shown_moment, what_in_words};
+use super::{Line, Times};
 
 #[derive(Debug, Args)]
 pub(in crate::cli) struct StartArgs {
@@ -89,11 +89,15 @@ pub(super) fn start(args: &StartArgs) -> Result<Answer, NoAnswer> {
 }
 
 pub(super) fn rate(args: &RateArgs) -> Result<Answer, NoAnswer> {
-    written(&args.code, &args.line, Some(&args.times), |_| Ok(Happening::RateChanged(argument("the rate", &args.to, FlowRate::parse)?)))
+    written(&args.code, &args.line, Some(&args.times), |_| {
+        Ok(Happening::RateChanged(argument("the rate", &args.to, FlowRate::parse)?))
+    })
 }
 
 pub(super) fn bolus(args: &BolusArgs) -> Result<Answer, NoAnswer> {
-    written(&args.code, &args.line, Some(&args.times), |_| Ok(Happening::BolusGiven(argument("the bolus", &args.given, BolusDose::parse)?)))
+    written(&args.code, &args.line, Some(&args.times), |_| {
+        Ok(Happening::BolusGiven(argument("the bolus", &args.given, BolusDose::parse)?))
+    })
 }
 
 pub(super) fn pause(args: &PlainArgs) -> Result<Answer, NoAnswer> {
@@ -106,7 +110,9 @@ pub(super) fn resume(args: &StartArgs) -> Result<Answer, NoAnswer> {
 
 pub(super) fn syringe(args: &SyringeArgs) -> Result<Answer, NoAnswer> {
     let reading = args.reading;
-    written(&args.code, &args.line, Some(&args.times), |_| Ok(Happening::SyringeChanged { rate: flow("--rate", args.rate.as_ref())?, reading }))
+    written(&args.code, &args.line, Some(&args.times), |_| {
+        Ok(Happening::SyringeChanged { rate: flow("--rate", args.rate.as_ref())?, reading })
+    })
 }
 
 pub(super) fn stop(args: &PlainArgs) -> Result<Answer, NoAnswer> {
@@ -153,7 +159,11 @@ pub(super) fn written(
             now_in_words(&mut text, after.as_ref());
             if let Some(beyond) = course.as_ref().map(Course::syringe).filter(|syringe| !syringe.beyond.is_zero()) {
                 let beyond = exact_or_about(beyond.beyond);
-                wrapped(&mut text, "", &format!("{beyond} mL more than the syringe should have held are recorded as given."));
+                wrapped(
+                    &mut text,
+                    "",
+                    &format!("{beyond} mL more than the syringe should have held are recorded as given."),
+                );
             }
             owed_in_words(&mut text, &owed);
             let _ = writeln!(text, "{BY_THE_RECORD}");

@@ -37,8 +37,13 @@ pub(in crate::cli) struct Now {
 pub(in crate::cli) fn of_course(course: &Course) -> Result<Now, CaseError> {
     let basis = &course.syringe().basis;
     let set = course.rate.map(|rate| Valued::of(rate, "mL/h"));
-    let nothing = |state, says: String, since: Moment| {
-        Now { state, says, rate: set.as_ref().map(|rate| Valued { value: rate.value.clone(), unit: rate.unit.clone() }), dose: None, exact: None, since: since.to_rfc3339() }
+    let nothing = |state, says: String, since: Moment| Now {
+        state,
+        says,
+        rate: set.as_ref().map(|rate| Valued { value: rate.value.clone(), unit: rate.unit.clone() }),
+        dose: None,
+        exact: None,
+        since: since.to_rfc3339(),
     };
     Ok(match (course.stopped, course.rate) {
         (Some(stopped), _) if course.closed => nothing("closed", format!("closed; stopped since {stopped}"), stopped),
@@ -55,7 +60,14 @@ pub(in crate::cli) fn of_course(course: &Course) -> Result<Now, CaseError> {
                     course.since
                 );
                 let exact = Some(Exact::of(dose, basis.unit));
-                Now { state: "running", says, rate: set, dose: Some(Valued::of(dose, basis.unit)), exact, since: course.since.to_rfc3339() }
+                Now {
+                    state: "running",
+                    says,
+                    rate: set,
+                    dose: Some(Valued::of(dose, basis.unit)),
+                    exact,
+                    since: course.since.to_rfc3339(),
+                }
             }
             None => {
                 let empty = course.syringe().ran_empty.or(course.empty_at).unwrap_or(course.until);

@@ -81,7 +81,10 @@ impl Times {
 
     fn highest_rate(&self, course: &Course, column: u32) -> Result<Ratio, CaseError> {
         let (from, to) = (self.begins(column)?, self.begins(column + 1)?);
-        let within = course.segments.iter().filter(|segment| self.since_start(segment.from) < to && self.since_start(segment.to) > from);
+        let within = course
+            .segments
+            .iter()
+            .filter(|segment| self.since_start(segment.from) < to && self.since_start(segment.to) > from);
         Ok(within.map(|segment| segment.rate).fold(Ratio::ZERO, Ratio::max))
     }
 

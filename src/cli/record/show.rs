@@ -34,7 +34,8 @@ pub(super) fn show(args: &ShowArgs) -> Result<Answer, NoAnswer> {
     let code = one_set_up(&cases, &args.code)?;
     let case = cases.case(code.case)?;
     if let Some(forgotten) = case.forgotten_at {
-        let says = format!("case {} was forgotten at {}: what happened in it cannot be read", code.case, forgotten.local());
+        let says =
+            format!("case {} was forgotten at {}: what happened in it cannot be read", code.case, forgotten.local());
         let fault = crate::diagnostic::Fault::new("case-forgotten", says)
             .help(format!("`countersign journal show {}` tells what is left", code.case));
         return Err(crate::cli::input::Refused::one(&args.code, fault).into());
@@ -155,7 +156,10 @@ impl Shown<'_> {
             let amount = exact_or_about(basis.amount(one.volume)?);
             let given = exact_or_about(one.volume);
             let unit = basis.amount_unit().shown();
-            row(&format!("Syringe {}", number + 1), &format!("{strength}, since {}: {given} mL given, {amount} {unit}", one.since));
+            row(
+                &format!("Syringe {}", number + 1),
+                &format!("{strength}, since {}: {given} mL given, {amount} {unit}", one.since),
+            );
         }
         let volumes = [("Given", course.volume()?), ("Last hour", course.last_hour()?)];
         for (name, volume) in volumes {
@@ -177,7 +181,10 @@ impl Shown<'_> {
         row("Last bolus", last.as_deref().unwrap_or("none"));
         row("Left to infuse", &format!("{} mL", exact_or_about(syringe.left)));
         if !syringe.beyond.is_zero() {
-            row("Beyond", &format!("{} mL more are recorded as given than it should have held", exact_or_about(syringe.beyond)));
+            row(
+                "Beyond",
+                &format!("{} mL more are recorded as given than it should have held", exact_or_about(syringe.beyond)),
+            );
         }
         if course.is_running() {
             if let Some(empty) = course.empty_at {

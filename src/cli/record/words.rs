@@ -1,7 +1,7 @@
 //! The lines of a record in words.
 
-use crate::case::{Mark, People, What};
 use crate::card::wrapped;
+use crate::case::{Mark, People, What};
 use crate::quantity::Moment;
 
 /// What was done, in words that can stand alone.

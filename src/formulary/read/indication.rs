@@ -6,7 +6,8 @@ use crate::formulary::drug::{Indication, Stocked};
 use crate::formulary::limits::{Band, BolusLimits, DoseLimits, SoftHard};
 use crate::formulary::words::{DosingWeight, Phase, SurfaceFormula};
 use crate::quantity::{
-    BodyMass, BolusDose, DoseRate, DoseRateUnit, DoseUnit, FlowRate, Form, Kind, Number, Per, Quantity, Ratio, Time, clip,
+    BodyMass, BolusDose, DoseRate, DoseRateUnit, DoseUnit, FlowRate, Form, Kind, Number, Per, Quantity, Ratio, Time,
+    clip,
 };
 
 use super::{Reading, areas, band, by, check_nested, plain, soft_hard, word, yes_or_no};

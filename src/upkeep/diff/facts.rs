@@ -87,7 +87,14 @@ impl Facts {
             self.add(place, "amounts count", amounts_as, Kind::Strength, file);
         }
         self.list(place, "equivalents", &drug.equivalents, file);
-        self.one_limit(place, "life after drawing up", drug.life, Side::Above, drug.life.value(), &file_of(&drug.life_origin));
+        self.one_limit(
+            place,
+            "life after drawing up",
+            drug.life,
+            Side::Above,
+            drug.life.value(),
+            &file_of(&drug.life_origin),
+        );
         self.other(place, "review by", drug.review.by, file);
         self.other(place, "reason needed from", drug.review.justify_from, file);
         for stocked in &drug.strengths {

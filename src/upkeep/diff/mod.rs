@@ -113,7 +113,9 @@ impl Change {
                 // A unit that both have is written once, after the newer number.
                 let (old_number, old_unit) = old.split_once(' ').unwrap_or((old, ""));
                 let (_, new_unit) = new.split_once(' ').unwrap_or((new, ""));
-                let one_unit = !old_unit.is_empty() && old_unit == new_unit && old_number.starts_with(|c: char| c.is_ascii_digit());
+                let one_unit = !old_unit.is_empty()
+                    && old_unit == new_unit
+                    && old_number.starts_with(|c: char| c.is_ascii_digit());
                 format!("{} -> {new}", if one_unit { old_number } else { old })
             }
             (Some(old), None) => format!("{old} -> nothing"),
@@ -175,10 +177,7 @@ pub(super) fn soft_and_hard_limits(formulary: &Formulary) -> Result<Vec<Limit>, 
 }
 
 /// The places whose existence is in one and not in the other.
-fn whole_places(
-    one: &BTreeMap<(String, String), Fact>,
-    other: &BTreeMap<(String, String), Fact>,
-) -> Vec<String> {
+fn whole_places(one: &BTreeMap<(String, String), Fact>, other: &BTreeMap<(String, String), Fact>) -> Vec<String> {
     let only = one.iter().filter(|(key, fact)| fact.kind == Kind::Existence && !other.contains_key(*key));
     only.map(|(_, fact)| fact.place.clone()).collect()
 }
