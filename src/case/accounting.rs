@@ -374,9 +374,7 @@ impl Walk {
     }
 
     fn advance(&mut self, to: Moment) -> Result<(), CaseError> {
-        if let (Some(rate), Some(hours)) = (self.rate, to.hours_since(self.now))
-            && !hours.is_zero()
-        {
+        if let (Some(rate), Some(hours)) = (self.rate, to.hours_since(self.now).filter(|hours| !hours.is_zero())) {
             let from = self.now;
             self.segments.push(Segment { from, to, rate });
             self.flow(from, to, rate, hours)?;

@@ -10,8 +10,9 @@ use super::Cases;
 use super::accounting::Course;
 use super::code::{CaseCode, SetUpCode};
 use super::error::CaseError;
-use super::fold::{Case, OPENED, SetUp};
+use super::fold::{Case, OPENED, SetUp, Signed};
 use super::patient::Twice;
+use super::record::{Recorded, What};
 use super::standing::{Formularies, Stage};
 
 /// Something that somebody still has to do.
@@ -155,9 +156,7 @@ fn row(
     };
     if let Some(course) = &course {
         stands = running(course, &stands, set_up);
-        if !over {
-            owed.extend(owed_by_course(case, set_up, course, now, kept)?);
-        }
+        owed.extend(owed_by_course(case, set_up, course, now, kept)?);
     } else if !is_void
         && set_up.cards.iter().any(|card| Some(card.reading) == set_up.latest().map(|reading| reading.number))
         && let Some(why) = case.read_back_owed(set_up, kept)?
@@ -217,15 +216,13 @@ fn owed_by_course(
                 says: format!("have the next syringe ready by {}{empty}", ready.local()),
             });
         }
-    } else {
+    } else if !course.closed {
         owed.push(Owed { code: "close", says: "account for what was drawn up: `countersign record close`".to_owned() });
     }
     let explained = |seq: u64| {
-        use super::record::What;
-        set_up.record.iter().any(|signed| match signed.what.what {
-            What::Reason { event } | What::Correct { event, .. } => event == seq,
-            _ => false,
-        })
+        // A correction that was taken back explains nothing.
+        let reason = |signed: &Signed<Recorded>| matches!(signed.what.what, What::Reason { event } if event == seq);
+        set_up.correction(seq).is_some() || set_up.record.iter().any(reason)
     };
     for signed in &set_up.record {
         let odd = signed.what.marks.iter().find(|mark| mark.owes_reason());

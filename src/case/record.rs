@@ -128,7 +128,7 @@ impl Cases {
     ///
     /// # Errors
     /// When the record cannot follow from what is written, or something odd was not confirmed.
-    #[expect(clippy::too_many_arguments, reason = "what one line of a record says, each once")]
+    #[expect(clippy::too_many_arguments, reason = "what one line of a record needs, each once")]
     pub fn record(
         &mut self,
         code: SetUpCode,
@@ -197,7 +197,7 @@ impl Cases {
                 let says = format!("{} cannot be their own witness", person.name);
                 return Err(refuse("same-person", says, "a second person looks at what is discarded"));
             }
-            if let (Some(drug), None) = (controlled, witness) {
+            if let Some(drug) = controlled.filter(|_| witness.is_none()) {
                 let says = format!("{drug} is a controlled drug: discarding it needs a witness");
                 let help = "add --witness and the name of a second person; their PIN is asked";
                 return Err(refuse("witness-needed", says, help));

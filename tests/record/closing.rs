@@ -120,3 +120,21 @@ fn two_syringes_are_accounted_for_together() {
     // Both strengths give 0.384 mg in the hour: 4.8 mL of 80 mcg/mL and 2.4 mL of 160 mcg/mL.
     assert_eq!((totals.len(), totals[0].given, totals[0].last_hour), (1, ratio(768, 1000), ratio(384, 1000)));
 }
+
+// hazard: H-RECORD
+#[test]
+fn a_closing_that_does_not_add_up_owes_its_reason() {
+    let mut theatre = Theatre::new("closing-owes");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    theatre.did(code, "08:30", Happening::Stopped).expect("it runs");
+    theatre.closes(code, "0.9 mL", "0 mL", "40 mL", None).expect("taken, and marked");
+    let event = theatre.last();
+    let owed = |theatre: &Theatre| theatre.says(NOW, &[], &["case", "list", "--owed"]).stdout;
+    assert!(owed(&theatre).contains(&format!("a reason for event {event}: 6.7 mL of")), "{}", owed(&theatre));
+    let when = When::default();
+    let by = (&theatre.idowu.0, &theatre.idowu.1);
+    let explained = Happening::Explained { event };
+    theatre.cases.record(code, by, &explained, &when, Some("a syringe broke"), false, at(NOW)).expect("it is known");
+    assert!(!owed(&theatre).contains("a reason"), "{}", owed(&theatre));
+}

@@ -198,8 +198,8 @@ fn refused<T: std::fmt::Debug>(result: Result<T, CaseError>) -> String {
 fn settled(text: &str) -> String {
     let code = regex::Regex::new(r"\b[0-9A-HJ-NP-Y]{3}-[0-9A-HJ-NP-Y]{3}\b").expect("a pattern");
     let hash = regex::Regex::new(r"\b[0-9a-f]{16}([0-9a-f]{48})?\b").expect("a pattern");
-    let id = regex::Regex::new(r#""id":"[0-9a-f]{12}""#).expect("a pattern");
+    let id = regex::Regex::new(r#""(id|witness)":"[0-9a-f]{12}""#).expect("a pattern");
     let text = code.replace_all(text, "K7M-4QX");
     let text = hash.replace_all(&text, "0123456789abcdef");
-    id.replace_all(&text, r#""id":"…""#).into_owned()
+    id.replace_all(&text, r#""$1":"…""#).into_owned()
 }

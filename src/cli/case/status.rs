@@ -62,7 +62,7 @@ pub(super) fn list(args: &ListArgs) -> Result<Answer, NoAnswer> {
     let (cases, now) = args.desk.open()?;
     let current = args.current.open()?;
     let mut rows = cases.list(current.as_ref(), now)?;
-    rows.retain(|row| (args.all || !row.over) && (!args.owed || !row.owed.is_empty()));
+    rows.retain(|row| !row.owed.is_empty() || (!args.owed && (args.all || !row.over)));
     Ok(shown(&cases, &rows, args.desk.format()))
 }
 
