@@ -130,29 +130,22 @@ impl Cases {
     /// # Errors
     /// When there is no such case, or it still runs.
     pub fn forget(&mut self, now: Moment, by: &Signer, code: CaseCode) -> Result<(), CaseError> {
-        let case = self.case(code)?;
-        if case.forgotten_at.is_some() {
-            return Err(error::refuse(
-                "case-forgotten",
-                format!("case {code} was forgotten before"),
-                "nothing is left to do",
-            ));
-        }
-        let kept = self.formularies(&case)?;
-        for set_up in &case.set_ups {
-            if case.course(set_up, now, &kept)?.is_some_and(|course| course.is_running()) {
-                let says = format!("{} is still running", set_up.code);
-                return Err(error::refuse("set-up-runs", says, "stop and close it first: `countersign record stop`"));
+        self.act(now, code, |case, kept, _| {
+            if case.forgotten_at.is_some() {
+                let says = format!("case {code} was forgotten before");
+                return Err(error::refuse("case-forgotten", says, "nothing is left to do"));
             }
-        }
-        let draft = Draft {
-            kind: fold::FORGOTTEN,
-            scope: Some(code.scope()),
-            by: Some(by),
-            body: serde_json::json!({}),
-            introduces: None,
-        };
-        self.journal.write(now, |_| Ok::<_, CaseError>((vec![draft], ())))?;
+            for set_up in &case.set_ups {
+                if case.course(set_up, now, kept)?.is_some_and(|course| course.is_running()) {
+                    let says = format!("{} is still running", set_up.code);
+                    let help = "stop and close it first: `countersign record stop`";
+                    return Err(error::refuse("set-up-runs", says, help));
+                }
+            }
+            let body = serde_json::json!({});
+            let scope = Some(code.scope());
+            Ok((vec![Draft { kind: fold::FORGOTTEN, scope, by: Some(by), body, introduces: None }], ()))
+        })?;
         Ok(self.journal.keys().forget(&code.scope())?)
     }
 
