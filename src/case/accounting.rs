@@ -337,10 +337,8 @@ impl Walk {
                             `record resume`; a wrong time is corrected with --time";
                 return wrong("it was stopped already", help);
             }
-            What::Rate { to } => match self.rate {
-                Some(_) => self.rate = Some(ml_per_hour(to)?),
-                None => return wrong("it was paused", "record that it went on, with its rate: `record resume`"),
-            },
+            // Whoever set a rate had it run: a pause that is written down only later ends with the next rate.
+            What::Rate { to } => self.rate = Some(ml_per_hour(to)?),
             What::Bolus { given } => {
                 let volume = self.syringe().basis.volume(BolusDose::parse(given)?)?;
                 self.boluses.push((step.at, volume));

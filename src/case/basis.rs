@@ -1,7 +1,7 @@
 //! What a running syringe rests on: the numbers of the entry it was set up with.
 
 use crate::check::Checked;
-use crate::entry::{Identifiers, Titration};
+use crate::entry::{Identifiers, LineFilled, Titration};
 use crate::formulary::{Band, DoseLimits, StepBand};
 use crate::infusion::rate::{Body, dose_at, volume_of};
 use crate::infusion::{BolusSum, Computed};
@@ -19,10 +19,14 @@ pub struct Basis {
     pub reading: u16,
     /// Whether two people agreed on it.
     pub agreed: bool,
+    /// Whether its values are still sealed: started before it came to an agreement, and not in an emergency.
+    pub sealed: bool,
     /// The drug's name.
     pub drug: String,
-    /// Its strength, as the label says.
+    /// Its strength: amount in volume.
     pub strength: Strength,
+    /// Its strength, as the label says it and the card.
+    pub strength_on_label: String,
     /// The unit of its doses.
     pub unit: DoseRateUnit,
     /// The rate on the card, mL/h.
@@ -39,8 +43,14 @@ pub struct Basis {
     pub line: String,
     /// What the line holds, mL.
     pub in_line: Ratio,
-    /// The weight.
+    /// The weight, as two people agreed on it last.
     pub weight: Quantity<BodyMass>,
+    /// The weight that the card was made with.
+    pub weight_on_card: Quantity<BodyMass>,
+    /// Whether the dose counts by it.
+    pub counts_by_size: bool,
+    /// Whether the line held none of this syringe's solution when it began.
+    pub line_filled_otherwise: bool,
     /// The ordered bolus.
     pub bolus: Option<(BolusDose, BolusSum)>,
     /// When the solution is discarded.
@@ -80,8 +90,10 @@ impl Basis {
         Ok(Self {
             reading,
             agreed,
+            sealed: false,
             drug: drug.name.clone(),
             strength: entry.label().content,
+            strength_on_label: entry.label().strength.to_string(),
             unit: entry.dose().unit(),
             set: sum.set,
             left: sum.run.left,
@@ -91,6 +103,9 @@ impl Basis {
             line: line.key.clone(),
             in_line: line.priming_volume.value(),
             weight: entry.patient().weight,
+            weight_on_card: entry.patient().weight,
+            counts_by_size: computed.counts_by_size(),
+            line_filled_otherwise: entry.line_filled() != LineFilled::FromThisSyringe,
             bolus: entry.bolus().map(|bolus| bolus.dose).zip(sum.bolus),
             discard_after: computed.discard_after(),
             identifiers_pending: entry.patient().identifiers == Identifiers::Pending,
@@ -104,6 +119,16 @@ impl Basis {
             largest_jump: names.indication.as_ref().ok().and_then(|indication| indication.largest_jump),
             body: sum.body,
         })
+    }
+
+    /// The same syringe for a patient who weighs something else now. The card's rate stays the card's.
+    pub(super) fn weighing(self, computed: &Computed<'_>) -> Result<Self, CaseError> {
+        let weight = computed.entry().patient().weight;
+        let body = computed.sum().map_err(|no_sum| {
+            let says = format!("at the weight of now nothing can be computed: {no_sum}");
+            super::error::refuse("nothing-to-compute", says, "read the weight again: `countersign case weight`")
+        })?;
+        Ok(Self { weight, body: body.body, ..self })
     }
 
     /// The dose that a rate in mL/h gives, as a number of [`Basis::unit`].

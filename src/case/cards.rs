@@ -72,10 +72,14 @@ impl Cases {
         let journal = self.journal.id().to_owned();
         self.act(now, code.case, |case, kept, _| {
             let set_up = case.set_up(code.number)?;
+            if let Some(stopped) = case.course(set_up, now, kept)?.and_then(|course| course.stopped) {
+                let says = format!("{code} was stopped at {}: its card ended with it", stopped.local());
+                return Err(refuse("set-up-over", says, format!("see `countersign record show {code}`")));
+            }
             let (reading, standing) = case.with_a_card(set_up, kept)?;
             let runs = set_up.running_reading() == Some(reading.number);
             if !runs {
-                case.refuse_hindered(set_up, &standing, now)?;
+                case.refuse_hindered(set_up, reading, &standing, now, kept)?;
                 if let Some(current) = current {
                     case.refuse_what_the_new_formulary_stops(set_up, reading, &standing, current, kept, now)?;
                 }
@@ -156,9 +160,15 @@ impl Case {
         }
     }
 
-    fn refuse_hindered(&self, set_up: &SetUp, standing: &Standing<'_>, now: Moment) -> Result<(), CaseError> {
-        let Stage::Agreed(agreed) = &standing.stage else { return Ok(()) };
-        let Some(hindered) = self.hindered(agreed, standing.since, now)? else { return Ok(()) };
+    fn refuse_hindered(
+        &self,
+        set_up: &SetUp,
+        reading: &Reading,
+        standing: &Standing<'_>,
+        now: Moment,
+        kept: &Formularies,
+    ) -> Result<(), CaseError> {
+        let Some(hindered) = self.hindered(reading, standing, now, kept)? else { return Ok(()) };
         let again = format!("two people enter it again: `countersign case enter {}`", set_up.code);
         let (code, says, help) = match hindered {
             Hindered::Expired { since } => ("entry-expired", format!("the entries expired at {since}"), again),

@@ -38,6 +38,13 @@ impl SetUp {
         corrections(self.record.iter().map(|signed| (signed.seq, &signed.what))).remove(&event)
     }
 
+    /// Whether it was started and not stopped, whatever the clock says now.
+    pub(super) fn is_running_by_the_record(&self) -> Result<bool, CaseError> {
+        let steps = steps(&self.record, None)?;
+        let started = steps.iter().any(|step| matches!(step.what, What::Start { .. }));
+        Ok(started && !steps.iter().any(|step| matches!(step.what, What::Stop)))
+    }
+
     /// What an event of the record says now, and when; nothing where it did not happen.
     pub(super) fn says_now(&self, event: u64) -> Result<Option<(What, Moment)>, CaseError> {
         let Some(signed) = self.record.iter().find(|signed| signed.seq == event) else { return Ok(None) };

@@ -256,7 +256,7 @@ impl Case {
                 if let Some((round, fields)) = self.first_again(reading, &standing.stage, author) {
                     (Place::First, round, Some(fields))
                 } else {
-                    self.may_begin(set_up, &standing, anew, now)?;
+                    self.may_begin(set_up, &standing, anew, now, kept)?;
                     let next = Task { set_up: set_up.code, reading: reading.number + 1, ..new_set_up(Place::First) };
                     return Ok(next);
                 }
@@ -280,12 +280,11 @@ impl Case {
         standing: &super::standing::Standing<'_>,
         anew: bool,
         now: Moment,
+        kept: &Formularies,
     ) -> Result<(), CaseError> {
-        let running = set_up.running_reading();
-        let good_card = match &standing.stage {
-            Stage::Agreed(agreed) if running != set_up.latest().map(|reading| reading.number) => {
-                self.hindered(agreed, standing.since, now)?.is_none()
-            }
+        let waiting = set_up.latest().filter(|latest| set_up.running_reading() != Some(latest.number));
+        let good_card = match (&standing.stage, waiting) {
+            (Stage::Agreed(_), Some(latest)) => self.hindered(latest, standing, now, kept)?.is_none(),
             _ => false,
         };
         let says = match &standing.stage {

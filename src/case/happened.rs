@@ -237,12 +237,15 @@ pub(super) fn marks(
         What::Start { reading, rate } | What::Syringe { reading, rate } => {
             marks = case.reading_not_startable(set_up, *reading, happened, kept)?;
             let (basis, rate) = (case.basis(set_up, *reading, kept)?, ml_per_hour(rate)?);
-            if rate != basis.set {
+            if rate != basis.set && !basis.sealed {
                 let card = exact_or_about(basis.set);
                 marks.push(Mark::new(
                     "not-the-card-rate",
                     format!("the card says {card} mL/h, not {} mL/h", exact_or_about(rate)),
                 ));
+            }
+            // What two people agreed on lies within the limits; what nobody checked, or another rate, may not.
+            if rate != basis.set || !basis.agreed {
                 marks.extend(of_rate(&basis, rate, None)?);
             }
         }
@@ -279,6 +282,10 @@ pub(super) fn marks(
 }
 
 fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>, CaseError> {
+    if basis.sealed {
+        // What it gives would tell the second person what the first one read.
+        return Ok(Vec::new());
+    }
     let dose = basis.dose(rate)?;
     let shown = format!("{} {}", exact_or_about(dose), basis.unit);
     let mut marks = Vec::new();
@@ -347,14 +354,23 @@ fn rate_or_card(
 ) -> Result<String, CaseError> {
     match rate {
         Some(rate) => Ok(typed_rate(rate)),
-        None => Ok(kept_rate(case.basis(set_up, reading, kept)?.set)),
+        None => {
+            let basis = case.basis(set_up, reading, kept)?;
+            if basis.sealed {
+                let says = format!("{} has no card: two people have not agreed on it", set_up.code);
+                return Err(refuse("rate-not-said", says, "say at which rate it really runs: --rate \"3.6 mL/h\""));
+            }
+            Ok(kept_rate(basis.set))
+        }
     }
 }
 
 /// The latest reading that was begun by a moment, after the one that runs; the latest of all where there is none.
 fn begun_by(set_up: &SetUp, happened: Moment, running: Option<u16>) -> Result<u16, CaseError> {
     let begun = |reading: &&super::fold::Reading| {
-        reading.entries.first().is_some_and(|entry| !happened.is_before(entry.at)) && Some(reading.number) > running
+        // Times are said to the minute: what was begun in the same minute was begun by then.
+        let begun = reading.entries.first().is_some_and(|entry| entry.at.seconds_since(happened) < 60);
+        begun && Some(reading.number) > running
     };
     let reading = set_up.readings.iter().rev().find(begun).or_else(|| set_up.latest());
     reading.map(|reading| reading.number).ok_or_else(|| {

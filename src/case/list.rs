@@ -1,6 +1,5 @@
 //! The cases at a glance: where each set-up stands, what runs, and what is owed.
 
-use crate::check::Checked;
 use crate::entry::Identifiers;
 use crate::formulary::Formulary;
 use crate::journal::Of;
@@ -116,11 +115,11 @@ fn row(
             let is_next = set_up.running_reading().is_some_and(|running| running != reading.number);
             let started = set_up.running_reading() == Some(reading.number);
             let mut says = standing.stage.says();
-            if let Stage::Agreed(agreed) = &standing.stage
+            if let Stage::Agreed(_) = &standing.stage
                 && !started
             {
                 says.push_str(", not started");
-                if case.hindered(agreed, standing.since, now)?.is_some() {
+                if case.hindered(reading, &standing, now, kept)?.is_some() {
                     is_void = true;
                     let marks = case.not_startable(set_up, now, kept)?;
                     says = marks.into_iter().map(|mark| mark.says).collect::<Vec<_>>().join("; ");
@@ -167,11 +166,10 @@ fn row(
         None => None,
         Some(course) => {
             let basis = &course.syringe().basis;
-            // As the label says it, and the card.
-            let on_label = |checked: &Checked<'_>, _| Ok(checked.computed().entry().label().strength.to_string());
+            let sealed = || "not shown before two people agree".to_owned();
             Some(Runs {
-                drug: basis.drug.clone(),
-                strength: case.with_reading(set_up, basis.reading, kept, on_label)?,
+                drug: if basis.sealed { sealed() } else { basis.drug.clone() },
+                strength: if basis.sealed { sealed() } else { basis.strength_on_label.clone() },
                 driver: basis.driver.clone(),
                 rate: course.rate.map(|rate| format!("{} mL/h", grouped(&plain(rate)))),
             })
@@ -187,6 +185,10 @@ fn running(course: &Course, stands: &str, set_up: &SetUp) -> String {
         _ if course.closed => "closed".to_owned(),
         (Some(stopped), _) => format!("stopped at {}", stopped.local()),
         (None, None) => "paused".to_owned(),
+        (None, Some(_)) if course.syringe().ran_empty.is_some() => {
+            let since = course.syringe().ran_empty.map(|at| format!(" since {}", at.local())).unwrap_or_default();
+            format!("SHOULD BE EMPTY{since}")
+        }
         (None, Some(_)) => format!("running since {}", course.started.local()),
     };
     let unchecked = if course.syringe().basis.agreed { "" } else { ", NOT DOUBLE-CHECKED" };
@@ -211,11 +213,14 @@ fn owed_by_course(
         }
         if let Some(ready) = course.next_ready_by().filter(|ready| near(*ready)) {
             let empty = course.empty_at.map(|empty| format!("; empty at {}", empty.local())).unwrap_or_default();
-            owed.push(Owed {
-                code: "next-syringe",
-                says: format!("have the next syringe ready by {}{empty}", ready.local()),
-            });
+            let says = if course.syringe().ran_empty.is_some() {
+                format!("the next syringe is needed now{empty}")
+            } else {
+                format!("have the next syringe ready by {}{empty}", ready.local())
+            };
+            owed.push(Owed { code: "next-syringe", says });
         }
+        owed.extend(owed_by_weight(case, set_up, course)?);
     } else if !course.closed {
         owed.push(Owed { code: "close", says: "account for what was drawn up: `countersign record close`".to_owned() });
     }
@@ -231,6 +236,25 @@ fn owed_by_course(
         }
     }
     Ok(owed)
+}
+
+/// A weight that changed while it runs: what the rate gives by it, until somebody sets another rate or syringe.
+fn owed_by_weight(case: &Case, set_up: &SetUp, course: &Course) -> Result<Option<Owed>, CaseError> {
+    let basis = &course.syringe().basis;
+    let Some(weighed) = case.weights_agreed()?.pop().filter(|_| basis.weight != basis.weight_on_card) else {
+        return Ok(None);
+    };
+    let since = |signed: &Signed<Recorded>| {
+        signed.seq > weighed.seq && matches!(signed.what.what, What::Rate { .. } | What::Syringe { .. })
+    };
+    let (Some(rate), false) = (course.flowing(), set_up.record.iter().any(since)) else { return Ok(None) };
+    let says = format!(
+        "the weight is {} now, and the card counted by {}: this rate gives {}; is it still what is ordered?",
+        basis.weight,
+        basis.weight_on_card,
+        basis.dose_shown(rate)?
+    );
+    Ok(Some(Owed { code: "weight-changed", says }))
 }
 
 fn owed_by_case(case: &Case, kept: &Formularies) -> Result<Vec<Owed>, CaseError> {

@@ -136,7 +136,10 @@ impl Cases {
                 return Err(error::refuse("case-forgotten", says, "nothing is left to do"));
             }
             for set_up in &case.set_ups {
-                if case.course(set_up, now, kept)?.is_some_and(|course| course.is_running()) {
+                // By the record as a whole: a clock that is behind does not make it stop.
+                if set_up.is_running_by_the_record()?
+                    && case.course(set_up, now, kept)?.is_none_or(|course| course.is_running())
+                {
                     let says = format!("{} is still running", set_up.code);
                     let help = "stop and close it first: `countersign record stop`";
                     return Err(error::refuse("set-up-runs", says, help));
@@ -201,12 +204,14 @@ impl Cases {
         code: CaseCode,
         decide: impl FnOnce(&Case, &Formularies, &Past<'_>) -> Result<(Vec<Draft<'s>>, T), CaseError>,
     ) -> Result<T, CaseError> {
-        let key = self.journal.keys().case(&code.scope())?;
         let id = self.journal.id().to_owned();
         self.journal.write(now, |past| {
+            let key = past.keys().case(&code.scope())?;
             let case = Case::fold(code, &past.events(Of::Scope(&code.scope()))?, key, &id)?;
             let kept = formularies_of(&case, |of| past.events(of))?;
-            decide(&case, &kept, past)
+            let (drafts, decided) = decide(&case, &kept, past)?;
+            people::refuse_retired(&drafts, past)?;
+            Ok((drafts, decided))
         })
     }
 

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::formulary::{is_same_person, words};
-use crate::journal::{Draft, Event, Introduced, Journal, JournalError, Of, SealedSigner, Signer};
+use crate::journal::{Draft, Event, Introduced, Journal, JournalError, Of, Past, SealedSigner, Signer};
 use crate::quantity::{Moment, clip};
 
 use super::error::{CaseError, refuse};
@@ -249,6 +249,18 @@ pub fn unlock(journal: &mut Journal, now: Moment, name: &str, pin: &str) -> Resu
         format!("this is not the PIN of {}", person.name),
         "type it again; after a wrong one the answer takes longer",
     ))
+}
+
+/// Nobody signs who was retired since their key was opened.
+pub(super) fn refuse_retired(drafts: &[Draft<'_>], past: &Past<'_>) -> Result<(), CaseError> {
+    let people = People::from_events(|of| past.events(of))?;
+    for signer in drafts.iter().filter_map(|draft| draft.by) {
+        if let Some(person) = people.by_id(signer.id()).filter(|person| person.retired_at.is_some()) {
+            let says = format!("{} is retired here", person.name);
+            return Err(refuse("person-unknown", says, "somebody who is here signs this"));
+        }
+    }
+    Ok(())
 }
 
 /// Held until dropped: the file is locked, and the lock goes with it.

@@ -131,7 +131,7 @@ impl Cases {
 impl Case {
     /// What the display should show: by the syringe that runs, else by the card.
     fn expected(&self, set_up: &SetUp, now: Moment, kept: &Formularies) -> Result<(Basis, Option<Course>), CaseError> {
-        if let Some(course) = self.course(set_up, now, kept)? {
+        if let Some(course) = self.course(set_up, now, kept)?.filter(|course| !course.syringe().basis.sealed) {
             return Ok((course.syringe().basis.clone(), Some(course)));
         }
         let reading = set_up.latest();
@@ -190,6 +190,9 @@ impl Case {
             if self.with_reading(set_up, number, kept, counts)? {
                 changes.push((weighed.seq, "the weight has changed"));
             }
+        }
+        if let Some(last) = set_up.read_backs.last().filter(|last| !last.what.is_settled()) {
+            changes.push((last.seq, "what was read back last differs, and was not put right"));
         }
         let good = set_up.read_backs.iter().filter(|one| one.what.is_settled()).map(|one| one.seq).max().unwrap_or(0);
         // What was read back between programming and start need not be read again at the start.
@@ -287,7 +290,10 @@ fn rounds_to(right: Ratio, shown: Ratio, displayed: &str) -> Result<bool, CaseEr
     let number = displayed.split(|c: char| !(c.is_ascii_digit() || c == '.')).next().unwrap_or_default();
     let places = number.split_once('.').map_or(0, |(_, after)| after.len());
     let half = Ratio::new(1, 2 * 10_u128.pow(u32::try_from(places).unwrap_or(0).min(12)))?;
-    Ok(right.apart(shown)? <= half)
+    // A display with few digits proves little: it must also lie within a twentieth of what it should be.
+    let near = right.over(Ratio::whole(20))?;
+    let apart = right.apart(shown)?;
+    Ok(apart <= half && apart <= near)
 }
 
 /// Names what a wrong rate on a display comes from, where the numbers tell.

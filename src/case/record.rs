@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::check::Checked;
 use crate::formulary::Lookup;
+use crate::infusion::Computed;
 use crate::journal::Signer;
 use crate::quantity::{BolusDose, FlowRate, Moment, Quantity, Ratio, Volume, plain};
 
@@ -145,6 +146,12 @@ impl Cases {
             let set_up = case.set_up(code.number)?;
             let what = happened::resolve(case, set_up, happening, happened, kept)?;
             let (at, before) = case.before(set_up, &what, happened, now, kept)?;
+            if matches!(what, What::Rate { .. })
+                && before.as_ref().is_some_and(|course| course.is_running() && course.rate.is_none())
+            {
+                let says = format!("at {at} it was paused");
+                return Err(refuse("record-order", says, "record that it went on, with its rate: `record resume`"));
+            }
             let marks = happened::marks(case, set_up, &what, before.as_ref(), at, kept)?;
             if let Some(mark) = marks.iter().find(|mark| mark.needs_even_so()).filter(|_| !even_so) {
                 let help = "if it really happened, say so with --even-so; it is written down and marked";
@@ -212,6 +219,11 @@ impl Cases {
                 let found = Found { in_line: in_line.value(), left: left.value(), discarded: discarded.value() };
                 Balance::of(&course, &found)?
             };
+            if let (Some(drug), Some(mark), None) = (controlled, balance.mark(), reason) {
+                let says = format!("{}, and {drug} is a controlled drug", mark.says);
+                let help = "look again, both of you; if it is so, say why with --reason";
+                return Err(refuse("balance-differs", says, help));
+            }
             let recorded = Recorded {
                 what,
                 happened: happened.to_rfc3339(),
@@ -263,17 +275,22 @@ impl Balance {
     pub fn of(course: &Course, found: &Found) -> Result<Self, CaseError> {
         let Found { in_line, left, discarded } = *found;
         let drawn_up = course.syringes.iter().try_fold(Ratio::ZERO, |sum, one| sum.plus(one.basis.fill))?;
-        let given = course.volume()?;
+        let out = course.volume()?;
+        // A line that was filled otherwise took its fill out of what the driver pushed: that much never left it.
+        let first = course.syringes.first().is_some_and(|one| one.basis.line_filled_otherwise);
+        let given = if first { out.less(in_line.min(out))? } else { out };
         let found = given.plus(in_line)?.plus(left)?.plus(discarded)?;
         let (too_much, missing) =
             if found > drawn_up { (found.less(drawn_up)?, Ratio::ZERO) } else { (Ratio::ZERO, drawn_up.less(found)?) };
         Ok(Self { drawn_up, given, in_line, left, discarded, too_much, missing })
     }
 
-    /// Whether the two sides differ.
+    /// Whether the two sides differ by more than volumes can be read: half of a tenth of a mL (common practice, no
+    /// source).
     #[must_use]
     pub fn differs(&self) -> bool {
-        !(self.too_much.is_zero() && self.missing.is_zero())
+        let readable = Ratio::new(1, 20).unwrap_or(Ratio::ZERO);
+        self.too_much > readable || self.missing > readable
     }
 
     /// Where they differ, by how much.
@@ -291,7 +308,34 @@ impl Balance {
 impl Case {
     /// What a reading of a set-up rests on: what two people agreed on, or one entered in an emergency.
     pub(super) fn basis(&self, set_up: &SetUp, reading: u16, kept: &Formularies) -> Result<Basis, CaseError> {
-        self.with_reading(set_up, reading, kept, |checked, agreed| Basis::of(checked, reading, agreed))
+        let number = reading;
+        let reading = set_up.reading(number);
+        let sealed = match reading {
+            Some(reading) => {
+                !reading.began_in_an_emergency()
+                    && !matches!(
+                        self.standing(reading, kept)?.stage,
+                        Stage::Agreed(_) | Stage::Stopped(_) | Stage::NotAgreed { .. }
+                    )
+            }
+            None => false,
+        };
+        let weighed = self.weights_agreed()?.pop();
+        self.with_reading(set_up, number, kept, |checked, agreed| {
+            let mut basis = Basis::of(checked, number, agreed)?;
+            basis.sealed = sealed;
+            let Some(weighed) = weighed.filter(|weighed| basis.counts_by_size && weighed.weight != basis.weight) else {
+                return Ok(basis);
+            };
+            // A reading that was made with a newer weight counts by its own.
+            let begun = reading.and_then(|reading| reading.entries.first()).map_or(0, |entry| entry.head.seq);
+            if weighed.seq < begun {
+                return Ok(basis);
+            }
+            let entry = checked.computed().entry().clone().weighing(weighed.weight, weighed.from);
+            let computed = Computed::of(Box::new(entry), checked.computed().formulary(), checked.computed().now())?;
+            basis.weighing(&computed)
+        })
     }
 
     /// The moment at which something happened, and the course until then without the event that it corrects.
@@ -344,9 +388,11 @@ impl Case {
         if let Stage::Agreed(agreed) = &standing.stage {
             return look(agreed.pair().first(), true);
         }
-        // Not agreed, and started even so: the first person's latest entry is what was in their hands.
-        let mine = |entry: &&super::fold::Sealed| matches!(entry.place, Place::First | Place::Emergency);
-        let entry = reading.entries.iter().rev().find(mine);
+        // Not agreed, and started even so: in an emergency what its card said, which was no secret; else the first
+        // person's latest entry is what was in their hands.
+        let in_an_emergency = |entry: &&super::fold::Sealed| entry.place == Place::Emergency;
+        let mine = |entry: &&super::fold::Sealed| entry.place == Place::First;
+        let entry = reading.entries.iter().find(in_an_emergency).or_else(|| reading.entries.iter().rev().find(mine));
         let entry = entry.ok_or_else(|| CaseError::Fault(format!("{} holds no entry", set_up.code)))?;
         look(&self.checked(entry, entry.at, kept)?, false)
     }
@@ -373,27 +419,24 @@ impl Case {
         let standing = self.standing(reading, kept)?;
         let mut marks = Vec::new();
         match &standing.stage {
-            Stage::Agreed(agreed) => match self.hindered(agreed, standing.since, now)? {
-                None => {}
-                Some(Hindered::Expired { since }) => {
-                    marks.push(Mark::new("entry-expired", format!("the entries expired at {since}")));
-                }
-                Some(Hindered::Discard { since }) => {
-                    marks.push(Mark::new("solution-expired", format!("the solution was to be discarded at {since}")));
-                }
-                Some(Hindered::WeightInDoubt) => {
-                    marks.push(Mark::new("weight-in-doubt", "the weight is being read again by two people"));
-                }
-                Some(Hindered::WeightChanged { now }) => {
-                    marks.push(Mark::new(
-                        "weight-changed",
-                        format!("the weight is {now} now, and the dose counts by it"),
-                    ));
-                }
-            },
+            // Agreed on after the minute in which it was started.
+            Stage::Agreed(_) if standing.at.seconds_since(now) >= 60 => {
+                marks.push(Mark::new("not-agreed", format!("two people agreed on this only at {}", standing.at)));
+            }
+            Stage::Agreed(_) => {}
             Stage::Unchecked => marks.push(Mark::new("not-double-checked", "nobody has checked the emergency entry")),
             _ => marks.push(Mark::new("not-agreed", "two people have not agreed on this set-up")),
         }
+        marks.extend(self.hindered(reading, &standing, now, kept)?.map(|hindered| match hindered {
+            Hindered::Expired { since } => Mark::new("entry-expired", format!("the entries expired at {since}")),
+            Hindered::Discard { since } => {
+                Mark::new("solution-expired", format!("the solution was to be discarded at {since}"))
+            }
+            Hindered::WeightInDoubt => Mark::new("weight-in-doubt", "the weight is being read again by two people"),
+            Hindered::WeightChanged { now } => {
+                Mark::new("weight-changed", format!("the weight is {now} now, and the dose counts by it"))
+            }
+        }));
         let patient = self.patient_before(u64::MAX, kept)?;
         let pending = patient.map_or_else(
             || self.basis(set_up, reading.number, kept).map(|basis| basis.identifiers_pending),

@@ -236,10 +236,26 @@ impl Case {
         checked(entry, kept.get(&sealed.edition)?, at, judge)
     }
 
-    /// What stands in the way of starting an agreed reading now. Nothing does once it runs.
-    pub(super) fn hindered(&self, agreed: &Agreed<'_>, since: u64, now: Moment) -> Result<Option<Hindered>, CaseError> {
-        let both = [agreed.pair().first(), agreed.pair().second()].map(Checked::computed);
-        for computed in both {
+    /// What stands in the way of starting an agreed reading, or an emergency entry, now. Nothing does once it runs.
+    pub(super) fn hindered(
+        &self,
+        reading: &Reading,
+        standing: &Standing<'_>,
+        now: Moment,
+        kept: &Formularies,
+    ) -> Result<Option<Hindered>, CaseError> {
+        let alone;
+        let both: Vec<&Computed<'_>> = match &standing.stage {
+            Stage::Agreed(agreed) => [agreed.pair().first(), agreed.pair().second()].map(Checked::computed).to_vec(),
+            Stage::Unchecked => {
+                let Some(entry) = reading.entry(Place::First, 1) else { return Ok(None) };
+                alone = self.checked(entry, entry.at, kept)?;
+                vec![alone.computed()]
+            }
+            _ => return Ok(None),
+        };
+        let since = standing.since;
+        for computed in &both {
             let expires = computed.names().area.map(|area| area.unstarted_entry_expires.value());
             let end = expires.and_then(|expires| computed.entry().entered_at().after(expires));
             if let Some(since) = end.filter(|end| end.is_before(now)) {

@@ -96,9 +96,14 @@ fn by_the_record(code: &str, desk: &Desk) -> Result<Answer, NoAnswer> {
         return Err(Refused::one("--case", fault).into());
     };
     let basis = &course.syringe().basis;
+    if basis.sealed {
+        let fault = Fault::new("not-agreed", format!("{code} runs, and two people have not agreed on it"))
+            .help(format!("what it gives is shown when they have: `countersign case second {code}`"));
+        return Err(Refused::one("--case", fault).into());
+    }
     let given = of_course(&course)?;
     let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);
-    let strength = basis.strength.concentration().shown_in(basis.amount_unit());
+    let strength = &basis.strength_on_label;
     Ok(match desk.format() {
         Format::Json => {
             let json = serde_json::json!({

@@ -12,6 +12,7 @@ mod commands;
 mod corrections;
 mod history;
 mod marks;
+mod mended;
 mod order;
 mod sums;
 

@@ -126,7 +126,7 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
 
     let case = it.theatre.cases.open(at("07:30"), None).expect("room");
     let alone = it.theatre.enters((case, None), Turn::First { anew: false }, SINGLE, "07:40");
-    let alone = it.theatre.did(alone, "08:00", Happening::Started(None)).expect("even so");
+    let alone = it.theatre.did(alone, "08:00", Happening::Started(Some(rate("4.8 mL/h")))).expect("even so");
     it.holds("not-agreed", &alone, &card);
     let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
     let task =

@@ -45,6 +45,14 @@ pub(in crate::cli) fn of_course(course: &Course) -> Result<Now, CaseError> {
         exact: None,
         since: since.to_rfc3339(),
     };
+    if let (true, None, Some(rate)) = (basis.sealed, course.stopped, course.rate) {
+        let says = format!(
+            "{} mL/h since {}; what it gives is not shown before two people agree",
+            exact_or_about(rate),
+            course.since
+        );
+        return Ok(nothing("running", says, course.since));
+    }
     Ok(match (course.stopped, course.rate) {
         (Some(stopped), _) if course.closed => nothing("closed", format!("closed; stopped since {stopped}"), stopped),
         (Some(stopped), _) => nothing("stopped", format!("stopped since {stopped}"), stopped),

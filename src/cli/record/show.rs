@@ -46,7 +46,9 @@ pub(super) fn show(args: &ShowArgs) -> Result<Answer, NoAnswer> {
     let people = cases.people()?;
     let owed = owed(&cases, code, current.as_ref(), now)?;
     let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);
-    let shown = Shown { code, set_up, course: course.as_ref(), people: &people, owed: &owed, notice, now };
+    // What it gives would tell a second person what the first one read.
+    let open = course.as_ref().filter(|course| !course.syringe().basis.sealed);
+    let shown = Shown { code, set_up, runs: course.as_ref(), course: open, people: &people, owed: &owed, notice, now };
     Ok(match args.desk.format() {
         Format::Json => Answer::json(&shown.as_data()?, Exit::Proceed),
         Format::Text => Answer::text(shown.in_words()?, Exit::Proceed),
@@ -56,6 +58,9 @@ pub(super) fn show(args: &ShowArgs) -> Result<Answer, NoAnswer> {
 struct Shown<'s> {
     code: SetUpCode,
     set_up: &'s SetUp,
+    /// As it runs.
+    runs: Option<&'s Course>,
+    /// What it gives; nothing before two people agree.
     course: Option<&'s Course>,
     people: &'s People,
     owed: &'s [Owed],
@@ -77,7 +82,7 @@ impl Shown<'_> {
             text.push_str("Nothing is recorded.\n");
         }
         text.push('\n');
-        now_in_words(&mut text, self.course.map(of_course).transpose()?.as_ref());
+        now_in_words(&mut text, self.runs.map(of_course).transpose()?.as_ref());
         if let Some(course) = self.course {
             text.push('\n');
             self.sums(&mut text, course)?;
@@ -143,16 +148,12 @@ impl Shown<'_> {
             "In the driver",
             &format!(
                 "{}, {}, {} in driver {}, since {}{unchecked}",
-                basis.drug,
-                basis.strength.concentration().shown_in(basis.amount_unit()),
-                basis.container,
-                basis.driver,
-                syringe.since
+                basis.drug, basis.strength_on_label, basis.container, basis.driver, syringe.since
             ),
         );
         for (number, one) in course.syringes.iter().enumerate().filter(|_| course.syringes.len() > 1) {
             let basis = &one.basis;
-            let strength = basis.strength.concentration().shown_in(basis.amount_unit());
+            let strength = &basis.strength_on_label;
             let amount = exact_or_about(basis.amount(one.volume)?);
             let given = exact_or_about(one.volume);
             let unit = basis.amount_unit().shown();
@@ -237,7 +238,7 @@ impl Shown<'_> {
                 "reading": one.basis.reading,
                 "agreed": one.basis.agreed,
                 "drug": one.basis.drug,
-                "strength": one.basis.strength.concentration().shown_in(one.basis.amount_unit()),
+                "strength": one.basis.strength_on_label,
                 "since": one.since.to_rfc3339(),
                 "given": Valued::of(one.volume, "mL"),
                 "amount": Valued::of(one.basis.amount(one.volume)?, unit),

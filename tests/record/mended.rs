@@ -1,0 +1,136 @@
+//! Faults that readers found, each with the number or the word that was wrong.
+
+use countersign::case::{Shown, WeightRead};
+
+use super::*;
+
+fn weigh(theatre: &mut Theatre, code: SetUpCode, kilograms: &str, clock: &str) {
+    let read = WeightRead { weight: kilograms.to_owned(), from: "measured".to_owned() };
+    for (_, signer) in [&theatre.idowu, &theatre.tamm] {
+        theatre.cases.read_weight(code.case, signer, &read, at(clock)).expect("their turn");
+    }
+}
+
+// hazard: H-WEIGHT
+#[test]
+fn a_weight_agreed_while_it_runs_counts_from_then_on() {
+    let mut theatre = Theatre::new("weight");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    // 4.8 mL/h of 80 mcg/mL: 0.08 mcg/kg/min at 80 kg, and twice as much at 40 kg.
+    let dose = |theatre: &Theatre| {
+        let course = theatre.course(code, "09:30");
+        course.syringe().basis.dose_shown(course.rate.expect("it runs")).expect("a dose")
+    };
+    assert_eq!(dose(&theatre), "0.08 mcg/kg/min");
+    weigh(&mut theatre, code, "40 kg", "09:00");
+    assert_eq!(dose(&theatre), "0.16 mcg/kg/min");
+    // The hard limit of 3 mcg/kg/min is 90 mL/h at 40 kg, and 180 mL/h at 80 kg.
+    let marks = theatre.did(code, "09:20", Happening::RateChanged(rate("95 mL/h"))).expect("even so").marks;
+    assert!(marks.iter().any(|mark| mark.code == "dose-above-hard-limit"), "{marks:?}");
+    let case = theatre.cases.case(code.case).expect("it is there");
+    let owed = |now| {
+        let rows = theatre.cases.rows(&case, None, at(now)).expect("rows");
+        rows[0].owed.iter().map(|owed| owed.code).collect::<Vec<_>>()
+    };
+    assert!(owed("09:30").contains(&"read-back"), "{:?}", owed("09:30"));
+}
+
+#[test]
+fn a_changed_weight_asks_whether_the_rate_is_still_ordered() {
+    let mut theatre = Theatre::new("ordered");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    weigh(&mut theatre, code, "40 kg", "09:00");
+    let case = theatre.cases.case(code.case).expect("it is there");
+    let rows = theatre.cases.rows(&case, None, at("09:10")).expect("rows");
+    let says = rows[0].owed.iter().find(|owed| owed.code == "weight-changed").map(|owed| owed.says.as_str());
+    assert_eq!(
+        says,
+        Some(
+            "the weight is 40 kg now, and the card counted by 80 kg: this rate gives 0.16 mcg/kg/min; is it still what is ordered?"
+        )
+    );
+}
+
+// hazard: H-INDEPENDENCE
+#[test]
+fn what_runs_before_an_agreement_tells_a_second_person_nothing() {
+    let mut theatre = Theatre::new("sealed");
+    let case = theatre.cases.open(at("07:30"), None).expect("room");
+    let code = theatre.enters((case, None), Turn::First { anew: false }, SINGLE, "07:40");
+    let refused = theatre.did(code, "08:00", Happening::Started(None)).expect_err("no card says the rate");
+    assert!(refused.to_string().contains("has no card"), "{refused}");
+    let marks = theatre.did(code, "08:00", Happening::Started(Some(rate("99 mL/h")))).expect("even so").marks;
+    assert_eq!(marks.iter().map(|mark| mark.code.as_str()).collect::<Vec<_>>(), ["not-agreed"]);
+    let folded = theatre.cases.case(case).expect("it is there");
+    let rows = theatre.cases.rows(&folded, None, at("08:10")).expect("rows");
+    let told = format!("{rows:?}");
+    assert!(!told.contains("noradrenaline") && !told.contains("80 mcg/mL"), "{told}");
+    let by = (&theatre.tamm.0, &theatre.tamm.1);
+    let shown = [Shown { value: "rate".to_owned(), typed: "1 mL/h".to_owned() }];
+    let refused = theatre.cases.read_back(code, by, &shown, None, at("08:10")).expect_err("no card");
+    assert!(refused.to_string().contains("has no card yet"), "{refused}");
+}
+
+// hazard: H-RECORD
+#[test]
+fn a_clock_that_is_behind_does_not_let_a_running_case_be_forgotten() {
+    let mut theatre = Theatre::new("behind");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    let signer = &theatre.idowu.1;
+    assert!(theatre.cases.forget(at("07:58"), signer, code.case).is_err());
+}
+
+#[test]
+fn a_pause_written_down_after_the_next_rate_is_taken() {
+    let mut theatre = Theatre::new("pause");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    theatre.did(code, "09:00", Happening::RateChanged(rate("6 mL/h"))).expect("it runs");
+    theatre.did(code, "08:30", Happening::Paused).expect("it really happened");
+    // Half an hour at 4.8 mL/h, half an hour of nothing, half an hour at 6 mL/h.
+    let volume = theatre.course(code, "09:30").volume().expect("small");
+    assert_eq!(volume, countersign::quantity::Ratio::new(54, 10).expect("small"));
+    theatre.did(code, "09:40", Happening::Paused).expect("it runs");
+    assert!(theatre.did(code, "09:50", Happening::RateChanged(rate("7 mL/h"))).is_err(), "it is paused");
+}
+
+// hazard: H-DRIVER
+#[test]
+fn a_read_back_that_differs_is_owed_until_it_is_put_right() {
+    let mut theatre = Theatre::new("differs");
+    let code = theatre.agreed(SINGLE);
+    let reads = |theatre: &mut Theatre, typed: &str, clock: &str| {
+        let by = (&theatre.tamm.0, &theatre.tamm.1);
+        let shown = [Shown { value: "rate".to_owned(), typed: typed.to_owned() }];
+        theatre.cases.read_back(code, by, &shown, None, at(clock)).expect("a card").is_settled()
+    };
+    let owed = |theatre: &Theatre| {
+        let case = theatre.cases.case(code.case).expect("it is there");
+        let kept = theatre.cases.formularies(&case).expect("kept");
+        case.read_back_owed(case.set_up(1).expect("one"), &kept).expect("read")
+    };
+    assert!(reads(&mut theatre, "4.8 mL/h", "07:50"));
+    assert_eq!(owed(&theatre), None);
+    assert!(!reads(&mut theatre, "48 mL/h", "07:51"));
+    assert_eq!(owed(&theatre), Some("what was read back last differs, and was not put right"));
+    assert!(reads(&mut theatre, "4.8 mL/h", "07:52"));
+    assert_eq!(owed(&theatre), None);
+}
+
+// hazard: H-LIMITS
+#[test]
+fn an_emergency_entry_is_held_against_the_limits_at_its_start() {
+    let mut theatre = Theatre::new("emergency");
+    let case = theatre.cases.open(at("07:30"), None).expect("room");
+    let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
+    let task = theatre.cases.task((case, None), Turn::Emergency, &author, at("07:40")).expect("nothing in the way");
+    let text = changed(SINGLE, &[("dose: 0.08 mcg/kg/min", "dose: 4 mcg/kg/min")]);
+    let form = Form { name: "a form".to_owned(), text, json: false };
+    let code = theatre.cases.seal(&task, &form, &author, &theatre.formulary, at("07:40")).expect("a good form");
+    let marks = theatre.did(code, "08:00", Happening::Started(None)).expect("even so").marks;
+    let codes: Vec<&str> = marks.iter().map(|mark| mark.code.as_str()).collect();
+    assert!(codes.contains(&"dose-above-hard-limit") && codes.contains(&"not-double-checked"), "{codes:?}");
+}
