@@ -140,13 +140,18 @@ impl Cases {
         now: Moment,
     ) -> Result<(Recorded, Option<Course>), CaseError> {
         let happened = happened_at(when, now)?;
+        let about_another = matches!(happening, Happening::Corrected { .. } | Happening::Explained { .. });
+        if about_another && reason.is_none_or(|reason| reason.trim().is_empty()) {
+            let says = "what was written down is changed or explained, and no reason is given";
+            return Err(refuse("reason-missing", says, "write why: --reason \"read off another driver\""));
+        }
         self.act(now, code.case, |case, kept, _| {
             case.key()?;
             let set_up = case.set_up(code.number)?;
-            let what = happened::resolve(case, set_up, happening, happened, kept)?;
+            let what = happened::resolve(case, set_up, happening, happened, now, kept)?;
             let (at, before) = case.before(set_up, &what, happened, now, kept)?;
             let marks = happened::marks(case, set_up, &what, before.as_ref(), at, kept)?;
-            if let Some(mark) = marks.iter().find(|mark| mark.needs_even_so()).filter(|_| !even_so) {
+            if let Some(mark) = happened::asked(&marks).filter(|_| !even_so) {
                 let help = "if it really happened, say so with --even-so; it is written down and marked";
                 return Err(refuse("not-as-agreed", mark.says.clone(), help));
             }
@@ -372,9 +377,19 @@ impl Case {
         let Some(reading) = set_up.reading(number) else { return Ok(Vec::new()) };
         let standing = self.standing(reading, kept)?;
         let mut marks = Vec::new();
+        // To the minute, as what happened is kept.
+        let by_then = |at: Moment| Moment::parse(&at.to_rfc3339()).is_ok_and(|at| !now.is_before(at));
         match &standing.stage {
+            Stage::Agreed(_) if !by_then(standing.at) => {
+                let says = format!("two people agreed on it only at {}", standing.at.shown_as(now));
+                let code = if reading.began_in_an_emergency() { "not-double-checked" } else { "not-agreed" };
+                marks.push(Mark::new(code, says));
+            }
             Stage::Agreed(agreed) => match self.hindered(agreed, standing.since, now)? {
                 None => {}
+                // What was read again only later was not known then.
+                Some(Hindered::WeightInDoubt | Hindered::WeightChanged { .. })
+                    if !self.weights.iter().any(|one| one.seq > standing.since && by_then(one.at)) => {}
                 Some(Hindered::Expired { since }) => {
                     marks.push(Mark::new("entry-expired", format!("the entries expired at {since}")));
                 }
