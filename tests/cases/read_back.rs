@@ -192,7 +192,7 @@ fn a_read_back_is_owed_after_everything_that_changes_what_the_driver_should_do()
     );
     assert_eq!(theatre.enters("09:10", IDOWU, "enter", &set_up, &next).code, 0);
     assert_eq!(theatre.enters("09:12", TAMM, "second", &set_up, &next).code, 0);
-    theatre.records("10:00", &set_up, &Happening::SyringeChanged(None));
+    theatre.records("10:00", &set_up, &Happening::SyringeChanged { rate: None, reading: None });
     assert_eq!(owed(&theatre, "10:01", &code), ["read the driver back: the syringe was changed"]);
     right(&reads(&theatre, "10:02", &code, "5.1 mL/h"));
     // The weight, read again by two while it runs.
