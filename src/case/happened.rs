@@ -339,7 +339,8 @@ fn of_flow(basis: &Basis, rate: Ratio, kind: &str) -> Option<Mark> {
         Side::Above => "above",
         Side::Below => "below",
     };
-    let says = format!("{} mL/h is {side} the {kind} limit of {} on the rate itself", exact_or_about(rate), outside.limit);
+    let says =
+        format!("{} mL/h is {side} the {kind} limit of {} on the rate itself", exact_or_about(rate), outside.limit);
     Some(Mark::new(code, says))
 }
 

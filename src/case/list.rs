@@ -220,7 +220,10 @@ fn owed_by_course(
         owed.push(Owed { code: "close", says: "account for what was drawn up: `countersign record close`".to_owned() });
     }
     for one in &course.contradictions {
-        let says = format!("event {} contradicts what is written down for before it: {}; write down what is missing", one.event, one.says);
+        let says = format!(
+            "event {} contradicts what is written down for before it: {}; write down what is missing",
+            one.event, one.says
+        );
         owed.push(Owed { code: "contradiction", says });
     }
     let explained = |seq: u64| {
