@@ -121,12 +121,13 @@ impl Mark {
     }
 }
 
-/// The mark for which somebody is asked whether it really happened. An emergency card that is started as it is says
+/// The marks for which somebody is asked whether it really happened. An emergency card that is started as it is says
 /// what is odd about it, and nothing more is asked.
-pub(super) fn asked(marks: &[Mark]) -> Option<&Mark> {
+pub(super) fn asked(marks: &[Mark]) -> Vec<&str> {
     let has = |code: &str| marks.iter().any(|mark| mark.code == code);
     let is_emergency = has("not-double-checked") && !has("not-the-card-rate");
-    marks.iter().find(|mark| mark.needs_even_so()).filter(|_| !is_emergency)
+    let asked = marks.iter().filter(|mark| mark.needs_even_so() && !is_emergency);
+    asked.map(|mark| mark.says.as_str()).collect()
 }
 
 /// Makes whole what was said: which reading, at which rate.
@@ -354,12 +355,12 @@ fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>,
     }
     let flow_hard = of_flow(basis, rate, "hard");
     let flow_soft = if flow_hard.is_none() { of_flow(basis, rate, "soft") } else { None };
-    marks.extend(flow_hard);
     let hard = basis.hard().and_then(|band| band.outside(dose));
     let soft = basis.soft().and_then(|band| band.outside(dose));
     let in_order = basis.titration.is_some_and(|range| {
         dose >= range.from.number().ratio() && dose <= range.to.number().ratio() && range.to.unit() == basis.unit
     });
+    let is_hard = hard.is_some();
     if let Some(outside) = hard {
         let (code, side) = match outside.side {
             Side::Above => ("dose-above-hard-limit", "above"),
@@ -369,10 +370,13 @@ fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>,
             code,
             format!("{shown} is {side} the hard limit of {} for {}", outside.limit, basis.phase),
         ));
-    } else if in_order {
+    }
+    marks.extend(flow_hard);
+    if in_order && !is_hard {
         // Inside the range that two people agreed on, no question is asked.
         return Ok(marks);
-    } else if let Some(outside) = soft {
+    }
+    if let Some(outside) = soft.filter(|_| !is_hard) {
         let (code, side) = match outside.side {
             Side::Above => ("dose-above-soft-limit", "above"),
             Side::Below => ("dose-below-soft-limit", "below"),

@@ -151,9 +151,10 @@ impl Cases {
             let what = happened::resolve(case, set_up, happening, happened, now, kept)?;
             let (at, before) = case.before(set_up, &what, happened, now, kept)?;
             let marks = happened::marks(case, set_up, &what, before.as_ref(), at, kept)?;
-            if let Some(mark) = happened::asked(&marks).filter(|_| !even_so) {
+            let asked = happened::asked(&marks);
+            if !asked.is_empty() && !even_so {
                 let help = "if it really happened, say so with --even-so; it is written down and marked";
-                return Err(refuse("not-as-agreed", mark.says.clone(), help));
+                return Err(refuse("not-as-agreed", asked.join("; "), help));
             }
             let recorded = Recorded {
                 what,
