@@ -6,7 +6,7 @@ use crate::quantity::Moment;
 
 use super::block::Block;
 use super::build::{self, Drawn};
-use super::{Provenance, json, text};
+use super::{Provenance, html, json, text};
 
 /// The card of an entry that nobody checked. Another type than a [`super::Card`], so that none is taken for the other.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -40,6 +40,12 @@ impl EmergencyCard {
     #[must_use]
     pub fn text(&self) -> String {
         text::render(&self.blocks)
+    }
+
+    /// One page for a browser or a printer: no script, nothing fetched.
+    #[must_use]
+    pub fn html(&self) -> String {
+        html::render(&self.blocks)
     }
 
     /// The same as data.

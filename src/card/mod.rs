@@ -4,7 +4,9 @@
 
 mod block;
 mod build;
+mod draw;
 mod emergency;
+mod html;
 mod json;
 mod scale;
 mod text;
@@ -68,6 +70,12 @@ impl Card {
     #[must_use]
     pub fn text(&self) -> String {
         text::render(&self.blocks)
+    }
+
+    /// One page for a browser or a printer: no script, nothing fetched.
+    #[must_use]
+    pub fn html(&self) -> String {
+        html::render(&self.blocks)
     }
 
     /// The same as data.

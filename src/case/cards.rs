@@ -30,6 +30,15 @@ impl CardAnswer {
         }
     }
 
+    /// One page for a browser or a printer.
+    #[must_use]
+    pub fn html(&self) -> String {
+        match self {
+            Self::Agreed(card) => card.html(),
+            Self::Emergency(card) => card.html(),
+        }
+    }
+
     /// The same as data.
     #[must_use]
     pub fn json(&self) -> serde_json::Value {
@@ -63,8 +72,7 @@ impl Cases {
         let journal = self.journal.id().to_owned();
         self.act(now, code.case, |case, kept, _| {
             let set_up = case.set_up(code.number)?;
-            let reading = set_up.latest().ok_or_else(|| CaseError::Fault(format!("{code} has no reading")))?;
-            let standing = case.standing(reading, kept)?;
+            let (reading, standing) = case.with_a_card(set_up, kept)?;
             let runs = set_up.running_reading() == Some(reading.number);
             if !runs {
                 case.refuse_hindered(set_up, &standing, now)?;
@@ -92,6 +100,23 @@ impl Cases {
 }
 
 impl Case {
+    /// The reading whose card is wanted: the latest; while its entry is still under way, the one that runs.
+    fn with_a_card<'c, 'f>(
+        &'c self,
+        set_up: &'c SetUp,
+        kept: &'f Formularies,
+    ) -> Result<(&'c Reading, Standing<'f>), CaseError> {
+        let latest = set_up.latest();
+        let latest = latest.ok_or_else(|| CaseError::Fault(format!("{} has no reading", set_up.code)))?;
+        let standing = self.standing(latest, kept)?;
+        let has_card = matches!(standing.stage, Stage::Agreed(_) | Stage::Unchecked);
+        let running = set_up.running_reading().filter(|running| *running != latest.number && !has_card);
+        match running.and_then(|running| set_up.reading(running)) {
+            Some(running) => Ok((running, self.standing(running, kept)?)),
+            None => Ok((latest, standing)),
+        }
+    }
+
     fn draw(
         &self,
         set_up: &SetUp,

@@ -214,6 +214,10 @@ impl Case {
             case.take(event)?;
             case.last = event.seq();
         }
+        if case.forgotten_at.is_some() {
+            // A key that was read a moment before it was removed seals nothing more.
+            case.key = None;
+        }
         Ok(case)
     }
 

@@ -130,30 +130,68 @@ impl Cases {
     /// # Errors
     /// When there is no such case, or it still runs.
     pub fn forget(&mut self, now: Moment, by: &Signer, code: CaseCode) -> Result<(), CaseError> {
-        let case = self.case(code)?;
-        if case.forgotten_at.is_some() {
-            return Err(error::refuse(
-                "case-forgotten",
-                format!("case {code} was forgotten before"),
-                "nothing is left to do",
-            ));
-        }
-        let kept = self.formularies(&case)?;
-        for set_up in &case.set_ups {
-            if case.course(set_up, now, &kept)?.is_some_and(|course| course.is_running()) {
-                let says = format!("{} is still running", set_up.code);
-                return Err(error::refuse("set-up-runs", says, "stop and close it first: `countersign record stop`"));
+        self.act(now, code, |case, kept, _| {
+            if case.forgotten_at.is_some() {
+                let says = format!("case {code} was forgotten before");
+                return Err(error::refuse("case-forgotten", says, "nothing is left to do"));
+            }
+            for set_up in &case.set_ups {
+                if case.course(set_up, now, kept)?.is_some_and(|course| course.is_running()) {
+                    let says = format!("{} is still running", set_up.code);
+                    let help = "stop and close it first: `countersign record stop`";
+                    return Err(error::refuse("set-up-runs", says, help));
+                }
+            }
+            let body = serde_json::json!({});
+            let scope = Some(code.scope());
+            Ok((vec![Draft { kind: fold::FORGOTTEN, scope, by: Some(by), body, introduces: None }], ()))
+        })?;
+        Ok(self.journal.keys().forget(&code.scope())?)
+    }
+
+    /// Gives every settled reading's first entry of every case that was not forgotten to `each`.
+    ///
+    /// # Errors
+    /// When the journal cannot be read, or `each` says so.
+    pub fn each_settled_entry(
+        &self,
+        mut each: impl FnMut(SetUpCode, Box<crate::entry::Entry>) -> Result<(), String>,
+    ) -> Result<(), CaseError> {
+        for opened in self.journal.events(Of::Kind(fold::OPENED))? {
+            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
+            let case = self.case(code)?;
+            if case.forgotten_at.is_some() {
+                continue;
+            }
+            let kept = self.formularies(&case)?;
+            for set_up in &case.set_ups {
+                for reading in &set_up.readings {
+                    let standing = case.standing(reading, &kept)?;
+                    let pair = match &standing.stage {
+                        Stage::Agreed(agreed) => agreed.pair(),
+                        Stage::Stopped(pair) => pair,
+                        _ => continue,
+                    };
+                    let entry = pair.first().computed().entry().clone();
+                    each(set_up.code, Box::new(entry)).map_err(CaseError::Fault)?;
+                }
             }
         }
-        let draft = Draft {
-            kind: fold::FORGOTTEN,
-            scope: Some(code.scope()),
-            by: Some(by),
-            body: serde_json::json!({}),
-            introduces: None,
-        };
-        self.journal.write(now, |_| Ok::<_, CaseError>((vec![draft], ())))?;
-        Ok(self.journal.keys().forget(&code.scope())?)
+        Ok(())
+    }
+
+    /// The newest formulary that the journal keeps whose fingerprint begins so.
+    ///
+    /// # Errors
+    /// When one was kept and cannot be read any more.
+    pub fn kept_formulary(&self, fingerprint: &str) -> Result<Option<Formulary>, CaseError> {
+        for event in self.journal.events(Of::Kind(FORMULARY_KEPT))?.iter().rev() {
+            let FormularyKept { edition, files } = read_body(event)?;
+            if edition.starts_with(fingerprint) {
+                return Ok(Some(Formulary::kept(&format!("kept formulary of event {}", event.seq()), files)?));
+            }
+        }
+        Ok(None)
     }
 
     /// What somebody wants to do with a case, decided and written while nobody else writes.

@@ -4,6 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::entry::{Identifiers, WeightFrom, body_weight};
+use crate::formulary::is_same_person;
 use crate::journal::Signer;
 use crate::quantity::{BodyMass, Moment, Quantity, clip};
 
@@ -11,6 +12,7 @@ use super::Cases;
 use super::code::CaseCode;
 use super::error::{CaseError, refuse};
 use super::fold::{Case, Header, IDENTIFIERS, Reread, WEIGHT};
+use super::people::People;
 
 /// A weight as one person read it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -84,6 +86,7 @@ impl Cases {
             let says = format!("`{}` is not where a weight comes from", clip(&read.from));
             return Err(refuse("word-unknown", says, format!("write one of: {}", WeightFrom::WORDS.join(", "))));
         }
+        let people = self.people()?;
         self.act(now, code, |case, kept, _| {
             if case.patient_before(u64::MAX, kept)?.is_none() {
                 let says = format!(
@@ -92,7 +95,7 @@ impl Cases {
                 let help = format!("enter it with the set-up: `countersign case enter {code}`; again with --anew");
                 return Err(refuse("nothing-agreed", says, help));
             }
-            another(&case.weight_reading()?, by)?;
+            another(&case.weight_reading()?, by, &people)?;
             Ok((vec![case.draft(WEIGHT, Some(by), Header::default(), Some(read))?], ()))
         })?;
         self.case(code)?.weight_reading()
@@ -110,6 +113,7 @@ impl Cases {
         now: Moment,
     ) -> Result<Twice, CaseError> {
         let different = Identifiers::folded(&read.identifiers).len();
+        let people = self.people()?;
         self.act(now, code, |case, kept, _| {
             let needed = kept.0.values().map(|formulary| formulary.policy().identifiers_needed).max().unwrap_or(2);
             if different < needed {
@@ -126,7 +130,7 @@ impl Cases {
                     "another patient is another case: `countersign case open`",
                 ));
             }
-            another(&case.identifiers_reading()?, by)?;
+            another(&case.identifiers_reading()?, by, &people)?;
             Ok((vec![case.draft(IDENTIFIERS, Some(by), Header::default(), Some(read))?], ()))
         })?;
         self.case(code)?.identifiers_reading()
@@ -200,9 +204,12 @@ impl Case {
 /// What two people read alike: with which event, when, and what.
 type AgreedOn<T> = (u64, Moment, T);
 
-fn another(reading: &Twice, by: &Signer) -> Result<(), CaseError> {
+/// Told apart by key and by name: somebody retired and added again has another key.
+fn another(reading: &Twice, by: &Signer, people: &People) -> Result<(), CaseError> {
     match reading {
-        Twice::AwaitsSecond { by: first } if first == by.id() => {
+        Twice::AwaitsSecond { by: first }
+            if first == by.id() || is_same_person(people.name(first), people.name(by.id())) =>
+        {
             Err(refuse("same-person", "you have read it already", "a second person reads it, without seeing yours"))
         }
         _ => Ok(()),

@@ -15,7 +15,7 @@ use super::answer::Answer;
 use super::entry_file::{NoAnswer, check, read};
 use super::input::Refused;
 use super::report::{CheckedJson, DisagreeJson, code, findings, headline, reasons_offered};
-use super::{Against, Exit, Format, batch};
+use super::{Against, CardFormat, Drawing, Exit, Format, batch};
 
 #[derive(Debug, Args)]
 pub(super) struct AgreeArgs {
@@ -29,11 +29,11 @@ pub(super) struct AgreeArgs {
     #[arg(long, value_name = "FILE")]
     batch: Option<PathBuf>,
     #[command(flatten)]
-    against: Against,
+    against: Against<Drawing>,
 }
 
 pub(super) fn run(args: &AgreeArgs) -> Answer {
-    answer(args).unwrap_or_else(|no_answer| no_answer.said(args.against.format()))
+    answer(args).unwrap_or_else(|no_answer| no_answer.said(args.against.common.plain()))
 }
 
 fn answer(args: &AgreeArgs) -> Result<Answer, NoAnswer> {
@@ -52,7 +52,7 @@ fn answer(args: &AgreeArgs) -> Result<Answer, NoAnswer> {
     let formulary = args.against.formulary.open()?;
     let first = check(first, &formulary, now)?;
     let second = check(second, &formulary, now)?;
-    let format = args.against.format();
+    let format = args.against.common.plain();
     match agree(first, second) {
         Err(NotComparable::RatesDiffer) => Err(NoAnswer::Fault(NotComparable::RatesDiffer.to_string())),
         Err(refused) => {
@@ -67,11 +67,12 @@ fn answer(args: &AgreeArgs) -> Result<Answer, NoAnswer> {
         Ok(Outcome::ReasonsMissing(pair)) => Ok(not_agreed(&pair, Verdict::Justify, format)),
         Ok(Outcome::Agreed(agreed)) => {
             let card = Card::of(&agreed, now, &Provenance::Files);
-            Ok(match format {
-                Format::Json => {
+            Ok(match args.against.common.format {
+                CardFormat::Json => {
                     Answer::json(&pair_json(agreed.pair(), Verdict::Proceed).card(card.json()), Exit::Proceed)
                 }
-                Format::Text => Answer::text(card.text(), Exit::Proceed),
+                CardFormat::Text => Answer::text(card.text(), Exit::Proceed),
+                CardFormat::Html => Answer::text(card.html(), Exit::Proceed),
             })
         }
     }

@@ -94,12 +94,7 @@ impl Answer {
     pub(super) fn refused(refused: &Refused, format: Format) -> Self {
         let stderr = match format {
             Format::Text => {
-                let palette =
-                    if io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|set| set.is_empty()) {
-                        terminal::Palette::Colour
-                    } else {
-                        terminal::Palette::Plain
-                    };
+                let palette = palette();
                 refused.0.iter().map(|(source, faults)| terminal::render(source, faults, palette)).collect()
             }
             Format::Json => {
@@ -113,6 +108,16 @@ impl Answer {
             }
         };
         Self { stdout: String::new(), stderr, exit: Exit::Refused }
+    }
+
+    /// The same answer with what there is to say about the input.
+    pub(super) fn with_diagnostics(self, stderr: String) -> Self {
+        Self { stderr, ..self }
+    }
+
+    /// The same answer where the shell expects what is refused.
+    pub(super) fn moved_to_stderr(self, is_refused: bool) -> Self {
+        if is_refused { Self { stdout: String::new(), stderr: self.stdout, ..self } } else { self }
     }
 
     /// A fault of the program: no number of it may be used.
@@ -133,6 +138,11 @@ impl Answer {
         }
     }
 
+    /// Whether it ends well.
+    pub(super) fn is_good(&self) -> bool {
+        self.exit == Exit::Proceed
+    }
+
     /// Writes it, and gives the exit code. A pipe that was closed early ends quietly.
     #[must_use]
     pub fn write(&self) -> u8 {
@@ -144,6 +154,15 @@ impl Answer {
             }
             _ => self.exit.code(),
         }
+    }
+}
+
+/// Colours on a terminal, unless they are not wanted.
+pub(super) fn palette() -> terminal::Palette {
+    if io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|set| set.is_empty()) {
+        terminal::Palette::Colour
+    } else {
+        terminal::Palette::Plain
     }
 }
 

@@ -30,11 +30,19 @@ use super::report::{CheckedJson, DisagreeJson, code};
 pub(super) trait Task: Sync {
     /// Appends the answer, without the line break.
     fn answer(&self, line: &str, number: usize, out: &mut Vec<u8>) -> Result<(), Fatal>;
+
+    /// Appends the answer to a line that is no text, or too long.
+    fn unreadable(&self, why: &str, out: &mut Vec<u8>) -> Result<(), Fatal> {
+        refuse_line(out, why)
+    }
+
+    /// Whether each line has an answer of its own; else the lines are counted, and told together at the end.
+    const EACH_LINE: bool = true;
 }
 
 /// The program is at fault; the batch ends with exit 70.
 #[derive(Debug)]
-pub(super) struct Fatal(String);
+pub(super) struct Fatal(pub(super) String);
 
 /// Each line is one entry.
 pub(super) struct Single<'f> {
@@ -250,23 +258,22 @@ fn work(blocks: &Mutex<Receiver<Block>>, to_writer: &SyncSender<Answered>, task:
     }
 }
 
-fn answer_block(block: &Block, task: &impl Task) -> Answered {
+fn answer_block<T: Task>(block: &Block, task: &T) -> Answered {
     let mut out = Vec::with_capacity(block.bytes.len() / 2);
     let mut start = 0;
     for (index, end) in block.lines.iter().enumerate() {
         let number = block.first + index;
         let answered = match end {
-            None => {
-                refuse_line(&mut out, &format!("the line is longer than {LINE_LIMIT} bytes; write one entry a line"))
-            }
+            None => task
+                .unreadable(&format!("the line is longer than {LINE_LIMIT} bytes; write one entry a line"), &mut out),
             Some(end) => {
                 let line = block.bytes[start..*end].strip_suffix(b"\n").unwrap_or(&block.bytes[start..*end]);
                 start = *end;
                 match std::str::from_utf8(line.strip_suffix(b"\r").unwrap_or(line)) {
                     Ok(text) => task.answer(text, number, &mut out),
-                    Err(error) => refuse_line(
-                        &mut out,
+                    Err(error) => task.unreadable(
                         &format!("byte {} of the line is not UTF-8; write it as UTF-8", error.valid_up_to() + 1),
+                        &mut out,
                     ),
                 }
             }
@@ -274,7 +281,9 @@ fn answer_block(block: &Block, task: &impl Task) -> Answered {
         if let Err(fatal) = answered {
             return Answered { order: block.order, bytes: Vec::new(), read: 0, fatal: Some(fatal) };
         }
-        out.push(b'\n');
+        if T::EACH_LINE {
+            out.push(b'\n');
+        }
     }
     Answered { order: block.order, bytes: out, read: block.bytes.len(), fatal: None }
 }

@@ -12,17 +12,17 @@ use super::ask::Ask;
 use super::entry_file::NoAnswer;
 use super::input::{FormularyArg, Refused};
 use super::journal_arg::JournalArg;
-use super::{Common, Format, Now};
+use super::{CardFormat, Common, Drawing, Format, Now};
 
 /// The journal, the moment, the format.
 #[derive(Debug, Args)]
-pub(super) struct Desk {
+pub(super) struct Desk<F: Args = Common> {
     #[command(flatten)]
     journal: JournalArg,
     #[command(flatten)]
     now: Now,
     #[command(flatten)]
-    common: Common,
+    common: F,
 }
 
 /// Who signs.
@@ -44,7 +44,20 @@ impl Desk {
     pub(super) const fn format(&self) -> Format {
         self.common.format
     }
+}
 
+impl Desk<Drawing> {
+    /// For what is no card.
+    pub(super) const fn format(&self) -> Format {
+        self.common.plain()
+    }
+
+    pub(super) const fn card_format(&self) -> CardFormat {
+        self.common.format
+    }
+}
+
+impl<F: Args> Desk<F> {
     /// Opens the journal, and says which moment it is. In a journal for patients only the clock says so.
     pub(super) fn open(&self) -> Result<(Cases, Moment), NoAnswer> {
         let journal = self.journal.open().map_err(NoAnswer::Trouble)?;

@@ -31,6 +31,11 @@ pub(super) enum Trouble {
 }
 
 impl JournalArg {
+    /// Whether one is named at all.
+    pub(super) fn is_named(&self) -> bool {
+        self.journal.as_ref().is_some_and(|folder| !folder.as_os_str().is_empty())
+    }
+
     pub(super) fn open(&self) -> Result<Journal, Trouble> {
         let Some(folder) = self.journal.as_ref().filter(|folder| !folder.as_os_str().is_empty()) else {
             let fault = Fault::new("journal-not-named", "no journal is named")
@@ -42,6 +47,18 @@ impl JournalArg {
 }
 
 impl Trouble {
+    /// For a command that only looks something up in the journal.
+    pub(super) fn refused(self) -> Refused {
+        let told = |code, message: String, help: String| Refused::one("journal", Fault::new(code, message).help(help));
+        match self {
+            Self::Refused(refused) => refused,
+            Self::Journal(error) => told(error.code(), error.to_string(), error.help()),
+            Self::Broken(error) => {
+                told("journal-broken", error.to_string(), "run `countersign journal verify`".to_owned())
+            }
+        }
+    }
+
     pub(super) fn answer(self, format: Format) -> Answer {
         match self {
             Self::Refused(refused) => Answer::refused(&refused, format),

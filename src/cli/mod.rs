@@ -85,6 +85,34 @@ pub(crate) enum Format {
     Json,
 }
 
+/// How a card is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum CardFormat {
+    /// For people.
+    Text,
+    /// For programs.
+    Json,
+    /// One page for a browser or a printer.
+    Html,
+}
+
+#[derive(Debug, Args)]
+struct Drawing {
+    /// How the card is written
+    #[arg(long, value_enum, default_value = "text")]
+    format: CardFormat,
+}
+
+impl Drawing {
+    /// For what is no card.
+    const fn plain(&self) -> Format {
+        match self.format {
+            CardFormat::Json => Format::Json,
+            CardFormat::Text | CardFormat::Html => Format::Text,
+        }
+    }
+}
+
 #[derive(Debug, Args)]
 struct Common {
     /// How the answer is written
@@ -94,13 +122,13 @@ struct Common {
 
 /// What an entry is held against, at which moment, and how the answer is written.
 #[derive(Debug, Args)]
-struct Against {
+struct Against<F: Args = Common> {
     #[command(flatten)]
     formulary: input::FormularyArg,
     #[command(flatten)]
     now: Now,
     #[command(flatten)]
-    common: Common,
+    common: F,
 }
 
 impl Against {

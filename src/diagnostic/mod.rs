@@ -29,6 +29,29 @@ pub struct Fault {
     pub range: Option<Range<usize>>,
 }
 
+/// How much a fault weighs. Ordered: an error weighs most.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Level {
+    /// To be known.
+    Note,
+    /// To be mended, or judged by a person.
+    Warning,
+    /// The text cannot be used.
+    Error,
+}
+
+impl Level {
+    /// One word.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::Warning => "warning",
+            Self::Error => "error",
+        }
+    }
+}
+
 impl Fault {
     /// A fault of the whole file, with no place and no help yet.
     #[must_use]

@@ -4,9 +4,9 @@
 use std::ops::Range;
 
 use annotate_snippets::renderer::DEFAULT_LINE_NUM_STYLE;
-use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+use annotate_snippets::{AnnotationKind, Group, Renderer, Snippet};
 
-use super::{Fault, Place, Source, visible};
+use super::{Fault, Level, Place, Source, visible};
 
 /// Whether the text may hold escape sequences for colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -25,7 +25,18 @@ pub enum Palette {
 /// could not be read far enough to tell where the patient's lines end.
 #[must_use]
 pub fn render(source: &Source, faults: &[Fault], palette: Palette) -> String {
-    faults.iter().map(|fault| one(source, fault, palette)).collect::<Vec<_>>().join("\n")
+    faults.iter().map(|fault| render_one(source, fault, Level::Error, palette)).collect::<Vec<_>>().join("\n")
+}
+
+/// One fault, as heavy as it is, drawn as [`render`] draws an error.
+#[must_use]
+pub fn render_one(source: &Source, fault: &Fault, level: Level, palette: Palette) -> String {
+    let drawn = match level {
+        Level::Error => annotate_snippets::Level::ERROR,
+        Level::Warning => annotate_snippets::Level::WARNING,
+        Level::Note => annotate_snippets::Level::NOTE,
+    };
+    one(source, fault, drawn, palette)
 }
 
 /// A longer line is cut around the mark: nobody finds a mark in the middle of a thousand characters.
@@ -37,12 +48,12 @@ const BEFORE_MARK: usize = 40;
 /// Wider than any excerpt, so that the renderer does not cut a second time.
 const RENDERED_WIDTH: usize = 10 * LONGEST_LINE;
 
-fn one(source: &Source, fault: &Fault, palette: Palette) -> String {
+fn one(source: &Source, fault: &Fault, level: annotate_snippets::Level<'_>, palette: Palette) -> String {
     let range = fault.range.as_ref().map(|range| source.clamped(range));
     let place = range.as_ref().map(|range| source.place(range.start));
     let excerpt = range.and_then(|range| Excerpt::of(source, fault, range));
 
-    let mut group = Group::with_title(Level::ERROR.primary_title(visible::prose(&fault.message)).id(fault.code));
+    let mut group = Group::with_title(level.primary_title(visible::prose(&fault.message)).id(fault.code));
     let mut gutter = 0;
     if let (Some(excerpt), Some(place)) = (excerpt, place) {
         gutter = place.line.to_string().len();
@@ -50,7 +61,7 @@ fn one(source: &Source, fault: &Fault, palette: Palette) -> String {
         group = group.element(Snippet::source(excerpt.text).line_start(place.line).annotation(mark));
     }
     if let Some(help) = &fault.help {
-        group = group.element(Level::HELP.message(visible::prose(help)));
+        group = group.element(annotate_snippets::Level::HELP.message(visible::prose(help)));
     }
     let renderer = match palette {
         Palette::Plain => Renderer::plain(),

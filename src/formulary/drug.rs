@@ -45,6 +45,17 @@ pub struct Drug {
     pub peripheral_maximum: SoftHard<Strength>,
     /// What it is used for, and where.
     pub indications: Vec<Indication>,
+    /// What the pharmacist has judged and accepted.
+    pub accepted: Vec<Accepted>,
+}
+
+/// A remark about the drug's file that the pharmacist has judged and accepted.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Accepted {
+    /// The code of the remark.
+    pub code: String,
+    /// Why it may stand.
+    pub reason: String,
 }
 
 /// The dates of a review.

@@ -16,7 +16,7 @@ pub(super) const APPROVAL: &str = "approval.yaml";
 
 /// Every YAML file of a formulary, by its path from the folder on, sorted.
 #[derive(Debug)]
-pub(super) struct Files {
+pub struct Files {
     /// The folder as a person named it.
     pub(super) folder: String,
     pub(super) files: Vec<(String, String)>,
@@ -35,15 +35,27 @@ pub struct Fingerprint {
 
 impl Files {
     /// The demonstration formulary inside the program.
-    pub(super) fn demonstration() -> Self {
+    #[must_use]
+    pub fn demonstration() -> Self {
         let mut files = Vec::new();
         collect_embedded(&DEMONSTRATION, &mut files);
         files.sort();
         Self { folder: "demonstration".to_owned(), files, stray: Vec::new() }
     }
 
+    /// Texts that stand in no folder, each with its path from the formulary folder on.
+    #[must_use]
+    pub fn of_texts(folder: &str, mut files: Vec<(String, String)>) -> Self {
+        files.sort();
+        files.dedup_by(|later, first| later.0 == first.0);
+        Self { folder: folder.to_owned(), files, stray: Vec::new() }
+    }
+
     /// The files of a folder.
-    pub(super) fn of_folder(folder: &Path) -> Result<Self, Vec<(Source, Vec<Fault>)>> {
+    ///
+    /// # Errors
+    /// Every file that cannot be read, with why.
+    pub fn of_folder(folder: &Path) -> Result<Self, Vec<(Source, Vec<Fault>)>> {
         let (mut found, mut stray) = (Vec::new(), Vec::new());
         let mut faults = Vec::new();
         for sub in ["", "drugs"] {
@@ -72,17 +84,28 @@ impl Files {
         if refused.is_empty() { Ok(Self { folder: folder_name, files, stray }) } else { Err(refused) }
     }
 
-    /// Files whose bytes were kept elsewhere.
-    pub(super) fn kept(name: String, mut files: Vec<(String, String)>) -> Self {
-        files.sort();
-        Self { folder: name, files, stray: Vec::new() }
+    /// The same files without their approval.
+    #[must_use]
+    pub fn without_approval(mut self) -> Self {
+        self.files.retain(|(path, _)| path != APPROVAL);
+        self
     }
 
-    pub(super) fn text(&self, path: &str) -> Option<&str> {
-        self.files.iter().find(|(known, _)| known == path).map(|(_, text)| text.as_str())
+    /// Path and text of each file, in the order of the paths.
+    pub fn iter(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.files.iter().map(|(path, text)| (path.as_str(), text.as_str()))
     }
 
-    pub(super) fn source(&self, path: &str) -> Source {
+    /// The text of a file.
+    #[must_use]
+    pub fn text(&self, path: &str) -> Option<&str> {
+        let at = self.files.binary_search_by(|(known, _)| known.as_str().cmp(path)).ok()?;
+        self.files.get(at).map(|(_, text)| text.as_str())
+    }
+
+    /// A file, with the name by which a person knows it.
+    #[must_use]
+    pub fn source(&self, path: &str) -> Source {
         Source::new(format!("{}/{path}", self.folder), self.text(path).unwrap_or_default())
     }
 

@@ -2,11 +2,12 @@
 
 use std::borrow::Cow;
 use std::collections::HashMap;
+use std::ops::Range;
 use std::path::Path;
 use std::sync::OnceLock;
 
 use crate::diagnostic::{Fault, Source};
-use crate::document::{DRUG_LIMIT, Node, read_yaml};
+use crate::document::{DRUG_LIMIT, Node, Value, read_yaml};
 
 use super::approval::{Standing, standing};
 use super::area::Area;
@@ -49,6 +50,19 @@ pub enum Lookup<'f> {
     Faulty(Faulty),
 }
 
+/// A drug file as it stands, and what was read from it.
+#[derive(Debug)]
+pub struct DrugText<'f> {
+    /// Its path, from the formulary folder on.
+    pub path: &'f str,
+    /// Its text.
+    pub source: &'f Source,
+    /// Its tree, if it can be read as one.
+    pub root: Option<&'f Node<'f>>,
+    /// The drug, or every fault of the file.
+    pub read: Result<&'f Drug, &'f [Fault]>,
+}
+
 #[derive(Debug)]
 struct DrugFile {
     path: String,
@@ -79,7 +93,7 @@ impl Formulary {
     /// # Errors
     /// [`Faulty`], as for a folder.
     pub fn kept(name: &str, files: Vec<(String, String)>) -> Result<Self, Faulty> {
-        Self::of(Files::kept(name.to_owned(), files))
+        Self::of(Files::of_texts(name, files))
     }
 
     /// Every file with its text, to be kept: path from the folder on, sorted.
@@ -98,7 +112,11 @@ impl Formulary {
         }
     }
 
-    fn of(files: Files) -> Result<Self, Faulty> {
+    /// The formulary in these files.
+    ///
+    /// # Errors
+    /// [`Faulty`], with the files, when one that every set-up needs cannot be used.
+    pub fn of_files(files: Files) -> Result<Self, (Files, Faulty)> {
         let mut faulty = Vec::new();
         let policy = small_file(&files, "formulary.yaml", &mut faulty, true, |root, reading, faults| {
             read_policy(root, reading, faults)
@@ -122,8 +140,18 @@ impl Formulary {
             (Some(policy), Some(areas), Some(equipment), Some(standing), true) => {
                 Ok(Self { files, policy, areas, equipment, fingerprint, standing, drugs, names: OnceLock::new() })
             }
-            _ => Err(Faulty(faulty)),
+            _ => Err((files, Faulty(faulty))),
         }
+    }
+
+    fn of(files: Files) -> Result<Self, Faulty> {
+        Self::of_files(files).map_err(|(_, faulty)| faulty)
+    }
+
+    /// The files it was read from.
+    #[must_use]
+    pub const fn texts(&self) -> &Files {
+        &self.files
     }
 
     /// The house rules.
@@ -161,6 +189,13 @@ impl Formulary {
     #[must_use]
     pub const fn standing(&self) -> &Standing {
         &self.standing
+    }
+
+    /// The same limits as if they were approved: to count what they would do before anybody approves them. No card is
+    /// ever made with it.
+    pub(crate) fn taken_as_approved(self) -> Self {
+        let on = self.policy.issued;
+        Self { standing: Standing::Approved { by: Vec::new(), on }, ..self }
     }
 
     /// The drug that is typed so, by its name or another of its names. Only files that hold the name are read.
@@ -210,13 +245,12 @@ impl Formulary {
                 Ok(drug) => {
                     let twice = drug.other_names.iter().chain([&drug.name]).find_map(|name| {
                         let first = names.insert(name.clone(), index)?;
-                        Some(
-                            Fault::new(
-                                "name-twice",
-                                format!("the name `{name}` also leads to {}", self.drugs[first].path),
-                            )
-                            .help("let each name lead to one drug"),
-                        )
+                        let message = format!("the name `{name}` also leads to {}", self.drugs[first].path);
+                        let fault = Fault::new("name-twice", message).help("let each name lead to one drug");
+                        Some(match self.place_of_name(file, name) {
+                            Some(range) => fault.at(range),
+                            None => fault,
+                        })
                     });
                     if let Some(fault) = twice {
                         faulty.push((self.files.source(&file.path), vec![fault]));
@@ -233,10 +267,41 @@ impl Formulary {
         Ok(drugs)
     }
 
+    /// Where a name of a drug stands in its file.
+    fn place_of_name(&self, file: &DrugFile, name: &str) -> Option<Range<usize>> {
+        let root = read_yaml(self.files.text(&file.path)?, DRUG_LIMIT, &mut Vec::new())?;
+        let others = root.member("other_names").into_iter().flat_map(|member| match &member.node.value {
+            Value::List(names) => names.as_slice(),
+            _ => &[],
+        });
+        let names = others.chain(root.member("drug").map(|member| &member.node));
+        let is_it = |node: &&Node<'_>| matches!(&node.value, Value::Text(text) if text.trim() == name);
+        // Where it stands twice in one file, the second is one too many.
+        names.filter(is_it).map(|node| node.range.clone()).next_back()
+    }
+
+    /// Every drug whose file has no fault of its own.
+    #[must_use]
+    pub fn usable(&self) -> Vec<&Drug> {
+        (0..self.drugs.len()).filter_map(|index| self.read(index).ok()).collect()
+    }
+
     fn found(&self, index: usize) -> Lookup<'_> {
         match self.read(index) {
             Ok(drug) => Lookup::Found(drug),
             Err(faults) => Lookup::Faulty(Faulty(vec![(self.files.source(&self.drugs[index].path), faults.to_vec())])),
+        }
+    }
+
+    /// Shows every drug file as it stands beside what was read from it, one after the other.
+    pub fn each_drug_file(&self, mut show: impl FnMut(&DrugText<'_>)) {
+        for (index, file) in self.drugs.iter().enumerate() {
+            let source = self.files.source(&file.path);
+            let mut faults = Vec::new();
+            let root = read_yaml(&source.text, DRUG_LIMIT, &mut faults);
+            let _ = file.read.get_or_init(|| self.drug_in(file, &source, root.as_ref(), faults));
+            let read = self.read(index);
+            show(&DrugText { path: &file.path, source: &source, root: root.as_ref(), read });
         }
     }
 
@@ -245,25 +310,32 @@ impl Formulary {
         let read = file.read.get_or_init(|| {
             let source = self.files.source(&file.path);
             let mut faults = Vec::new();
-            let drug = whole(&mut faults, |faults| {
-                let root = read_yaml(&source.text, DRUG_LIMIT, faults)?;
-                let drug = read_drug(
-                    &root,
-                    &mut Reading::of(&source, &file.path, self.policy.demonstration),
-                    &self.areas,
-                    faults,
-                )?;
-                if drug.name != file.name {
-                    let at = root.member("drug").map(|member| member.node.range.clone()).unwrap_or_default();
-                    let message = format!("the file is called {}, and the drug `{}`", file.path, drug.name);
-                    let help = "let the file have the drug's name, in small letters, with - for a space";
-                    faults.push(Fault::new("drug-file-name", message).in_field("drug").at(at).help(help));
-                }
-                Some(Box::new(drug))
-            });
-            drug.ok_or(faults)
+            let root = read_yaml(&source.text, DRUG_LIMIT, &mut faults);
+            self.drug_in(file, &source, root.as_ref(), faults)
         });
         read.as_deref().map_err(Vec::as_slice)
+    }
+
+    /// The drug in the tree of its file, unless there is any fault, of the tree or of the drug.
+    fn drug_in(
+        &self,
+        file: &DrugFile,
+        source: &Source,
+        root: Option<&Node<'_>>,
+        mut faults: Vec<Fault>,
+    ) -> Result<Box<Drug>, Vec<Fault>> {
+        let drug = root.and_then(|root| {
+            let mut reading = Reading::of(source, &file.path, self.policy.demonstration);
+            let drug = read_drug(root, &mut reading, &self.areas, &mut faults)?;
+            if drug.name != file.name {
+                let at = root.member("drug").map(|member| member.node.range.clone()).unwrap_or_default();
+                let message = format!("the file is called {}, and the drug `{}`", file.path, drug.name);
+                let help = "let the file have the drug's name, in small letters, with - for a space";
+                faults.push(Fault::new("drug-file-name", message).in_field("drug").at(at).help(help));
+            }
+            Some(Box::new(drug))
+        });
+        drug.filter(|_| faults.is_empty()).ok_or(faults)
     }
 
     fn unknown(&self, name: &str) -> Lookup<'_> {

@@ -18,11 +18,11 @@ mod words;
 
 pub use approval::{APPROVERS, Standing, approval_text, different_people};
 pub use area::{Area, StandardEquipment};
-pub use drug::{Composition, Drug, Equivalent, Indication, Recipe, Review, Stocked};
+pub use drug::{Accepted, Composition, Drug, Equivalent, Indication, Recipe, Review, Stocked};
 pub use equipment::{Container, ContainerKind, Driver, DriverKind, Equipment, Line, LineKind, StepBand};
-pub use files::Fingerprint;
+pub use files::{Files, Fingerprint};
 pub use limits::{Band, BolusLimits, DoseLimits, Origin, Outside, Side, SoftHard};
-pub use load::{Faulty, Formulary, Lookup};
+pub use load::{DrugText, Faulty, Formulary, Lookup};
 pub use person::is_same as is_same_person;
 pub use policy::Policy;
 pub(crate) use words::words;

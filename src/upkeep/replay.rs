@@ -55,24 +55,21 @@ const OFTEN: u64 = 5;
 const VERDICTS: [&str; 3] = ["stopped", "reason needed", "passed"];
 
 impl Replay {
-    /// Holds one entry against both formularies. `name` says where it comes from, for an example.
+    /// Holds one entry against the formulary of now and a proposed one.
     ///
     /// # Errors
     /// [`Faulty`] when a drug's file cannot be used.
-    pub fn add(
-        &mut self,
-        name: &dyn std::fmt::Display,
+    pub fn hold<'f>(
         entry: Box<Entry>,
-        now: &Formulary,
-        proposed: &Formulary,
+        now: &'f Formulary,
+        proposed: &'f Formulary,
         at: Moment,
-    ) -> Result<(), Faulty> {
+    ) -> Result<(Checked<'f>, Checked<'f>), Faulty> {
         // The set-up is judged as of its own time: a solution was not too old when it was new.
         let at = if at.is_before(entry.entered_at()) { at } else { entry.entered_at() };
         let before = Checked::of(Computed::of(entry.clone(), now, at)?);
         let after = Checked::of(Computed::of(entry, proposed, at)?);
-        self.count(name, &before, &after);
-        Ok(())
+        Ok((before, after))
     }
 
     /// Counts an entry that could not be read.
@@ -80,7 +77,8 @@ impl Replay {
         self.unreadable += 1;
     }
 
-    fn count(&mut self, name: &dyn std::fmt::Display, before: &Checked<'_>, after: &Checked<'_>) {
+    /// Counts an entry that was held against both. `name` says where it comes from, for an example.
+    pub fn count(&mut self, name: &dyn std::fmt::Display, before: &Checked<'_>, after: &Checked<'_>) {
         self.entries += 1;
         let (old, new) = (verdict(before), verdict(after));
         *self.verdicts.entry((old, new)).or_default() += 1;

@@ -226,6 +226,29 @@ fn of_two_second_entries_in_the_same_instant_one_is_taken() {
     }
 }
 
+/// Two begin the same new set-up: the slower one is told, and their entry does not become another set-up in silence.
+#[test]
+fn of_two_first_entries_the_slower_is_told() {
+    let theatre = Theatre::new("two-firsts");
+    let formulary = Formulary::demonstration().expect("it has no fault");
+    let people = [IDOWU, TAMM].map(|who| theatre.unlocked("07:30", who));
+    let mut cases = theatre.cases();
+    let code = cases.open(moment("07:30"), Some(&people[0].1)).expect("room");
+    let now = moment("07:40");
+    let form = Form { name: "the form".to_owned(), text: first(), json: false };
+    let tasks = people.each_ref().map(|(person, signer)| {
+        let author = Author::Signed(person, signer);
+        cases.task((code, None), Turn::First { anew: false }, &author, now).expect("nobody was first yet")
+    });
+    let mut send = |at: usize| {
+        let author = Author::Signed(&people[at].0, &people[at].1);
+        cases.seal(&tasks[at], &form, &author, &formulary, now)
+    };
+    assert!(send(0).is_ok());
+    let told = send(1).expect_err("somebody was first");
+    assert!(matches!(&told, CaseError::Refused(refusal) if refusal.code == "somebody-was-first"), "{told:?}");
+}
+
 /// The same through two processes.
 #[test]
 fn of_two_second_entries_of_two_processes_one_is_taken() {

@@ -45,9 +45,8 @@ fn later(form: &str) -> String {
 fn a_solution_past_its_time_is_not_started() {
     let theatre = Theatre::new("discard");
     let code = theatre.case();
-    let old = |form: &str, from: &str| changed(form, &[(from, "drawn_up_at: 2026-03-13T19:00:00+00:00")]);
-    let form = old(&first(), "drawn_up_at: 2026-03-14T07:35:00+00:00");
-    theatre.agree(&code, &form, &old(&second(), "drawn_up_at: 2026-03-14T08:35:00+01:00"));
+    let (form, other) = drawn_up_the_evening_before();
+    theatre.agree(&code, &form, &other);
     assert_eq!(theatre.says("18:59", &[], &["case", "card", &code]).code, 0);
     let said = theatre.says("19:01", &[], &["case", "card", &code]);
     assert!(refused(&said, "solution-expired").contains("2026-03-14 19:00 +00:00"), "{said:?}");
@@ -56,6 +55,12 @@ fn a_solution_past_its_time_is_not_started() {
         "{}",
         stands(&theatre, "19:01", &code)
     );
+}
+
+fn drawn_up_the_evening_before() -> (String, String) {
+    let old = |form: &str, from: &str| changed(form, &[(from, "drawn_up_at: 2026-03-13T19:00:00+00:00")]);
+    let first = old(&first(), "drawn_up_at: 2026-03-14T07:35:00+00:00");
+    (first, old(&second(), "drawn_up_at: 2026-03-14T08:35:00+01:00"))
 }
 
 /// A formulary that stops the weight of this patient.
@@ -91,15 +96,15 @@ fn what_a_newer_formulary_would_stop_is_not_started_and_what_runs_keeps_its_own(
 #[test]
 fn a_newer_formulary_is_not_blamed_for_what_time_has_done() {
     let theatre = Theatre::new("not-blamed");
-    let code = theatre.agreed();
+    let code = theatre.case();
+    let (form, other) = drawn_up_the_evening_before();
+    theatre.agree(&code, &form, &other);
     theatre.records("08:02", &format!("{code}/1"), &Happening::Started(None));
     let house = House::new().change("formulary.yaml", "version: demonstration 1", "version: demonstration 2").approve();
     let newer = Theatre { journal: theatre.journal.clone(), formulary: house.folder().display().to_string() };
-    let words = ["case", "status", &code, "--format", "json"];
-    let said = super::run(words).arg("--journal").arg(&newer.journal).arg("--at").arg("2026-03-15T09:00:00+00:00");
-    let said = said.env("COUNTERSIGN_FORMULARY", &newer.formulary).said();
-    assert_eq!(said.code, 0, "{said:?}");
-    assert!(!said.stdout.contains("new-formulary-stops"), "{said:?}");
+    let flagged = owed(&newer, "19:10", &code);
+    assert!(flagged.contains("discard the solution at 2026-03-14 19:00"), "{flagged}");
+    assert!(!flagged.contains("new-formulary-stops"), "{flagged}");
 }
 
 // hazard: H-LIMITS

@@ -78,6 +78,7 @@ pub(crate) const SLIPS: &[Slip] = slips! {
     "limits-out-of-order" "areas.adult theatre.vasopressor.flow.hard", "hard" in NORADRENALINE, "to: 120 mL/h" => "to: 59 mL/h";
     "limits-out-of-order" "policy.rounding.note_above", "rounding" in "formulary.yaml", "note_above: 5 %" => "note_above: 11 %";
     "review-out-of-order" "review.justify_from", "review" in INSULIN, "justify_from: 2099-12-31" => "justify_from: 2099-12-30";
+    "jump-too-small" "areas.adult theatre.variable rate.largest_jump.times", "largest_jump" in INSULIN, "dose_unit: units/h\n      strengths: [single]" => "dose_unit: units/h\n      largest_jump: {times: 1, source: icu-sheet}\n      strengths: [single]";
     // One use, one unit, and what it is counted by.
     "area-unknown" "areas.ward", "ward" in INSULIN, "  adult theatre:\n" => "  ward:\n";
     "dosing-weight-missing" "areas.adult theatre.heart rate control.dosing_weights", "" in ESMOLOL, "  adult theatre:\n    heart rate control:\n      dose_unit: mcg/kg/min\n      dosing_weights: [actual]\n" => "  adult theatre:\n    heart rate control:\n      dose_unit: mcg/kg/min\n";

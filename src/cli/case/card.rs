@@ -6,7 +6,7 @@ use serde_json::json;
 use crate::cli::answer::Answer;
 use crate::cli::desk::{Current, Desk, one_set_up};
 use crate::cli::entry_file::NoAnswer;
-use crate::cli::{Exit, Format};
+use crate::cli::{CardFormat, Drawing, Exit};
 
 #[derive(Debug, Args)]
 pub(in crate::cli) struct CardArgs {
@@ -15,7 +15,7 @@ pub(in crate::cli) struct CardArgs {
     #[command(flatten)]
     current: Current,
     #[command(flatten)]
-    pub(super) desk: Desk,
+    pub(super) desk: Desk<Drawing>,
 }
 
 pub(super) fn card(args: &CardArgs) -> Result<Answer, NoAnswer> {
@@ -23,8 +23,8 @@ pub(super) fn card(args: &CardArgs) -> Result<Answer, NoAnswer> {
     let code = one_set_up(&cases, &args.code)?;
     let current = args.current.open()?;
     let card = cases.card(code, current.as_ref(), now)?;
-    Ok(match args.desk.format() {
-        Format::Json => {
+    Ok(match args.desk.card_format() {
+        CardFormat::Json => {
             let json = json!({
                 "version": 1,
                 "set_up": code.to_string(),
@@ -33,6 +33,7 @@ pub(super) fn card(args: &CardArgs) -> Result<Answer, NoAnswer> {
             });
             Answer::json(&json, Exit::Proceed)
         }
-        Format::Text => Answer::text(card.text(), Exit::Proceed),
+        CardFormat::Text => Answer::text(card.text(), Exit::Proceed),
+        CardFormat::Html => Answer::text(card.html(), Exit::Proceed),
     })
 }

@@ -9,8 +9,8 @@ mod status;
 
 use clap::Subcommand;
 
+use super::Format;
 use super::answer::Answer;
-use super::desk::Desk;
 use super::entry_file::NoAnswer;
 
 #[derive(Debug, Subcommand)]
@@ -40,18 +40,18 @@ pub(super) enum CaseCommand {
 }
 
 pub(super) fn run(command: &CaseCommand) -> Answer {
-    let (answer, desk): (Result<Answer, NoAnswer>, &Desk) = match command {
-        CaseCommand::Open(args) => (open::open(args), &args.desk),
-        CaseCommand::Enter(args) => (enter::enter(args), &args.desk),
-        CaseCommand::Second(args) => (enter::second(args), &args.desk),
-        CaseCommand::Emergency(args) => (enter::emergency(args), &args.desk),
-        CaseCommand::Status(args) => (status::status(args), &args.desk),
-        CaseCommand::List(args) => (status::list(args), &args.desk),
-        CaseCommand::Card(args) => (card::card(args), &args.desk),
-        CaseCommand::Weight(args) => (patient::weight(args), &args.desk),
-        CaseCommand::Identifiers(args) => (patient::identifiers(args), &args.desk),
-        CaseCommand::Readback(args) => (read_back::read_back(args), &args.desk),
-        CaseCommand::Forget(args) => (open::forget(args), &args.desk),
+    let (answer, format): (Result<Answer, NoAnswer>, Format) = match command {
+        CaseCommand::Open(args) => (open::open(args), args.desk.format()),
+        CaseCommand::Enter(args) => (enter::enter(args), args.desk.format()),
+        CaseCommand::Second(args) => (enter::second(args), args.desk.format()),
+        CaseCommand::Emergency(args) => (enter::emergency(args), args.desk.format()),
+        CaseCommand::Status(args) => (status::status(args), args.desk.format()),
+        CaseCommand::List(args) => (status::list(args), args.desk.format()),
+        CaseCommand::Card(args) => (card::card(args), args.desk.format()),
+        CaseCommand::Weight(args) => (patient::weight(args), args.desk.format()),
+        CaseCommand::Identifiers(args) => (patient::identifiers(args), args.desk.format()),
+        CaseCommand::Readback(args) => (read_back::read_back(args), args.desk.format()),
+        CaseCommand::Forget(args) => (open::forget(args), args.desk.format()),
     };
-    answer.unwrap_or_else(|no_answer| no_answer.said(desk.format()))
+    answer.unwrap_or_else(|no_answer| no_answer.said(format))
 }

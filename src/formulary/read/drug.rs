@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::diagnostic::Fault;
 use crate::document::{Entries, Fields, Item, Node, Path, Refusal, Typed};
 use crate::formulary::area::Area;
-use crate::formulary::drug::{Drug, Review, Stocked};
+use crate::formulary::drug::{Accepted, Drug, Review, Stocked};
 use crate::formulary::limits::{Band, SoftHard};
 use crate::formulary::words::Microgram;
 use crate::quantity::{Quantity, Strength, Time, clip, parse_date};
@@ -42,6 +42,7 @@ pub(in crate::formulary) fn read(
         Some(item) => item.entries().and_then(|list| equivalents::read(list, stocked.as_deref(), reading)),
     };
     let peripheral = peripheral(fields.item("peripheral_maximum"), reading);
+    let accepted = accepted(fields.item("accepted"));
     let known = stocked.as_deref();
     check_peripheral(&mut fields, peripheral.as_ref(), known);
     let indications = fields
@@ -89,7 +90,14 @@ pub(in crate::formulary) fn read(
         strengths: stocked?,
         peripheral_maximum: peripheral?,
         indications: indications?,
+        accepted: accepted?,
     })
+}
+
+/// `accepted`: remarks that the pharmacist has judged, each with the reason why it may stand.
+fn accepted(item: Option<Item<'_, '_, '_>>) -> Option<Vec<Accepted>> {
+    let Some(item) = item else { return Some(Vec::new()) };
+    item.entries()?.read(|member, item| Some(Accepted { code: member.key.to_string(), reason: item.text(plain)? }))
 }
 
 /// A name by which a drug is looked up: typed names are compared in small letters, with single spaces.

@@ -8,7 +8,7 @@ mod indication;
 mod policy;
 mod strengths;
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -30,6 +30,8 @@ const DEMONSTRATION: &str = "demonstration value";
 pub(super) struct Reading<'s> {
     file: Arc<str>,
     source: &'s Source,
+    /// A byte and its line: the next that is asked for mostly stands further on.
+    last_line: Cell<(usize, usize)>,
     cited: BTreeMap<String, Arc<str>>,
     used: RefCell<Vec<String>>,
     demonstration: Arc<str>,
@@ -43,6 +45,7 @@ impl<'s> Reading<'s> {
         Self {
             file: Arc::from(file),
             source,
+            last_line: Cell::new((0, 1)),
             cited: BTreeMap::new(),
             used: RefCell::default(),
             demonstration: Arc::from(DEMONSTRATION),
@@ -52,7 +55,15 @@ impl<'s> Reading<'s> {
 
     /// Where a node stands, resting on a published source.
     fn origin(&self, node: &Node<'_>, source: Arc<str>) -> Origin {
-        Origin { file: Arc::clone(&self.file), line: self.source.place(node.range.start).line, source }
+        Origin { file: Arc::clone(&self.file), line: self.line_of(node.range.start), source }
+    }
+
+    fn line_of(&self, offset: usize) -> usize {
+        let (from, line) = Some(self.last_line.get()).filter(|(from, _)| *from <= offset).unwrap_or((0, 1));
+        let between = self.source.text.as_bytes().get(from..offset).unwrap_or_default();
+        let line = line + between.iter().filter(|byte| **byte == b'\n').count();
+        self.last_line.set((offset, line));
+        line
     }
 
     /// Where a node stands that rests on nothing but the house's decision.

@@ -1,0 +1,99 @@
+//! The lint of 5,000 drug files, against merely parsing the same files as YAML on one thread, in the same run.
+//! `cargo bench --bench lint [-- FILES]`.
+//!
+//! Wanted: at most twice the parse.
+#![expect(clippy::print_stdout, clippy::float_arithmetic, reason = "a benchmark prints what it measured")]
+
+use std::fs;
+use std::hint::black_box;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+use countersign::document::{DRUG_LIMIT, read_file, read_yaml};
+use countersign::formulary::Files;
+use countersign::quantity::Moment;
+use countersign::upkeep::lint::{Report, lint};
+
+fn main() {
+    let count: usize = std::env::args().skip(1).find_map(|arg| arg.parse().ok()).unwrap_or(5000);
+    let folder = std::env::temp_dir().join(format!("countersign-bench-lint-{}", std::process::id()));
+    let bytes = write_house(&folder, count);
+    let (mut parse, mut whole) = (Duration::MAX, Duration::MAX);
+    let mut said = String::new();
+    for _ in 0..5 {
+        parse = parse.min(timed(|| parse_all(&folder)).0);
+        let (took, report) = timed(|| lint_all(&folder));
+        whole = whole.min(took);
+        assert_eq!((report.drugs, report.counts().errors), (count, 0), "every generated drug can be used");
+        said = report.summary();
+    }
+    println!("{count} drug files, {:.1} MB, best of 5", bytes as f64 / 1e6);
+    println!("read and parse as YAML, one thread: {:.3} s", parse.as_secs_f64());
+    println!(
+        "lint:                               {:.3} s   {:.2} x",
+        whole.as_secs_f64(),
+        whole.as_secs_f64() / parse.as_secs_f64()
+    );
+    print!("{said}");
+    let _ = fs::remove_dir_all(folder);
+}
+
+fn timed<T>(run: impl FnOnce() -> T) -> (Duration, T) {
+    let start = Instant::now();
+    let result = black_box(run());
+    (start.elapsed(), result)
+}
+
+fn parse_all(folder: &Path) -> usize {
+    let mut read = 0;
+    for path in paths(folder) {
+        let text = read_file(&path, DRUG_LIMIT).expect("just written");
+        let mut faults = Vec::new();
+        read += usize::from(black_box(read_yaml(&text, DRUG_LIMIT, &mut faults)).is_some());
+    }
+    read
+}
+
+fn lint_all(folder: &Path) -> Report {
+    let now = Moment::parse("2026-03-14T07:50:00+00:00").expect("a moment");
+    lint(Files::of_folder(folder).expect("just written"), now)
+}
+
+fn paths(folder: &Path) -> Vec<PathBuf> {
+    let files =
+        |folder: PathBuf| fs::read_dir(folder).expect("just written").map(|file| file.expect("just written").path());
+    files(folder.to_owned()).chain(files(folder.join("drugs"))).filter(|path| path.is_file()).collect()
+}
+
+/// The demonstration with its drugs over and over, each under a name of its own; gives the bytes of all files.
+fn write_house(folder: &Path, count: usize) -> usize {
+    let demonstration = Files::demonstration();
+    let drugs: Vec<&str> =
+        demonstration.iter().filter(|(path, _)| path.starts_with("drugs/")).map(|(_, text)| text).collect();
+    fs::create_dir_all(folder.join("drugs")).expect("the temporary folder can be written");
+    let mut bytes = 0;
+    let mut write = |path: &str, text: &str| {
+        bytes += text.len();
+        fs::write(folder.join(path), text).expect("the disk has room");
+    };
+    for path in ["formulary.yaml", "areas.yaml", "equipment.yaml"] {
+        write(path, demonstration.text(path).expect("the demonstration has it"));
+    }
+    for (number, text) in drugs.iter().cycle().take(count).enumerate() {
+        let name = name(number);
+        let renamed = text.lines().filter(|line| !line.starts_with("other_names:") && !line.starts_with("looks_like:"));
+        let renamed: String = renamed
+            .map(|line| if line.starts_with("drug:") { format!("drug: {name}\n") } else { format!("{line}\n") })
+            .collect();
+        write(&format!("drugs/{name}.yaml"), &renamed);
+    }
+    bytes
+}
+
+/// A name of five syllables, two letters and more away from every other.
+fn name(number: usize) -> String {
+    const FIRST: [&str; 10] = ["ba", "ce", "di", "fo", "gu", "lan", "mer", "nix", "pos", "tur"];
+    const LAST: [&str; 10] = ["caine", "done", "fyl", "idrin", "lol", "mab", "nium", "stat", "pam", "zole"];
+    let digit = |power: u32| number / 10_usize.pow(power) % 10;
+    format!("{}{}{}{}{}", FIRST[digit(4)], FIRST[digit(3)], FIRST[digit(2)], FIRST[digit(1)], LAST[digit(0)])
+}

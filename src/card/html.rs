@@ -1,0 +1,90 @@
+//! The card as one page of HTML: it works without scripts and without a network, and prints on one sheet of A5 or A4.
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use super::block::{Block, Found, Row, Scale};
+use super::draw::scale_svg;
+
+const STYLE: &str = include_str!("card.css");
+
+pub(super) fn render(blocks: &[Block]) -> String {
+    let title = blocks.iter().find_map(|block| match block {
+        Block::Title { text, .. } => Some(text.as_str()),
+        _ => None,
+    });
+    let page: Markup = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { (title.unwrap_or("Card")) }
+                style { (PreEscaped(STYLE)) }
+            }
+            body { main { @for block in blocks { (drawn(block)) } } }
+        }
+    };
+    page.into_string()
+}
+
+fn drawn(block: &Block) -> Markup {
+    match block {
+        Block::Banner(text) => html! { p.banner role="note" { (text) } },
+        Block::Title { text, at } => html! { header { h1 { (text) } p { (at) } } },
+        Block::Facts { key, heading, rows } => facts(key, heading, rows),
+        Block::Rate { value, unit } => html! { p.rate { strong { (value) } " " (unit) } },
+        Block::Scale(scale) => picture(scale),
+        Block::Findings(found) => findings(found),
+        Block::Steps { key, heading, steps } => html! {
+            section class=(key) {
+                h2 { (heading) }
+                ul.steps { @for step in steps { li { (step) } } }
+            }
+        },
+        Block::Text { key, heading, lines } => html! {
+            section class=(key) {
+                h2 { (heading) }
+                @for line in lines { p { (line) } }
+            }
+        },
+    }
+}
+
+fn facts(key: &str, heading: &str, rows: &[Row]) -> Markup {
+    html! {
+        section class=(key) {
+            h2 { (heading) }
+            dl { @for row in rows { div { dt { (row.label) } dd { (row.value) } } } }
+        }
+    }
+}
+
+fn picture(scale: &Scale) -> Markup {
+    html! {
+        figure {
+            (PreEscaped(scale_svg(scale)))
+            figcaption {
+                span.key.usual { } "usual "
+                span.key.soft { } "within soft limits "
+                span.key.reason { } "a reason is needed "
+                span.key.stopped { } "stopped; logarithmic, in " (scale.unit)
+            }
+        }
+    }
+}
+
+fn findings(found: &[Found]) -> Markup {
+    html! {
+        section.findings {
+            h2 { "Findings" }
+            @for one in found {
+                p {
+                    strong { (one.severity) } " " (one.message) ". Do: " (one.help) ". "
+                    span.code { "[" (one.code) "]" }
+                    @if let Some(source) = &one.source { " from " (source) "." }
+                    @for (name, reason) in &one.reasons { br; "Reason of " (name) ": " (reason) }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,67 @@
+//! `formulary`: what the pharmacist keeps. One file per command.
+
+mod approve;
+mod diff;
+mod fingerprint;
+mod lint;
+mod named;
+mod replay;
+mod sample;
+mod schema;
+mod survey;
+
+use std::path::PathBuf;
+
+use clap::{Args, Subcommand};
+
+use super::Against;
+use super::answer::Answer;
+use super::input::FormularyArg;
+
+#[derive(Debug, Subcommand)]
+pub(super) enum FormularyCommand {
+    /// Every problem of every file, with its place and what to do about it
+    Lint(lint::LintArgs),
+    /// The SHA-256 of every file, and of all of them
+    Fingerprint(KeepArgs),
+    /// Every usual dose, strength and weight against the checks: alerts per 100
+    Survey(KeepArgs),
+    /// What changed between two formularies, the most dangerous first
+    Diff(diff::DiffArgs),
+    /// Past set-ups against the formulary of now and a proposed one: what would be stopped, or pass, that was not before
+    Replay(replay::ReplayArgs),
+    /// Demonstration entries by lot, one JSON object a line
+    Sample(sample::SampleArgs),
+    /// Writes approval.yaml for exactly these bytes, in the name of two people
+    Approve(approve::ApproveArgs),
+    /// The JSON Schema of a kind of file, for editors that check as one types
+    Schema(schema::SchemaArgs),
+}
+
+#[derive(Debug, Args)]
+pub(super) struct KeepArgs {
+    /// The folder of the formulary [default: as for --formulary]
+    folder: Option<PathBuf>,
+    #[command(flatten)]
+    against: Against,
+}
+
+impl KeepArgs {
+    fn source(&self) -> FormularyArg {
+        FormularyArg { formulary: self.folder.clone().or_else(|| self.against.formulary.formulary.clone()) }
+    }
+}
+
+pub(super) fn run(command: &FormularyCommand) -> Answer {
+    let (answer, format) = match command {
+        FormularyCommand::Lint(args) => (lint::run(args), args.keep.against.format()),
+        FormularyCommand::Fingerprint(args) => (fingerprint::run(args), args.against.format()),
+        FormularyCommand::Survey(args) => (survey::run(args), args.against.format()),
+        FormularyCommand::Diff(args) => (diff::run(args), args.drawing.plain()),
+        FormularyCommand::Replay(args) => (replay::run(args), args.common.format),
+        FormularyCommand::Sample(args) => (sample::run(args), args.keep.against.format()),
+        FormularyCommand::Schema(args) => return schema::run(args),
+        FormularyCommand::Approve(args) => (approve::run(args), args.keep.against.format()),
+    };
+    answer.unwrap_or_else(|refused| Answer::refused(&refused, format))
+}

@@ -1,0 +1,36 @@
+//! `formulary schema`: the JSON Schema of a kind of file, for editors.
+
+use clap::{Args, ValueEnum};
+
+use crate::cli::Exit;
+use crate::cli::answer::Answer;
+use crate::upkeep::schema::{self, Kind};
+
+#[derive(Debug, Args)]
+pub(crate) struct SchemaArgs {
+    /// The kind of file
+    #[arg(value_enum, default_value = "drug")]
+    kind: KindWord,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum KindWord {
+    /// drugs/NAME.yaml
+    Drug,
+    /// areas.yaml
+    Areas,
+    /// equipment.yaml
+    Equipment,
+    /// formulary.yaml
+    Formulary,
+}
+
+pub(super) fn run(args: &SchemaArgs) -> Answer {
+    let kind = match args.kind {
+        KindWord::Drug => Kind::Drug,
+        KindWord::Areas => Kind::Areas,
+        KindWord::Equipment => Kind::Equipment,
+        KindWord::Formulary => Kind::Formulary,
+    };
+    Answer::text(schema::text(kind), Exit::Proceed)
+}

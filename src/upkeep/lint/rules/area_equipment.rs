@@ -1,0 +1,31 @@
+//! Standard equipment of an area that the checks remark on every time.
+
+use crate::diagnostic::Level;
+use crate::formulary::{DriverKind, LineKind};
+use crate::upkeep::lint::rule::{AllSeen, Code, Looks, Remarks, Rule};
+
+static WIDE: Code = Code {
+    id: "standard-line-wide",
+    level: Level::Warning,
+    means: "The standard equipment of an area is a syringe driver with a line that is not narrow.",
+    matters: "At a driver's small rates the first drug takes long through a wide line, and each set-up of the area gets a \
+              note that nobody reads any more.",
+    to_do: "let the area's standard line be a narrow one",
+    example: "standard_equipment: {container: syringe 50 mL, line: narrow-150, driver: bench}",
+};
+
+pub(super) const RULE: Rule = Rule { codes: &[&WIDE], looks: Looks::All(look) };
+
+fn look(seen: &AllSeen<'_>, remarks: &mut Remarks) {
+    let equipment = seen.formulary.equipment();
+    for area in seen.formulary.areas() {
+        let standard = &area.standard;
+        let (line, driver) = (equipment.line(&standard.line), equipment.driver(&standard.driver));
+        let is_wide = line.is_some_and(|line| line.kind != LineKind::Narrow);
+        if is_wide && driver.is_some_and(|driver| driver.kind == DriverKind::SyringeDriver) {
+            let message =
+                format!("`{}` is not a narrow line, and `{}` is a syringe driver", standard.line, standard.driver);
+            remarks.add(&WIDE, "areas.yaml", &[&area.name, "standard_equipment", "line"], message);
+        }
+    }
+}

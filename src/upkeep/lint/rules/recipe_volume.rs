@@ -1,0 +1,31 @@
+//! A recipe that asks for less than can be drawn up.
+
+use crate::diagnostic::Level;
+use crate::quantity::{Product, Stated, exact_or_about};
+use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
+
+static TOO_SMALL: Code = Code {
+    id: "recipe-too-small-to-draw-up",
+    level: Level::Warning,
+    means: "The ampoules of a recipe give less than the policy's `smallest_drawn_up`.",
+    matters: "So little cannot be drawn up accurately: the strength is wrong by an unknown amount, and each set-up asks \
+              for a reason.",
+    to_do: "make up a larger volume, start from a weaker ampoule, or dilute in two steps",
+    example: "recipe: {ampoules: 1, of: 1 mg in 10 mL, diluent: glucose 5 %, how: made up to}",
+};
+
+pub(super) const RULE: Rule = Rule { codes: &[&TOO_SMALL], looks: Looks::Drug(look) };
+
+fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
+    let smallest = seen.formulary.policy().smallest_drawn_up;
+    for one in &seen.drug.strengths {
+        let Some(recipe) = &one.recipe else { continue };
+        let Stated::Of { volume, .. } = recipe.of.stated() else { continue };
+        let Ok(drawn) = Product::ONE.number(recipe.ampoules).ratio(volume.value()).finish() else { continue };
+        if drawn < smallest.value() {
+            let message =
+                format!("the recipe of `{}` draws up {} mL, less than {smallest}", one.key, exact_or_about(drawn));
+            remarks.add(&TOO_SMALL, &seen.drug.file, &["strengths", &one.key, "recipe", "ampoules"], message);
+        }
+    }
+}

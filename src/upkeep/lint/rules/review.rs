@@ -1,0 +1,41 @@
+//! The day on which the pharmacist looks at a drug again.
+
+use crate::diagnostic::Level;
+use crate::quantity::Ratio;
+use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
+
+static PAST: Code = Code {
+    id: "review-date-past",
+    level: Level::Warning,
+    means: "The review date of a drug is past.",
+    matters: "Limits that nobody has looked at again are on every card with a note, and from `justify_from` on each set-up \
+              asks for a reason.",
+    to_do: "look at every value and its source again, write the next date, and have it approved",
+    example: "review: {by: 2027-06-30, justify_from: 2027-09-30}",
+};
+static NEAR: Code = Code {
+    id: "review-date-near",
+    level: Level::Note,
+    means: "The review date of a drug is nearer than the policy's `review_near`.",
+    matters: "There is still time to look at it without haste.",
+    to_do: "plan the review",
+    example: "review: {by: 2027-06-30, justify_from: 2027-09-30}",
+};
+
+pub(super) const RULE: Rule = Rule { codes: &[&PAST, &NEAR], looks: Looks::Drug(look) };
+
+fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
+    let (today, review) = (seen.now.date(), &seen.drug.review);
+    let keys = ["review", "by"];
+    if review.by < today {
+        let asks = if review.justify_from <= today { ", and each set-up asks for a reason" } else { "" };
+        remarks.add(&PAST, &seen.drug.file, &keys, format!("the review was due on {}{asks}", review.by));
+        return;
+    }
+    let Some(near) = seen.formulary.policy().review_near.value().over(Ratio::whole(24)).ok() else { return };
+    let left = review.by.since(today).map_or(0, |span| span.get_days());
+    if u64::try_from(left).is_ok_and(|left| Ratio::whole(left) <= near) {
+        let days = if left == 1 { "1 day".to_owned() } else { format!("{left} days") };
+        remarks.add(&NEAR, &seen.drug.file, &keys, format!("the review is due in {days}, on {}", review.by));
+    }
+}

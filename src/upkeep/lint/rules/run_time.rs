@@ -1,0 +1,100 @@
+//! How long a full syringe lasts at usual doses.
+
+use crate::diagnostic::Level;
+use crate::formulary::{Area, Composition, Formulary, Indication, Stocked};
+use crate::quantity::{Quantity, Ratio, duration};
+use crate::upkeep::lint::patients::{rate, stocked, weights};
+use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
+
+static ALWAYS_SHORT: Code = Code {
+    id: "syringe-never-lasts",
+    level: Level::Warning,
+    means: "A full syringe lasts less than 30 min at every usual dose, even in the lightest patient.",
+    matters: "Each change of a syringe is a gap in the dose and a chance to take the wrong one.",
+    to_do: "stock a stronger strength for this use, or let the area's standard container be a larger one",
+    example: "standard_equipment: {container: bag 250 mL, line: standard-180, driver: bag pump}",
+};
+static SHORT: Code = Code {
+    id: "syringe-lasts-short",
+    level: Level::Note,
+    means: "A full syringe lasts less than 30 min at the highest usual dose of the heaviest patient.",
+    matters: "Who looks after a heavy patient has the next syringe to make up at once.",
+    to_do: "offer a stronger strength as well, or a larger container",
+    example: "strengths: [single, double]",
+};
+static EXPIRES: Code = Code {
+    id: "syringe-outlives-its-life",
+    level: Level::Note,
+    means: "A full syringe cannot be emptied within the solution's life at any usual dose, not even in the heaviest patient.",
+    matters: "Part of every syringe is thrown away, and one that runs on past its time is not noticed by running empty.",
+    to_do: "make it up in a smaller volume, or leave it and mind the time",
+    example: "strengths:\n  small: {amount: 2 mg, volume: 20 mL, source: local}",
+};
+
+/// The time below which it is said, in hours (common practice, no source): time to make up the next one without haste.
+const SHORTEST: (u128, u128) = (1, 2);
+
+pub(super) const RULE: Rule = Rule { codes: &[&ALWAYS_SHORT, &SHORT, &EXPIRES], looks: Looks::Drug(look) };
+
+fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
+    let Ok(shortest) = Ratio::new(SHORTEST.0, SHORTEST.1) else { return };
+    let life = seen.drug.life.value();
+    for indication in &seen.drug.indications {
+        let Some(area) = seen.formulary.area(&indication.area) else { continue };
+        for one in stocked(seen.drug, indication) {
+            let Some(lasts) = lasts(seen.formulary, area, indication, one) else { continue };
+            let keys = ["areas", &indication.area, &indication.name, "strengths"];
+            let mut say = |code, what: String| {
+                let message = format!("a full {} of {one} (`{}`) {what}", lasts.container, one.key);
+                remarks.add(code, &seen.drug.file, &keys, message);
+            };
+            if lasts.longest < shortest {
+                say(&ALWAYS_SHORT, format!("lasts {} or less at every usual dose", duration(lasts.longest)));
+            } else if lasts.shortest < shortest {
+                let lasts = duration(lasts.shortest);
+                say(&SHORT, format!("lasts {lasts} at the highest usual dose of the heaviest patient"));
+            }
+            if lasts.shortest > life {
+                let (lasts, life) = (duration(lasts.shortest), duration(life));
+                say(&EXPIRES, format!("lasts {lasts} or more at every usual dose, and may be used for {life}"));
+            }
+        }
+    }
+}
+
+/// Between which times a full container of the area lasts, in hours.
+struct Lasts<'f> {
+    container: &'f str,
+    longest: Ratio,
+    shortest: Ratio,
+}
+
+fn lasts<'f>(
+    formulary: &'f Formulary,
+    area: &'f Area,
+    indication: &Indication,
+    stocked: &Stocked,
+) -> Option<Lasts<'f>> {
+    let equipment = formulary.equipment();
+    let standard = equipment.container(&area.standard.container)?;
+    let line = equipment.line(&area.standard.line)?;
+    let made = match stocked.composition {
+        Composition::Fixed { volume, .. } | Composition::PerKilogram { volume, .. } => volume.value(),
+    };
+    // What is more than the standard container takes is made up in the smallest that takes it.
+    let larger =
+        equipment.containers.iter().filter(|one| one.usable.value() >= made).min_by_key(|one| one.usable.value());
+    let container = if standard.usable.value() >= made { standard } else { larger.unwrap_or(standard) };
+    let filled = container.usable.value().min(made);
+    let left = [container.stays_behind, line.priming_volume].map(Quantity::value);
+    let volume = left.into_iter().try_fold(filled, Ratio::less).ok()?;
+    let weights = weights(area, indication);
+    let doses = |low: bool| {
+        let ends =
+            indication.phases.iter().map(move |(_, limits)| if low { limits.usual.from } else { limits.usual.to });
+        let weight = weights.map(|weights| if low { weights.lightest } else { weights.heaviest });
+        ends.flatten().filter_map(move |dose| rate(dose, stocked, weight))
+    };
+    let (slowest, fastest) = (doses(true).min()?, doses(false).max()?);
+    Some(Lasts { container: &container.key, longest: volume.over(slowest).ok()?, shortest: volume.over(fastest).ok()? })
+}
