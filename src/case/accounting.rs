@@ -68,6 +68,18 @@ pub struct Course {
     pub found: Option<Found>,
     /// What the syringe in the driver held: at these moments, and evenly less from each to the next.
     pub levels: Vec<(Moment, Ratio)>,
+    /// Events that contradict what is written down for before them: something between is missing, or wrong.
+    pub contradictions: Vec<Contradiction>,
+}
+
+/// An event that does not follow from what is written down for before it. It stays, and counts as far as it can: what is
+/// missing is written down later, one line after the other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Contradiction {
+    /// The event.
+    pub event: u64,
+    /// In words.
+    pub says: &'static str,
 }
 
 /// What was found when a set-up was closed, in mL.
@@ -268,6 +280,7 @@ struct Walk {
     since: Moment,
     found: Option<Found>,
     levels: Vec<(Moment, Ratio)>,
+    contradictions: Vec<Contradiction>,
 }
 
 /// What one syringe gave evenly for so many hours, or at once.
@@ -294,6 +307,7 @@ impl Walk {
             since: at,
             found: None,
             levels: Vec::new(),
+            contradictions: Vec::new(),
         };
         walk.load(basis);
         walk
@@ -337,8 +351,16 @@ impl Walk {
                             `record resume`; a wrong time is corrected with --time";
                 return wrong("it was stopped already", help);
             }
-            // Whoever set a rate had it run: a pause that is written down only later ends with the next rate.
-            What::Rate { to } => self.rate = Some(ml_per_hour(to)?),
+            What::Rate { to } => match self.rate {
+                Some(_) => self.rate = Some(ml_per_hour(to)?),
+                None if step.is_new() => {
+                    return wrong("it was paused", "record that it went on, with its rate: `record resume`");
+                }
+                None => {
+                    self.before_pause = Some(ml_per_hour(to)?);
+                    self.contradicts(step, "it was paused by then: this rate counts from when it goes on");
+                }
+            },
             What::Bolus { given } => {
                 let volume = self.syringe().basis.volume(BolusDose::parse(given)?)?;
                 self.boluses.push((step.at, volume));
@@ -346,13 +368,21 @@ impl Walk {
             }
             What::Pause => match self.rate.take() {
                 Some(rate) => self.before_pause = Some(rate),
-                None => return wrong("it was paused already", LOOK),
+                None if step.is_new() => return wrong("it was paused already", LOOK),
+                None => self.contradicts(step, "it was paused already"),
             },
-            What::Resume { rate } => match (self.rate, rate) {
-                (Some(_), _) => return wrong("it was not paused", "a change of rate is `record rate`"),
-                (None, Some(rate)) => self.rate = Some(ml_per_hour(rate)?),
-                (None, None) => self.rate = self.before_pause,
-            },
+            What::Resume { rate } => {
+                if self.rate.is_some() {
+                    if step.is_new() {
+                        return wrong("it was not paused", "a change of rate is `record rate`");
+                    }
+                    self.contradicts(step, "it was not paused by then");
+                }
+                match rate {
+                    Some(rate) => self.rate = Some(ml_per_hour(rate)?),
+                    None => self.rate = self.rate.or(self.before_pause),
+                }
+            }
             What::Syringe { rate, .. } => {
                 if let Some(basis) = next {
                     self.load(basis);
@@ -369,6 +399,10 @@ impl Walk {
             self.since = step.at;
         }
         Ok(())
+    }
+
+    fn contradicts(&mut self, step: &Step, says: &'static str) {
+        self.contradictions.push(Contradiction { event: step.seq, says });
     }
 
     fn advance(&mut self, to: Moment) -> Result<(), CaseError> {
@@ -444,6 +478,7 @@ impl Walk {
             since: self.since,
             found: self.found,
             levels: self.levels,
+            contradictions: self.contradictions,
         })
     }
 }

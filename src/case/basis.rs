@@ -2,7 +2,7 @@
 
 use crate::check::Checked;
 use crate::entry::{Identifiers, LineFilled, Titration};
-use crate::formulary::{Band, DoseLimits, StepBand};
+use crate::formulary::{Band, BolusLimits, DoseLimits, SoftHard, StepBand};
 use crate::infusion::rate::{Body, dose_at, volume_of};
 use crate::infusion::{BolusSum, Computed};
 use crate::quantity::{
@@ -65,6 +65,10 @@ pub struct Basis {
     pub(super) titration: Option<Titration>,
     pub(super) limits: Option<DoseLimits>,
     pub(super) phase: &'static str,
+    /// Limits on the rate itself.
+    pub(super) flow: SoftHard<FlowRate>,
+    /// Limits on a bolus, where one is allowed.
+    pub(super) bolus_limits: Option<BolusLimits>,
     /// A change of rate by more than this factor at once is marked.
     pub(super) largest_jump: Option<Ratio>,
     body: Body,
@@ -87,6 +91,7 @@ impl Basis {
                 "enter what is really in the driver, and record that: `countersign case enter … --anew`",
             ));
         };
+        let indication = names.indication.as_ref().ok();
         Ok(Self {
             reading,
             agreed,
@@ -116,7 +121,9 @@ impl Basis {
             titration: entry.titration(),
             limits: names.limits.cloned(),
             phase: entry.phase().word(),
-            largest_jump: names.indication.as_ref().ok().and_then(|indication| indication.largest_jump),
+            flow: indication.map_or(SoftHard::NONE, |indication| indication.flow.clone()),
+            bolus_limits: indication.and_then(|indication| indication.bolus.clone()),
+            largest_jump: indication.and_then(|indication| indication.largest_jump),
             body: sum.body,
         })
     }

@@ -60,10 +60,25 @@ impl SetUp {
 }
 
 impl Step {
+    /// Whether it is about to be written. What is written already stays, whatever is written down later for before it.
+    pub(super) const fn is_new(&self) -> bool {
+        self.seq == u64::MAX
+    }
+
+    /// Nothing comes before a start, and nothing but the closing after a stop: within their minute they go first, and last.
+    const fn rank(&self) -> u8 {
+        match self.what {
+            What::Start { .. } => 0,
+            What::Stop => 2,
+            What::Close { .. } => 3,
+            _ => 1,
+        }
+    }
+
     /// Why this cannot have come after the steps before it.
     pub(super) fn does_not_follow(&self, why: &str) -> String {
         match self.seq {
-            u64::MAX => format!("at {} {why}", self.at),
+            _ if self.is_new() => format!("at {} {why}", self.at),
             seq => format!("event {seq}, at {}, would not follow: {why}", self.at),
         }
     }
@@ -89,7 +104,10 @@ pub(super) fn steps(record: &[Signed<Recorded>], next: Option<&Recorded>) -> Res
         }
     }
     // Things recorded later may have happened earlier; within the same minute they stay as they were written down.
-    steps.sort_by(|one, other| one.at.seconds_since(other.at).cmp(&0).then(one.seq.cmp(&other.seq)));
+    steps.sort_by(|one, other| {
+        let by_time = one.at.seconds_since(other.at).cmp(&0);
+        by_time.then(one.rank().cmp(&other.rank())).then(one.seq.cmp(&other.seq))
+    });
     Ok(steps)
 }
 

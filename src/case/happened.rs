@@ -78,19 +78,23 @@ pub const MARKS: &[(&str, &str)] = &[
     ("identifiers-pending", "The patient's identifiers are still pending."),
     ("dose-above-hard-limit", "The dose at this rate is above the hard limit of the phase."),
     ("dose-below-hard-limit", "The dose at this rate is below the hard lower limit of the phase."),
+    ("flow-beyond-hard-limit", "The rate is outside a hard limit on the rate itself."),
+    ("bolus-beyond-hard-limit", "The bolus was not ordered, and is outside its hard limits."),
     ("not-a-driver-rate", "The driver cannot be set to this rate."),
     ("not-double-checked", "Nobody has checked the emergency entry."),
     ("not-the-card-rate", "It was not started at the card's rate."),
     ("outside-ordered-range", "The dose at this rate is outside the ordered range."),
     ("dose-above-soft-limit", "The dose at this rate is above the soft limit of the phase."),
     ("dose-below-soft-limit", "The dose at this rate is below the soft lower limit of the phase."),
+    ("flow-beyond-soft-limit", "The rate is outside a soft limit on the rate itself."),
+    ("bolus-beyond-soft-limit", "The bolus was not ordered, and is outside its soft limits."),
     ("jump", "The rate was changed by more at once than the drug's own limit."),
     ("bolus-not-ordered", "No bolus was ordered, or another one."),
     ("bolus-more-than-left", "The bolus is more than the syringe should still hold."),
     ("balance-differs", "What was drawn up and what is accounted for differ."),
 ];
 
-const NEEDS_EVEN_SO: usize = 9;
+const NEEDS_EVEN_SO: usize = 11;
 
 impl Mark {
     pub(super) fn new(code: &'static str, says: impl Into<String>) -> Self {
@@ -104,11 +108,26 @@ impl Mark {
         MARKS[..NEEDS_EVEN_SO].iter().any(|(code, _)| *code == self.code)
     }
 
+    /// Whether it is about a hard limit.
+    #[must_use]
+    pub fn is_hard_limit(&self) -> bool {
+        self.code.ends_with("-hard-limit")
+    }
+
     /// Whether a reason is owed for it, now or later.
     #[must_use]
     pub fn owes_reason(&self) -> bool {
         self.code != "not-double-checked"
     }
+}
+
+/// The marks for which somebody is asked whether it really happened. An emergency card that is started as it is says
+/// what is odd about it, and nothing more is asked.
+pub(super) fn asked(marks: &[Mark]) -> Vec<&str> {
+    let has = |code: &str| marks.iter().any(|mark| mark.code == code);
+    let is_emergency = has("not-double-checked") && !has("not-the-card-rate");
+    let asked = marks.iter().filter(|mark| mark.needs_even_so() && !is_emergency);
+    asked.map(|mark| mark.says.as_str()).collect()
 }
 
 /// Makes whole what was said: which reading, at which rate.
@@ -117,6 +136,7 @@ pub(super) fn resolve(
     set_up: &SetUp,
     happening: &Happening,
     happened: Moment,
+    now: Moment,
     kept: &Formularies,
 ) -> Result<What, CaseError> {
     Ok(match happening {
@@ -152,7 +172,7 @@ pub(super) fn resolve(
         Happening::Paused => What::Pause,
         Happening::Resumed(rate) => What::Resume { rate: rate.map(typed_rate) },
         Happening::Stopped => What::Stop,
-        Happening::Corrected { event, otherwise } => corrected(case, set_up, *event, otherwise.as_ref(), kept)?,
+        Happening::Corrected { event, otherwise } => corrected(case, set_up, *event, otherwise.as_ref(), now, kept)?,
         Happening::Explained { event } => {
             known_event(set_up, *event)?;
             What::Reason { event: *event }
@@ -165,6 +185,7 @@ fn corrected(
     set_up: &SetUp,
     event: u64,
     otherwise: Option<&Otherwise>,
+    now: Moment,
     kept: &Formularies,
 ) -> Result<What, CaseError> {
     let recorded = known_event(set_up, event)?;
@@ -191,6 +212,10 @@ fn corrected(
         let says = format!("event {event} is {}: it is taken back, and not changed", in_a_word(&what));
         return Err(refuse("correct-by-not", says, "take it back with --not, and record it anew as it was"));
     }
+    if let Some(happened) = otherwise.happened.filter(|happened| now.is_before(*happened)) {
+        let says = format!("{happened} is still to come; it is {now}");
+        return Err(refuse("time-to-come", says, "write down what has happened, when it has"));
+    }
     let at = otherwise.happened.unwrap_or(at);
     let instead = match &otherwise.what {
         Some(happening) if matches!(**happening, Happening::Corrected { .. } | Happening::Explained { .. }) => {
@@ -208,7 +233,7 @@ fn corrected(
                 What::Syringe { reading: *reading, rate: typed_rate(*rate) }
             }
             (Happening::RateChanged(rate), What::Resume { .. }) => What::Resume { rate: Some(typed_rate(*rate)) },
-            _ => resolve(case, set_up, happening, at, kept)?,
+            _ => resolve(case, set_up, happening, at, now, kept)?,
         },
         None => what,
     };
@@ -256,7 +281,7 @@ pub(super) fn marks(
             }
         }
         What::Bolus { given } => {
-            if let Some(course) = before {
+            if let Some(course) = before.filter(|course| !course.syringe().basis.sealed) {
                 let syringe = course.syringe();
                 let volume = syringe.basis.volume(BolusDose::parse(given)?)?;
                 if syringe.basis.bolus.is_none_or(|(_, ordered)| ordered.volume != volume) {
@@ -266,6 +291,7 @@ pub(super) fn marks(
                         "no bolus was ordered"
                     };
                     marks.push(Mark::new("bolus-not-ordered", says));
+                    marks.extend(of_bolus(&syringe.basis, volume)?);
                 }
                 if volume > syringe.left {
                     let left = exact_or_about(syringe.left);
@@ -281,6 +307,44 @@ pub(super) fn marks(
     Ok(marks)
 }
 
+/// A bolus that was not ordered, against the limits of its use. What holds a limit is worked out as for any bolus.
+fn of_bolus(basis: &Basis, volume: Ratio) -> Result<Option<Mark>, CaseError> {
+    let Some(limits) = &basis.bolus_limits else { return Ok(None) };
+    let bands = [
+        ("bolus-beyond-hard-limit", "hard", &limits.beyond.hard),
+        ("bolus-beyond-soft-limit", "soft", &limits.beyond.soft),
+    ];
+    for (code, kind, band) in bands {
+        let Some(band) = band else { continue };
+        for (limit, side) in [(band.to, "above"), (band.from, "below")] {
+            let Some(limit) = limit else { continue };
+            let holds = basis.volume(limit)?;
+            if (side == "above" && volume > holds) || (side == "below" && volume < holds) {
+                let (volume, holds) = (exact_or_about(volume), exact_or_about(holds));
+                let says = format!("{volume} mL is {side} the {kind} limit of a bolus, {limit}: {holds} mL");
+                return Ok(Some(Mark::new(code, says)));
+            }
+        }
+    }
+    Ok(None)
+}
+
+/// Limits on the rate itself, whatever dose it gives.
+fn of_flow(basis: &Basis, rate: Ratio, kind: &str) -> Option<Mark> {
+    let (code, band) = match kind {
+        "hard" => ("flow-beyond-hard-limit", &basis.flow.hard),
+        _ => ("flow-beyond-soft-limit", &basis.flow.soft),
+    };
+    let outside = band.as_ref()?.outside(rate)?;
+    let side = match outside.side {
+        Side::Above => "above",
+        Side::Below => "below",
+    };
+    let says =
+        format!("{} mL/h is {side} the {kind} limit of {} on the rate itself", exact_or_about(rate), outside.limit);
+    Some(Mark::new(code, says))
+}
+
 fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>, CaseError> {
     if basis.sealed {
         // What it gives would tell the second person what the first one read.
@@ -293,11 +357,14 @@ fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>,
         let says = format!("this driver goes from {} to {}, in its steps", basis.smallest, basis.largest);
         marks.push(Mark::new("not-a-driver-rate", says));
     }
+    let flow_hard = of_flow(basis, rate, "hard");
+    let flow_soft = if flow_hard.is_none() { of_flow(basis, rate, "soft") } else { None };
     let hard = basis.hard().and_then(|band| band.outside(dose));
     let soft = basis.soft().and_then(|band| band.outside(dose));
     let in_order = basis.titration.is_some_and(|range| {
         dose >= range.from.number().ratio() && dose <= range.to.number().ratio() && range.to.unit() == basis.unit
     });
+    let is_hard = hard.is_some();
     if let Some(outside) = hard {
         let (code, side) = match outside.side {
             Side::Above => ("dose-above-hard-limit", "above"),
@@ -307,10 +374,13 @@ fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>,
             code,
             format!("{shown} is {side} the hard limit of {} for {}", outside.limit, basis.phase),
         ));
-    } else if in_order {
+    }
+    marks.extend(flow_hard);
+    if in_order && !is_hard {
         // Inside the range that two people agreed on, no question is asked.
         return Ok(marks);
-    } else if let Some(outside) = soft {
+    }
+    if let Some(outside) = soft.filter(|_| !is_hard) {
         let (code, side) = match outside.side {
             Side::Above => ("dose-above-soft-limit", "above"),
             Side::Below => ("dose-below-soft-limit", "below"),
@@ -320,6 +390,8 @@ fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>,
             format!("{shown} is {side} the soft limit of {} for {}", outside.limit, basis.phase),
         ));
     }
+    // Within the ordered range it was asked when that was agreed on.
+    marks.extend(flow_soft.filter(|_| !in_order));
     if let Some(range) = basis.titration.filter(|_| !in_order) {
         let says = format!("{shown} is outside the ordered range of {} to {}", range.from.number(), range.to);
         marks.push(Mark::new("outside-ordered-range", says));

@@ -224,6 +224,13 @@ fn owed_by_course(
     } else if !course.closed {
         owed.push(Owed { code: "close", says: "account for what was drawn up: `countersign record close`".to_owned() });
     }
+    for one in &course.contradictions {
+        let says = format!(
+            "event {} contradicts what is written down for before it: {}; write down what is missing",
+            one.event, one.says
+        );
+        owed.push(Owed { code: "contradiction", says });
+    }
     let explained = |seq: u64| {
         // A correction that was taken back explains nothing.
         let reason = |signed: &Signed<Recorded>| matches!(signed.what.what, What::Reason { event } if event == seq);

@@ -141,21 +141,21 @@ impl Cases {
         now: Moment,
     ) -> Result<(Recorded, Option<Course>), CaseError> {
         let happened = happened_at(when, now)?;
+        let about_another = matches!(happening, Happening::Corrected { .. } | Happening::Explained { .. });
+        if about_another && reason.is_none_or(|reason| reason.trim().is_empty()) {
+            let says = "what was written down is changed or explained, and no reason is given";
+            return Err(refuse("reason-missing", says, "write why: --reason \"read off another driver\""));
+        }
         self.act(now, code.case, |case, kept, _| {
             case.key()?;
             let set_up = case.set_up(code.number)?;
-            let what = happened::resolve(case, set_up, happening, happened, kept)?;
+            let what = happened::resolve(case, set_up, happening, happened, now, kept)?;
             let (at, before) = case.before(set_up, &what, happened, now, kept)?;
-            if matches!(what, What::Rate { .. })
-                && before.as_ref().is_some_and(|course| course.is_running() && course.rate.is_none())
-            {
-                let says = format!("at {at} it was paused");
-                return Err(refuse("record-order", says, "record that it went on, with its rate: `record resume`"));
-            }
             let marks = happened::marks(case, set_up, &what, before.as_ref(), at, kept)?;
-            if let Some(mark) = marks.iter().find(|mark| mark.needs_even_so()).filter(|_| !even_so) {
+            let asked = happened::asked(&marks);
+            if !asked.is_empty() && !even_so {
                 let help = "if it really happened, say so with --even-so; it is written down and marked";
-                return Err(refuse("not-as-agreed", mark.says.clone(), help));
+                return Err(refuse("not-as-agreed", asked.join("; "), help));
             }
             let recorded = Recorded {
                 what,
@@ -219,11 +219,6 @@ impl Cases {
                 let found = Found { in_line: in_line.value(), left: left.value(), discarded: discarded.value() };
                 Balance::of(&course, &found)?
             };
-            if let (Some(drug), Some(mark), None) = (controlled, balance.mark(), reason) {
-                let says = format!("{}, and {drug} is a controlled drug", mark.says);
-                let help = "look again, both of you; if it is so, say why with --reason";
-                return Err(refuse("balance-differs", says, help));
-            }
             let recorded = Recorded {
                 what,
                 happened: happened.to_rfc3339(),
@@ -232,6 +227,11 @@ impl Cases {
                 marks: balance.mark().into_iter().collect(),
             };
             case.follows(set_up, &recorded, kept)?;
+            if let (Some(drug), Some(mark), None) = (controlled, balance.mark(), reason) {
+                let says = format!("{}, and {drug} is a controlled drug", mark.says);
+                let help = "look again, both of you; if it is so, say why with --reason";
+                return Err(refuse("balance-differs", says, help));
+            }
             let follows = case.course_with(set_up, Some(&recorded), now, kept)?.unwrap_or(course);
             let header = || Header { set_up: Some(code.number), ..Header::default() };
             let mut drafts = vec![case.draft(RECORD, Some(by.1), header(), Some(&recorded))?];
@@ -418,16 +418,27 @@ impl Case {
         let Some(reading) = set_up.reading(number) else { return Ok(Vec::new()) };
         let standing = self.standing(reading, kept)?;
         let mut marks = Vec::new();
+        // To the minute, as what happened is kept.
+        let by_then = |at: Moment| Moment::parse(&at.to_rfc3339()).is_ok_and(|at| !now.is_before(at));
         match &standing.stage {
-            // Agreed on after the minute in which it was started.
-            Stage::Agreed(_) if standing.at.seconds_since(now) >= 60 => {
-                marks.push(Mark::new("not-agreed", format!("two people agreed on this only at {}", standing.at)));
+            Stage::Agreed(_) if !by_then(standing.at) => {
+                let says = format!("two people agreed on it only at {}", standing.at.shown_as(now));
+                let code = if reading.began_in_an_emergency() { "not-double-checked" } else { "not-agreed" };
+                marks.push(Mark::new(code, says));
             }
             Stage::Agreed(_) => {}
             Stage::Unchecked => marks.push(Mark::new("not-double-checked", "nobody has checked the emergency entry")),
             _ => marks.push(Mark::new("not-agreed", "two people have not agreed on this set-up")),
         }
-        marks.extend(self.hindered(reading, &standing, now, kept)?.map(|hindered| match hindered {
+        // What was read again only later was not known then.
+        let known = |hindered: &Hindered| match hindered {
+            Hindered::WeightInDoubt | Hindered::WeightChanged { .. } => {
+                self.weights.iter().any(|one| one.seq > standing.since && by_then(one.at))
+            }
+            Hindered::Expired { .. } | Hindered::Discard { .. } => true,
+        };
+        let hindered = self.hindered(reading, &standing, now, kept)?.filter(known);
+        marks.extend(hindered.map(|hindered| match hindered {
             Hindered::Expired { since } => Mark::new("entry-expired", format!("the entries expired at {since}")),
             Hindered::Discard { since } => {
                 Mark::new("solution-expired", format!("the solution was to be discarded at {since}"))

@@ -66,7 +66,7 @@ impl<F: Args> Desk<F> {
                 .help("leave --at out; what happened before is recorded with --time and the reason for being late");
             return Err(Refused::one("--at", fault).into());
         }
-        Ok((Cases::of(journal), self.now.moment()?))
+        Ok((Cases::of(journal), self.now.local_moment()?))
     }
 }
 

@@ -56,6 +56,7 @@ fn a_controlled_drug_needs_a_witness_who_is_another_person() {
     theatre.did(code, "09:00", Happening::Stopped).expect("it runs");
     assert_eq!(refused(theatre.closes(code, "0.9 mL", "0 mL", "29.5 mL", None)), "witness-needed");
     assert_eq!(refused(theatre.closes(code, "0.9 mL", "0 mL", "29.5 mL", Some(false))), "same-person");
+    assert_eq!(refused(theatre.closes(code, "0.9 mL", "0 mL", "20 mL", Some(true))), "balance-differs", "why?");
     let balance = theatre.closes(code, "0.9 mL", "0 mL", "29.5 mL", Some(true)).expect("another person saw it");
     assert!(!balance.differs(), "{balance:?}");
     let signers: Vec<String> = {

@@ -36,7 +36,7 @@ fn day(name: &str) -> (Theatre, SetUpCode, Vec<(&'static str, Said)>) {
         &theatre,
         "correct",
         "09:42",
-        &["correct", "--event", &late.to_string(), "--rate", "6.3 mL/h", "--time", "08:51"],
+        &["correct", "--event", &late.to_string(), "--rate", "6.3 mL/h", "--time", "08:51", "--reason", "misread"],
     );
     theatre.next(code, &double(), "09:44");
     say(&theatre, "syringe", "09:45", &["syringe", "--rate", "2.5 mL/h"]);

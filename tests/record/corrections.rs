@@ -142,6 +142,22 @@ fn a_correction_that_nothing_could_follow_is_refused() {
     assert_eq!(refused(refusal), "correct-by-not");
 }
 
+// hazard: H-RECORD
+#[test]
+fn a_correction_needs_a_reason_and_moves_nothing_into_the_future() {
+    let (mut it, _, change) = Corrected::new("correct-reason");
+    let by = (&it.theatre.idowu.0, &it.theatre.idowu.1);
+    for about in [not(change), Happening::Explained { event: change }] {
+        for reason in [None, Some(" ")] {
+            let said = it.theatre.cases.record(it.code, by, &about, &When::default(), reason, true, at(NOW));
+            assert_eq!(refused(said), "reason-missing");
+        }
+    }
+    let later = it.theatre.writes(it.code, &moved(change, "20:01"), &When::default(), true);
+    assert_eq!(refused(later), "time-to-come");
+    it.says(moved(change, NOW));
+}
+
 // hazard: H-LIMITS
 #[test]
 fn a_correction_is_marked_by_what_was_so_at_its_time() {

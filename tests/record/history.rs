@@ -75,3 +75,23 @@ fn a_case_is_told_in_order() {
     insta::assert_snapshot!("history", settled(&shown(&theatre, code, "text")));
     insta::assert_snapshot!("history-json", settled(&shown(&theatre, code, "json")));
 }
+
+// hazard: H-RECORD
+#[test]
+fn times_are_kept_as_the_clock_on_the_wall_shows_them() {
+    let journal = folder("on-the-wall").join("journal");
+    let say = |typed: &str, words: &[&str]| {
+        let run = run(words).env("TZ", "IST-5:30").env("COUNTERSIGN_JOURNAL", &journal.display().to_string());
+        let said = run.stdin(typed).said();
+        assert_eq!(said.code, 0, "{said:?}");
+        said
+    };
+    say("", &["journal", "create", &journal.display().to_string()]);
+    say(&format!("{PIN}\n{PIN}\n"), &["people", "add", IDOWU, "--role", "anaesthetist"]);
+    let code = say(&format!("{PIN}\n"), &["case", "open", "--as", IDOWU]).stdout;
+    let code = code.lines().next().expect("its code");
+    let told = say("", &["journal", "show", code, "--format", "json"]).json();
+    let opened = &told["events"][0];
+    assert!(opened["at"].as_str().expect("a moment").ends_with("+05:30"), "{told}");
+    assert!(opened["clock"].is_null(), "the zone is the one in which the journal was made: {told}");
+}

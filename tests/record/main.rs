@@ -146,7 +146,9 @@ impl Theatre {
         even_so: bool,
     ) -> Result<Recorded, CaseError> {
         let by = (&self.idowu.0, &self.idowu.1);
-        self.cases.record(code, by, happening, when, None, even_so, at(NOW)).map(|(recorded, _)| recorded)
+        let about_another = matches!(happening, Happening::Corrected { .. } | Happening::Explained { .. });
+        let reason = about_another.then_some("read off another driver");
+        self.cases.record(code, by, happening, when, reason, even_so, at(NOW)).map(|(recorded, _)| recorded)
     }
 
     #[track_caller]

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use countersign::case::{IdentifiersRead, MARKS, WeightRead};
+use countersign::case::{IdentifiersRead, MARKS, Task, WeightRead};
 
 use super::*;
 use crate::house::House;
@@ -85,6 +85,9 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     it.rates("dose-below-soft-limit", None, "0.5 mL/h", "0.6 mL/h");
     it.rates("dose-above-hard-limit", None, "181 mL/h", "180 mL/h");
     it.rates("dose-below-hard-limit", None, "0.2 mL/h", "0.3 mL/h");
+    it.rates("flow-beyond-soft-limit", None, "60.1 mL/h", "60 mL/h");
+    it.rates("flow-beyond-soft-limit", None, "120 mL/h", "121 mL/h");
+    it.rates("flow-beyond-hard-limit", None, "121 mL/h", "120 mL/h");
     it.rates("jump", Some("10 mL/h"), "40.1 mL/h", "40 mL/h");
     it.rates("jump", Some("4 mL/h"), "0.9 mL/h", "1 mL/h");
     it.rates("not-a-driver-rate", None, "4.85 mL/h", "4.9 mL/h");
@@ -149,6 +152,20 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
         it.theatre.did(code, "08:10", Happening::BolusGiven(bolus(given))).expect("taken")
     });
     it.holds("bolus-not-ordered", &unordered, &ordered);
+    // Soft to 1 mcg/kg, hard to 2 mcg/kg; 80 kg and 50 mcg/mL. As a dose and as a volume.
+    for (mark, fires, silent) in [
+        ("bolus-beyond-soft-limit", "1.1 mcg/kg", "1 mcg/kg"),
+        ("bolus-beyond-soft-limit", "1.7 mL", "1.5 mL"),
+        ("bolus-beyond-hard-limit", "2.1 mcg/kg", "2 mcg/kg"),
+        ("bolus-beyond-hard-limit", "3.3 mL", "3.2 mL"),
+    ] {
+        let [fires, silent] = [fires, silent].map(|given| {
+            let code = it.theatre.agreed(&super::closing::opioid());
+            it.theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+            it.theatre.did(code, "08:10", Happening::BolusGiven(bolus(given))).expect("taken")
+        });
+        it.holds(mark, &fires, &silent);
+    }
     it.holds("bolus-not-ordered", &another, &same_volume);
 
     // Half an hour at 4.8 mL/h: 2.4 mL are given.
@@ -191,4 +208,66 @@ fn what_is_not_as_agreed_is_taken_only_when_somebody_says_that_it_happened() {
     assert_eq!(theatre.last(), events, "nothing was written");
     let recorded = theatre.writes(code, &too_much, &When::default(), true).expect("it really happened");
     assert!(recorded.marks.iter().any(|mark| mark.code == "dose-above-hard-limit"), "{recorded:?}");
+}
+
+// hazard: H-LIMITS
+#[test]
+fn a_start_from_before_the_agreement_says_so() {
+    let mut theatre = Theatre::new("before-agreement");
+    let code = theatre.agreed(SINGLE);
+    let [before, after] = ["07:40", "07:41"].map(|clock| {
+        let when = When { happened: Some(at(clock)), late: Some("no hand was free".to_owned()) };
+        let code = if clock == "07:40" { code } else { theatre.agreed(SINGLE) };
+        theatre.writes(code, &Happening::Started(None), &when, false)
+    });
+    assert_eq!(refused(before), "not-as-agreed", "the second entry was sealed at 07:41");
+    assert!(after.expect("within the minute of the agreement").marks.is_empty());
+    let recorded = theatre.did(code, "07:40", Happening::Started(None)).expect("it really happened");
+    assert_eq!(recorded.marks.iter().map(|mark| mark.code.as_str()).collect::<Vec<_>>(), ["not-agreed"]);
+}
+
+// hazard: H-LIMITS
+#[test]
+fn a_weight_read_again_after_the_start_marks_no_start_that_is_written_down_late() {
+    let mut it = Marked { theatre: Theatre::new("weight-later"), seen: BTreeSet::new() };
+    let code = it.theatre.agreed(SINGLE);
+    it.weigh(code, "82 kg", 2);
+    let [before, after] = ["07:49", "07:50"].map(|clock| {
+        it.theatre.did(code, clock, Happening::Started(None)).inspect(|_| {
+            let event = it.theatre.last();
+            let taken_back = Happening::Corrected { event, otherwise: None };
+            it.theatre.writes(code, &taken_back, &When::default(), true).expect("nothing was given");
+        })
+    });
+    it.holds("weight-changed", &after.expect("even so"), &before.expect("as agreed"));
+}
+
+// hazard: H-LIMITS
+#[test]
+fn an_emergency_is_marked_beyond_its_limits_and_asked_nothing() {
+    let mut theatre = Theatre::with("emergency", stricter());
+    // 4 mcg/kg/min, above the hard limit of 3, and a wristband that nobody has read.
+    let form = changed(
+        SINGLE,
+        &[
+            ("\ndose: 0.08 mcg/kg/min", "\ndose: 4 mcg/kg/min"),
+            ("titrate: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.02 mcg/kg/min}\n", ""),
+            (r#"identifiers: ["1959-08-02", "QM-30417"]"#, "identifiers: pending"),
+            ("planned_for: 3 h", "planned_for: 10 min"),
+        ],
+    );
+    let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
+    let task = Task::emergency_without_a_case();
+    let form = Form { name: "a form".to_owned(), text: form, json: false };
+    let code = theatre.cases.seal(&task, &form, &author, &theatre.formulary, at("07:40")).expect("it must not block");
+    let when = When { happened: Some(at("07:45")), late: Some("an emergency".to_owned()) };
+    let recorded = theatre.writes(code, &Happening::Started(None), &when, false).expect("it must not block");
+    let marks: Vec<&str> = recorded.marks.iter().map(|mark| mark.code.as_str()).collect();
+    for mark in ["not-double-checked", "dose-above-hard-limit", "flow-beyond-hard-limit", "identifiers-pending"] {
+        assert!(marks.contains(&mark), "{mark}: {marks:?}");
+    }
+    // Another rate than the one on the card is asked about.
+    let when = When { happened: Some(at("07:50")), late: Some("an emergency".to_owned()) };
+    let more = theatre.writes(code, &Happening::RateChanged(rate("300 mL/h")), &when, false);
+    assert_eq!(refused(more), "not-as-agreed");
 }

@@ -90,6 +90,7 @@ fn a_pause_written_down_after_the_next_rate_is_taken() {
     theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
     theatre.did(code, "09:00", Happening::RateChanged(rate("6 mL/h"))).expect("it runs");
     theatre.did(code, "08:30", Happening::Paused).expect("it really happened");
+    theatre.did(code, "09:00", Happening::Resumed(Some(rate("6 mL/h")))).expect("it went on");
     // Half an hour at 4.8 mL/h, half an hour of nothing, half an hour at 6 mL/h.
     let volume = theatre.course(code, "09:30").volume().expect("small");
     assert_eq!(volume, countersign::quantity::Ratio::new(54, 10).expect("small"));

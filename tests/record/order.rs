@@ -41,11 +41,55 @@ fn what_comes_late_must_fit_what_came_after_it() {
     theatre.did(code, "08:00", Happening::Started(None)).expect("the first");
     theatre.did(code, "09:00", Happening::Paused).expect("it runs");
     theatre.did(code, "09:30", Happening::Resumed(None)).expect("it is paused");
-    assert_eq!(refused(theatre.did(code, "08:30", Happening::Paused)), "record-order");
+    assert_eq!(refused(theatre.did(code, "09:10", Happening::Paused)), "record-order");
     assert_eq!(refused(theatre.did(code, "07:59", Happening::RateChanged(rate("5 mL/h")))), "not-started");
     theatre.did(code, "08:30", Happening::RateChanged(rate("6 mL/h"))).expect("it fits");
     // 08:00 to 08:30 at 4.8, to 09:00 at 6, to 09:30 not at all, to 10:00 at 6 mL/h.
     assert_eq!(theatre.course(code, "10:00").volume(), Ok(ratio(84, 10)));
+}
+
+// hazard: H-RECORD
+#[test]
+fn a_pause_that_nobody_had_written_down_finds_its_place_before_what_came_later() {
+    let mut theatre = Theatre::new("forgotten-pause");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", Happening::Started(None)).expect("the first");
+    theatre.did(code, "09:00", Happening::RateChanged(rate("6 mL/h"))).expect("it runs");
+    let change = theatre.last();
+    theatre.did(code, "09:30", Happening::Paused).expect("it runs");
+    let pause = theatre.last();
+    theatre.did(code, "09:40", Happening::Resumed(None)).expect("it is paused");
+    theatre.did(code, "08:30", Happening::Paused).expect("it was forgotten");
+    // As long as nobody says when it went on, the later lines contradict it, stay, and are owed a line.
+    let course = theatre.course(code, "10:00");
+    assert_eq!(course.contradictions.iter().map(|one| one.event).collect::<Vec<_>>(), [change, pause]);
+    assert_eq!((course.volume(), course.rate), (Ok(ratio(44, 10)), Some(Ratio::whole(6))));
+    let said = theatre.says("10:00", &[], &["record", "show", &code.to_string()]);
+    assert!(said.stdout.contains(&format!("Owed: event {change} contradicts")), "{said:?}");
+    theatre.did(code, "08:45", Happening::Resumed(None)).expect("and so was this");
+    let course = theatre.course(code, "10:00");
+    assert_eq!(course.contradictions, []);
+    // 30 min and 15 min at 4.8, 30 min and 20 min at 6 mL/h.
+    assert_eq!((course.volume(), course.rate), (Ok(ratio(86, 10)), Some(Ratio::whole(6))));
+    // Taken back one after the other, in whichever order.
+    let not = |event| Happening::Corrected { event, otherwise: None };
+    theatre.writes(code, &not(pause), &When::default(), true).expect("it did not happen");
+    assert_eq!(theatre.course(code, "10:00").contradictions.len(), 1, "it went on without a pause");
+    assert_eq!(theatre.course(code, "10:00").volume(), Ok(ratio(96, 10)));
+    theatre.writes(code, &not(pause + 1), &When::default(), true).expect("nor did this");
+    assert_eq!(theatre.course(code, "10:00").contradictions, []);
+}
+
+// hazard: H-RECORD
+#[test]
+fn what_happened_in_the_minute_of_the_stop_came_before_it() {
+    let mut theatre = Theatre::new("minute-of-the-stop");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", Happening::Started(None)).expect("the first");
+    theatre.did(code, "09:00", Happening::Stopped).expect("it runs");
+    theatre.did(code, "09:00", Happening::BolusGiven(bolus("1 mL"))).expect("given just before");
+    assert_eq!(theatre.course(code, "10:00").volume(), Ok(ratio(58, 10)));
+    assert_eq!(refused(theatre.did(code, "09:01", Happening::BolusGiven(bolus("1 mL")))), "record-order");
 }
 
 #[test]
@@ -114,7 +158,7 @@ fn a_clock_that_was_ahead_does_not_make_the_record_contradict_itself() {
     let by = (&theatre.idowu.0, &theatre.idowu.1);
     theatre
         .cases
-        .record(code, by, &corrected, &When::default(), None, true, at("18:00"))
+        .record(code, by, &corrected, &When::default(), Some("the clock was ahead"), true, at("18:00"))
         .expect("its time is put right");
     assert_eq!(theatre.course(code, "18:55").volume(), Ok(ratio(48, 10)));
 }

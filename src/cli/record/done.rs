@@ -6,7 +6,7 @@ use clap::Args;
 use serde_json::json;
 
 use crate::card::{DEMONSTRATION, wrapped};
-use crate::case::{Course, Happening, Recorded, SetUpCode};
+use crate::case::{Course, Happening, Recorded, SetUpCode, Signed};
 use crate::cli::answer::Answer;
 use crate::cli::ask::whoever_is_here;
 use crate::cli::desk::one_set_up;
@@ -136,7 +136,9 @@ pub(super) fn written(
     let (recorded, course) = cases.record(code, by, &happening, &when, line.reason.as_deref(), line.even_so, now)?;
     let owed = owed(&cases, code, current.as_ref(), now)?;
     let case = cases.case(code.case)?;
-    let seq = case.set_up(code.number)?.record.last().map_or(0, |signed| signed.seq);
+    // Somebody else may have written another line meanwhile.
+    let own = |signed: &&Signed<Recorded>| signed.by == person.id && signed.what == recorded;
+    let seq = case.set_up(code.number)?.record.iter().rev().find(own).map_or(0, |signed| signed.seq);
     let people = cases.people()?;
     let after = course.as_ref().map(of_course).transpose()?;
     let demonstration = cases.journal().is_demonstration();

@@ -36,7 +36,12 @@ pub(in crate::cli) fn paragraph(out: &mut String, first: &str, text: &str) {
 /// The marks beneath a line.
 pub(in crate::cli) fn marks_in_words(out: &mut String, indent: &str, marks: &[Mark]) {
     for mark in marks {
-        paragraph(out, indent, &format!("marked: {} [{}]", mark.says, mark.code));
+        let head = match mark {
+            mark if mark.is_hard_limit() => "BEYOND A HARD LIMIT",
+            mark if mark.needs_even_so() => "NOT AS AGREED",
+            _ => "marked",
+        };
+        paragraph(out, indent, &format!("{head}: {} [{}]", mark.says, mark.code));
     }
 }
 
