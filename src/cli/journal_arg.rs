@@ -31,6 +31,11 @@ pub(super) enum Trouble {
 }
 
 impl JournalArg {
+    /// Whether one is named.
+    pub(super) fn is_named(&self) -> bool {
+        self.journal.as_ref().is_some_and(|folder| !folder.as_os_str().is_empty())
+    }
+
     pub(super) fn open(&self) -> Result<Journal, Trouble> {
         let Some(folder) = self.journal.as_ref().filter(|folder| !folder.as_os_str().is_empty()) else {
             let fault = Fault::new("journal-not-named", "no journal is named")

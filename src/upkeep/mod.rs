@@ -4,5 +4,6 @@
 pub mod diff;
 pub mod lint;
 pub mod replay;
+pub mod sample;
 pub mod schema;
 pub mod survey;

@@ -29,6 +29,17 @@ pub struct Replay {
     fired: BTreeMap<(String, &'static str), u64>,
 }
 
+/// Why an entry cannot be replayed.
+#[derive(Debug, thiserror::Error)]
+pub enum ReplayError {
+    /// A formulary cannot be used.
+    #[error(transparent)]
+    Faulty(#[from] Faulty),
+    /// Two routes of a sum disagree: nothing may be counted on.
+    #[error("{0}")]
+    Fault(String),
+}
+
 #[derive(Debug, Default)]
 struct Use {
     entries: u64,
@@ -46,6 +57,15 @@ struct RuleCount {
     examples: Vec<String>,
 }
 
+/// What no set-up went beyond.
+#[derive(Debug, Default)]
+pub struct NeverFired {
+    /// Each limit in words, and how many set-ups it was held against.
+    pub limits: Vec<(String, u64)>,
+    /// How many limits belong to drugs and areas without a set-up.
+    pub without_set_ups: usize,
+}
+
 /// So many examples are kept of what a rule newly says.
 const EXAMPLES: usize = 3;
 
@@ -58,7 +78,7 @@ impl Replay {
     /// Holds one entry against both formularies. `name` says where it comes from, for an example.
     ///
     /// # Errors
-    /// [`Faulty`] when a drug's file cannot be used.
+    /// [`ReplayError`] when a drug's file cannot be used, or the program is at fault.
     pub fn add(
         &mut self,
         name: &dyn std::fmt::Display,
@@ -66,11 +86,11 @@ impl Replay {
         now: &Formulary,
         proposed: &Formulary,
         at: Moment,
-    ) -> Result<(), Faulty> {
+    ) -> Result<(), ReplayError> {
         // The set-up is judged as of its own time: a solution was not too old when it was new.
         let at = if at.is_before(entry.entered_at()) { at } else { entry.entered_at() };
-        let before = Checked::of(Computed::of(entry.clone(), now, at)?);
-        let after = Checked::of(Computed::of(entry, proposed, at)?);
+        let before = checked(entry.clone(), now, at)?;
+        let after = checked(entry, proposed, at)?;
         self.count(name, &before, &after);
         Ok(())
     }
@@ -119,7 +139,7 @@ impl Replay {
         }
     }
 
-    /// Adds what another replay has counted.
+    /// Adds what another replay has counted of the entries after these.
     pub fn merge(&mut self, other: Self) {
         self.entries += other.entries;
         self.unreadable += other.unreadable;
@@ -140,8 +160,8 @@ impl Replay {
             into.proposed += rule.proposed;
             into.only_now += rule.only_now;
             into.only_proposed += rule.only_proposed;
+            // Parts are merged in the order of the entries, so the first ones stay.
             into.examples.extend(rule.examples);
-            into.examples.sort();
             into.examples.truncate(EXAMPLES);
         }
         for (key, (fired, overridden)) in other.soft {
@@ -153,19 +173,33 @@ impl Replay {
         }
     }
 
-    /// Limits of the proposed formulary that no entry met.
+    /// Soft and hard limits of the proposed formulary that no set-up went beyond, each with how many of its use there
+    /// were. Limits of drugs and areas without a set-up are only counted: nothing is known about them.
     ///
     /// # Errors
     /// [`Faulty`] when it cannot be read whole.
-    pub fn never_fired(&self, proposed: &Formulary) -> Result<Vec<String>, Faulty> {
-        let fired = |file: &str, upper: bool| {
-            self.fired.keys().any(|(place, code)| {
-                let side = if upper { "above" } else { "below" };
-                place == file && (code.contains(side) || !(code.contains("above") || code.contains("below")))
-            })
-        };
-        let limits = soft_and_hard_limits(proposed)?;
-        Ok(limits.into_iter().filter(|limit| !fired(&limit.file, limit.upper)).map(|limit| limit.says).collect())
+    pub fn never_fired(&self, proposed: &Formulary) -> Result<NeverFired, Faulty> {
+        let mut never = NeverFired::default();
+        for limit in soft_and_hard_limits(proposed)? {
+            let side = if limit.upper { "above" } else { "below" };
+            let fired = self.fired.keys().any(|(place, code)| {
+                *place == limit.file && code.contains(if limit.hard { "hard" } else { "soft" }) && {
+                    code.contains(side) || code.contains("beyond")
+                }
+            });
+            let set_ups: u64 = self
+                .uses
+                .iter()
+                .filter(|((drug, area), _)| concerns(&limit.place, drug, area))
+                .map(|(_, used)| used.entries)
+                .sum();
+            match (fired, set_ups) {
+                (true, _) => {}
+                (false, 0) => never.without_set_ups += 1,
+                (false, _) => never.limits.push((limit.says, set_ups)),
+            }
+        }
+        Ok(never)
     }
 
     /// Soft limits that fire often, and always with a reason written: they only annoy, or the practice has moved.
@@ -222,7 +256,14 @@ impl Replay {
             lines.iter().for_each(|line| crate::card::wrapped(&mut out, "  ", line));
         };
         listed("Soft limits that are always overridden", &self.always_overridden());
-        listed("Limits that no set-up met", &self.never_fired(proposed)?);
+        let never = self.never_fired(proposed)?;
+        let lines: Vec<String> =
+            never.limits.iter().map(|(says, set_ups)| format!("{says}, in {set_ups} set-ups")).collect();
+        listed("Limits that no set-up went beyond", &lines);
+        if never.without_set_ups > 0 {
+            let many = never.without_set_ups;
+            let _ = writeln!(out, "  and {many} limits of drugs and areas that had no set-up");
+        }
         Ok(out)
     }
 
@@ -258,6 +299,9 @@ impl Replay {
                 })
             })
             .collect();
+        let never = self.never_fired(proposed)?;
+        let limits: Vec<Value> =
+            never.limits.iter().map(|(says, set_ups)| json!({"limit": says, "set_ups": set_ups})).collect();
         Ok(json!({
             "version": 1,
             "set_ups": self.entries,
@@ -266,8 +310,17 @@ impl Replay {
             "uses": uses,
             "rules": rules,
             "always_overridden": self.always_overridden(),
-            "never_fired": self.never_fired(proposed)?,
+            "never_fired": limits,
+            "limits_without_set_ups": never.without_set_ups,
         }))
+    }
+}
+
+fn checked(entry: Box<Entry>, formulary: &Formulary, at: Moment) -> Result<Checked<'_>, ReplayError> {
+    let computed = Computed::of(entry, formulary, at)?;
+    match computed.sum() {
+        Err(no_sum) if no_sum.is_fault_of_the_program() => Err(ReplayError::Fault(no_sum.to_string())),
+        _ => Ok(Checked::of(computed)),
     }
 }
 
@@ -278,6 +331,15 @@ fn verdict(checked: &Checked<'_>) -> usize {
         _ if checked.findings().iter().any(|finding| finding.severity() == Severity::Justify) => 1,
         Verdict::Justify | Verdict::Proceed => 2,
     }
+}
+
+/// Whether a limit that stands there judges set-ups of a drug in an area.
+fn concerns(place: &str, drug: &str, area: &str) -> bool {
+    if let Some(of_area) = place.strip_prefix("area ") {
+        return of_area == area;
+    }
+    let mut parts = place.splitn(3, ", ");
+    parts.next() == Some(drug) && parts.next().is_none_or(|of_area| of_area == area)
 }
 
 fn per_hundred(count: u64, of: u64) -> String {

@@ -1,8 +1,12 @@
 //! `formulary`: what the pharmacist keeps. One file per command.
 
 mod approve;
+mod diff;
+mod edition;
 mod fingerprint;
 mod lint;
+mod replay;
+mod sample;
 mod schema;
 mod survey;
 
@@ -22,6 +26,12 @@ pub(super) enum FormularyCommand {
     Fingerprint(KeepArgs),
     /// Every usual dose, strength and weight against the checks: alerts per 100
     Survey(KeepArgs),
+    /// What changed between two formularies, the most dangerous first
+    Diff(diff::DiffArgs),
+    /// Past set-ups against a proposed formulary: what would be stopped or need a reason that did not before
+    Replay(replay::ReplayArgs),
+    /// Invented entries, one JSON object a line, to try a replay or a batch with
+    Sample(sample::SampleArgs),
     /// Writes approval.yaml for exactly these bytes, in the name of two people
     Approve(approve::ApproveArgs),
     /// The JSON Schema of a kind of file, for editors that check as one types
@@ -47,6 +57,9 @@ pub(super) fn run(command: &FormularyCommand) -> Answer {
         FormularyCommand::Lint(args) => (lint::run(args), args.keep.against.format()),
         FormularyCommand::Fingerprint(args) => (fingerprint::run(args), args.against.format()),
         FormularyCommand::Survey(args) => (survey::run(args), args.against.format()),
+        FormularyCommand::Diff(args) => return diff::run(args),
+        FormularyCommand::Replay(args) => return replay::run(args),
+        FormularyCommand::Sample(args) => (sample::run(args), super::Format::Text),
         FormularyCommand::Schema(args) => return schema::run(args),
         FormularyCommand::Approve(args) => (approve::run(args), args.keep.against.format()),
     };

@@ -1,0 +1,155 @@
+//! `formulary replay`: past set-ups held against a proposed formulary and the one of now.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::edition::{Editions, Opened};
+#[cfg(feature = "journal")]
+use crate::case::Cases;
+use crate::cli::answer::Answer;
+use crate::cli::entry_file::NoAnswer;
+use crate::cli::input::Refused;
+use crate::cli::lines::{self, End, Fatal, Fold};
+use crate::cli::{Common, Exit, Format, Now};
+use crate::diagnostic::Fault;
+use crate::document::{LINE_LIMIT, Path as Place, read_json};
+use crate::entry::EntryForm;
+use crate::formulary::Formulary;
+use crate::quantity::Moment;
+use crate::upkeep::replay::{Replay, ReplayError};
+
+#[derive(Debug, Args)]
+pub(crate) struct ReplayArgs {
+    /// The proposed formulary: a folder, `demonstration`, or the fingerprint of one that the journal keeps
+    new: String,
+    /// Files of entries, one JSON object a line; `-` is standard input
+    #[arg(value_name = "FILE")]
+    files: Vec<PathBuf>,
+    /// The formulary of now, named likewise
+    #[arg(long, value_name = "OLD")]
+    against: String,
+    /// On how many cores [default: all]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+    threads: Option<u16>,
+    #[command(flatten)]
+    editions: Editions,
+    #[command(flatten)]
+    now: Now,
+    #[command(flatten)]
+    common: Common,
+}
+
+pub(super) fn run(args: &ReplayArgs) -> Answer {
+    replayed(args).unwrap_or_else(|no_answer| no_answer.said(args.common.format))
+}
+
+fn replayed(args: &ReplayArgs) -> Result<Answer, NoAnswer> {
+    let (proposed, now) = (args.editions.open("NEW", &args.new)?, args.editions.open("--against", &args.against)?);
+    let at = args.now.moment()?;
+    let past = Past { now: &now.formulary, proposed: &proposed.formulary, at, file: String::new() };
+    let mut replay = Replay::default();
+    let with_journal = from_journal(args, &past, &mut replay)?;
+    if args.files.is_empty() && !with_journal {
+        let fault = Fault::new("nothing-to-replay", "no past set-ups are named");
+        let help = "name a journal (--journal DIR), or files of entries; `formulary sample` makes some to try out";
+        return Err(Refused::one("replay", fault.help(help)).into());
+    }
+    let threads = args.threads.map_or_else(lines::workers, usize::from);
+    for file in &args.files {
+        let past = Past { file: file.display().to_string(), ..past };
+        let ended = lines::fold(file, &past, threads, false, |part: Replay| {
+            replay.merge(part);
+            Ok(())
+        })?;
+        if let End::Fault(message) = ended {
+            return Err(NoAnswer::Fault(message));
+        }
+    }
+    answer(args, &replay, &now, &proposed)
+}
+
+fn answer(args: &ReplayArgs, replay: &Replay, now: &Opened, proposed: &Opened) -> Result<Answer, NoAnswer> {
+    let notice = [now, proposed].into_iter().any(Opened::is_for_demonstration).then_some(crate::card::DEMONSTRATION);
+    Ok(match args.common.format {
+        Format::Json => {
+            let mut data = replay.json(&proposed.formulary).map_err(Refused::from)?;
+            data["now"] = now.said().into();
+            data["proposed"] = proposed.said().into();
+            data["notice"] = notice.into();
+            Answer::json(&data, Exit::Proceed)
+        }
+        Format::Text => {
+            let mut text = notice.map(|notice| format!("{notice}\n\n")).unwrap_or_default();
+            crate::card::wrapped(&mut text, "now:      ", &now.said());
+            crate::card::wrapped(&mut text, "proposed: ", &proposed.said());
+            text += &replay.text(&proposed.formulary).map_err(Refused::from)?;
+            Answer::text(text, Exit::Proceed)
+        }
+    })
+}
+
+/// What every past entry is held against.
+#[derive(Clone)]
+struct Past<'f> {
+    now: &'f Formulary,
+    proposed: &'f Formulary,
+    at: Moment,
+    file: String,
+}
+
+impl Fold for Past<'_> {
+    type Done = Replay;
+
+    fn begin(&self, _: usize) -> Replay {
+        Replay::default()
+    }
+
+    fn line(&self, line: &str, number: usize, done: &mut Replay) -> Result<(), Fatal> {
+        let mut faults = Vec::new();
+        let entry = read_json(line, LINE_LIMIT, &mut faults)
+            .and_then(|root| EntryForm::at(&root, Place::Root).read(&mut faults))
+            .filter(|_| faults.is_empty());
+        match entry {
+            Some(entry) => done
+                .add(&format_args!("{} line {number}", self.file), entry, self.now, self.proposed, self.at)
+                .map_err(|error| Fatal(error.to_string())),
+            None => {
+                done.unreadable();
+                Ok(())
+            }
+        }
+    }
+
+    fn no_line(&self, _: &str, _: usize, done: &mut Replay) -> Result<(), Fatal> {
+        done.unreadable();
+        Ok(())
+    }
+}
+
+#[cfg(feature = "journal")]
+fn from_journal(args: &ReplayArgs, past: &Past<'_>, replay: &mut Replay) -> Result<bool, NoAnswer> {
+    if !args.editions.journal.is_named() {
+        return Ok(false);
+    }
+    let cases = Cases::of(args.editions.journal.open().map_err(NoAnswer::Trouble)?);
+    cases.each_settled_entry(|name, entry| -> Result<(), NoAnswer> {
+        Ok(replay.add(&name, entry, past.now, past.proposed, past.at)?)
+    })?;
+    Ok(true)
+}
+
+#[cfg(not(feature = "journal"))]
+#[expect(clippy::unnecessary_wraps, reason = "with a journal, it may be refused")]
+const fn from_journal(_: &ReplayArgs, _: &Past<'_>, _: &mut Replay) -> Result<bool, NoAnswer> {
+    Ok(false)
+}
+
+impl From<ReplayError> for NoAnswer {
+    fn from(error: ReplayError) -> Self {
+        match error {
+            ReplayError::Faulty(faulty) => Refused::from(faulty).into(),
+            ReplayError::Fault(message) => Self::Fault(message),
+        }
+    }
+}

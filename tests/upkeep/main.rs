@@ -1,0 +1,13 @@
+//! What the pharmacist keeps a formulary with: changes between two, past set-ups replayed, tables, the book, the sheet.
+
+#[path = "../common/mod.rs"]
+mod common;
+mod house;
+
+mod diff;
+mod diff_command;
+mod every_number;
+#[cfg(feature = "journal")]
+mod kept;
+mod replay;
+mod sample;
