@@ -21,7 +21,8 @@ pub struct Replay {
     entries: u64,
     unreadable: u64,
     verdicts: BTreeMap<(usize, usize), u64>,
-    uses: BTreeMap<(String, String), Use>,
+    /// By drug, area and indication.
+    uses: BTreeMap<[String; 3], Use>,
     rules: BTreeMap<&'static str, RuleCount>,
     /// Soft limits that fired under the proposed formulary, by where they stand: fired, and with a reason written.
     soft: BTreeMap<(String, &'static str), (u64, u64)>,
@@ -46,6 +47,8 @@ struct Use {
     /// Stopped, reason needed, passed: now and proposed.
     now: [u64; 3],
     proposed: [u64; 3],
+    /// How many of each phase; and of those with a bolus, under `bolus`.
+    parts: BTreeMap<&'static str, u64>,
 }
 
 #[derive(Debug, Default)]
@@ -62,7 +65,7 @@ struct RuleCount {
 pub struct NeverFired {
     /// Each limit in words, and how many set-ups it was held against.
     pub limits: Vec<(String, u64)>,
-    /// How many limits belong to drugs and areas without a set-up.
+    /// How many limits belong to uses without a set-up.
     pub without_set_ups: usize,
 }
 
@@ -71,6 +74,8 @@ const EXAMPLES: usize = 3;
 
 /// A soft limit is called always overridden from this many firings on.
 const OFTEN: u64 = 5;
+
+const BOLUS: &str = "bolus";
 
 const VERDICTS: [&str; 3] = ["stopped", "reason needed", "passed"];
 
@@ -108,8 +113,13 @@ impl Replay {
         let entry = after.computed().entry();
         let drug = names.drug.as_ref().map_or_else(|_| "(not known)".to_owned(), |drug| drug.name.clone());
         let area = names.area.map_or_else(|| "(not known)".to_owned(), |area| area.name.clone());
-        let used = self.uses.entry((drug, area)).or_default();
+        let indication = names.indication.as_ref().map_or_else(|_| "(not known)".to_owned(), |one| one.name.clone());
+        let used = self.uses.entry([drug, area, indication]).or_default();
         used.entries += 1;
+        *used.parts.entry(entry.phase().word()).or_default() += 1;
+        if entry.bolus().is_some() {
+            *used.parts.entry(BOLUS).or_default() += 1;
+        }
         used.now[old] += 1;
         used.proposed[new] += 1;
         for finding in before.findings() {
@@ -153,6 +163,9 @@ impl Replay {
                 into.now[at] += used.now[at];
                 into.proposed[at] += used.proposed[at];
             }
+            for (part, count) in used.parts {
+                *into.parts.entry(part).or_default() += count;
+            }
         }
         for (code, rule) in other.rules {
             let into = self.rules.entry(code).or_default();
@@ -174,7 +187,7 @@ impl Replay {
     }
 
     /// Soft and hard limits of the proposed formulary that no set-up went beyond, each with how many of its use there
-    /// were. Limits of drugs and areas without a set-up are only counted: nothing is known about them.
+    /// were. Limits of uses without a set-up are only counted: nothing is known about them.
     ///
     /// # Errors
     /// [`Faulty`] when it cannot be read whole.
@@ -187,12 +200,7 @@ impl Replay {
                     code.contains(side) || code.contains("beyond")
                 }
             });
-            let set_ups: u64 = self
-                .uses
-                .iter()
-                .filter(|((drug, area), _)| concerns(&limit.place, drug, area))
-                .map(|(_, used)| used.entries)
-                .sum();
+            let set_ups: u64 = self.uses.iter().map(|(names, used)| used.judged_by(&limit.place, names)).sum();
             match (fired, set_ups) {
                 (true, _) => {}
                 (false, 0) => never.without_set_ups += 1,
@@ -228,16 +236,17 @@ impl Replay {
             per_hundred(sum, self.entries)
         };
         let _ = writeln!(out, "\nFindings per 100 set-ups: {} now, {} proposed", alerts(false), alerts(true));
-        let _ = writeln!(out, "\nBy drug and area: stopped, reason needed, passed; now -> proposed, where they differ");
+        let _ = writeln!(out, "\nBy use: stopped, reason needed, passed; now -> proposed, where they differ");
         let mut same = 0;
-        for ((drug, area), used) in &self.uses {
+        for ([drug, area, indication], used) in &self.uses {
             if used.now == used.proposed {
                 same += 1;
                 continue;
             }
             let shown = |three: [u64; 3]| format!("{}, {}, {}", three[0], three[1], three[2]);
-            let _ =
-                writeln!(out, "  {drug}, {area}: {} -> {} of {}", shown(used.now), shown(used.proposed), used.entries);
+            let (now, proposed) = (shown(used.now), shown(used.proposed));
+            let says = format!("{drug}, {area}, {indication}: {now} -> {proposed} of {}", used.entries);
+            crate::card::wrapped(&mut out, "  ", &says);
         }
         let _ = writeln!(out, "  {same} others alike");
         let _ = writeln!(out, "\nBy rule: now -> proposed (newly said, no longer said)");
@@ -252,7 +261,7 @@ impl Replay {
             }
         }
         let mut listed = |head: &str, lines: &[String]| {
-            let _ = writeln!(out, "\n{head}: {}", if lines.is_empty() { "none" } else { "" }.trim_end());
+            let _ = writeln!(out, "\n{head}:{}", if lines.is_empty() { " none" } else { "" });
             lines.iter().for_each(|line| crate::card::wrapped(&mut out, "  ", line));
         };
         listed("Soft limits that are always overridden", &self.always_overridden());
@@ -262,7 +271,7 @@ impl Replay {
         listed("Limits that no set-up went beyond", &lines);
         if never.without_set_ups > 0 {
             let many = never.without_set_ups;
-            let _ = writeln!(out, "  and {many} limits of drugs and areas that had no set-up");
+            let _ = writeln!(out, "  and {many} limits of uses that had no set-up");
         }
         Ok(out)
     }
@@ -281,8 +290,8 @@ impl Replay {
         let uses: Vec<Value> = self
             .uses
             .iter()
-            .map(|((drug, area), used)| {
-                json!({"drug": drug, "area": area, "set_ups": used.entries, "now": three(used.now), "proposed": three(used.proposed)})
+            .map(|([drug, area, indication], used)| {
+                json!({"drug": drug, "area": area, "indication": indication, "set_ups": used.entries, "now": three(used.now), "proposed": three(used.proposed)})
             })
             .collect();
         let rules: Vec<Value> = self
@@ -333,13 +342,18 @@ fn verdict(checked: &Checked<'_>) -> usize {
     }
 }
 
-/// Whether a limit that stands there judges set-ups of a drug in an area.
-fn concerns(place: &str, drug: &str, area: &str) -> bool {
-    if let Some(of_area) = place.strip_prefix("area ") {
-        return of_area == area;
+impl Use {
+    /// How many set-ups of this use a limit judges that stands there.
+    fn judged_by(&self, place: &str, names: &[String; 3]) -> u64 {
+        if let Some(area) = place.strip_prefix("area ") {
+            return if area == names[1] { self.entries } else { 0 };
+        }
+        let mut parts = place.split(", ");
+        if names.iter().any(|name| parts.next().is_some_and(|part| part != name)) {
+            return 0;
+        }
+        parts.next().map_or(self.entries, |part| self.parts.get(part).copied().unwrap_or_default())
     }
-    let mut parts = place.splitn(3, ", ");
-    parts.next() == Some(drug) && parts.next().is_none_or(|of_area| of_area == area)
 }
 
 fn per_hundred(count: u64, of: u64) -> String {

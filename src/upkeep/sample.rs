@@ -4,10 +4,12 @@
 
 use serde_json::{Value, json};
 
+use crate::check::{Checked, Severity};
 use crate::formulary::{Area, Band, Drug, Formulary, Indication, Phase, Stocked};
+use crate::infusion::Computed;
 use crate::quantity::{BodyMass, DoseRate, Moment, Quantity, Ratio, significant};
 
-use super::survey::SetUp;
+use super::survey::{self, SetUp};
 
 /// Entries without end.
 #[derive(Debug)]
@@ -55,14 +57,24 @@ impl<'f> Sample<'f> {
         if self.lot.one_in(10) {
             entry["access"] = json!("peripheral");
         }
-        if self.lot.one_in(3) {
-            let reasons = &self.formulary.policy().clinical_reasons;
-            if !reasons.is_empty() {
-                let reason = &reasons[self.lot.below(reasons.len())];
-                entry["reasons"] = REASONED.iter().map(|code| ((*code).to_owned(), json!(reason))).collect();
-            }
+        if !self.lot.one_in(3) {
+            self.reasons(&mut entry)?;
         }
         Ok(entry)
+    }
+
+    /// A reason of the house for everything that asks for one.
+    fn reasons(&mut self, entry: &mut Value) -> Result<(), String> {
+        let computed = Computed::of(survey::entry(&entry.to_string())?, self.formulary, self.at);
+        let checked = Checked::of(computed.map_err(|faulty| faulty.to_string())?);
+        let asked = checked.findings().iter().filter(|finding| finding.severity() == Severity::Justify);
+        let codes: Vec<&str> = asked.map(|finding| finding.code.id).collect();
+        let reasons = &self.formulary.policy().clinical_reasons;
+        if !codes.is_empty() && !reasons.is_empty() {
+            let reason = &reasons[self.lot.below(reasons.len())];
+            entry["reasons"] = codes.into_iter().map(|code| (code.to_owned(), json!(reason))).collect();
+        }
+        Ok(())
     }
 
     #[expect(clippy::too_many_arguments, reason = "the parts of a set-up")]
@@ -130,15 +142,6 @@ const PEOPLE: [(&str, &str); 4] = [
     ("Tomas Quell", "anaesthetist"),
     ("Mira Sandell", "nurse"),
     ("Owen Pratley", "anaesthetist"),
-];
-
-/// What a person who gives a reason gives it for.
-const REASONED: [&str; 5] = [
-    "dose-above-soft-limit",
-    "dose-below-soft-limit",
-    "weight-beyond-soft-limit",
-    "flow-beyond-soft-limit",
-    "peripheral-above-soft-maximum",
 ];
 
 fn scaled(value: Ratio, by: u64, over: u64) -> Result<Ratio, String> {

@@ -145,7 +145,8 @@ fn count(
     Ok(())
 }
 
-fn entry(line: &str) -> Result<Box<Entry>, String> {
+/// Reads an entry that was written here.
+pub(super) fn entry(line: &str) -> Result<Box<Entry>, String> {
     let mut faults = Vec::new();
     let root = read_json(line, LINE_LIMIT, &mut faults);
     let entry = root.and_then(|root| EntryForm::at(&root, document::Path::Root).read(&mut faults));

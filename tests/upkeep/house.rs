@@ -56,6 +56,12 @@ impl House {
         self.with(path, text)
     }
 
+    /// The same with one file more.
+    pub(crate) fn and(mut self, path: &str, text: String) -> Self {
+        self.0.push((path.to_owned(), text));
+        self
+    }
+
     /// The same without a file.
     pub(crate) fn without(mut self, path: &str) -> Self {
         self.0.retain(|(known, _)| known != path);

@@ -3,6 +3,8 @@
 #[path = "../common/mod.rs"]
 mod common;
 mod house;
+#[path = "../published/mod.rs"]
+mod published;
 
 mod diff;
 mod diff_command;
@@ -11,3 +13,4 @@ mod every_number;
 mod kept;
 mod replay;
 mod sample;
+mod table;

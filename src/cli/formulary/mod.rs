@@ -9,6 +9,7 @@ mod replay;
 mod sample;
 mod schema;
 mod survey;
+mod table;
 
 use std::path::PathBuf;
 
@@ -32,6 +33,8 @@ pub(super) enum FormularyCommand {
     Replay(replay::ReplayArgs),
     /// Invented entries, one JSON object a line, to try a replay or a batch with
     Sample(sample::SampleArgs),
+    /// Doses and rates of one drug, to read: not a set-up card
+    Table(table::TableArgs),
     /// Writes approval.yaml for exactly these bytes, in the name of two people
     Approve(approve::ApproveArgs),
     /// The JSON Schema of a kind of file, for editors that check as one types
@@ -60,6 +63,7 @@ pub(super) fn run(command: &FormularyCommand) -> Answer {
         FormularyCommand::Diff(args) => return diff::run(args),
         FormularyCommand::Replay(args) => return replay::run(args),
         FormularyCommand::Sample(args) => (sample::run(args), super::Format::Text),
+        FormularyCommand::Table(args) => return table::run(args),
         FormularyCommand::Schema(args) => return schema::run(args),
         FormularyCommand::Approve(args) => (approve::run(args), args.keep.against.format()),
     };
