@@ -22,6 +22,7 @@ mod standing;
 
 use serde::{Deserialize, Serialize};
 
+use crate::entry::Entry;
 use crate::formulary::Formulary;
 use crate::journal::{Draft, Event, Journal, JournalError, Of, Past, Signer};
 use crate::quantity::Moment;
@@ -125,6 +126,55 @@ impl Cases {
         formularies_of(case, |of| self.journal.events(of))
     }
 
+    /// The kept formularies whose fingerprint begins so, one of each fingerprint: the one kept last.
+    ///
+    /// # Errors
+    /// When the journal cannot be read, or one of them cannot be used any more.
+    pub fn kept_formularies(&self, fingerprint: &str) -> Result<Vec<Formulary>, CaseError> {
+        let mut found: Vec<Formulary> = Vec::new();
+        for event in self.journal.events(Of::Kind(FORMULARY_KEPT))? {
+            let FormularyKept { edition, files } = read_body(&event)?;
+            if edition.starts_with(fingerprint) {
+                let kept = Formulary::kept(&format!("kept formulary of event {}", event.seq()), files)?;
+                found.retain(|other| other.fingerprint() != kept.fingerprint());
+                found.push(kept);
+            }
+        }
+        Ok(found)
+    }
+
+    /// Hands over one entry of every reading that is settled, agreed or stopped, with the set-up it belongs to: the first
+    /// of the two that say the same. What was forgotten, and what still awaits somebody, is passed over.
+    ///
+    /// # Errors
+    /// When a case cannot be read; or whatever `with` says.
+    pub fn each_settled_entry<E: From<CaseError>>(
+        &self,
+        mut with: impl FnMut(&str, Box<Entry>) -> Result<(), E>,
+    ) -> Result<(), E> {
+        for opened in self.journal.events(Of::Kind(fold::OPENED)).map_err(CaseError::from)? {
+            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
+            let case = self.case(code)?;
+            if case.forgotten_at.is_some() {
+                continue;
+            }
+            let kept = self.formularies(&case)?;
+            for set_up in &case.set_ups {
+                for reading in &set_up.readings {
+                    let stage = case.standing(reading, &kept)?.stage;
+                    let pair = match &stage {
+                        Stage::Agreed(agreed) => agreed.pair(),
+                        Stage::Stopped(pair) => pair,
+                        _ => continue,
+                    };
+                    let entry = pair.first().computed().entry().clone();
+                    with(&format!("{} reading {}", set_up.code, reading.number), Box::new(entry))?;
+                }
+            }
+        }
+        Ok(())
+    }
+
     /// Makes what was sealed in a case unreadable for ever. The chain of events still verifies.
     ///
     /// # Errors
@@ -150,51 +200,6 @@ impl Cases {
             Ok((vec![Draft { kind: fold::FORGOTTEN, scope, by: Some(by), body, introduces: None }], ()))
         })?;
         Ok(self.journal.keys().forget(&code.scope())?)
-    }
-
-    /// Gives every settled reading's first entry of every case that was not forgotten to `each`.
-    ///
-    /// # Errors
-    /// When the journal cannot be read, or `each` says so.
-    pub fn each_settled_entry(
-        &self,
-        mut each: impl FnMut(SetUpCode, Box<crate::entry::Entry>) -> Result<(), String>,
-    ) -> Result<(), CaseError> {
-        for opened in self.journal.events(Of::Kind(fold::OPENED))? {
-            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
-            let case = self.case(code)?;
-            if case.forgotten_at.is_some() {
-                continue;
-            }
-            let kept = self.formularies(&case)?;
-            for set_up in &case.set_ups {
-                for reading in &set_up.readings {
-                    let standing = case.standing(reading, &kept)?;
-                    let pair = match &standing.stage {
-                        Stage::Agreed(agreed) => agreed.pair(),
-                        Stage::Stopped(pair) => pair,
-                        _ => continue,
-                    };
-                    let entry = pair.first().computed().entry().clone();
-                    each(set_up.code, Box::new(entry)).map_err(CaseError::Fault)?;
-                }
-            }
-        }
-        Ok(())
-    }
-
-    /// The newest formulary that the journal keeps whose fingerprint begins so.
-    ///
-    /// # Errors
-    /// When one was kept and cannot be read any more.
-    pub fn kept_formulary(&self, fingerprint: &str) -> Result<Option<Formulary>, CaseError> {
-        for event in self.journal.events(Of::Kind(FORMULARY_KEPT))?.iter().rev() {
-            let FormularyKept { edition, files } = read_body(event)?;
-            if edition.starts_with(fingerprint) {
-                return Ok(Some(Formulary::kept(&format!("kept formulary of event {}", event.seq()), files)?));
-            }
-        }
-        Ok(None)
     }
 
     /// What somebody wants to do with a case, decided and written while nobody else writes.

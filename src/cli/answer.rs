@@ -138,11 +138,6 @@ impl Answer {
         }
     }
 
-    /// Whether it ends well.
-    pub(super) fn is_good(&self) -> bool {
-        self.exit == Exit::Proceed
-    }
-
     /// Writes it, and gives the exit code. A pipe that was closed early ends quietly.
     #[must_use]
     pub fn write(&self) -> u8 {

@@ -31,7 +31,7 @@ pub(super) enum Trouble {
 }
 
 impl JournalArg {
-    /// Whether one is named at all.
+    /// Whether one is named.
     pub(super) fn is_named(&self) -> bool {
         self.journal.as_ref().is_some_and(|folder| !folder.as_os_str().is_empty())
     }
@@ -47,18 +47,6 @@ impl JournalArg {
 }
 
 impl Trouble {
-    /// For a command that only looks something up in the journal.
-    pub(super) fn refused(self) -> Refused {
-        let told = |code, message: String, help: String| Refused::one("journal", Fault::new(code, message).help(help));
-        match self {
-            Self::Refused(refused) => refused,
-            Self::Journal(error) => told(error.code(), error.to_string(), error.help()),
-            Self::Broken(error) => {
-                told("journal-broken", error.to_string(), "run `countersign journal verify`".to_owned())
-            }
-        }
-    }
-
     pub(super) fn answer(self, format: Format) -> Answer {
         match self {
             Self::Refused(refused) => Answer::refused(&refused, format),

@@ -18,6 +18,7 @@ mod input;
 mod journal;
 #[cfg(feature = "journal")]
 mod journal_arg;
+mod lines;
 #[cfg(feature = "journal")]
 mod journal_show;
 #[cfg(feature = "journal")]

@@ -7,3 +7,4 @@ pub mod replay;
 pub mod sample;
 pub mod schema;
 pub mod survey;
+pub mod table;

@@ -21,12 +21,24 @@ pub struct Replay {
     entries: u64,
     unreadable: u64,
     verdicts: BTreeMap<(usize, usize), u64>,
-    uses: BTreeMap<(String, String), Use>,
+    /// By drug, area and indication.
+    uses: BTreeMap<[String; 3], Use>,
     rules: BTreeMap<&'static str, RuleCount>,
     /// Soft limits that fired under the proposed formulary, by where they stand: fired, and with a reason written.
     soft: BTreeMap<(String, &'static str), (u64, u64)>,
     /// Every limit that fired under the proposed formulary: where it stands, and the code.
     fired: BTreeMap<(String, &'static str), u64>,
+}
+
+/// Why an entry cannot be replayed.
+#[derive(Debug, thiserror::Error)]
+pub enum ReplayError {
+    /// A formulary cannot be used.
+    #[error(transparent)]
+    Faulty(#[from] Faulty),
+    /// Two routes of a sum disagree: nothing may be counted on.
+    #[error("{0}")]
+    Fault(String),
 }
 
 #[derive(Debug, Default)]
@@ -35,6 +47,8 @@ struct Use {
     /// Stopped, reason needed, passed: now and proposed.
     now: [u64; 3],
     proposed: [u64; 3],
+    /// How many of each phase; and of those with a bolus, under `bolus`.
+    parts: BTreeMap<&'static str, u64>,
 }
 
 #[derive(Debug, Default)]
@@ -46,30 +60,44 @@ struct RuleCount {
     examples: Vec<String>,
 }
 
+/// What no set-up went beyond.
+#[derive(Debug, Default)]
+pub struct NeverFired {
+    /// Each limit in words, and how many set-ups it was held against.
+    pub limits: Vec<(String, u64)>,
+    /// How many limits belong to uses without a set-up.
+    pub without_set_ups: usize,
+}
+
 /// So many examples are kept of what a rule newly says.
 const EXAMPLES: usize = 3;
 
 /// A soft limit is called always overridden from this many firings on.
 const OFTEN: u64 = 5;
 
+const BOLUS: &str = "bolus";
+
 const VERDICTS: [&str; 3] = ["stopped", "reason needed", "passed"];
 
 impl Replay {
-    /// Holds one entry against the formulary of now and a proposed one.
+    /// Holds one entry against both formularies. `name` says where it comes from, for an example.
     ///
     /// # Errors
-    /// [`Faulty`] when a drug's file cannot be used.
-    pub fn hold<'f>(
+    /// [`ReplayError`] when a drug's file cannot be used, or the program is at fault.
+    pub fn add(
+        &mut self,
+        name: &dyn std::fmt::Display,
         entry: Box<Entry>,
-        now: &'f Formulary,
-        proposed: &'f Formulary,
+        now: &Formulary,
+        proposed: &Formulary,
         at: Moment,
-    ) -> Result<(Checked<'f>, Checked<'f>), Faulty> {
+    ) -> Result<(), ReplayError> {
         // The set-up is judged as of its own time: a solution was not too old when it was new.
         let at = if at.is_before(entry.entered_at()) { at } else { entry.entered_at() };
-        let before = Checked::of(Computed::of(entry.clone(), now, at)?);
-        let after = Checked::of(Computed::of(entry, proposed, at)?);
-        Ok((before, after))
+        let before = checked(entry.clone(), now, at)?;
+        let after = checked(entry, proposed, at)?;
+        self.count(name, &before, &after);
+        Ok(())
     }
 
     /// Counts an entry that could not be read.
@@ -77,8 +105,7 @@ impl Replay {
         self.unreadable += 1;
     }
 
-    /// Counts an entry that was held against both. `name` says where it comes from, for an example.
-    pub fn count(&mut self, name: &dyn std::fmt::Display, before: &Checked<'_>, after: &Checked<'_>) {
+    fn count(&mut self, name: &dyn std::fmt::Display, before: &Checked<'_>, after: &Checked<'_>) {
         self.entries += 1;
         let (old, new) = (verdict(before), verdict(after));
         *self.verdicts.entry((old, new)).or_default() += 1;
@@ -86,8 +113,13 @@ impl Replay {
         let entry = after.computed().entry();
         let drug = names.drug.as_ref().map_or_else(|_| "(not known)".to_owned(), |drug| drug.name.clone());
         let area = names.area.map_or_else(|| "(not known)".to_owned(), |area| area.name.clone());
-        let used = self.uses.entry((drug, area)).or_default();
+        let indication = names.indication.as_ref().map_or_else(|_| "(not known)".to_owned(), |one| one.name.clone());
+        let used = self.uses.entry([drug, area, indication]).or_default();
         used.entries += 1;
+        *used.parts.entry(entry.phase().word()).or_default() += 1;
+        if entry.bolus().is_some() {
+            *used.parts.entry(BOLUS).or_default() += 1;
+        }
         used.now[old] += 1;
         used.proposed[new] += 1;
         for finding in before.findings() {
@@ -117,7 +149,7 @@ impl Replay {
         }
     }
 
-    /// Adds what another replay has counted.
+    /// Adds what another replay has counted of the entries after these.
     pub fn merge(&mut self, other: Self) {
         self.entries += other.entries;
         self.unreadable += other.unreadable;
@@ -131,6 +163,9 @@ impl Replay {
                 into.now[at] += used.now[at];
                 into.proposed[at] += used.proposed[at];
             }
+            for (part, count) in used.parts {
+                *into.parts.entry(part).or_default() += count;
+            }
         }
         for (code, rule) in other.rules {
             let into = self.rules.entry(code).or_default();
@@ -138,8 +173,8 @@ impl Replay {
             into.proposed += rule.proposed;
             into.only_now += rule.only_now;
             into.only_proposed += rule.only_proposed;
+            // Parts are merged in the order of the entries, so the first ones stay.
             into.examples.extend(rule.examples);
-            into.examples.sort();
             into.examples.truncate(EXAMPLES);
         }
         for (key, (fired, overridden)) in other.soft {
@@ -151,19 +186,28 @@ impl Replay {
         }
     }
 
-    /// Limits of the proposed formulary that no entry met.
+    /// Soft and hard limits of the proposed formulary that no set-up went beyond, each with how many of its use there
+    /// were. Limits of uses without a set-up are only counted: nothing is known about them.
     ///
     /// # Errors
     /// [`Faulty`] when it cannot be read whole.
-    pub fn never_fired(&self, proposed: &Formulary) -> Result<Vec<String>, Faulty> {
-        let fired = |file: &str, upper: bool| {
-            self.fired.keys().any(|(place, code)| {
-                let side = if upper { "above" } else { "below" };
-                place == file && (code.contains(side) || !(code.contains("above") || code.contains("below")))
-            })
-        };
-        let limits = soft_and_hard_limits(proposed)?;
-        Ok(limits.into_iter().filter(|limit| !fired(&limit.file, limit.upper)).map(|limit| limit.says).collect())
+    pub fn never_fired(&self, proposed: &Formulary) -> Result<NeverFired, Faulty> {
+        let mut never = NeverFired::default();
+        for limit in soft_and_hard_limits(proposed)? {
+            let side = if limit.upper { "above" } else { "below" };
+            let fired = self.fired.keys().any(|(place, code)| {
+                *place == limit.file && code.contains(if limit.hard { "hard" } else { "soft" }) && {
+                    code.contains(side) || code.contains("beyond")
+                }
+            });
+            let set_ups: u64 = self.uses.iter().map(|(names, used)| used.judged_by(&limit.place, names)).sum();
+            match (fired, set_ups) {
+                (true, _) => {}
+                (false, 0) => never.without_set_ups += 1,
+                (false, _) => never.limits.push((limit.says, set_ups)),
+            }
+        }
+        Ok(never)
     }
 
     /// Soft limits that fire often, and always with a reason written: they only annoy, or the practice has moved.
@@ -192,16 +236,17 @@ impl Replay {
             per_hundred(sum, self.entries)
         };
         let _ = writeln!(out, "\nFindings per 100 set-ups: {} now, {} proposed", alerts(false), alerts(true));
-        let _ = writeln!(out, "\nBy drug and area: stopped, reason needed, passed; now -> proposed, where they differ");
+        let _ = writeln!(out, "\nBy use: stopped, reason needed, passed; now -> proposed, where they differ");
         let mut same = 0;
-        for ((drug, area), used) in &self.uses {
+        for ([drug, area, indication], used) in &self.uses {
             if used.now == used.proposed {
                 same += 1;
                 continue;
             }
             let shown = |three: [u64; 3]| format!("{}, {}, {}", three[0], three[1], three[2]);
-            let _ =
-                writeln!(out, "  {drug}, {area}: {} -> {} of {}", shown(used.now), shown(used.proposed), used.entries);
+            let (now, proposed) = (shown(used.now), shown(used.proposed));
+            let says = format!("{drug}, {area}, {indication}: {now} -> {proposed} of {}", used.entries);
+            crate::card::wrapped(&mut out, "  ", &says);
         }
         let _ = writeln!(out, "  {same} others alike");
         let _ = writeln!(out, "\nBy rule: now -> proposed (newly said, no longer said)");
@@ -216,11 +261,18 @@ impl Replay {
             }
         }
         let mut listed = |head: &str, lines: &[String]| {
-            let _ = writeln!(out, "\n{head}: {}", if lines.is_empty() { "none" } else { "" }.trim_end());
+            let _ = writeln!(out, "\n{head}:{}", if lines.is_empty() { " none" } else { "" });
             lines.iter().for_each(|line| crate::card::wrapped(&mut out, "  ", line));
         };
         listed("Soft limits that are always overridden", &self.always_overridden());
-        listed("Limits that no set-up met", &self.never_fired(proposed)?);
+        let never = self.never_fired(proposed)?;
+        let lines: Vec<String> =
+            never.limits.iter().map(|(says, set_ups)| format!("{says}, in {set_ups} set-ups")).collect();
+        listed("Limits that no set-up went beyond", &lines);
+        if never.without_set_ups > 0 {
+            let many = never.without_set_ups;
+            let _ = writeln!(out, "  and {many} limits of uses that had no set-up");
+        }
         Ok(out)
     }
 
@@ -238,8 +290,8 @@ impl Replay {
         let uses: Vec<Value> = self
             .uses
             .iter()
-            .map(|((drug, area), used)| {
-                json!({"drug": drug, "area": area, "set_ups": used.entries, "now": three(used.now), "proposed": three(used.proposed)})
+            .map(|([drug, area, indication], used)| {
+                json!({"drug": drug, "area": area, "indication": indication, "set_ups": used.entries, "now": three(used.now), "proposed": three(used.proposed)})
             })
             .collect();
         let rules: Vec<Value> = self
@@ -256,6 +308,9 @@ impl Replay {
                 })
             })
             .collect();
+        let never = self.never_fired(proposed)?;
+        let limits: Vec<Value> =
+            never.limits.iter().map(|(says, set_ups)| json!({"limit": says, "set_ups": set_ups})).collect();
         Ok(json!({
             "version": 1,
             "set_ups": self.entries,
@@ -264,8 +319,17 @@ impl Replay {
             "uses": uses,
             "rules": rules,
             "always_overridden": self.always_overridden(),
-            "never_fired": self.never_fired(proposed)?,
+            "never_fired": limits,
+            "limits_without_set_ups": never.without_set_ups,
         }))
+    }
+}
+
+fn checked(entry: Box<Entry>, formulary: &Formulary, at: Moment) -> Result<Checked<'_>, ReplayError> {
+    let computed = Computed::of(entry, formulary, at)?;
+    match computed.sum() {
+        Err(no_sum) if no_sum.is_fault_of_the_program() => Err(ReplayError::Fault(no_sum.to_string())),
+        _ => Ok(Checked::of(computed)),
     }
 }
 
@@ -275,6 +339,20 @@ fn verdict(checked: &Checked<'_>) -> usize {
         // A reason that was written does not make the alert go away.
         _ if checked.findings().iter().any(|finding| finding.severity() == Severity::Justify) => 1,
         Verdict::Justify | Verdict::Proceed => 2,
+    }
+}
+
+impl Use {
+    /// How many set-ups of this use a limit judges that stands there.
+    fn judged_by(&self, place: &str, names: &[String; 3]) -> u64 {
+        if let Some(area) = place.strip_prefix("area ") {
+            return if area == names[1] { self.entries } else { 0 };
+        }
+        let mut parts = place.split(", ");
+        if names.iter().any(|name| parts.next().is_some_and(|part| part != name)) {
+            return 0;
+        }
+        parts.next().map_or(self.entries, |part| self.parts.get(part).copied().unwrap_or_default())
     }
 }
 

@@ -145,7 +145,8 @@ fn count(
     Ok(())
 }
 
-fn entry(line: &str) -> Result<Box<Entry>, String> {
+/// Reads an entry that was written here.
+pub(super) fn entry(line: &str) -> Result<Box<Entry>, String> {
     let mut faults = Vec::new();
     let root = read_json(line, LINE_LIMIT, &mut faults);
     let entry = root.and_then(|root| EntryForm::at(&root, document::Path::Root).read(&mut faults));
@@ -181,7 +182,7 @@ fn lines_of(
                         stocked,
                         weight: &weight,
                     };
-                    lines.push(set_up.line(now)?);
+                    lines.push(set_up.entry(now)?.to_string());
                 }
             }
         }
@@ -189,19 +190,24 @@ fn lines_of(
     Ok(lines)
 }
 
-struct SetUp<'s> {
-    formulary: &'s Formulary,
-    drug: &'s Drug,
-    indication: &'s Indication,
-    area: &'s Area,
-    phase: Phase,
-    dose: &'s str,
-    stocked: &'s Stocked,
-    weight: &'s str,
+/// A set-up of a formulary, to be written as an entry: `dose` without its unit, `weight` in kg without its own.
+pub(super) struct SetUp<'s> {
+    pub(super) formulary: &'s Formulary,
+    pub(super) drug: &'s Drug,
+    pub(super) indication: &'s Indication,
+    pub(super) area: &'s Area,
+    pub(super) phase: Phase,
+    pub(super) dose: &'s str,
+    pub(super) stocked: &'s Stocked,
+    pub(super) weight: &'s str,
 }
 
 impl SetUp<'_> {
-    fn line(&self, now: Moment) -> Result<String, String> {
+    /// The entry of one person, made now, as one JSON object.
+    ///
+    /// # Errors
+    /// A message, when the set-up cannot be written.
+    pub(super) fn entry(&self, now: Moment) -> Result<Value, String> {
         let weight =
             Quantity::<BodyMass>::parse(&format!("{} kg", self.weight)).map_err(|refused| refused.to_string())?.value();
         let unit = self.stocked.amount_unit();
@@ -265,7 +271,7 @@ impl SetUp<'_> {
                 line["made_from"]["diluent"] = json!(diluent);
             }
         }
-        Ok(line.to_string())
+        Ok(line)
     }
 
     /// An age that lies in both ranges.

@@ -1,139 +1,167 @@
-//! What changed between two formularies.
+//! Changes in clinical words, by risk; the way a number is written is none.
 
-use std::fs;
-use std::path::Path;
-
-use countersign::formulary::Formulary;
-use countersign::upkeep::diff::{Change, Risk, diff, page};
-use regex::Regex;
+use countersign::document::{DRUG_LIMIT, Node, Value, read_yaml};
+use countersign::upkeep::diff::{Risk, diff};
 use rstest::rstest;
 
-const SMALL: [&str; 3] = ["formulary.yaml", "areas.yaml", "equipment.yaml"];
+use crate::house::House;
 
-fn text(path: &str) -> String {
-    fs::read_to_string(Path::new("formulary").join(path)).expect("it is in the project")
-}
+const NORADRENALINE: &str = "drugs/noradrenaline.yaml";
+const KETAMINE: &str = "drugs/ketamine.yaml";
 
-/// The demonstration with one drug alone, its text perhaps changed.
-fn with(drug: &str, change: impl FnOnce(&str) -> String) -> Option<Formulary> {
-    let path = format!("drugs/{drug}.yaml");
-    let mut files: Vec<(String, String)> = SMALL.iter().map(|path| ((*path).to_owned(), text(path))).collect();
-    files.push((path.clone(), change(&text(&path))));
-    let formulary = Formulary::kept("a copy", files).ok()?;
-    formulary.load_all().ok()?;
-    Some(formulary)
-}
-
-fn changes(drug: &str, change: impl FnOnce(&str) -> String) -> Vec<Change> {
-    let old = with(drug, str::to_owned).expect("the demonstration has no fault");
-    let new = with(drug, change).expect("it can be read");
-    diff(&old, &new).expect("both can be read")
-}
-
-fn drugs() -> Vec<String> {
-    let entries = fs::read_dir("formulary/drugs").expect("a folder");
-    let mut names: Vec<String> = entries
-        .map(|entry| entry.expect("an entry").path().file_stem().expect("a name").to_string_lossy().into_owned())
-        .collect();
-    names.sort();
-    names
-}
-
-// hazard: H-LIMITS
-#[test]
-fn one_number_that_differs_is_named_and_nothing_else() {
-    let number = Regex::new(r"(from|to): ([0-9]+(?:\.[0-9]+)?) ").expect("a pattern");
-    let (mut tried, mut skipped) = (0, 0);
-    for drug in drugs() {
-        let original = text(&format!("drugs/{drug}.yaml"));
-        let old = with(&drug, str::to_owned).expect("the demonstration has no fault");
-        for found in number.captures_iter(&original) {
-            let typed = found.get(2).expect("the number");
-            let (side, value) = (&found[1], typed.as_str().parse::<f64>().expect("a number"));
-            // Up or down by a hundredth, whichever keeps the order of the limits.
-            let other = [101, 99].into_iter().find_map(|percent| {
-                let changed = format!("{:.7}", value * f64::from(percent) / 100.0);
-                let changed = changed.trim_end_matches('0').trim_end_matches('.').to_owned();
-                let text = format!("{}{changed}{}", &original[..typed.start()], &original[typed.end()..]);
-                with(&drug, |_| text).map(|new| (changed, new, percent))
-            });
-            let Some((changed, new, percent)) = other else {
-                skipped += 1;
-                continue;
-            };
-            tried += 1;
-            let changes = diff(&old, &new).expect("both can be read");
-            assert_eq!(changes.len(), 1, "{drug}: {} -> {changed}: {changes:?}", typed.as_str());
-            let change = &changes[0];
-            let word = if side == "from" { "lower limit" } else { "upper limit" };
-            assert!(change.what.ends_with(word), "{drug}: {change:?}");
-            let wider = (side == "to") == (percent == 101);
-            let risk = if wider { Risk::LimitWidened } else { Risk::LimitNarrowed };
-            assert_eq!(change.risk, risk, "{drug}: {change:?}");
-            let line = original[..typed.start()].lines().count();
-            assert!(change.file.ends_with(&format!("line {line}")), "{drug}: {change:?} stands in line {line}");
-            assert!(
-                change.line().starts_with(&format!("{}, ", drug.replace('-', " ")))
-                    || change.place == drug.replace('-', " ")
-            );
-        }
-    }
-    assert!(tried > 700, "{tried} numbers were changed");
-    assert!(skipped * 20 < tried, "{skipped} could not be changed alone");
-}
-
-#[rstest]
-#[case::written_otherwise("amount: 4 mg", "amount: 4000 mcg", "strength `single` 4 mg in 50 mL -> 4000 mcg in 50 mL")]
-#[case::name("other_names: [norepinephrine]", "other_names: [norepinephrine, levarterenol]", "other names")]
-#[case::alert("high_alert: true", "high_alert: false", "high alert yes -> no")]
-fn what_is_not_a_limit_is_told_too(#[case] from: &str, #[case] to: &str, #[case] says: &str) {
-    let changes = changes("noradrenaline", |text| text.replacen(from, to, 1));
-    assert!(changes.iter().any(|change| change.line().contains(says)), "{changes:?}");
-}
-
-#[test]
-fn a_review_date_is_told() {
-    let changes =
-        changes("noradrenaline", |text| text.replacen("review: {by: 2099-12-31", "review: {by: 2098-12-31", 1));
-    assert_eq!(changes.len(), 1);
-    assert_eq!(changes[0].line(), "noradrenaline: review by 2099-12-31 -> 2098-12-31");
+fn lines(old: &House, new: &House) -> Vec<(Risk, String)> {
+    let changes = diff(&old.formulary(), &new.formulary()).expect("both can be read");
+    changes.iter().map(|change| (change.risk, change.line())).collect()
 }
 
 // hazard: H-LIMITS
 #[test]
 fn the_most_dangerous_change_comes_first() {
-    let whole = Formulary::demonstration().expect("it has no fault");
-    let mut files: Vec<(String, String)> = whole.files().to_vec();
-    for (path, text) in &mut files {
-        match path.as_str() {
-            "drugs/noradrenaline.yaml" => {
-                *text = text.replacen("to: 0.5 mcg/kg/min", "to: 0.4 mcg/kg/min", 1);
-                *text = text.replacen("amount: 4 mg", "amount: 5 mg", 1).replacen("ampoules: 4,", "ampoules: 5,", 1);
-            }
-            "drugs/esmolol.yaml" => *text = text.replacen("      flow:", "      flow_gone:", 1),
-            _ => {}
-        }
-    }
-    files.retain(|(path, _)| path != "drugs/vecuronium.yaml" && path != "approval.yaml");
-    let newer = Formulary::kept("newer", files).expect("it can be read");
-    let changes = diff(&whole, &newer).expect("both can be read");
-    let risks: Vec<Risk> = changes.iter().map(|change| change.risk).collect();
-    let mut sorted = risks.clone();
-    sorted.sort_unstable();
-    assert_eq!(risks, sorted);
-    assert_eq!(risks.first(), Some(&Risk::Strength));
-    assert!(changes.iter().any(|change| change.line() == "vecuronium: drug vecuronium -> nothing"), "{changes:?}");
-    let of_gone = changes.iter().filter(|change| change.place.starts_with("vecuronium")).count();
-    assert_eq!(of_gone, 1, "what belongs to a drug that is gone is said once");
-    let lines: Vec<String> = changes.iter().map(Change::line).collect();
-    insta::assert_snapshot!(lines.join("\n"));
+    let old = House::small();
+    let new = House::small()
+        .change(KETAMINE, "hard: {to: 100 mL/h, source: handbook}", "hard: {to: 90 mL/h, source: handbook}")
+        .change(KETAMINE, "      longest: {to: 24 h, source: handbook}\n", "")
+        .change(KETAMINE, "from: 40 mcg/kg/min, to: 60 mcg/kg/min", "from: 40 mcg/kg/min, to: 65 mcg/kg/min")
+        .change(KETAMINE, "class: induction agent", "class: anaesthetic")
+        .change(KETAMINE, "{ampoules: 1, of: 500 mg in 10 mL,", "{ampoules: 2, of: 250 mg in 5 mL,")
+        .change(KETAMINE, "dose_unit: mg/kg\n", "dose_unit: mcg/kg\n")
+        .change(KETAMINE, "usual: {from: 0.5 mg/kg, to: 2 mg/kg", "usual: {from: 500 mcg/kg, to: 2000 mcg/kg")
+        .change(KETAMINE, "soft: {from: 0.5 mg/kg, to: 2 mg/kg", "soft: {from: 500 mcg/kg, to: 2000 mcg/kg")
+        .change(KETAMINE, "hard: {to: 4 mg/kg", "hard: {to: 4000 mcg/kg")
+        .change("formulary.yaml", "version: \"3\"", "version: \"4\"")
+        .without("drugs/adrenaline.yaml");
+    let found = lines(&old, &new);
+    let risks: Vec<Risk> = found.iter().map(|(risk, _)| *risk).collect();
+    assert_eq!(
+        risks,
+        [
+            Risk::DoseUnit,
+            Risk::Strength,
+            Risk::LimitRemoved,
+            Risk::LimitWidened,
+            Risk::LimitNarrowed,
+            Risk::Removed,
+            Risk::Other,
+            Risk::Other,
+        ]
+    );
+    let says: Vec<&str> = found.iter().map(|(_, line)| line.as_str()).collect();
+    assert_eq!(says[0], "ketamine, adult theatre, anaesthesia, bolus: dose unit mg/kg -> mcg/kg");
+    assert_eq!(says[2], "ketamine, adult theatre, anaesthesia: duration: upper limit 24 h -> nothing");
+    assert_eq!(says[3], "ketamine, adult theatre, anaesthesia, load: usual upper limit 60 -> 65 mcg/kg/min");
+    assert_eq!(says[4], "ketamine, adult theatre, anaesthesia: hard, rate: upper limit 100 -> 90 mL/h");
+    assert_eq!(says[5], "adrenaline: drug adrenaline -> nothing");
 }
 
 #[test]
-fn the_page_stands_alone_and_escapes_what_was_typed() {
-    let changes = changes("noradrenaline", |text| text.replacen("[norepinephrine]", "[\"<b>norepinephrine\"]", 1));
-    let page = page("old", "new", &changes, Some("DEMONSTRATION LIMITS, NOT FOR PATIENTS"));
-    assert!(page.contains("&lt;b&gt;norepinephrine") && !page.contains("<b>norepinephrine"));
-    assert!(!page.contains("<script") && !page.contains("http"), "nothing is fetched");
-    insta::assert_snapshot!(page.replace('>', ">\n"));
+fn limits_that_count_something_else_are_changes_of_the_unit() {
+    let old = House::small();
+    let per_kg = old.text(KETAMINE);
+    let not_per_kg = per_kg.replace("mcg/kg/min", "mcg/min").replace("      dosing_weights: [actual]\n", "");
+    let found = lines(&old, &House::small().with(KETAMINE, not_per_kg));
+    let of_unit = found.iter().filter(|(risk, _)| *risk == Risk::DoseUnit).count();
+    // The unit, and the ten limits beneath it.
+    assert_eq!(of_unit, 11, "{found:#?}");
+    assert_eq!(found[0].1, "ketamine, adult theatre, anaesthesia: dose unit mcg/kg/min -> mcg/min");
+}
+
+#[test]
+fn what_is_new_as_a_whole_is_said_once() {
+    let with = House::small();
+    let without = House::small().without(NORADRENALINE);
+    let found = lines(&without, &with);
+    assert_eq!(found, [(Risk::Added, "noradrenaline: drug nothing -> noradrenaline".to_owned())]);
+    assert_eq!(lines(&with, &without).len(), 1);
+}
+
+#[rstest]
+#[case::ampoules_of_another_size(
+    "{ampoules: 1, of: 500 mg in 10 mL,",
+    "{ampoules: 2, of: 250 mg in 5 mL,",
+    "recipe of strength `single`"
+)]
+#[case::a_larger_syringe_of_the_same(
+    "{amount: 500 mg, volume: 50 mL, source: handbook, recipe: {ampoules: 1,",
+    "{amount: 250 mg, volume: 25 mL, source: handbook, recipe: {ampoules: 0.5,",
+    "strength `single`"
+)]
+fn the_same_strength_made_otherwise_is_a_change(#[case] from: &str, #[case] to: &str, #[case] what: &str) {
+    let found = lines(&House::small(), &House::small().change(KETAMINE, from, to));
+    assert!(found.iter().any(|(risk, line)| *risk == Risk::Strength && line.contains(what)), "{found:#?}");
+}
+
+#[test]
+fn a_number_written_in_another_way_is_no_change() {
+    let old = House::demonstration();
+    let (mut new, mut rewritten) = (old.clone(), 0);
+    for (path, text) in old.files() {
+        let (text, changes) = in_other_units(text);
+        rewritten += changes;
+        new = new.with(path, text);
+    }
+    assert!(rewritten > 150, "{rewritten} numbers were written in another way");
+    assert_eq!(lines(&old, &new), []);
+}
+
+#[test]
+fn a_formulary_is_as_it_is() {
+    assert_eq!(lines(&House::demonstration(), &House::demonstration()), []);
+}
+
+/// Grams as milligrams, minutes as seconds, metres for centimetres: wherever the unit is the writer's choice.
+fn in_other_units(text: &str) -> (String, usize) {
+    let mut faults = Vec::new();
+    let root = read_yaml(text, DRUG_LIMIT, &mut faults).expect("a file of the demonstration");
+    let mut places = Vec::new();
+    collect(&root, "", &mut places);
+    places.sort_by_key(|(range, _)| std::cmp::Reverse(range.start));
+    let mut text = text.to_owned();
+    for (range, new) in &places {
+        text.replace_range(range.clone(), new);
+    }
+    (text, places.len())
+}
+
+fn collect(node: &Node<'_>, key: &str, places: &mut Vec<(std::ops::Range<usize>, String)>) {
+    match &node.value {
+        Value::Map(members) => {
+            let prose = ["sources", "accepted", "title", "more_than_two"];
+            for member in members.iter().filter(|member| !prose.contains(&&*member.key)) {
+                collect(&member.node, &member.key, places);
+            }
+        }
+        Value::List(nodes) => nodes.iter().for_each(|node| collect(node, key, places)),
+        Value::Text(text) => places.extend(rewritten(text, key).map(|new| (node.range.clone(), new))),
+        Value::Nothing | Value::Bare => {}
+    }
+}
+
+fn rewritten(text: &str, key: &str) -> Option<String> {
+    let (number, unit) = text.split_once(' ')?;
+    let number: rust_decimal::Decimal = number.parse().ok()?;
+    let (factor, unit) = match (unit, key) {
+        ("mg", "amount") => (1000, "mcg"),
+        ("g", "amount") => (1000, "mg"),
+        ("h", _) => (60, "min"),
+        ("min", _) => (60, "s"),
+        ("kg", "from" | "to") => (1000, "g"),
+        _ => return None,
+    };
+    let new = (number * rust_decimal::Decimal::from(factor)).normalize().to_string();
+    Some(format!("{} {unit}", grouped(&new)))
+}
+
+/// Five digits and more by threes, as they must be written.
+fn grouped(digits: &str) -> String {
+    if digits.len() < 5 || digits.contains('.') {
+        return digits.to_owned();
+    }
+    let mut out = String::new();
+    for (at, digit) in digits.chars().enumerate() {
+        if at > 0 && (digits.len() - at) % 3 == 0 {
+            out.push(' ');
+        }
+        out.push(digit);
+    }
+    out
 }

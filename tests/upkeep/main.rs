@@ -1,3 +1,16 @@
-//! What keeps a formulary good, through the library and the real program.
+//! What the pharmacist keeps a formulary with: changes between two, past set-ups replayed, tables, the book, the sheet.
+
+#[path = "../common/mod.rs"]
+mod common;
+mod house;
+#[path = "../published/mod.rs"]
+mod published;
 
 mod diff;
+mod diff_command;
+mod every_number;
+#[cfg(feature = "journal")]
+mod kept;
+mod replay;
+mod sample;
+mod table;

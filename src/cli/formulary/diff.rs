@@ -1,71 +1,54 @@
-//! `formulary diff`: what changed between two formularies.
+//! `formulary diff`: what changed between two formularies, the most dangerous first.
 
-use std::fmt::Write as _;
+use clap::{Args, ValueEnum};
 
-use clap::Args;
-use serde_json::json;
-
-use super::named::Named;
-use crate::card::{DEMONSTRATION, wrapped};
+use super::edition::{Editions, Opened};
 use crate::cli::answer::Answer;
-use crate::cli::input::Refused;
-use crate::cli::{CardFormat, Drawing, Exit};
-use crate::formulary::Formulary;
-use crate::upkeep::diff::{Change, Risk, diff, page};
+use crate::cli::entry_file::NoAnswer;
+use crate::cli::{Exit, Format};
+use crate::upkeep::diff;
 
 #[derive(Debug, Args)]
-pub(in crate::cli) struct DiffArgs {
-    /// The older one: a folder, `demonstration`, or the fingerprint of one that the journal keeps
+pub(crate) struct DiffArgs {
+    /// The older one: a folder, `demonstration`, or the fingerprint of one that the journal keeps (8 digits or more)
     old: String,
-    /// The newer one
+    /// The newer one, named likewise
     new: String,
     #[command(flatten)]
-    named: Named,
-    #[command(flatten)]
-    pub(super) drawing: Drawing,
+    editions: Editions,
+    /// How the answer is written
+    #[arg(long, value_enum, default_value = "text")]
+    format: DiffFormat,
 }
 
-pub(super) fn run(args: &DiffArgs) -> Result<Answer, Refused> {
-    let (old, new) = (args.named.open(&args.old)?, args.named.open(&args.new)?);
-    let changes = diff(&old, &new).map_err(Refused::from)?;
-    let demonstration = old.policy().demonstration || new.policy().demonstration;
-    let notice = demonstration.then_some(DEMONSTRATION);
-    Ok(match args.drawing.format {
-        CardFormat::Json => {
-            let json = json!({
-                "version": 1,
-                "notice": notice,
-                "old": {"name": args.old, "fingerprint": old.fingerprint().to_string()},
-                "new": {"name": args.new, "fingerprint": new.fingerprint().to_string()},
-                "changes": changes,
-            });
-            Answer::json(&json, Exit::Proceed)
+/// A page is drawn here too.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum DiffFormat {
+    /// For people.
+    Text,
+    /// For programs.
+    Json,
+    /// A page to be printed.
+    Html,
+}
+
+pub(super) fn run(args: &DiffArgs) -> Answer {
+    let format = if args.format == DiffFormat::Json { Format::Json } else { Format::Text };
+    compared(args).unwrap_or_else(|no_answer| no_answer.said(format))
+}
+
+fn compared(args: &DiffArgs) -> Result<Answer, NoAnswer> {
+    let (old, new) = (args.editions.open("OLD", &args.old)?, args.editions.open("NEW", &args.new)?);
+    let changes = diff::diff(&old.formulary, &new.formulary).map_err(crate::cli::input::Refused::from)?;
+    let demonstration = [&old, &new].into_iter().any(Opened::is_for_demonstration);
+    let (old, new) = (old.said(), new.said());
+    let notice = demonstration.then_some(crate::card::DEMONSTRATION);
+    Ok(match args.format {
+        DiffFormat::Json => Answer::json(&diff::json(&old, &new, &changes), Exit::Proceed),
+        DiffFormat::Html => Answer::text(diff::page(&old, &new, &changes, notice), Exit::Proceed),
+        DiffFormat::Text => {
+            let banner = notice.map(|notice| format!("{notice}\n\n")).unwrap_or_default();
+            Answer::text(banner + &diff::text(&old, &new, &changes), Exit::Proceed)
         }
-        CardFormat::Text => Answer::text(text(&changes, notice), Exit::Proceed),
-        CardFormat::Html => Answer::text(page(&told(&old), &told(&new), &changes, notice), Exit::Proceed),
     })
-}
-
-fn told(formulary: &Formulary) -> String {
-    let policy = formulary.policy();
-    let fingerprint = formulary.fingerprint().to_string();
-    format!("{}, version {} ({})", policy.title, policy.version, &fingerprint[..12])
-}
-
-fn text(changes: &[Change], notice: Option<&str>) -> String {
-    let mut out = notice.map(|notice| format!("{notice}\n")).unwrap_or_default();
-    if changes.is_empty() {
-        out.push_str("No changes.\n");
-    }
-    for risk in Risk::ALL {
-        let of_risk: Vec<&Change> = changes.iter().filter(|change| change.risk == risk).collect();
-        if of_risk.is_empty() {
-            continue;
-        }
-        let _ = writeln!(out, "\n{} ({})", risk.says(), of_risk.len());
-        for change in of_risk {
-            wrapped(&mut out, "  ", &format!("{} [{}]", change.line(), change.file));
-        }
-    }
-    out
 }

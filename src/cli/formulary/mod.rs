@@ -2,13 +2,14 @@
 
 mod approve;
 mod diff;
+mod edition;
 mod fingerprint;
 mod lint;
-mod named;
 mod replay;
 mod sample;
 mod schema;
 mod survey;
+mod table;
 
 use std::path::PathBuf;
 
@@ -28,10 +29,12 @@ pub(super) enum FormularyCommand {
     Survey(KeepArgs),
     /// What changed between two formularies, the most dangerous first
     Diff(diff::DiffArgs),
-    /// Past set-ups against the formulary of now and a proposed one: what would be stopped, or pass, that was not before
+    /// Past set-ups against a proposed formulary: what would be stopped or need a reason that did not before
     Replay(replay::ReplayArgs),
-    /// Demonstration entries by lot, one JSON object a line
+    /// Invented entries, one JSON object a line, to try a replay or a batch with
     Sample(sample::SampleArgs),
+    /// Doses and rates of one drug, to read: not a set-up card
+    Table(table::TableArgs),
     /// Writes approval.yaml for exactly these bytes, in the name of two people
     Approve(approve::ApproveArgs),
     /// The JSON Schema of a kind of file, for editors that check as one types
@@ -57,9 +60,10 @@ pub(super) fn run(command: &FormularyCommand) -> Answer {
         FormularyCommand::Lint(args) => (lint::run(args), args.keep.against.format()),
         FormularyCommand::Fingerprint(args) => (fingerprint::run(args), args.against.format()),
         FormularyCommand::Survey(args) => (survey::run(args), args.against.format()),
-        FormularyCommand::Diff(args) => (diff::run(args), args.drawing.plain()),
-        FormularyCommand::Replay(args) => (replay::run(args), args.common.format),
-        FormularyCommand::Sample(args) => (sample::run(args), args.keep.against.format()),
+        FormularyCommand::Diff(args) => return diff::run(args),
+        FormularyCommand::Replay(args) => return replay::run(args),
+        FormularyCommand::Sample(args) => (sample::run(args), super::Format::Text),
+        FormularyCommand::Table(args) => return table::run(args),
         FormularyCommand::Schema(args) => return schema::run(args),
         FormularyCommand::Approve(args) => (approve::run(args), args.keep.against.format()),
     };

@@ -1,120 +1,157 @@
-//! `formulary replay`: past set-ups held against the formulary of now and a proposed one.
+//! `formulary replay`: past set-ups held against a proposed formulary and the one of now.
 
 use std::path::PathBuf;
-use std::sync::Mutex;
 
 use clap::Args;
 
-use super::named::Named;
-use crate::card::DEMONSTRATION;
+use super::edition::{Editions, Opened};
+#[cfg(feature = "journal")]
+use crate::case::Cases;
 use crate::cli::answer::Answer;
-use crate::cli::batch::{self, Fatal, Task};
+use crate::cli::entry_file::NoAnswer;
 use crate::cli::input::Refused;
+use crate::cli::lines::{self, End, Fatal, Fold};
 use crate::cli::{Common, Exit, Format, Now};
 use crate::diagnostic::Fault;
-use crate::document::{LINE_LIMIT, Path, read_json};
+use crate::document::{LINE_LIMIT, Path as Place, read_json};
 use crate::entry::EntryForm;
 use crate::formulary::Formulary;
 use crate::quantity::Moment;
-use crate::upkeep::replay::Replay;
+use crate::upkeep::replay::{Replay, ReplayError};
 
 #[derive(Debug, Args)]
-pub(in crate::cli) struct ReplayArgs {
+pub(crate) struct ReplayArgs {
     /// The proposed formulary: a folder, `demonstration`, or the fingerprint of one that the journal keeps
     new: String,
-    /// The formulary of now
-    #[arg(long, value_name = "FORMULARY")]
-    against: String,
-    /// Entries, one JSON object a line; the past cases of the journal besides, where one is named
+    /// Files of entries, one JSON object a line; `-` is standard input
+    #[arg(value_name = "FILE")]
     files: Vec<PathBuf>,
+    /// The formulary of now, named likewise
+    #[arg(long, value_name = "OLD")]
+    against: String,
+    /// On how many cores [default: all]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+    threads: Option<u16>,
     #[command(flatten)]
-    named: Named,
+    editions: Editions,
     #[command(flatten)]
     now: Now,
     #[command(flatten)]
-    pub(super) common: Common,
+    common: Common,
 }
 
-pub(super) fn run(args: &ReplayArgs) -> Result<Answer, Refused> {
-    let (old, new) = (args.named.open(&args.against)?, args.named.open(&args.new)?);
-    // A proposal is tried before it is approved.
-    let (old, new) = (old.taken_as_approved(), new.taken_as_approved());
-    for formulary in [&old, &new] {
-        formulary.load_all().map_err(Refused::from)?;
+pub(super) fn run(args: &ReplayArgs) -> Answer {
+    replayed(args).unwrap_or_else(|no_answer| no_answer.said(args.common.format))
+}
+
+fn replayed(args: &ReplayArgs) -> Result<Answer, NoAnswer> {
+    let (proposed, now) = (args.editions.open("NEW", &args.new)?, args.editions.open("--against", &args.against)?);
+    // A proposal is tried before anybody approves it.
+    let (proposed, now) = (proposed.taken_as_approved(), now.taken_as_approved());
+    let at = args.now.moment()?;
+    let past = Past { now: &now.formulary, proposed: &proposed.formulary, at, file: String::new() };
+    let mut replay = Replay::default();
+    let with_journal = from_journal(args, &past, &mut replay)?;
+    if args.files.is_empty() && !with_journal {
+        let fault = Fault::new("nothing-to-replay", "no past set-ups are named");
+        let help = "name a journal (--journal DIR), or files of entries; `formulary sample` makes some to try out";
+        return Err(Refused::one("replay", fault.help(help)).into());
     }
-    let task = Counting { old: &old, new: &new, now: args.now.moment()?, replay: Mutex::default() };
-    #[cfg(feature = "journal")]
-    let cases = past_cases(args, &task)?;
-    #[cfg(not(feature = "journal"))]
-    let cases = false;
-    if args.files.is_empty() && !cases {
-        let fault = Fault::new("nothing-to-replay", "no file of entries and no journal is named").help(
-            "name files of entries, or a journal with --journal DIR; `formulary sample` makes entries to try with",
-        );
-        return Err(Refused::one("formulary replay", fault));
-    }
+    let threads = args.threads.map_or_else(lines::workers, usize::from);
     for file in &args.files {
-        let ended = batch::run(file, &task)?;
-        if !ended.is_good() {
-            return Ok(ended);
+        let past = Past { file: file.display().to_string(), ..past };
+        let ended = lines::fold(file, &past, threads, false, |part: Replay| {
+            replay.merge(part);
+            Ok(())
+        })?;
+        if let End::Fault(message) = ended {
+            return Err(NoAnswer::Fault(message));
         }
     }
-    let replay = task.replay.into_inner().unwrap_or_default();
+    answer(args, &replay, &now, &proposed)
+}
+
+fn answer(args: &ReplayArgs, replay: &Replay, now: &Opened, proposed: &Opened) -> Result<Answer, NoAnswer> {
+    let notice = [now, proposed].into_iter().any(Opened::is_for_demonstration).then_some(crate::card::DEMONSTRATION);
     Ok(match args.common.format {
-        Format::Json => Answer::json(&replay.json(&new).map_err(Refused::from)?, Exit::Proceed),
+        Format::Json => {
+            let mut data = replay.json(&proposed.formulary).map_err(Refused::from)?;
+            data["now"] = now.said().into();
+            data["proposed"] = proposed.said().into();
+            data["notice"] = notice.into();
+            Answer::json(&data, Exit::Proceed)
+        }
         Format::Text => {
-            let demonstration = old.policy().demonstration || new.policy().demonstration;
-            let notice = if demonstration { format!("{DEMONSTRATION}\n") } else { String::new() };
-            Answer::text(format!("{notice}{}", replay.text(&new).map_err(Refused::from)?), Exit::Proceed)
+            let mut text = notice.map(|notice| format!("{notice}\n\n")).unwrap_or_default();
+            crate::card::wrapped(&mut text, "now:      ", &now.said());
+            crate::card::wrapped(&mut text, "proposed: ", &proposed.said());
+            text += &replay.text(&proposed.formulary).map_err(Refused::from)?;
+            Answer::text(text, Exit::Proceed)
         }
     })
 }
 
-struct Counting<'f> {
-    old: &'f Formulary,
-    new: &'f Formulary,
-    now: Moment,
-    replay: Mutex<Replay>,
+/// What every past entry is held against.
+#[derive(Clone)]
+struct Past<'f> {
+    now: &'f Formulary,
+    proposed: &'f Formulary,
+    at: Moment,
+    file: String,
 }
 
-impl Counting<'_> {
-    /// Checks outside the lock, counts inside it.
-    fn count(&self, name: &str, entry: Option<Box<crate::entry::Entry>>) -> Result<(), Fatal> {
-        let held = entry.map(|entry| Replay::hold(entry, self.old, self.new, self.now)).transpose();
-        let held = held.map_err(|faulty| Fatal(faulty.to_string()))?;
-        let mut replay = self.replay.lock().map_err(|_| Fatal("a part of the program fell over".to_owned()))?;
-        match held {
-            Some((before, after)) => replay.count(&name, &before, &after),
-            None => replay.unreadable(),
+impl Fold for Past<'_> {
+    type Done = Replay;
+
+    fn begin(&self, _: usize) -> Replay {
+        Replay::default()
+    }
+
+    fn line(&self, line: &str, number: usize, done: &mut Replay) -> Result<(), Fatal> {
+        let mut faults = Vec::new();
+        let entry = read_json(line, LINE_LIMIT, &mut faults)
+            .and_then(|root| EntryForm::at(&root, Place::Root).read(&mut faults))
+            .filter(|_| faults.is_empty());
+        match entry {
+            Some(entry) => done
+                .add(&format_args!("{} line {number}", self.file), entry, self.now, self.proposed, self.at)
+                .map_err(|error| Fatal(error.to_string())),
+            None => {
+                done.unreadable();
+                Ok(())
+            }
         }
+    }
+
+    fn no_line(&self, _: &str, _: usize, done: &mut Replay) -> Result<(), Fatal> {
+        done.unreadable();
         Ok(())
     }
 }
 
-impl Task for Counting<'_> {
-    fn answer(&self, line: &str, number: usize, _: &mut Vec<u8>) -> Result<(), Fatal> {
-        let mut faults = Vec::new();
-        let root = read_json(line, LINE_LIMIT, &mut faults);
-        let entry = root.and_then(|root| EntryForm::at(&root, Path::Root).read(&mut faults));
-        self.count(&format!("line {number}"), entry.filter(|_| faults.is_empty()))
+#[cfg(feature = "journal")]
+fn from_journal(args: &ReplayArgs, past: &Past<'_>, replay: &mut Replay) -> Result<bool, NoAnswer> {
+    if !args.editions.journal.is_named() {
+        return Ok(false);
     }
-
-    fn unreadable(&self, _: &str, _: &mut Vec<u8>) -> Result<(), Fatal> {
-        self.count("", None)
-    }
-
-    const EACH_LINE: bool = false;
+    let cases = Cases::of(args.editions.journal.open().map_err(NoAnswer::Trouble)?);
+    cases.each_settled_entry(|name, entry| -> Result<(), NoAnswer> {
+        Ok(replay.add(&name, entry, past.now, past.proposed, past.at)?)
+    })?;
+    Ok(true)
 }
 
-/// Every settled reading of every case that was not forgotten; whether there is a journal.
-#[cfg(feature = "journal")]
-fn past_cases(args: &ReplayArgs, task: &Counting<'_>) -> Result<bool, Refused> {
-    let Some(cases) = args.named.cases()? else { return Ok(false) };
-    let failed = |message: String| {
-        Refused::one("the journal", Fault::new("journal-unreadable", message).help("run `countersign journal verify`"))
-    };
-    cases
-        .each_settled_entry(|code, entry| task.count(&code.to_string(), Some(entry)).map_err(|Fatal(message)| message))
-        .map_err(|error| failed(error.to_string()))?;
-    Ok(true)
+#[cfg(not(feature = "journal"))]
+#[expect(clippy::unnecessary_wraps, reason = "with a journal, it may be refused")]
+const fn from_journal(_: &ReplayArgs, _: &Past<'_>, _: &mut Replay) -> Result<bool, NoAnswer> {
+    Ok(false)
+}
+
+impl From<ReplayError> for NoAnswer {
+    fn from(error: ReplayError) -> Self {
+        match error {
+            ReplayError::Faulty(faulty) => Refused::from(faulty).into(),
+            ReplayError::Fault(message) => Self::Fault(message),
+        }
+    }
 }

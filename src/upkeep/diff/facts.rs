@@ -7,6 +7,7 @@ use crate::formulary::{
 };
 use crate::quantity::Ratio;
 
+use super::meaning::{self, Meaning};
 use super::{Fact, Kind};
 
 /// Every fact of a formulary.
@@ -32,10 +33,29 @@ impl Facts {
             place: place.to_owned(),
             what: what.to_owned(),
             shown: shown.to_string(),
+            meaning: None,
             kind,
             file: file.to_string(),
         };
         self.0.push(fact);
+    }
+
+    /// The same for what may be written in more ways than one.
+    fn meant(&mut self, place: &str, what: &str, shown: impl Display, meaning: String, kind: Kind, file: impl Display) {
+        self.add(place, what, shown, kind, file);
+        if let Some(fact) = self.0.last_mut() {
+            fact.meaning = Some(meaning);
+        }
+    }
+
+    /// A number that is no limit.
+    fn measure(&mut self, place: &str, what: &str, value: impl Meaning + Display, file: &str) {
+        self.meant(place, what, value, value.meaning(), Kind::Other, file);
+    }
+
+    /// A number that stops on one side.
+    fn limit(&mut self, place: &str, what: &str, value: impl Meaning + Display, side: Side, file: &str) {
+        self.meant(place, what, value, value.meaning(), Kind::Limit(side, value.size()), file);
     }
 
     fn other(&mut self, place: &str, what: &str, shown: impl Display, file: &str) {
@@ -49,29 +69,24 @@ impl Facts {
     }
 
     /// Both sides of an interval, and what it rests on.
-    fn band<T: Copy + Display>(&mut self, place: &str, what: &str, band: &Band<T>) {
+    fn band<T: Meaning + Display>(&mut self, place: &str, what: &str, band: &Band<T>) {
         let origin = &band.origin;
         let file = file_of(origin);
-        let (from, to) = band.measured();
-        if let (Some(limit), Some(value)) = (band.from, from) {
-            self.add(place, &format!("{what} lower limit"), limit, Kind::Limit(Side::Below, value), &file);
+        if let Some(limit) = band.from {
+            self.limit(place, &format!("{what} lower limit"), limit, Side::Below, &file);
         }
-        if let (Some(limit), Some(value)) = (band.to, to) {
-            self.add(place, &format!("{what} upper limit"), limit, Kind::Limit(Side::Above, value), &file);
+        if let Some(limit) = band.to {
+            self.limit(place, &format!("{what} upper limit"), limit, Side::Above, &file);
         }
-        self.other(place, &format!("{what} source"), &origin.source, &file);
+        self.add(place, &format!("{what} source"), &origin.source, Kind::Source, &file);
     }
 
-    fn soft_hard<T: Copy + Display>(&mut self, place: &str, what: &str, limits: &SoftHard<T>) {
+    fn soft_hard<T: Meaning + Display>(&mut self, place: &str, what: &str, limits: &SoftHard<T>) {
         for (kind, band) in [("soft", &limits.soft), ("hard", &limits.hard)] {
             if let Some(band) = band {
                 self.band(place, &format!("{kind}{what}"), band);
             }
         }
-    }
-
-    fn one_limit(&mut self, place: &str, what: &str, shown: impl Display, side: Side, value: Ratio, file: &str) {
-        self.add(place, what, shown, Kind::Limit(side, value), file);
     }
 
     fn drug(&mut self, drug: &Drug) {
@@ -86,25 +101,29 @@ impl Facts {
         if let Some(amounts_as) = &drug.amounts_as {
             self.add(place, "amounts count", amounts_as, Kind::Strength, file);
         }
-        self.list(place, "equivalents", &drug.equivalents, file);
-        self.one_limit(
-            place,
-            "life after drawing up",
-            drug.life,
-            Side::Above,
-            drug.life.value(),
-            &file_of(&drug.life_origin),
-        );
+        if !drug.equivalents.is_empty() {
+            let shown = drug.equivalents.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
+            let meaning = drug.equivalents.iter().map(meaning::of_equivalent).collect();
+            self.meant(place, "equivalents", shown, meaning, Kind::Strength, file);
+        }
+        for accepted in &drug.accepted {
+            self.other(place, &format!("accepted remark `{}`", accepted.code), &accepted.reason, file);
+        }
+        self.limit(place, "life after drawing up", drug.life, Side::Above, &file_of(&drug.life_origin));
+        self.other(place, "source of the life after drawing up", &drug.life_origin.source, &file_of(&drug.life_origin));
         self.other(place, "review by", drug.review.by, file);
         self.other(place, "reason needed from", drug.review.justify_from, file);
         for stocked in &drug.strengths {
             let file = file_of(&stocked.origin);
-            self.add(place, &format!("strength `{}`", stocked.key), stocked, Kind::Strength, &file);
+            let (what, holds) = (format!("strength `{}`", stocked.key), meaning::of_composition(&stocked.composition));
+            self.meant(place, &what, stocked, holds, Kind::Strength, &file);
             if let Some(recipe) = &stocked.recipe {
-                let made = recipe_in_words(recipe);
-                self.add(place, &format!("recipe of strength `{}`", stocked.key), made, Kind::Strength, &file);
+                let (made, comes_to) = (recipe_in_words(recipe), meaning::of_recipe(recipe));
+                let what = format!("recipe of strength `{}`", stocked.key);
+                self.meant(place, &what, made, comes_to, Kind::Strength, &file);
             }
-            self.other(place, &format!("source of strength `{}`", stocked.key), &stocked.origin.source, &file);
+            let what = format!("source of strength `{}`", stocked.key);
+            self.add(place, &what, &stocked.origin.source, Kind::Source, &file);
         }
         let maximum = &drug.peripheral_maximum;
         for (kind, band) in [("soft", &maximum.soft), ("hard", &maximum.hard)] {
@@ -149,7 +168,7 @@ impl Facts {
         }
         if let Some(jump) = indication.largest_jump {
             let shown = format!("{} times", crate::quantity::exact_or_about(jump));
-            self.one_limit(place, "largest jump", shown, Side::Above, jump, &file);
+            self.meant(place, "largest jump", shown, jump.meaning(), Kind::Limit(Side::Above, jump), &file);
         }
     }
 
@@ -176,7 +195,7 @@ impl Facts {
         self.other(place, "standard line", &standard.line, file);
         self.other(place, "standard driver", &standard.driver, file);
         let expires = area.unstarted_entry_expires;
-        self.one_limit(place, "unstarted entry expires after", expires, Side::Above, expires.value(), file);
+        self.limit(place, "unstarted entry expires after", expires, Side::Above, file);
     }
 
     fn equipment(&mut self, equipment: &Equipment) {
@@ -185,29 +204,30 @@ impl Facts {
             let place = format!("container {}", one.key);
             self.add(&place, "container", &one.key, Kind::Existence, file);
             self.other(&place, "kind", one.kind, file);
-            self.other(&place, "size", one.size, file);
-            self.other(&place, "usable", one.usable, file);
-            self.other(&place, "stays behind", one.stays_behind, file);
+            self.measure(&place, "size", one.size, file);
+            self.measure(&place, "usable", one.usable, file);
+            self.measure(&place, "stays behind", one.stays_behind, file);
         }
         for one in &equipment.lines {
             let place = format!("line {}", one.key);
             self.add(&place, "line", &one.key, Kind::Existence, file);
             self.other(&place, "kind", one.kind, file);
-            self.other(&place, "length", one.length, file);
-            self.other(&place, "priming volume", one.priming_volume, file);
+            self.measure(&place, "length", one.length, file);
+            self.measure(&place, "priming volume", one.priming_volume, file);
         }
         for one in &equipment.drivers {
             let place = format!("driver {}", one.key);
             self.add(&place, "driver", &one.key, Kind::Existence, file);
             self.other(&place, "kind", one.kind, file);
             self.list(&place, "accepts", &one.accepts, file);
-            self.one_limit(&place, "smallest rate", one.smallest, Side::Below, one.smallest.value(), file);
-            self.one_limit(&place, "largest rate", one.largest, Side::Above, one.largest.value(), file);
+            self.limit(&place, "smallest rate", one.smallest, Side::Below, file);
+            self.limit(&place, "largest rate", one.largest, Side::Above, file);
             for (at, band) in one.steps.iter().enumerate() {
                 let number = at + 1;
-                self.other(&place, &format!("step {number}"), format!("{} up to {}", band.step, band.up_to), file);
+                let (shown, meaning) = (format!("{} up to {}", band.step, band.up_to), meaning::of_step(band));
+                self.meant(&place, &format!("step {number}"), shown, meaning, Kind::Other, file);
             }
-            self.one_limit(&place, "fastest bolus", one.bolus_rate, Side::Above, one.bolus_rate.value(), file);
+            self.limit(&place, "fastest bolus", one.bolus_rate, Side::Above, file);
             self.list(&place, "shows", &one.shows, file);
         }
     }
@@ -223,16 +243,16 @@ impl Facts {
             ("rounding needs a reason above", policy.rounding_justify),
             ("amount per kg within", policy.per_kg_within),
         ] {
-            self.one_limit(place, what, percent, Side::Above, percent.value(), file);
+            self.limit(place, what, percent, Side::Above, file);
         }
         let smallest = policy.smallest_drawn_up;
-        self.one_limit(place, "smallest volume drawn up", smallest, Side::Below, smallest.value(), file);
+        self.limit(place, "smallest volume drawn up", smallest, Side::Below, file);
         let arrival = policy.slow_arrival;
-        self.one_limit(place, "arrival noted after", arrival, Side::Above, arrival.value(), file);
-        self.other(place, "review near", policy.review_near, file);
+        self.limit(place, "arrival noted after", arrival, Side::Above, file);
+        self.measure(place, "review near", policy.review_near, file);
         let needed = policy.identifiers_needed;
         let value = Ratio::whole(u64::try_from(needed).unwrap_or(u64::MAX));
-        self.one_limit(place, "identifiers needed", needed, Side::Below, value, file);
+        self.meant(place, "identifiers needed", needed, value.meaning(), Kind::Limit(Side::Below, value), file);
         self.list(place, "clinical reasons", &policy.clinical_reasons, file);
     }
 }

@@ -2,7 +2,7 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::{Change, Risk};
+use super::{Change, Risk, counted};
 
 const STYLE: &str = "
 :root { color-scheme: light; font: 16px/1.45 Georgia, serif; color: #1a1a1a; background: #fff; }
@@ -60,12 +60,4 @@ pub fn page(old: &str, new: &str, changes: &[Change], notice: Option<&str>) -> S
         }
     };
     body.into_string()
-}
-
-fn counted(changes: usize) -> String {
-    match changes {
-        0 => "no changes".to_owned(),
-        1 => "one change".to_owned(),
-        many => format!("{many} changes"),
-    }
 }

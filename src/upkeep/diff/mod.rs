@@ -5,6 +5,8 @@
 
 mod facts;
 mod html;
+mod meaning;
+mod text;
 
 use std::collections::BTreeMap;
 
@@ -14,6 +16,7 @@ use crate::formulary::{Faulty, Formulary, Side};
 use crate::quantity::Ratio;
 
 pub use html::page;
+pub use text::{json, text};
 
 /// How dangerous a change is; the most dangerous first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -60,6 +63,8 @@ struct Fact {
     place: String,
     what: String,
     shown: String,
+    /// What it comes to, where the same may be written in more ways than one.
+    meaning: Option<String>,
     kind: Kind,
     file: String,
 }
@@ -72,6 +77,8 @@ enum Kind {
     Limit(Side, Ratio),
     /// That something is there at all.
     Existence,
+    /// What a limit or a strength rests on: it comes and goes with it.
+    Source,
     Other,
 }
 
@@ -91,12 +98,12 @@ pub fn diff(old: &Formulary, new: &Formulary) -> Result<Vec<Change>, Faulty> {
             Some(after) if same(before, after) => {}
             Some(after) => changes.push(change(risk(Some(before), Some(after)), Some(before), Some(after))),
             // What belongs to something that is gone as a whole is said once.
-            None if is_within(before, &gone) => {}
+            None if is_within(before, &gone) || before.kind == Kind::Source => {}
             None => changes.push(change(risk(Some(before), None), Some(before), None)),
         }
     }
     for (key, after) in &new {
-        if !old.contains_key(key) && !is_within(after, &come) {
+        if !old.contains_key(key) && !is_within(after, &come) && after.kind != Kind::Source {
             changes.push(change(risk(None, Some(after)), None, Some(after)));
         }
     }
@@ -157,12 +164,16 @@ impl Risk {
 
 /// A soft or hard limit of a formulary.
 pub(super) struct Limit {
+    /// What it is about: `remifentanil, adult theatre, anaesthesia, maintenance`.
+    pub(super) place: String,
     /// In words, with its place.
     pub(super) says: String,
     /// File and line.
     pub(super) file: String,
     /// Whether it is an upper one.
     pub(super) upper: bool,
+    /// Whether it stops; else it asks for a reason.
+    pub(super) hard: bool,
 }
 
 /// Every soft and hard limit.
@@ -171,7 +182,8 @@ pub(super) fn soft_and_hard_limits(formulary: &Formulary) -> Result<Vec<Limit>, 
         let Kind::Limit(side, _) = fact.kind else { return None };
         let counts = fact.what.starts_with("soft") || fact.what.starts_with("hard");
         let says = format!("{}: {} {} ({})", fact.place, fact.what, fact.shown, fact.file);
-        counts.then_some(Limit { says, file: fact.file, upper: side == Side::Above })
+        let hard = fact.what.starts_with("hard");
+        counts.then_some(Limit { place: fact.place, says, file: fact.file, upper: side == Side::Above, hard })
     });
     Ok(limits.collect())
 }
@@ -191,13 +203,26 @@ fn is_within(fact: &Fact, places: &[String]) -> bool {
 
 /// By meaning where it is a number: 0.5 mg is 500 mcg. The way it is written is no change that anybody answers for.
 fn same(before: &Fact, after: &Fact) -> bool {
-    match (before.kind, after.kind) {
-        (Kind::Limit(_, before_value), Kind::Limit(_, after_value)) => before_value == after_value,
+    match (&before.meaning, &after.meaning) {
+        (Some(old), Some(new)) => old == new,
         _ => before.shown == after.shown,
     }
 }
 
+/// Whether two limits count the same thing, so that one of them is the wider.
+fn comparable(before: &Fact, after: &Fact) -> bool {
+    let counts =
+        |fact: &Fact| fact.meaning.as_deref().and_then(|meaning| meaning.split_once(' ')).map(|(_, of)| of.to_owned());
+    counts(before) == counts(after)
+}
+
 fn risk(before: Option<&Fact>, after: Option<&Fact>) -> Risk {
+    if let (Some(old), Some(new)) = (before, after)
+        && matches!((old.kind, new.kind), (Kind::Limit(..), Kind::Limit(..)))
+        && !comparable(old, new)
+    {
+        return Risk::DoseUnit;
+    }
     match (before.map(|fact| fact.kind), after.map(|fact| fact.kind)) {
         (Some(Kind::DoseUnit), _) | (_, Some(Kind::DoseUnit)) => Risk::DoseUnit,
         (Some(Kind::Strength), _) | (_, Some(Kind::Strength)) => Risk::Strength,
@@ -225,5 +250,13 @@ fn change(risk: Risk, old: Option<&Fact>, new: Option<&Fact>) -> Change {
         old: old.map(|fact| fact.shown.clone()),
         new: new.map(|fact| fact.shown.clone()),
         file: either.file.clone(),
+    }
+}
+
+fn counted(changes: usize) -> String {
+    match changes {
+        0 => "no changes".to_owned(),
+        1 => "one change".to_owned(),
+        many => format!("{many} changes"),
     }
 }
