@@ -76,3 +76,16 @@ fn table() -> BTreeMap<String, (String, String)> {
     }
     table
 }
+
+#[cfg(feature = "journal")]
+#[test]
+fn every_mark_of_the_record_is_in_the_table() {
+    let text = std::fs::read_to_string("DEVELOPERS.md").expect("it is here");
+    let section = text.split("## Marks of the record").nth(1).expect("the section");
+    let section = section.split("\n## ").next().unwrap_or(section);
+    let rows: Vec<&str> = section.lines().filter(|line| line.starts_with("| `")).collect();
+    assert_eq!(rows.len(), countersign::case::MARKS.len());
+    for ((code, says), row) in countersign::case::MARKS.iter().zip(rows) {
+        assert!(row.starts_with(&format!("| `{code}` | ")) && row.ends_with(&format!("| {says} |")), "{code}: {row}");
+    }
+}

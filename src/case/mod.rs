@@ -27,7 +27,7 @@ use crate::formulary::Formulary;
 use crate::journal::{Draft, Event, Journal, JournalError, Of, Past, Signer};
 use crate::quantity::Moment;
 
-pub use accounting::{Contradiction, Course, Found, Given, READY_BEFORE_MINUTES, Segment, Total};
+pub use accounting::{Contradiction, Course, Found, Given, InTheLine, READY_BEFORE_MINUTES, Segment, Total};
 pub use basis::Basis;
 pub use cards::CardAnswer;
 pub use code::{CaseCode, SetUpCode};

@@ -135,3 +135,17 @@ fn an_emergency_entry_is_held_against_the_limits_at_its_start() {
     let codes: Vec<&str> = marks.iter().map(|mark| mark.code.as_str()).collect();
     assert!(codes.contains(&"dose-above-hard-limit") && codes.contains(&"not-double-checked"), "{codes:?}");
 }
+
+// hazard: H-STRENGTH
+#[test]
+fn the_line_holds_the_earlier_strength_after_a_change() {
+    let mut theatre = Theatre::new("in-line");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    theatre.next(code, &double(), "08:40");
+    theatre.did(code, "09:00", Happening::SyringeChanged { rate: None, reading: None }).expect("as agreed");
+    // 0.9 mL of the line at 2.4 mL/h: 0.375 h.
+    let held = theatre.course(code, "09:00").still_in_the_line().expect("another strength");
+    assert_eq!((held.volume.as_str(), held.lasts), ("0.9 mL", countersign::quantity::Ratio::new(3, 8).expect("small")));
+    assert_eq!(theatre.course(code, "09:30").still_in_the_line(), None);
+}

@@ -6,14 +6,14 @@ use clap::Args;
 use serde_json::json;
 
 use crate::card::{DEMONSTRATION, wrapped};
-use crate::case::{Course, Happening, Recorded, SetUpCode, Signed};
+use crate::case::{Course, Happening, Recorded, SetUpCode, Signed, What};
 use crate::cli::answer::Answer;
 use crate::cli::ask::whoever_is_here;
 use crate::cli::desk::one_set_up;
 use crate::cli::entry_file::NoAnswer;
 use crate::cli::input::{Refused, argument, optional};
 use crate::cli::{Exit, Format};
-use crate::quantity::{BolusDose, FlowRate, Moment, exact_or_about};
+use crate::quantity::{BolusDose, FlowRate, Moment, duration, exact_or_about};
 
 use super::now::{BY_THE_RECORD, now_in_words, of_course, owed, owed_as_data, owed_in_words};
 use super::words::{marks_in_words, shown_moment, what_in_words};
@@ -166,6 +166,16 @@ pub(super) fn written(
                     "",
                     &format!("{beyond} mL more than the syringe should have held are recorded as given."),
                 );
+            }
+            if let (What::Syringe { .. }, Some(first)) =
+                (&recorded.what, course.as_ref().and_then(Course::still_in_the_line))
+            {
+                let says = format!(
+                    "The line still holds {} of the earlier strength: it comes first, for about {} at this rate.",
+                    first.volume,
+                    duration(first.lasts)
+                );
+                wrapped(&mut text, "", &says);
             }
             owed_in_words(&mut text, &owed);
             let _ = writeln!(text, "{BY_THE_RECORD}");
