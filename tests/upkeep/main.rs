@@ -6,6 +6,7 @@ mod house;
 #[path = "../published/mod.rs"]
 mod published;
 
+mod book;
 mod diff;
 mod diff_command;
 mod every_number;
@@ -13,4 +14,5 @@ mod every_number;
 mod kept;
 mod replay;
 mod sample;
+mod sheet;
 mod table;

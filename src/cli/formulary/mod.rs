@@ -1,6 +1,7 @@
 //! `formulary`: what the pharmacist keeps. One file per command.
 
 mod approve;
+mod book;
 mod diff;
 mod edition;
 mod fingerprint;
@@ -8,6 +9,7 @@ mod lint;
 mod replay;
 mod sample;
 mod schema;
+mod sheet;
 mod survey;
 mod table;
 
@@ -35,6 +37,12 @@ pub(super) enum FormularyCommand {
     Sample(sample::SampleArgs),
     /// Doses and rates of one drug, to read: not a set-up card
     Table(table::TableArgs),
+    /// The whole formulary as one page to be printed
+    Book(book::BookArgs),
+    /// Every value as a row of a spreadsheet
+    Export(sheet::ExportArgs),
+    /// A new folder from the rows of a spreadsheet
+    Import(sheet::ImportArgs),
     /// Writes approval.yaml for exactly these bytes, in the name of two people
     Approve(approve::ApproveArgs),
     /// The JSON Schema of a kind of file, for editors that check as one types
@@ -64,6 +72,9 @@ pub(super) fn run(command: &FormularyCommand) -> Answer {
         FormularyCommand::Replay(args) => return replay::run(args),
         FormularyCommand::Sample(args) => (sample::run(args), super::Format::Text),
         FormularyCommand::Table(args) => return table::run(args),
+        FormularyCommand::Book(args) => return book::run(args),
+        FormularyCommand::Export(args) => return sheet::export(args),
+        FormularyCommand::Import(args) => return sheet::import(args),
         FormularyCommand::Schema(args) => return schema::run(args),
         FormularyCommand::Approve(args) => (approve::run(args), args.keep.against.format()),
     };

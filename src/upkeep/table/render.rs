@@ -115,7 +115,7 @@ pub fn markup(table: &Table) -> Markup {
     let has_strengths = table.columns.iter().any(|column| column.strength.is_some());
     let any_unusual = table.rows.iter().any(|row| !row.usual);
     html! {
-        p.notice { (NO_CARD) }
+        p.notice { @if table.demonstration { (DEMONSTRATION) ". " } (NO_CARD) }
         table.rates {
             caption { "Rates in mL/h" }
             thead {
