@@ -6,8 +6,8 @@ use super::basis::Basis;
 use super::effective::{Step, steps};
 use super::error::{CaseError, refuse};
 use super::fold::{Case, SetUp};
-use super::record::{Recorded, What};
 use super::standing::Formularies;
+use super::written::{Recorded, What};
 
 /// A time during which the rate stayed the same.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -8,7 +8,7 @@ use crate::quantity::Moment;
 
 use super::error::CaseError;
 use super::fold::{SetUp, Signed};
-use super::record::{Recorded, What};
+use super::written::{Recorded, What};
 
 /// Something that happened.
 #[derive(Debug, Clone)]
@@ -55,6 +55,40 @@ impl SetUp {
                 instead.map(|what| (what, happened.unwrap_or(own)))
             }
             None => Some((signed.what.what.clone(), own)),
+        })
+    }
+}
+
+impl SetUp {
+    /// The reading that was started or put in last, by the record with its corrections.
+    #[must_use]
+    pub fn running_reading(&self) -> Option<u16> {
+        self.last_reading(|_| true)
+    }
+
+    /// The reading that ran at a moment.
+    pub(super) fn reading_at(&self, moment: Moment) -> Result<Option<u16>, CaseError> {
+        // Events that cannot be read were refused before they were written; if one is not, that is said here.
+        steps(&self.record, None)?;
+        Ok(self.last_reading(|at| !moment.is_before(at)))
+    }
+
+    fn last_reading(&self, counts: impl Fn(Moment) -> bool) -> Option<u16> {
+        let steps = steps(&self.record, None).ok()?;
+        steps.iter().rev().filter(|step| counts(step.at)).find_map(|step| match step.what {
+            What::Start { reading, .. } | What::Syringe { reading, .. } => Some(reading),
+            _ => None,
+        })
+    }
+
+    /// The rate that was recorded last, by the record with its corrections.
+    #[must_use]
+    pub fn last_rate(&self) -> Option<String> {
+        let steps = steps(&self.record, None).ok()?;
+        steps.into_iter().rev().find_map(|step| match step.what {
+            What::Start { rate, .. } | What::Syringe { rate, .. } | What::Rate { to: rate } => Some(rate),
+            What::Resume { rate } => rate,
+            _ => None,
         })
     }
 }

@@ -7,8 +7,7 @@ use crate::quantity::Moment;
 
 use super::code::{CaseCode, SetUpCode};
 use super::error::{CaseError, refuse};
-use super::read_back::ReadBack;
-use super::record::Recorded;
+use super::written::{ReadBack, Recorded};
 
 /// One patient, any number of set-ups.
 #[derive(Debug)]

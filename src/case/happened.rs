@@ -1,7 +1,5 @@
 //! What somebody says has happened: made whole from the card, and marked where it is not as agreed.
 
-use serde::{Deserialize, Serialize};
-
 use crate::formulary::Side;
 use crate::quantity::{BolusDose, FlowRate, Moment, Ratio, exact_or_about};
 
@@ -9,8 +7,8 @@ use super::accounting::{Course, ml_per_hour};
 use super::basis::Basis;
 use super::error::{CaseError, refuse};
 use super::fold::{Case, SetUp};
-use super::record::{Recorded, What, kept_bolus, kept_rate, typed_rate};
 use super::standing::Formularies;
+use super::written::{Mark, Recorded, What, kept_bolus, kept_rate, typed_rate};
 
 /// What somebody says has happened.
 #[derive(Debug, Clone)]
@@ -56,78 +54,6 @@ pub struct Otherwise {
     pub what: Option<Box<Happening>>,
     /// When it happened, where that was wrong.
     pub happened: Option<Moment>,
-}
-
-/// Something odd about what happened, as the record keeps it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Mark {
-    /// Kebab-case, stable.
-    pub code: String,
-    /// In words.
-    pub says: String,
-}
-
-/// Every mark there is, and what it says. Those of the first list are taken only when somebody says that it really
-/// happened even so.
-pub const MARKS: &[(&str, &str)] = &[
-    ("not-agreed", "Two people have not agreed on the set-up."),
-    ("entry-expired", "The entries are older than an unstarted entry may be in the area."),
-    ("solution-expired", "The solution was to be discarded before."),
-    ("weight-in-doubt", "The weight is being read again."),
-    ("weight-changed", "The weight has changed since, and the dose counts by it."),
-    ("identifiers-pending", "The patient's identifiers are still pending."),
-    ("dose-above-hard-limit", "The dose at this rate is above the hard limit of the phase."),
-    ("dose-below-hard-limit", "The dose at this rate is below the hard lower limit of the phase."),
-    ("flow-beyond-hard-limit", "The rate is outside a hard limit on the rate itself."),
-    ("bolus-beyond-hard-limit", "The bolus was not ordered, and is outside its hard limits."),
-    ("not-a-driver-rate", "The driver cannot be set to this rate."),
-    ("not-double-checked", "Nobody has checked the emergency entry."),
-    ("not-the-card-rate", "It was not started at the card's rate."),
-    ("outside-ordered-range", "The dose at this rate is outside the ordered range."),
-    ("dose-above-soft-limit", "The dose at this rate is above the soft limit of the phase."),
-    ("dose-below-soft-limit", "The dose at this rate is below the soft lower limit of the phase."),
-    ("flow-beyond-soft-limit", "The rate is outside a soft limit on the rate itself."),
-    ("bolus-beyond-soft-limit", "The bolus was not ordered, and is outside its soft limits."),
-    ("jump", "The rate was changed by more at once than the drug's own limit."),
-    ("bolus-not-ordered", "No bolus was ordered, or another one."),
-    ("bolus-more-than-left", "The bolus is more than the syringe should still hold."),
-    ("balance-differs", "What was drawn up and what is accounted for differ."),
-];
-
-const NEEDS_EVEN_SO: usize = 11;
-
-impl Mark {
-    pub(super) fn new(code: &'static str, says: impl Into<String>) -> Self {
-        debug_assert!(MARKS.iter().any(|(known, _)| *known == code), "{code} is not listed");
-        Self { code: code.to_owned(), says: says.into() }
-    }
-
-    /// Whether it is taken only when somebody confirms that it really happened.
-    #[must_use]
-    pub fn needs_even_so(&self) -> bool {
-        MARKS[..NEEDS_EVEN_SO].iter().any(|(code, _)| *code == self.code)
-    }
-
-    /// Whether it is about a hard limit.
-    #[must_use]
-    pub fn is_hard_limit(&self) -> bool {
-        self.code.ends_with("-hard-limit")
-    }
-
-    /// Whether a reason is owed for it, now or later.
-    #[must_use]
-    pub fn owes_reason(&self) -> bool {
-        self.code != "not-double-checked"
-    }
-}
-
-/// The marks for which somebody is asked whether it really happened. An emergency card that is started as it is says
-/// what is odd about it, and nothing more is asked.
-pub(super) fn asked(marks: &[Mark]) -> Vec<&str> {
-    let has = |code: &str| marks.iter().any(|mark| mark.code == code);
-    let is_emergency = has("not-double-checked") && !has("not-the-card-rate");
-    let asked = marks.iter().filter(|mark| mark.needs_even_so() && !is_emergency);
-    asked.map(|mark| mark.says.as_str()).collect()
 }
 
 /// Makes whole what was said: which reading, at which rate.

@@ -11,9 +11,9 @@ use super::code::{CaseCode, SetUpCode};
 use super::error::CaseError;
 use super::fold::{CARD, Case, ENTRY, FORGOTTEN, Header, IDENTIFIERS, OPENED, Place, READ_BACK, RECORD, WEIGHT};
 use super::patient::{IdentifiersRead, WeightRead};
-use super::read_back::ReadBack;
-use super::record::{Recorded, WITNESSED};
+use super::record::WITNESSED;
 use super::standing::{Formularies, Stage};
+use super::written::{ReadBack, Recorded};
 
 /// One event of a case.
 #[derive(Debug, Clone)]

@@ -11,8 +11,8 @@ use super::code::{CaseCode, SetUpCode};
 use super::error::CaseError;
 use super::fold::{Case, OPENED, SetUp, Signed};
 use super::patient::Twice;
-use super::record::{Recorded, What};
 use super::standing::{Formularies, Stage};
+use super::written::{Recorded, What};
 
 /// Something that somebody still has to do.
 #[derive(Debug, Clone, PartialEq, Eq)]

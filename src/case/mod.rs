@@ -19,6 +19,8 @@ mod people;
 mod read_back;
 mod record;
 mod standing;
+mod startable;
+mod written;
 
 use serde::{Deserialize, Serialize};
 
@@ -35,14 +37,15 @@ pub use effective::Correction;
 pub use enter::{Author, Form, Task, Turn};
 pub use error::{CaseError, Refusal};
 pub use fold::{CardGiven, Case, Place, Reading, Sealed, SetUp, Signed};
-pub use happened::{Happening, MARKS, Mark, Otherwise};
+pub use happened::{Happening, Otherwise};
 pub use history::{Inside, Told};
 pub use list::{Owed, Row, Runs};
 pub use patient::{IdentifiersRead, Twice, Weighed, WeightRead};
 pub use people::{People, Person, Role, SHORTEST_PIN, add, change_pin, retire, unlock};
-pub use read_back::{Difference, HELD, ReadBack, Shown};
-pub use record::{Balance, Recorded, What, When};
+pub use read_back::HELD;
+pub use record::{Balance, When};
 pub use standing::{Formularies, Hindered, Stage, Standing};
+pub use written::{Difference, MARKS, Mark, ReadBack, Recorded, Shown, What};
 
 /// A journal, used for cases.
 #[derive(Debug)]

@@ -1,7 +1,5 @@
 //! The read-back: what the driver shows, held against the card, or against the latest recorded rate.
 
-use serde::{Deserialize, Serialize};
-
 use crate::check::{Checked, cause};
 use crate::journal::Signer;
 use crate::quantity::{
@@ -16,43 +14,7 @@ use super::error::{CaseError, refuse};
 use super::fold::{Case, Header, READ_BACK, SetUp};
 use super::people::Person;
 use super::standing::{Formularies, Stage};
-
-/// One value of a display, as somebody typed it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Shown {
-    /// Which value: a word of the driver's `shows`.
-    pub value: String,
-    /// As displayed.
-    pub typed: String,
-}
-
-/// A value that is not what it should be.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Difference {
-    /// Which value.
-    pub value: String,
-    /// As displayed.
-    pub shown: String,
-    /// What the card or the record says.
-    pub expected: String,
-    /// What may have happened, where the numbers tell.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub cause: Option<String>,
-}
-
-/// One read-back.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct ReadBack {
-    /// What was read.
-    pub shown: Vec<Shown>,
-    /// What the rate was held against.
-    pub against: String,
-    /// What differs.
-    pub differences: Vec<Difference>,
-    /// Why a difference is right as it is.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub reason: Option<String>,
-}
+use super::written::{Difference, ReadBack, Shown, What};
 
 /// Values that a read-back holds against something, with the question for each. What else a driver shows is kept as read.
 pub const HELD: &[(&str, &str)] = &[
@@ -63,14 +25,6 @@ pub const HELD: &[(&str, &str)] = &[
     ("drug", "the drug's name"),
     ("syringe", "the syringe, as the card names it: syringe 50 mL"),
 ];
-
-impl ReadBack {
-    /// Whether nothing is left to put right.
-    #[must_use]
-    pub fn is_settled(&self) -> bool {
-        self.differences.is_empty() || self.reason.is_some()
-    }
-}
 
 impl Cases {
     /// Which values of a set-up's driver are read back.
@@ -166,7 +120,6 @@ impl Case {
             changes.push((standing.since, "the driver is programmed"));
         }
         for signed in &set_up.record {
-            use super::record::What;
             // What did not happen, a stop not least, changes nothing: its correction does.
             let Some((what, _)) = set_up.says_now(signed.seq)? else { continue };
             let why = match what {
@@ -306,10 +259,10 @@ fn why_rate(shown: Ratio, right: Ratio, basis: &Basis, set_up: &SetUp) -> Option
     }
     let rates = super::effective::steps(&set_up.record, None).unwrap_or_default().into_iter().filter_map(|step| {
         match step.what {
-            super::record::What::Start { rate, .. }
-            | super::record::What::Rate { to: rate }
-            | super::record::What::Resume { rate: Some(rate) }
-            | super::record::What::Syringe { rate, .. } => super::accounting::ml_per_hour(&rate).ok(),
+            What::Start { rate, .. }
+            | What::Rate { to: rate }
+            | What::Resume { rate: Some(rate) }
+            | What::Syringe { rate, .. } => super::accounting::ml_per_hour(&rate).ok(),
             _ => None,
         }
     });

@@ -1,105 +1,17 @@
 //! The running record: what really happened can always be written down, even what the limits forbid, marked so.
 
-use serde::{Deserialize, Serialize};
-
-use crate::check::Checked;
-use crate::formulary::Lookup;
-use crate::infusion::Computed;
 use crate::journal::Signer;
-use crate::quantity::{BolusDose, FlowRate, Moment, Quantity, Ratio, Volume, plain};
+use crate::quantity::{Moment, Quantity, Ratio, Volume};
 
 use super::Cases;
 use super::accounting::{Course, Found, Given};
-use super::basis::Basis;
 use super::code::SetUpCode;
-use super::effective::steps;
 use super::error::{CaseError, refuse};
-use super::fold::{Case, Header, Place, RECORD, SetUp};
-use super::happened::{self, Happening, Mark};
+use super::fold::{Case, Header, RECORD, SetUp};
+use super::happened::{self, Happening};
 use super::people::Person;
-use super::standing::{Formularies, Hindered, Stage};
-
-/// Something that was done, as the journal keeps it. Quantities are kept as typed.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(tag = "did", rename_all = "kebab-case")]
-pub enum What {
-    /// The first syringe was started.
-    Start {
-        /// Which reading.
-        reading: u16,
-        /// At which rate.
-        rate: String,
-    },
-    /// The rate was changed.
-    Rate {
-        /// To which.
-        to: String,
-    },
-    /// A bolus was given.
-    Bolus {
-        /// A dose or a volume.
-        given: String,
-    },
-    /// It was paused.
-    Pause,
-    /// It went on.
-    Resume {
-        /// At which rate, where it is not the one before.
-        rate: Option<String>,
-    },
-    /// The next syringe was put in.
-    Syringe {
-        /// Which reading.
-        reading: u16,
-        /// At which rate it went on.
-        rate: String,
-    },
-    /// It was stopped.
-    Stop,
-    /// What was drawn up is accounted for.
-    Close {
-        /// What stayed in the line.
-        in_line: String,
-        /// What was left in the syringe and is kept.
-        left: String,
-        /// What was discarded.
-        discarded: String,
-        /// Who saw that, where a witness is needed.
-        witness: Option<String>,
-    },
-    /// Something written down before was otherwise, or did not happen.
-    Correct {
-        /// Which event.
-        event: u64,
-        /// What happened instead; nothing did where this is empty.
-        instead: Option<Box<What>>,
-        /// When it happened, where that was wrong.
-        happened: Option<String>,
-    },
-    /// The reason for something written down before.
-    Reason {
-        /// Which event.
-        event: u64,
-    },
-}
-
-/// One line of the record.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Recorded {
-    /// What was done.
-    pub what: What,
-    /// When it happened.
-    pub happened: String,
-    /// Why it was written down only later.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub late: Option<String>,
-    /// The reason for it, where one was given.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub reason: Option<String>,
-    /// What was odd about it.
-    #[serde(skip_serializing_if = "Vec::is_empty", default)]
-    pub marks: Vec<Mark>,
-}
+use super::standing::Formularies;
+use super::written::{Mark, Recorded, What, asked};
 
 /// When something happened, and why it is written down only now.
 #[derive(Debug, Clone, Default)]
@@ -112,16 +24,6 @@ pub struct When {
 
 /// Later than this many minutes, a reason is asked for (common practice, no source).
 const LATE_MINUTES: u128 = 10;
-
-impl Recorded {
-    /// When it happened.
-    ///
-    /// # Errors
-    /// When the journal holds something that is not a moment.
-    pub fn happened(&self) -> Result<Moment, CaseError> {
-        Ok(Moment::parse(&self.happened)?)
-    }
-}
 
 impl Cases {
     /// Writes down what was done with a set-up, and gives the course that follows. What lies outside what was agreed is
@@ -152,7 +54,7 @@ impl Cases {
             let what = happened::resolve(case, set_up, happening, happened, now, kept)?;
             let (at, before) = case.before(set_up, &what, happened, now, kept)?;
             let marks = happened::marks(case, set_up, &what, before.as_ref(), at, kept)?;
-            let asked = happened::asked(&marks);
+            let asked = asked(&marks);
             if !asked.is_empty() && !even_so {
                 let help = "if it really happened, say so with --even-so; it is written down and marked";
                 return Err(refuse("not-as-agreed", asked.join("; "), help));
@@ -306,38 +208,6 @@ impl Balance {
 }
 
 impl Case {
-    /// What a reading of a set-up rests on: what two people agreed on, or one entered in an emergency.
-    pub(super) fn basis(&self, set_up: &SetUp, reading: u16, kept: &Formularies) -> Result<Basis, CaseError> {
-        let number = reading;
-        let reading = set_up.reading(number);
-        let sealed = match reading {
-            Some(reading) => {
-                !reading.began_in_an_emergency()
-                    && !matches!(
-                        self.standing(reading, kept)?.stage,
-                        Stage::Agreed(_) | Stage::Stopped(_) | Stage::NotAgreed { .. }
-                    )
-            }
-            None => false,
-        };
-        let weighed = self.weights_agreed()?.pop();
-        self.with_reading(set_up, number, kept, |checked, agreed| {
-            let mut basis = Basis::of(checked, number, agreed)?;
-            basis.sealed = sealed;
-            let Some(weighed) = weighed.filter(|weighed| basis.counts_by_size && weighed.weight != basis.weight) else {
-                return Ok(basis);
-            };
-            // A reading that was made with a newer weight counts by its own.
-            let begun = reading.and_then(|reading| reading.entries.first()).map_or(0, |entry| entry.head.seq);
-            if weighed.seq < begun {
-                return Ok(basis);
-            }
-            let entry = checked.computed().entry().clone().weighing(weighed.weight, weighed.from);
-            let computed = Computed::of(Box::new(entry), checked.computed().formulary(), checked.computed().now())?;
-            basis.weighing(&computed)
-        })
-    }
-
     /// The moment at which something happened, and the course until then without the event that it corrects.
     fn before(
         &self,
@@ -365,148 +235,6 @@ impl Case {
             Err(other) => Err(other),
         }
     }
-
-    fn is_controlled(&self, set_up: &SetUp, reading: u16, kept: &Formularies) -> Result<bool, CaseError> {
-        self.with_reading(set_up, reading, kept, |checked, _| {
-            let entry = checked.computed().entry();
-            let drug = checked.computed().formulary().drug(entry.drug());
-            Ok(matches!(drug, Lookup::Found(drug) if drug.controlled))
-        })
-    }
-
-    /// Looks at what a reading came to: the first of two entries that agree, else the first entry that can be computed.
-    pub(super) fn with_reading<T>(
-        &self,
-        set_up: &SetUp,
-        number: u16,
-        kept: &Formularies,
-        look: impl FnOnce(&Checked<'_>, bool) -> Result<T, CaseError>,
-    ) -> Result<T, CaseError> {
-        let reading = set_up.reading(number);
-        let reading = reading.ok_or_else(|| CaseError::Fault(format!("{} has no reading {number}", set_up.code)))?;
-        let standing = self.standing(reading, kept)?;
-        if let Stage::Agreed(agreed) = &standing.stage {
-            return look(agreed.pair().first(), true);
-        }
-        // Not agreed, and started even so: in an emergency what its card said, which was no secret; else the first
-        // person's latest entry is what was in their hands.
-        let in_an_emergency = |entry: &&super::fold::Sealed| entry.place == Place::Emergency;
-        let mine = |entry: &&super::fold::Sealed| entry.place == Place::First;
-        let entry = reading.entries.iter().find(in_an_emergency).or_else(|| reading.entries.iter().rev().find(mine));
-        let entry = entry.ok_or_else(|| CaseError::Fault(format!("{} holds no entry", set_up.code)))?;
-        look(&self.checked(entry, entry.at, kept)?, false)
-    }
-
-    /// Why an agreed or unchecked reading would not be started now, in words.
-    pub(super) fn not_startable(
-        &self,
-        set_up: &SetUp,
-        now: Moment,
-        kept: &Formularies,
-    ) -> Result<Vec<Mark>, CaseError> {
-        let Some(reading) = set_up.latest() else { return Ok(Vec::new()) };
-        self.reading_not_startable(set_up, reading.number, now, kept)
-    }
-
-    pub(super) fn reading_not_startable(
-        &self,
-        set_up: &SetUp,
-        number: u16,
-        now: Moment,
-        kept: &Formularies,
-    ) -> Result<Vec<Mark>, CaseError> {
-        let Some(reading) = set_up.reading(number) else { return Ok(Vec::new()) };
-        let standing = self.standing(reading, kept)?;
-        let mut marks = Vec::new();
-        // To the minute, as what happened is kept.
-        let by_then = |at: Moment| Moment::parse(&at.to_rfc3339()).is_ok_and(|at| !now.is_before(at));
-        match &standing.stage {
-            Stage::Agreed(_) if !by_then(standing.at) => {
-                let says = format!("two people agreed on it only at {}", standing.at.shown_as(now));
-                let code = if reading.began_in_an_emergency() { "not-double-checked" } else { "not-agreed" };
-                marks.push(Mark::new(code, says));
-            }
-            Stage::Agreed(_) => {}
-            Stage::Unchecked => marks.push(Mark::new("not-double-checked", "nobody has checked the emergency entry")),
-            _ => marks.push(Mark::new("not-agreed", "two people have not agreed on this set-up")),
-        }
-        // What was read again only later was not known then.
-        let known = |hindered: &Hindered| match hindered {
-            Hindered::WeightInDoubt | Hindered::WeightChanged { .. } => {
-                self.weights.iter().any(|one| one.seq > standing.since && by_then(one.at))
-            }
-            Hindered::Expired { .. } | Hindered::Discard { .. } => true,
-        };
-        let hindered = self.hindered(reading, &standing, now, kept)?.filter(known);
-        marks.extend(hindered.map(|hindered| match hindered {
-            Hindered::Expired { since } => Mark::new("entry-expired", format!("the entries expired at {since}")),
-            Hindered::Discard { since } => {
-                Mark::new("solution-expired", format!("the solution was to be discarded at {since}"))
-            }
-            Hindered::WeightInDoubt => Mark::new("weight-in-doubt", "the weight is being read again by two people"),
-            Hindered::WeightChanged { now } => {
-                Mark::new("weight-changed", format!("the weight is {now} now, and the dose counts by it"))
-            }
-        }));
-        let patient = self.patient_before(u64::MAX, kept)?;
-        let pending = patient.map_or_else(
-            || self.basis(set_up, reading.number, kept).map(|basis| basis.identifiers_pending),
-            |patient| Ok(patient.identifiers == crate::entry::Identifiers::Pending),
-        );
-        if pending.unwrap_or(false) {
-            marks.push(Mark::new("identifiers-pending", "the patient's identifiers are still pending"));
-        }
-        Ok(marks)
-    }
-}
-
-impl SetUp {
-    /// The reading that was started or put in last, by the record with its corrections.
-    #[must_use]
-    pub fn running_reading(&self) -> Option<u16> {
-        self.last_reading(|_| true)
-    }
-
-    /// The reading that ran at a moment.
-    pub(super) fn reading_at(&self, moment: Moment) -> Result<Option<u16>, CaseError> {
-        // Events that cannot be read were refused before they were written; if one is not, that is said here.
-        steps(&self.record, None)?;
-        Ok(self.last_reading(|at| !moment.is_before(at)))
-    }
-
-    fn last_reading(&self, counts: impl Fn(Moment) -> bool) -> Option<u16> {
-        let steps = steps(&self.record, None).ok()?;
-        steps.iter().rev().filter(|step| counts(step.at)).find_map(|step| match step.what {
-            What::Start { reading, .. } | What::Syringe { reading, .. } => Some(reading),
-            _ => None,
-        })
-    }
-
-    /// The rate that was recorded last, by the record with its corrections.
-    #[must_use]
-    pub fn last_rate(&self) -> Option<String> {
-        let steps = steps(&self.record, None).ok()?;
-        steps.into_iter().rev().find_map(|step| match step.what {
-            What::Start { rate, .. } | What::Syringe { rate, .. } | What::Rate { to: rate } => Some(rate),
-            What::Resume { rate } => rate,
-            _ => None,
-        })
-    }
-}
-
-/// A rate in mL/h as it is kept.
-pub(super) fn kept_rate(rate: Ratio) -> String {
-    format!("{} mL/h", plain(rate))
-}
-
-/// A dose or a volume of a bolus, as it is kept.
-pub(super) fn kept_bolus(bolus: BolusDose) -> String {
-    bolus.to_string()
-}
-
-/// A rate typed at the bedside.
-pub(super) fn typed_rate(rate: FlowRate) -> String {
-    rate.to_string()
 }
 
 /// To the minute, as it is kept and shown: what one minute holds stays in the order in which it is written down.

@@ -1,0 +1,231 @@
+//! What the journal keeps of a running set-up, as it is written: what was done, what was odd about it, what a driver showed.
+
+use serde::{Deserialize, Serialize};
+
+use crate::quantity::{BolusDose, FlowRate, Moment, Ratio, plain};
+
+use super::error::CaseError;
+
+/// Something that was done, as the journal keeps it. Quantities are kept as typed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "did", rename_all = "kebab-case")]
+pub enum What {
+    /// The first syringe was started.
+    Start {
+        /// Which reading.
+        reading: u16,
+        /// At which rate.
+        rate: String,
+    },
+    /// The rate was changed.
+    Rate {
+        /// To which.
+        to: String,
+    },
+    /// A bolus was given.
+    Bolus {
+        /// A dose or a volume.
+        given: String,
+    },
+    /// It was paused.
+    Pause,
+    /// It went on.
+    Resume {
+        /// At which rate, where it is not the one before.
+        rate: Option<String>,
+    },
+    /// The next syringe was put in.
+    Syringe {
+        /// Which reading.
+        reading: u16,
+        /// At which rate it went on.
+        rate: String,
+    },
+    /// It was stopped.
+    Stop,
+    /// What was drawn up is accounted for.
+    Close {
+        /// What stayed in the line.
+        in_line: String,
+        /// What was left in the syringe and is kept.
+        left: String,
+        /// What was discarded.
+        discarded: String,
+        /// Who saw that, where a witness is needed.
+        witness: Option<String>,
+    },
+    /// Something written down before was otherwise, or did not happen.
+    Correct {
+        /// Which event.
+        event: u64,
+        /// What happened instead; nothing did where this is empty.
+        instead: Option<Box<What>>,
+        /// When it happened, where that was wrong.
+        happened: Option<String>,
+    },
+    /// The reason for something written down before.
+    Reason {
+        /// Which event.
+        event: u64,
+    },
+}
+
+/// One line of the record.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Recorded {
+    /// What was done.
+    pub what: What,
+    /// When it happened.
+    pub happened: String,
+    /// Why it was written down only later.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub late: Option<String>,
+    /// The reason for it, where one was given.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reason: Option<String>,
+    /// What was odd about it.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub marks: Vec<Mark>,
+}
+
+impl Recorded {
+    /// When it happened.
+    ///
+    /// # Errors
+    /// When the journal holds something that is not a moment.
+    pub fn happened(&self) -> Result<Moment, CaseError> {
+        Ok(Moment::parse(&self.happened)?)
+    }
+}
+
+/// Something odd about what happened, as the record keeps it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Mark {
+    /// Kebab-case, stable.
+    pub code: String,
+    /// In words.
+    pub says: String,
+}
+
+/// Every mark there is, and what it says. Those of the first list are taken only when somebody says that it really
+/// happened even so.
+pub const MARKS: &[(&str, &str)] = &[
+    ("not-agreed", "Two people have not agreed on the set-up."),
+    ("entry-expired", "The entries are older than an unstarted entry may be in the area."),
+    ("solution-expired", "The solution was to be discarded before."),
+    ("weight-in-doubt", "The weight is being read again."),
+    ("weight-changed", "The weight has changed since, and the dose counts by it."),
+    ("identifiers-pending", "The patient's identifiers are still pending."),
+    ("dose-above-hard-limit", "The dose at this rate is above the hard limit of the phase."),
+    ("dose-below-hard-limit", "The dose at this rate is below the hard lower limit of the phase."),
+    ("flow-beyond-hard-limit", "The rate is outside a hard limit on the rate itself."),
+    ("bolus-beyond-hard-limit", "The bolus was not ordered, and is outside its hard limits."),
+    ("not-a-driver-rate", "The driver cannot be set to this rate."),
+    ("not-double-checked", "Nobody has checked the emergency entry."),
+    ("not-the-card-rate", "It was not started at the card's rate."),
+    ("outside-ordered-range", "The dose at this rate is outside the ordered range."),
+    ("dose-above-soft-limit", "The dose at this rate is above the soft limit of the phase."),
+    ("dose-below-soft-limit", "The dose at this rate is below the soft lower limit of the phase."),
+    ("flow-beyond-soft-limit", "The rate is outside a soft limit on the rate itself."),
+    ("bolus-beyond-soft-limit", "The bolus was not ordered, and is outside its soft limits."),
+    ("jump", "The rate was changed by more at once than the drug's own limit."),
+    ("bolus-not-ordered", "No bolus was ordered, or another one."),
+    ("bolus-more-than-left", "The bolus is more than the syringe should still hold."),
+    ("balance-differs", "What was drawn up and what is accounted for differ."),
+];
+
+const NEEDS_EVEN_SO: usize = 11;
+
+impl Mark {
+    pub(super) fn new(code: &'static str, says: impl Into<String>) -> Self {
+        debug_assert!(MARKS.iter().any(|(known, _)| *known == code), "{code} is not listed");
+        Self { code: code.to_owned(), says: says.into() }
+    }
+
+    /// Whether it is taken only when somebody confirms that it really happened.
+    #[must_use]
+    pub fn needs_even_so(&self) -> bool {
+        MARKS[..NEEDS_EVEN_SO].iter().any(|(code, _)| *code == self.code)
+    }
+
+    /// Whether it is about a hard limit.
+    #[must_use]
+    pub fn is_hard_limit(&self) -> bool {
+        self.code.ends_with("-hard-limit")
+    }
+
+    /// Whether a reason is owed for it, now or later.
+    #[must_use]
+    pub fn owes_reason(&self) -> bool {
+        self.code != "not-double-checked"
+    }
+}
+
+/// The marks for which somebody is asked whether it really happened. An emergency card that is started as it is says
+/// what is odd about it, and nothing more is asked.
+pub(super) fn asked(marks: &[Mark]) -> Vec<&str> {
+    let has = |code: &str| marks.iter().any(|mark| mark.code == code);
+    let is_emergency = has("not-double-checked") && !has("not-the-card-rate");
+    let asked = marks.iter().filter(|mark| mark.needs_even_so() && !is_emergency);
+    asked.map(|mark| mark.says.as_str()).collect()
+}
+
+/// One value of a display, as somebody typed it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Shown {
+    /// Which value: a word of the driver's `shows`.
+    pub value: String,
+    /// As displayed.
+    pub typed: String,
+}
+
+/// A value that is not what it should be.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Difference {
+    /// Which value.
+    pub value: String,
+    /// As displayed.
+    pub shown: String,
+    /// What the card or the record says.
+    pub expected: String,
+    /// What may have happened, where the numbers tell.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub cause: Option<String>,
+}
+
+/// One read-back.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ReadBack {
+    /// What was read.
+    pub shown: Vec<Shown>,
+    /// What the rate was held against.
+    pub against: String,
+    /// What differs.
+    pub differences: Vec<Difference>,
+    /// Why a difference is right as it is.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reason: Option<String>,
+}
+
+impl ReadBack {
+    /// Whether nothing is left to put right.
+    #[must_use]
+    pub fn is_settled(&self) -> bool {
+        self.differences.is_empty() || self.reason.is_some()
+    }
+}
+
+/// A rate in mL/h as it is kept.
+pub(super) fn kept_rate(rate: Ratio) -> String {
+    format!("{} mL/h", plain(rate))
+}
+
+/// A dose or a volume of a bolus, as it is kept.
+pub(super) fn kept_bolus(bolus: BolusDose) -> String {
+    bolus.to_string()
+}
+
+/// A rate typed at the bedside.
+pub(super) fn typed_rate(rate: FlowRate) -> String {
+    rate.to_string()
+}
