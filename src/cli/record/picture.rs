@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use crate::case::{CaseError, Course};
-use crate::quantity::{Moment, Ratio, exact_or_about};
+use crate::quantity::{Moment, Ratio, about};
 
 /// Columns of time; with the numbers at the left, 80 characters at most.
 const COLUMNS: u32 = 64;
@@ -47,7 +47,7 @@ fn bars(out: &mut String, title: &str, values: &[Ratio], highest: Ratio, rows: u
     let _ = writeln!(out, "{title}");
     for row in (1..=rows).rev() {
         let label = match row {
-            row if row == rows => exact_or_about(highest),
+            row if row == rows => about(highest),
             1 => "0".to_owned(),
             _ => String::new(),
         };
