@@ -2,7 +2,7 @@
 
 use crate::check::{Checked, Severity, Stop};
 use crate::diagnostic::{Fault, Source};
-use crate::document::{ENTRY_LIMIT, Path, read_json, read_yaml};
+use crate::document::{Path, read_form};
 use crate::entry::{Entry, EntryForm, Given, Identifiers, Patient};
 use crate::formulary::{Formulary, is_same_person};
 use crate::journal::Signer;
@@ -475,11 +475,7 @@ fn good_form(task: &Task, form: &Form, author: &Author<'_>, now: Moment) -> Resu
     plain_author(author)?;
     let mut source = Source::new(form.name.clone(), form.text.clone());
     let mut faults = Vec::new();
-    let root = if form.json {
-        read_json(&form.text, ENTRY_LIMIT, &mut faults)
-    } else {
-        read_yaml(&form.text, ENTRY_LIMIT, &mut faults)
-    };
+    let root = read_form(&form.text, form.json, &mut faults);
     let given = task.given(author, now);
     let entry = root.as_ref().and_then(|root| {
         root.places_of("patient").into_iter().for_each(|place| source.withhold(place));
@@ -530,11 +526,7 @@ fn refuse_impossible(entry: &Entry, formulary: &Formulary, now: Moment) -> Resul
 
 fn says_patient(form: &Form) -> bool {
     let mut faults = Vec::new();
-    let root = if form.json {
-        read_json(&form.text, ENTRY_LIMIT, &mut faults)
-    } else {
-        read_yaml(&form.text, ENTRY_LIMIT, &mut faults)
-    };
+    let root = read_form(&form.text, form.json, &mut faults);
     root.is_some_and(|root| root.member("patient").is_some())
 }
 

@@ -97,7 +97,8 @@ impl People {
             match event.kind() {
                 ADDED => {
                     let Added { id, name, role, sealed } = body(event)?;
-                    let role = Role::written(&role).unwrap_or(Role::SecondClinician);
+                    let role = Role::written(&role)
+                        .ok_or_else(|| CaseError::Fault(format!("event {} holds no role", event.seq())))?;
                     people.0.push(Person { id, name, role, added_at: event.at(), retired_at: None, sealed });
                 }
                 RETIRED => people.change(event, |person, _| person.retired_at = Some(event.at()))?,

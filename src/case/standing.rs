@@ -5,7 +5,7 @@ use std::collections::HashMap;
 
 use crate::agreement::{Agreed, NotComparable, Outcome, Pair, agree};
 use crate::check::Checked;
-use crate::document::{ENTRY_LIMIT, Path, read_json, read_yaml};
+use crate::document::{Path, read_form};
 use crate::entry::{Entry, EntryForm, Given, Identifiers, Patient};
 use crate::formulary::Formulary;
 use crate::infusion::Computed;
@@ -330,11 +330,7 @@ impl<'f> Standing<'f> {
 /// Reads a form where its author, its moment and perhaps the patient are known.
 pub(super) fn read(opened: &Opened, given: &Given) -> Result<Box<Entry>, Vec<crate::diagnostic::Fault>> {
     let mut faults = Vec::new();
-    let root = if opened.json {
-        read_json(&opened.form, ENTRY_LIMIT, &mut faults)
-    } else {
-        read_yaml(&opened.form, ENTRY_LIMIT, &mut faults)
-    };
+    let root = read_form(&opened.form, opened.json, &mut faults);
     let entry = root.and_then(|root| EntryForm::at(&root, Path::Root).given(given).read(&mut faults));
     match entry {
         Some(entry) if faults.is_empty() => Ok(entry),

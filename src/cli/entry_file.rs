@@ -4,7 +4,7 @@ use std::path::Path;
 
 use crate::check::Checked;
 use crate::diagnostic::{Fault, Source};
-use crate::document::{self, ENTRY_LIMIT, read_file, read_json, read_yaml};
+use crate::document::{self, ENTRY_LIMIT, read_file, read_form};
 use crate::entry::{Entry, EntryForm};
 use crate::formulary::Formulary;
 use crate::infusion::Computed;
@@ -22,8 +22,7 @@ pub(super) fn read(path: &Path) -> Result<Box<Entry>, Refused> {
     let mut faults = Vec::new();
     let is_json = path.extension().is_some_and(|extension| extension == "json");
     let text = source.text.clone();
-    let root =
-        if is_json { read_json(&text, ENTRY_LIMIT, &mut faults) } else { read_yaml(&text, ENTRY_LIMIT, &mut faults) };
+    let root = read_form(&text, is_json, &mut faults);
     let Some(root) = root else { return Err(Refused(vec![(source, without_what_was_typed(faults))])) };
     for place in root.places_of("patient") {
         source.withhold(place);

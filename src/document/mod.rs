@@ -71,6 +71,12 @@ pub struct Member<'a> {
     pub node: Node<'a>,
 }
 
+/// Reads a form, in either of the two ways in which one is written.
+#[must_use]
+pub fn read_form<'a>(text: &'a str, json: bool, faults: &mut Vec<crate::diagnostic::Fault>) -> Option<Node<'a>> {
+    if json { read_json(text, ENTRY_LIMIT, faults) } else { read_yaml(text, ENTRY_LIMIT, faults) }
+}
+
 impl<'a> Node<'a> {
     /// The first member with this key, if this is a map.
     #[must_use]

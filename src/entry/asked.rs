@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use serde_json::{Map, Value as Json};
 
 use crate::diagnostic::Fault;
-use crate::document::{ENTRY_LIMIT, Node, Path, Value, read_json, read_yaml};
+use crate::document::{Node, Path, Value, read_form};
 use crate::formulary::{DosingWeight, Formulary, HowMade, Indication, Lookup, Phase, StandardEquipment};
 
 use super::{Access, EntryForm, Given, LineFilled, Sex, WeightFrom};
@@ -98,8 +98,7 @@ impl Answers {
     #[must_use]
     pub fn of_form(text: &str, json: bool) -> Self {
         let mut faults = Vec::new();
-        let root =
-            if json { read_json(text, ENTRY_LIMIT, &mut faults) } else { read_yaml(text, ENTRY_LIMIT, &mut faults) };
+        let root = read_form(text, json, &mut faults);
         let mut answers = Self::default();
         if let Some(root) = root {
             flatten(&root, String::new(), &mut answers.0);
@@ -219,7 +218,7 @@ impl Answers {
     pub fn fault(&self, path: &str, given: &Given, formulary: &Formulary) -> Option<Fault> {
         let text = self.to_json();
         let mut faults = Vec::new();
-        let root = read_json(&text, ENTRY_LIMIT, &mut faults)?;
+        let root = read_form(&text, true, &mut faults)?;
         let _ = EntryForm::at(&root, Path::Root).given(given).read(&mut faults);
         let path = if path == IDENTIFIER && self.said(path) == Some(PENDING) { "patient.identifiers" } else { path };
         let own = faults.into_iter().find(|fault| fault.field == path).map(Fault::without_what_was_typed);
