@@ -149,3 +149,28 @@ fn the_line_holds_the_earlier_strength_after_a_change() {
     assert_eq!((held.volume.as_str(), held.lasts), ("0.9 mL", countersign::quantity::Ratio::new(3, 8).expect("small")));
     assert_eq!(theatre.course(code, "09:30").still_in_the_line(), None);
 }
+
+// hazard: H-RECORD
+#[test]
+fn a_line_filled_with_diluent_is_accounted_for_once() {
+    let mut theatre = Theatre::new("diluent");
+    let code = theatre.agreed(&changed(SINGLE, &[("line_filled: from this syringe", "line_filled: with diluent")]));
+    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    theatre.did(code, "09:00", Happening::Stopped).expect("it runs");
+    // 4.8 mL were pushed, 0.9 mL of them into the line: 3.9 + 0.9 + 45.2 is 50.
+    let balance = theatre.closes(code, "0.9 mL", "0 mL", "45.2 mL", None).expect("taken");
+    assert!(!balance.differs(), "{balance:?}");
+    assert_eq!(balance.given, countersign::quantity::Ratio::new(39, 10).expect("small"));
+}
+
+// hazard: H-INDEPENDENCE
+#[test]
+fn somebody_retired_since_their_key_was_opened_signs_nothing() {
+    let mut theatre = Theatre::new("retired");
+    let code = theatre.agreed(SINGLE);
+    let by = &theatre.idowu.1;
+    countersign::case::retire(theatre.cases.journal_mut(), at("07:45"), by, TAMM).expect("she is here");
+    let read = WeightRead { weight: "82 kg".to_owned(), from: "measured".to_owned() };
+    let refused = theatre.cases.read_weight(code.case, &theatre.tamm.1, &read, at("07:50")).expect_err("retired");
+    assert!(refused.to_string().contains("is retired here"), "{refused}");
+}
