@@ -6,8 +6,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-use countersign::formulary::{Formulary, approval_text};
-use countersign::quantity::parse_date;
+use countersign::formulary::Formulary;
 
 const TURNS: usize = 200;
 const DRUGS: usize = 40;
@@ -48,7 +47,7 @@ fn median(mut times: Vec<Duration>) -> Duration {
     times[times.len() / 2]
 }
 
-/// The demonstration, its drugs repeated under other names until there are enough, and approved.
+/// The demonstration, its drugs repeated under other names until there are enough.
 fn write_formulary(folder: &Path) {
     let demonstration = Path::new(env!("CARGO_MANIFEST_DIR")).join("formulary");
     std::fs::create_dir_all(folder.join("drugs")).expect("the temporary folder can be written");
@@ -72,8 +71,4 @@ fn write_formulary(folder: &Path) {
     }
     let formulary = Formulary::open(folder).expect("copies of good files");
     assert_eq!(formulary.load_all().expect("copies of good files").len(), DRUGS);
-    let on = parse_date("2026-01-16").expect("a day");
-    let by = ["R. Achterberg".to_owned(), "S. Naidoo".to_owned()];
-    std::fs::write(folder.join("approval.yaml"), approval_text(&by, on, formulary.fingerprint()))
-        .expect("the disk has room");
 }

@@ -2,7 +2,7 @@
 
 use crate::check::{Checked, Finding, Severity};
 use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled, MadeFrom};
-use crate::formulary::{Drug, Formulary, HowMade, Indication, Microgram, Standing};
+use crate::formulary::{Drug, Formulary, HowMade, Indication, Microgram};
 use crate::infusion::{Computed, Sum};
 use crate::quantity::{
     Kind, Moment, Product, Quantity, Ratio, Unit, Volume, duration, exact_or_about, grouped, percent, plain,
@@ -392,11 +392,6 @@ fn case(provenance: &Provenance) -> Option<Block> {
 
 fn limits(formulary: &Formulary, drug: &Drug) -> Block {
     let policy = formulary.policy();
-    let approved = match formulary.standing() {
-        Standing::Approved { by, on } => format!("{} on {on}", by.join(" and ")),
-        Standing::Unapproved => "NOT APPROVED".to_owned(),
-        Standing::Altered { .. } => "ALTERED AFTER APPROVAL".to_owned(),
-    };
     let rows = vec![
         row(
             "formulary",
@@ -404,7 +399,7 @@ fn limits(formulary: &Formulary, drug: &Drug) -> Block {
             format!("{}, version {}, issued {}", policy.title, policy.version, policy.issued),
         ),
         row("review", "Review of this drug by", drug.review.by.to_string()),
-        row("approved", "Approved by", approved),
+        row("approved", "Approved by", formulary.standing().said()),
         row("fingerprint", "Fingerprint (SHA-256)", formulary.fingerprint().to_string()),
     ];
     Block::Facts { key: "limits", heading: "Checked against", rows }

@@ -67,7 +67,7 @@ impl Cases {
     /// is not the same, byte for byte, as it was before.
     pub fn card(&mut self, code: SetUpCode, current: Option<&Formulary>, now: Moment) -> Result<CardAnswer, CaseError> {
         if let Some(current) = current {
-            self.may_use(current)?;
+            self.fits(current)?;
         }
         let journal = self.journal.id().to_owned();
         self.act(now, code.case, |case, kept, _| {

@@ -8,12 +8,13 @@ use crate::formulary::{Formulary, is_same_person};
 use crate::journal::Signer;
 use crate::quantity::{Moment, clip};
 
+use super::Cases;
 use super::code::{CaseCode, SetUpCode};
 use super::error::{CaseError, refuse};
 use super::fold::{Case, ENTRY, Header, Opened, Place, Reading, Sealed};
+use super::formularies::keep;
 use super::people::Person;
 use super::standing::{Formularies, Stage, checked};
-use super::{Cases, keep};
 
 /// What somebody wants to enter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -151,7 +152,7 @@ impl Cases {
         formulary: &'f Formulary,
         now: Moment,
     ) -> Result<Checked<'f>, CaseError> {
-        self.may_use(formulary)?;
+        self.may_enter_with(formulary, task.place)?;
         let entry = good_form(task, form, author, now)?;
         let judge = if task.place == Place::Emergency { Checked::in_an_emergency } else { Checked::of };
         checked(entry, formulary, now, judge)
@@ -169,7 +170,7 @@ impl Cases {
         formulary: &Formulary,
         now: Moment,
     ) -> Result<SetUpCode, CaseError> {
-        self.may_use(formulary)?;
+        self.may_enter_with(formulary, task.place)?;
         let entry = good_form(task, form, author, now)?;
         if task.place == Place::Emergency {
             refuse_impossible(&entry, formulary, now)?;

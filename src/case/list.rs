@@ -85,7 +85,7 @@ impl Cases {
     /// When an entry cannot be read.
     pub fn rows(&self, case: &Case, current: Option<&Formulary>, now: Moment) -> Result<Vec<Row>, CaseError> {
         if let Some(current) = current {
-            self.may_use(current)?;
+            self.fits(current)?;
         }
         let kept = self.formularies(case)?;
         let of_case = owed_by_case(case, &kept)?;

@@ -11,6 +11,7 @@ mod effective;
 mod enter;
 mod error;
 mod fold;
+mod formularies;
 mod happened;
 mod history;
 mod list;
@@ -25,8 +26,7 @@ mod written;
 use serde::{Deserialize, Serialize};
 
 use crate::entry::Entry;
-use crate::formulary::Formulary;
-use crate::journal::{Draft, Event, Journal, JournalError, Of, Past, Signer};
+use crate::journal::{Draft, Event, Journal, Of, Past, Signer};
 use crate::quantity::Moment;
 
 pub use accounting::{Contradiction, Course, Found, Given, InTheLine, READY_BEFORE_MINUTES, Segment, Total};
@@ -51,14 +51,6 @@ pub use written::{Difference, MARKS, Mark, ReadBack, Recorded, Shown, What};
 #[derive(Debug)]
 pub struct Cases {
     journal: Journal,
-}
-
-const FORMULARY_KEPT: &str = "formulary-kept";
-
-#[derive(Debug, Serialize, Deserialize)]
-struct FormularyKept {
-    edition: String,
-    files: Vec<(String, String)>,
 }
 
 impl Cases {
@@ -126,24 +118,7 @@ impl Cases {
     /// # Errors
     /// When one was not kept, or cannot be read any more.
     pub fn formularies(&self, case: &Case) -> Result<Formularies, CaseError> {
-        formularies_of(case, |of| self.journal.events(of))
-    }
-
-    /// The kept formularies whose fingerprint begins so, one of each fingerprint: the one kept last.
-    ///
-    /// # Errors
-    /// When the journal cannot be read, or one of them cannot be used any more.
-    pub fn kept_formularies(&self, fingerprint: &str) -> Result<Vec<Formulary>, CaseError> {
-        let mut found: Vec<Formulary> = Vec::new();
-        for event in self.journal.events(Of::Kind(FORMULARY_KEPT))? {
-            let FormularyKept { edition, files } = read_body(&event)?;
-            if edition.starts_with(fingerprint) {
-                let kept = Formulary::kept(&format!("kept formulary of event {}", event.seq()), files)?;
-                found.retain(|other| other.fingerprint() != kept.fingerprint());
-                found.push(kept);
-            }
-        }
-        Ok(found)
+        formularies::formularies_of(case, |of| self.journal.events(of))
     }
 
     /// Hands over one entry of every reading that is settled, agreed or stopped, with the set-up it belongs to: the first
@@ -216,69 +191,12 @@ impl Cases {
         self.journal.write(now, |past| {
             let key = past.keys().case(&code.scope())?;
             let case = Case::fold(code, &past.events(Of::Scope(&code.scope()))?, key, &id)?;
-            let kept = formularies_of(&case, |of| past.events(of))?;
+            let kept = formularies::formularies_of(&case, |of| past.events(of))?;
             let (drafts, decided) = decide(&case, &kept, past)?;
             people::refuse_retired(&drafts, past)?;
             Ok((drafts, decided))
         })
     }
-
-    /// Whether a formulary may be used with this journal: a demonstration only with one that is for demonstration.
-    fn may_use(&self, formulary: &Formulary) -> Result<(), CaseError> {
-        match (formulary.policy().demonstration, self.journal.is_demonstration()) {
-            (true, false) => Err(error::refuse(
-                "formulary-demonstration",
-                "this formulary is for demonstration, and this journal is for patients",
-                "name the hospital's own formulary, or try out in a journal made with `journal create --demonstration`",
-            )),
-            (false, true) => Err(error::refuse(
-                "journal-demonstration",
-                "this journal is for demonstration, and this formulary is not",
-                "use a journal for patients: `countersign journal create DIR`",
-            )),
-            _ => Ok(()),
-        }
-    }
-}
-
-/// Every formulary that the entries of a case were made with, out of the events that keep them.
-fn formularies_of(
-    case: &Case,
-    events: impl FnOnce(Of<'_>) -> Result<Vec<Event>, JournalError>,
-) -> Result<Formularies, CaseError> {
-    let mut needed: Vec<&str> = case
-        .set_ups
-        .iter()
-        .flat_map(|set_up| &set_up.readings)
-        .flat_map(|reading| &reading.entries)
-        .map(|entry| entry.edition.as_str())
-        .collect();
-    needed.sort_unstable();
-    needed.dedup();
-    let mut kept = Formularies::default();
-    if needed.is_empty() {
-        return Ok(kept);
-    }
-    for event in events(Of::Kind(FORMULARY_KEPT))? {
-        let FormularyKept { edition, files } = read_body(&event)?;
-        if needed.contains(&edition.as_str()) {
-            let formulary = Formulary::kept(&format!("kept formulary of event {}", event.seq()), files)?;
-            kept.0.insert(edition, formulary);
-        }
-    }
-    Ok(kept)
-}
-
-/// The event that keeps a formulary, where it is not kept yet.
-fn keep(formulary: &Formulary, past: &Past<'_>) -> Result<Option<Draft<'static>>, CaseError> {
-    let edition = formulary.edition();
-    for event in past.events(Of::Kind(FORMULARY_KEPT))? {
-        if event.body().get("edition").and_then(|kept| kept.as_str()) == Some(&edition) {
-            return Ok(None);
-        }
-    }
-    let body = to_value(&FormularyKept { edition, files: formulary.files().to_vec() })?;
-    Ok(Some(Draft { kind: FORMULARY_KEPT, scope: None, by: None, body, introduces: None }))
 }
 
 fn read_body<T: for<'de> Deserialize<'de>>(event: &Event) -> Result<T, CaseError> {

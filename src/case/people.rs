@@ -72,6 +72,14 @@ const RETIRED: &str = "person-retired";
 const PIN_CHANGED: &str = "pin-changed";
 const PIN_REFUSED: &str = "pin-refused";
 
+impl Person {
+    /// What verifies their signatures: Ed25519.
+    #[must_use]
+    pub fn key(&self) -> Option<[u8; 32]> {
+        self.sealed.public()
+    }
+}
+
 impl People {
     /// Everybody in a journal.
     ///
@@ -82,7 +90,7 @@ impl People {
     }
 
     /// Only the events about people: formularies are kept beside them, and are long.
-    fn from_events(events: impl Fn(Of<'_>) -> Result<Vec<Event>, JournalError>) -> Result<Self, CaseError> {
+    pub(super) fn from_events(events: impl Fn(Of<'_>) -> Result<Vec<Event>, JournalError>) -> Result<Self, CaseError> {
         let mut all = Vec::new();
         for kind in [ADDED, RETIRED, PIN_CHANGED] {
             all.extend(events(Of::Kind(kind))?);

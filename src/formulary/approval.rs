@@ -1,84 +1,80 @@
-//! Who approved which bytes of the formulary. The approval stands outside the fingerprint that it approves.
+//! Who approved which bytes of the formulary: an author who signed them, and a second pharmacist who read every changed
+//! value in its source and came to the same. The approval stands outside the fingerprint that it approves.
+
+mod signed;
 
 use jiff::civil::Date;
 
 use crate::diagnostic::Fault;
-use crate::document::{DRUG_LIMIT, Fields, Path, Refusal, read_yaml};
-use crate::quantity::parse_date;
+use crate::document::{DRUG_LIMIT, Fields, Path, read_yaml};
 
 use super::files::Fingerprint;
+
+pub use signed::{Approval, PERSON_STATEMENT, Signed, Signing};
 
 /// How a formulary stands with its approval.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Standing {
+    /// It is for demonstration: nobody approves it, and everything made with it says what it is.
+    Demonstration,
     /// Two people approved exactly these bytes.
     Approved {
-        /// Who.
+        /// Who: the author, then the second pharmacist.
         by: Vec<String>,
+        /// When the second did.
+        on: Date,
+    },
+    /// The author signed exactly these bytes, and nobody else read them yet.
+    Signed {
+        /// Who.
+        by: String,
         /// When.
         on: Date,
     },
     /// There is no approval.
     Unapproved,
-    /// Files were changed, added or taken away after the approval.
+    /// Files were changed, added or taken away after the approval, or a signature is not of these bytes.
     Altered {
         /// Which, with what happened to each.
         changed: Vec<String>,
     },
 }
 
-/// How many people must approve.
-pub const APPROVERS: usize = 2;
-
-/// Reads an approval and holds it against the bytes as they are.
-pub(super) fn standing(text: Option<&str>, fingerprint: &Fingerprint, faults: &mut Vec<Fault>) -> Option<Standing> {
-    let Some(text) = text else { return Some(Standing::Unapproved) };
-    let root = read_yaml(text, DRUG_LIMIT, faults)?;
-    let mut fields = Fields::of(&root, Path::Root, faults)?;
-    let by = fields
-        .required_item("approved_by")
-        .and_then(crate::document::Item::items)
-        .and_then(|items| items.read(|item| item.text(|typed| Ok(typed.text().trim().to_owned()))));
-    let on = fields.required("approved_on", |typed| Ok(parse_date(typed.text())?));
-    let files = fields.required_item("files").and_then(crate::document::Item::entries).and_then(|entries| {
-        entries
-            .read(|member, item| Some((member.key.to_string(), item.text(|typed| Ok(typed.text().trim().to_owned()))?)))
-    });
-    if by.as_ref().is_some_and(|by| different_people(by) < APPROVERS) {
-        let refusal =
-            Refusal::new("approval-by-one", "fewer than two people approved it").help("two people approve a formulary");
-        fields.refuse("approved_by", refusal);
-    }
-    fields.no_others();
-    let (by, on, files) = (by?, on?, files?);
-    let changed = changes(&files, fingerprint.manifest());
-    Some(if changed.is_empty() { Standing::Approved { by, on } } else { Standing::Altered { changed } })
-}
-
-/// How many different people a list of names holds. A name has a letter.
-#[must_use]
-pub fn different_people(names: &[String]) -> usize {
-    let named = |name: &&String| name.chars().any(char::is_alphabetic);
-    let mut people: Vec<&String> = Vec::new();
-    for name in names.iter().filter(named) {
-        if !people.iter().any(|known| super::person::is_same(known, name)) {
-            people.push(name);
+impl Standing {
+    /// In words, after "approved by".
+    #[must_use]
+    pub fn said(&self) -> String {
+        match self {
+            Self::Demonstration => "nobody: it is for demonstration".to_owned(),
+            Self::Approved { by, on } => format!("{} on {on}", by.join(" and ")),
+            Self::Signed { by, on } => {
+                format!("NOBODY YET: signed by its author {by} on {on}, and read by no one else")
+            }
+            Self::Unapproved => "NOBODY".to_owned(),
+            Self::Altered { changed } => format!("NOBODY AS IT IS: altered after its approval: {}", changed.join(", ")),
         }
     }
-    people.len()
 }
 
-/// The text of an approval of these bytes.
-#[must_use]
-pub fn approval_text(by: &[String], on: Date, fingerprint: &Fingerprint) -> String {
-    use std::fmt::Write as _;
-    let quoted = |name: &String| format!("\"{}\"", name.replace(['"', '\\'], ""));
-    let names = by.iter().map(quoted).collect::<Vec<_>>().join(", ");
-    let mut text = format!("approved_by: [{names}]\napproved_on: {on}\nfiles:\n");
-    for (path, sum) in fingerprint.manifest() {
-        let _ = writeln!(text, "  {path}: {sum}");
-    }
-    text
+/// Reads an approval and holds it against the bytes as they are.
+pub(super) fn standing(
+    text: Option<&str>,
+    fingerprint: &Fingerprint,
+    faults: &mut Vec<Fault>,
+) -> Option<(Standing, Option<Approval>)> {
+    let Some(text) = text else { return Some((Standing::Unapproved, None)) };
+    let root = read_yaml(text, DRUG_LIMIT, faults)?;
+    let approval = Approval::read(Fields::of(&root, Path::Root, faults)?)?;
+    let mut changed = changes(approval.files(), fingerprint.manifest());
+    changed
+        .extend(approval.unsound().map(|name| format!("approval.yaml (the signature of {name} is not of its files)")));
+    let author = approval.author();
+    let standing = match approval.second() {
+        _ if !changed.is_empty() => Standing::Altered { changed },
+        None => Standing::Signed { by: author.name.clone(), on: author.on },
+        Some(second) => Standing::Approved { by: vec![author.name.clone(), second.name.clone()], on: second.on },
+    };
+    Some((standing, Some(approval)))
 }
 
 fn changes(approved: &[(String, String)], now: &[(String, String)]) -> Vec<String> {

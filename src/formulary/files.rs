@@ -113,12 +113,17 @@ impl Files {
         let counted = self.files.iter().filter(|(path, _)| path != APPROVAL);
         let manifest: Vec<(String, String)> =
             counted.map(|(path, text)| (path.clone(), hex(text.as_bytes()))).collect();
-        let lines: String = manifest.iter().map(|(path, sum)| format!("{sum}  {path}\n")).collect();
-        Fingerprint { whole: hex(lines.as_bytes()), manifest }
+        Fingerprint::of(manifest)
     }
 }
 
 impl Fingerprint {
+    /// Of the SHA-256 of each file, sorted by path.
+    pub(super) fn of(manifest: Vec<(String, String)>) -> Self {
+        let lines: String = manifest.iter().map(|(path, sum)| format!("{sum}  {path}\n")).collect();
+        Self { whole: hex(lines.as_bytes()), manifest }
+    }
+
     /// Path and SHA-256 of each file, in hexadecimal.
     #[must_use]
     pub fn manifest(&self) -> &[(String, String)] {

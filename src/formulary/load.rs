@@ -9,7 +9,7 @@ use std::sync::OnceLock;
 use crate::diagnostic::{Fault, Source};
 use crate::document::{DRUG_LIMIT, Node, Value, read_yaml};
 
-use super::approval::{Standing, standing};
+use super::approval::{Approval, Standing, standing};
 use super::area::Area;
 use super::drug::Drug;
 use super::equipment::Equipment;
@@ -26,6 +26,7 @@ pub struct Formulary {
     equipment: Equipment,
     fingerprint: Fingerprint,
     standing: Standing,
+    approval: Option<Approval>,
     drugs: Vec<DrugFile>,
     /// Every name of every drug; filled when all of them are read.
     names: OnceLock<HashMap<String, usize>>,
@@ -131,14 +132,19 @@ impl Formulary {
         });
         let fingerprint = files.fingerprint();
         let mut faults = Vec::new();
-        let standing = standing(files.text(APPROVAL), &fingerprint, &mut faults);
+        let approval = policy.as_ref().is_some_and(|policy| !policy.demonstration).then(|| files.text(APPROVAL));
+        let approval = match approval {
+            Some(text) => standing(text, &fingerprint, &mut faults),
+            None => Some((Standing::Demonstration, None)),
+        };
         if !faults.is_empty() {
             faulty.push((files.source(APPROVAL), faults));
         }
         let drugs = files.files.iter().filter_map(|(path, _)| DrugFile::of(path)).collect();
-        match (policy, areas, equipment, standing, faulty.is_empty()) {
-            (Some(policy), Some(areas), Some(equipment), Some(standing), true) => {
-                Ok(Self { files, policy, areas, equipment, fingerprint, standing, drugs, names: OnceLock::new() })
+        match (policy, areas, equipment, approval, faulty.is_empty()) {
+            (Some(policy), Some(areas), Some(equipment), Some((standing, approval)), true) => {
+                let names = OnceLock::new();
+                Ok(Self { files, policy, areas, equipment, fingerprint, standing, approval, drugs, names })
             }
             _ => Err((files, Faulty(faulty))),
         }
@@ -189,6 +195,12 @@ impl Formulary {
     #[must_use]
     pub const fn standing(&self) -> &Standing {
         &self.standing
+    }
+
+    /// Who signed it, whether it still stands or not.
+    #[must_use]
+    pub const fn approval(&self) -> Option<&Approval> {
+        self.approval.as_ref()
     }
 
     /// The same limits as if they were approved: to count what they would do before anybody approves them. No card is

@@ -16,7 +16,7 @@ mod policy;
 mod read;
 mod words;
 
-pub use approval::{APPROVERS, Standing, approval_text, different_people};
+pub use approval::{Approval, PERSON_STATEMENT, Signed, Signing, Standing};
 pub use area::{Area, StandardEquipment};
 pub use drug::{Accepted, Composition, Drug, Equivalent, Indication, Recipe, Review, Stocked};
 pub use equipment::{Container, ContainerKind, Driver, DriverKind, Equipment, Line, LineKind, StepBand};

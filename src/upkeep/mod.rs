@@ -1,6 +1,7 @@
 //! What keeps a formulary good: every problem of it with its place, every usual set-up of it run through its own checks,
 //! what changed since the last one, and the schema of its files for editors.
 
+pub mod approval;
 pub mod book;
 pub mod diff;
 pub mod lint;

@@ -283,7 +283,7 @@ fn both_entries_are_held_against_the_same_formulary() {
     let mut theatre = Theatre::new("one-formulary");
     let code = theatre.case();
     assert_eq!(theatre.enters("07:40", IDOWU, "enter", &code, &first()).code, 0);
-    let house = House::new().change("formulary.yaml", "version: demonstration 1", "version: demonstration 2").approve();
+    let house = House::new().change("formulary.yaml", "version: demonstration 1", "version: demonstration 2");
     theatre = theatre.with_formulary(house.folder());
     let said = theatre.enters("07:46", TAMM, "second", &code, &second());
     assert!(refused(&said, "formulary-changed").contains("--anew"), "{said:?}");

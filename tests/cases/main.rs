@@ -9,6 +9,7 @@ mod common;
 mod house;
 
 mod agreement;
+mod approval;
 mod card;
 mod emergency;
 mod expiry;
@@ -18,6 +19,7 @@ mod patients_journal;
 mod people;
 mod read_back;
 mod sealing;
+mod ward;
 mod words;
 
 use std::fs;

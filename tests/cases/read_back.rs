@@ -89,7 +89,7 @@ fn a_difference_is_explained_or_read_again() {
 fn talkative() -> House {
     let shows = "bolus_rate: 999 mL/h\n    shows: [rate, volume given, time left]";
     let all = "bolus_rate: 999 mL/h\n    shows: [rate, dose, strength, weight, drug, syringe, volume given]";
-    House::new().change("equipment.yaml", shows, all).approve()
+    House::new().change("equipment.yaml", shows, all)
 }
 
 // hazard: H-DRIVER

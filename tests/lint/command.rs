@@ -31,14 +31,14 @@ fn ends(folder: &Folder, words: &[&str], code: i32) {
 fn a_house_without_a_remark_ends_with_0() {
     let said = Small::new().folder().lint(&["--deny-warnings"]);
     assert_eq!((said.code, &*said.stderr), (Some(0), ""));
-    assert_eq!(said.stdout, "3 drugs, no problems; not approved: every set-up is stopped until it is\n");
+    assert_eq!(said.stdout, "3 drugs, no problems; approved by nobody: it is for demonstration\n");
 }
 
 #[test]
 fn remarks_go_to_stderr_and_the_summary_to_stdout() {
     let said = with_remarks().folder().lint(&[]);
     assert_eq!(said.code, Some(0));
-    assert_eq!(said.stdout, "3 drugs, 1 warning, 1 note; not approved: every set-up is stopped until it is\n");
+    assert_eq!(said.stdout, "3 drugs, 1 warning, 1 note; approved by nobody: it is for demonstration\n");
     assert_snapshot!(said.stderr, @"
     note[look-alike-unknown]: no drug here is called `esketamine`
      --> HOUSE/drugs/ketamine.yaml:2:14
@@ -114,11 +114,14 @@ fn a_faulty_small_file_leaves_the_spelling_of_the_others() {
 
 #[test]
 fn a_faulty_approval_hides_nothing() {
-    let approval = "approved_by: [R. Achterberg]\napproved_on: 2026-01-16\nfiles: {}\n";
-    let folder = with_remarks().write("approval.yaml", approval).folder();
+    let approval = "author: {name: R. Achterberg, on: 2026-01-16, key: none, signature: none}\nfiles: {}\n";
+    let folder = with_remarks()
+        .change("formulary.yaml", "demonstration: true", "demonstration: false")
+        .write("approval.yaml", approval)
+        .folder();
     let said = folder.lint(&[]);
     assert_eq!(said.code, Some(2));
-    let told = ["error[approval-by-one]", "warning[recipe-too-small-to-draw-up]"];
+    let told = ["error[approval-unreadable]", "error[demonstration-value]"];
     assert!(told.iter().all(|told| said.stderr.contains(told)), "{said:?}");
 }
 
@@ -177,7 +180,7 @@ fn the_answer_as_data() {
         "accepted": 0
       },
       "drugs": 3,
-      "standing": "not approved: every set-up is stopped until it is"
+      "standing": "nobody: it is for demonstration"
     }
     "#);
 }

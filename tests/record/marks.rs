@@ -18,7 +18,6 @@ fn stricter() -> Formulary {
             "      flow:\n        soft: {to: 60 mL/h",
             "      largest_jump: {times: 4, source: demonstration value}\n      flow:\n        soft: {to: 60 mL/h",
         )
-        .approve()
         .opened()
 }
 

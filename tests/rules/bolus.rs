@@ -32,7 +32,7 @@ fn esmolol(bolus: &str) -> SetUp {
 pub(crate) fn cases() -> Vec<Case> {
     let lower = House::new()
         .change("drugs/esmolol.yaml", "hard: {to: 1000 mcg/kg,", "hard: {from: 100 mcg/kg, to: 1000 mcg/kg,")
-        .approve()
+        
         .leak();
     // 1.684 mL in one minute.
     let slow = House::new()
@@ -41,7 +41,7 @@ pub(crate) fn cases() -> Vec<Case> {
             "    bolus_rate: 999 mL/h\n    shows: [rate, volume given, time left]\n",
             "    bolus_rate: 101.04 mL/h\n    shows: [rate, volume given, time left]\n",
         )
-        .approve()
+        
         .leak();
     vec![
         Case {
@@ -220,7 +220,7 @@ fn a_bolus_by_volume_is_no_other_amount_on_the_card() {
 
     let limits = "dose_unit: mcg/kg\n        usual: {from: 500 mcg/kg, to: 500 mcg/kg, source: label}\n        soft: {from: 250 mcg/kg, to: 500 mcg/kg, source: demonstration value}\n        hard: {to: 1000 mcg/kg, source: demonstration value}";
     let by_volume = "dose_unit: mL/kg\n        soft: {to: 0.05 mL/kg, source: demonstration value}\n        hard: {to: 0.1 mL/kg, source: demonstration value}";
-    let house = crate::house::House::new().change("drugs/esmolol.yaml", limits, by_volume).approve().leak();
+    let house = crate::house::House::new().change("drugs/esmolol.yaml", limits, by_volume).leak();
     let first = clean()
         .against(house)
         .with("drug", "esmolol")

@@ -15,7 +15,7 @@ pub(crate) fn cases() -> Vec<Case> {
             "      flow:\n",
             "      longest: {from: 2 h, to: 24 h, source: label}\n      flow:\n",
         )
-        .approve()
+        
         .leak();
     let planned = |time: &str| clean().against(both).with("planned_for", time);
     vec![

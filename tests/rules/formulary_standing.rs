@@ -13,22 +13,25 @@ const REVIEW: &str = "review: {by: 2099-12-31, justify_from: 2099-12-31}";
 
 fn reviewed(by: &str, justify_from: &str) -> &'static Formulary {
     let dates = format!("review: {{by: {by}, justify_from: {justify_from}}}");
-    House::new().change("drugs/noradrenaline.yaml", REVIEW, &dates).approve().leak()
+    House::new().change("drugs/noradrenaline.yaml", REVIEW, &dates).leak()
 }
 
 // The check is on 2026-03-14.
 // hazard: H-LIMITS
 pub(crate) fn cases() -> Vec<Case> {
-    let unapproved = House::new().remove("approval.yaml").leak();
-    let approved = House::new().approve().leak();
-    let altered = House::new()
-        .approve()
-        .change(
-            "drugs/propofol.yaml",
-            "hard: {to: 20 mg/kg/h, source: demonstration value}\n        weaning",
-            "hard: {to: 30 mg/kg/h, source: demonstration value}\n        weaning",
-        )
-        .leak();
+    let unapproved = House::hospital().leak();
+    let signed = {
+        let house = House::hospital();
+        let text = house.author().text();
+        house.write("approval.yaml", &text).leak()
+    };
+    let approved = House::hospital().approve().leak();
+    let altered = House::hospital().approve().change("drugs/noradrenaline.yaml", "hard: {to: 3 mcg", "hard: {to: 30 mcg").leak();
+    let forged = {
+        let house = House::hospital().approve();
+        let text = std::fs::read_to_string(house.folder().join("approval.yaml")).expect("just written");
+        house.write("approval.yaml", &text.replace("S. Naidoo", "S. Nobody")).leak()
+    };
     vec![
         Case {
             code: "formulary-unapproved",
@@ -37,9 +40,29 @@ pub(crate) fn cases() -> Vec<Case> {
                 assert_snapshot!(found, @"
             stop, beyond: drug
             nobody has approved this formulary
-            do: the pharmacist and a second person approve it, or the approved one is used
+            do: its author signs it and a second pharmacist approves it, or the approved one is used
             ")
             },
+            silent: clean().against(approved),
+        },
+        Case {
+            code: "formulary-unapproved",
+            fires: clean().against(signed),
+            says: |found| assert_snapshot!(found, @"
+            stop, beyond: drug
+            this formulary is signed by its author, R. Achterberg, and approved by no one else
+            do: a second pharmacist approves it, or the approved one is used
+            "),
+            silent: clean().against(approved),
+        },
+        Case {
+            code: "formulary-altered",
+            fires: clean().against(forged),
+            says: |found| assert_snapshot!(found, @"
+            stop, beyond: drug
+            this formulary is not the one that was approved: approval.yaml (the signature of S. Nobody is not of its files)
+            do: tell the pharmacist; use the approved formulary until it is approved again
+            "),
             silent: clean().against(approved),
         },
         Case {
@@ -48,7 +71,7 @@ pub(crate) fn cases() -> Vec<Case> {
             says: |found| {
                 assert_snapshot!(found, @"
             stop, beyond: drug
-            this formulary is not the one that was approved: drugs/propofol.yaml (changed)
+            this formulary is not the one that was approved: drugs/noradrenaline.yaml (changed)
             do: tell the pharmacist; use the approved formulary until it is approved again
             ")
             },
@@ -92,21 +115,17 @@ fn each_says_what_to_do() {
 // hazard: H-LIMITS
 #[test]
 fn every_file_that_is_not_the_approved_one_is_named() {
-    let house = House::new()
-        .approve()
+    let house = House::hospital().write("drugs/another.yaml", "drug: another\n").approve();
+    let house = house
         .change("equipment.yaml", "# Every volume", "# Each volume")
-        .change(
-            "drugs/esmolol.yaml",
-            "hard: {to: 300 mcg/kg/min, source: reference}\n        weaning",
-            "hard: {to: 900 mcg/kg/min, source: reference}\n        weaning",
-        )
-        .remove("drugs/ketamine.yaml")
+        .change("drugs/noradrenaline.yaml", "hard: {to: 3 mcg", "hard: {to: 30 mcg")
+        .remove("drugs/another.yaml")
         .write("drugs/other.yaml", "drug: other\n");
     let formulary: &'static Formulary = Box::leak(Box::new(house.opened()));
     let found = clean().against(formulary).found("formulary-altered");
     assert_snapshot!(found, @"
     stop, beyond: drug
-    this formulary is not the one that was approved: drugs/esmolol.yaml (changed), drugs/other.yaml (added), equipment.yaml (changed), drugs/ketamine.yaml (taken away)
+    this formulary is not the one that was approved: drugs/noradrenaline.yaml (changed), drugs/other.yaml (added), equipment.yaml (changed), drugs/another.yaml (taken away)
     do: tell the pharmacist; use the approved formulary until it is approved again
     ");
 }
@@ -132,5 +151,5 @@ fn the_day_of_review_itself_is_in_time(
 fn the_review_of_the_drug_counts() {
     let house =
         House::new().change("drugs/propofol.yaml", REVIEW, "review: {by: 2020-01-01, justify_from: 2020-01-01}");
-    assert_eq!(clean().against(house.approve().leak()).codes(), [""; 0]);
+    assert_eq!(clean().against(house.leak()).codes(), [""; 0]);
 }

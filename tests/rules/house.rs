@@ -4,8 +4,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use countersign::formulary::{Formulary, approval_text};
+use countersign::formulary::{Approval, Formulary, PERSON_STATEMENT, Signing};
 use countersign::quantity::parse_date;
+use ed25519_dalek::{Signer as _, SigningKey};
 
 /// A copy of the demonstration, removed when it is dropped.
 pub(crate) struct House(PathBuf);
@@ -61,12 +62,25 @@ impl House {
         self
     }
 
-    /// Approved by two people, as it is now.
+    /// A hospital's own, not for demonstration: one area, one drug, and every limit with its source. Nobody approved it.
+    pub(crate) fn hospital() -> Self {
+        let mut house = Self::new().change("formulary.yaml", "demonstration: true", "demonstration: false");
+        for drug in fs::read_dir(house.0.join("drugs")).expect("it was copied") {
+            let name = drug.expect("it can be listed").file_name();
+            house = house.remove(&format!("drugs/{}", name.display()));
+        }
+        house.write("areas.yaml", AREAS).write("drugs/noradrenaline.yaml", NORADRENALINE)
+    }
+
+    /// Signed by an author, as it is now; and by a second pharmacist.
     pub(crate) fn approve(self) -> Self {
-        let people = ["R. Achterberg".to_owned(), "S. Naidoo".to_owned()];
-        let on = parse_date("2026-01-16").expect("a day");
-        let text = approval_text(&people, on, self.opened().fingerprint());
+        let text = self.author().and_second(&signing("S. Naidoo", 2)).expect("two people").text();
         self.write("approval.yaml", &text)
+    }
+
+    /// Signed by an author, as it is now.
+    pub(crate) fn author(&self) -> Approval {
+        Approval::by_author(&signing("R. Achterberg", 1), None, self.opened().fingerprint())
     }
 
     /// Read to the end, so that the folder may go.
@@ -92,3 +106,43 @@ impl Drop for House {
         let _ = fs::remove_dir_all(&self.0);
     }
 }
+
+/// Somebody who signs on a day, with a key of their own.
+fn signing(name: &'static str, key: u8) -> Signing<'static> {
+    let keys: &'static SigningKey = Box::leak(Box::new(SigningKey::from_bytes(&[key; 32])));
+    let sign: &'static dyn Fn(&[u8]) -> [u8; 64] =
+        Box::leak(Box::new(move |said: &[u8]| keys.sign(&[PERSON_STATEMENT, said].concat()).to_bytes()));
+    let on = parse_date("2026-01-16").expect("a day");
+    Signing { name, on, key: keys.verifying_key().to_bytes(), sign }
+}
+
+const AREAS: &str = "adult theatre:
+  age: {from: 16 years}
+  standard_equipment: {container: syringe 50 mL, line: narrow-150, driver: bench}
+  unstarted_entry_expires: 12 h
+";
+
+const NORADRENALINE: &str = "drug: noradrenaline
+other_names: [norepinephrine]
+class: vasopressor
+mass_shown_as: mcg
+life_after_drawing_up: {time: 24 h, source: house}
+review: {by: 2099-12-31, justify_from: 2099-12-31}
+sources:
+  house:
+    title: Paper of an invented hospital
+    section: Vasopressors
+strengths:
+  single: {amount: 4 mg, volume: 50 mL, source: house, recipe: {ampoules: 4, of: 1 mg in 1 mL, diluent: glucose 5 %, how: made up to}}
+areas:
+  adult theatre:
+    vasopressor:
+      dose_unit: mcg/kg/min
+      dosing_weights: [actual]
+      strengths: [single]
+      phases:
+        maintenance:
+          usual: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, source: house}
+          soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: house}
+          hard: {to: 3 mcg/kg/min, source: house}
+";

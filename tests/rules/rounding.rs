@@ -23,7 +23,7 @@ fn fixed() -> &'static Formulary {
             "      titrated_to_effect: true\n      strengths: [single, double]",
             "      strengths: [single, double]",
         )
-        .approve()
+        
         .leak()
 }
 

@@ -30,7 +30,7 @@ fn newborn(amount: &str, strength: &str) -> SetUp {
 fn by_volume(amount: &str, strength: &str) -> SetUp {
     let house = House::new().everywhere("drugs/insulin.yaml", "units/h", "mL/kg/h");
     let unit = "dose_unit: mL/kg/h\n      dosing_weights: [actual]";
-    let house = house.change("drugs/insulin.yaml", "dose_unit: mL/kg/h", unit).approve();
+    let house = house.change("drugs/insulin.yaml", "dose_unit: mL/kg/h", unit);
     insulin(amount, strength).with("dose", "1 mL/kg/h").against(house.leak())
 }
 

@@ -88,13 +88,4 @@ impl House {
         }
         folder
     }
-
-    /// Writes it into a folder, approved.
-    pub(crate) fn approved_into_folder(self, folder: PathBuf) -> PathBuf {
-        let folder = self.into_folder(folder);
-        let said =
-            crate::common::run(["formulary", "approve", "--by", "Ada Brandt", "--by", "Jon Feld"]).arg(&folder).said();
-        assert_eq!(said.code, 0, "{said:?}");
-        folder
-    }
 }

@@ -6,6 +6,7 @@ mod house;
 #[path = "../published/mod.rs"]
 mod published;
 
+mod approval;
 mod book;
 mod diff;
 mod diff_command;

@@ -75,7 +75,7 @@ fn verdict(answer: &Value) -> &'static str {
 #[test]
 fn counts_are_those_of_each_entry_checked_alone() {
     let place = folder("counts");
-    let proposed = narrowed().approved_into_folder(place.join("proposed"));
+    let proposed = narrowed().into_folder(place.join("proposed"));
     let lines = sampled("1500");
     let with_faults = format!("{lines}not an entry\n{{\"drug\": \"noradrenaline\"}}\n");
     let data = replay(&proposed, &written(&place, &with_faults), &["--format", "json"]).json();
@@ -112,7 +112,7 @@ fn counts_are_those_of_each_entry_checked_alone() {
 #[test]
 fn a_narrowed_limit_shows_exactly_the_entries_beyond_it() {
     let place = folder("narrowed");
-    let proposed = narrowed().approved_into_folder(place.join("proposed"));
+    let proposed = narrowed().into_folder(place.join("proposed"));
     let lines = sampled("4000");
     let beyond = lines
         .lines()
@@ -201,7 +201,7 @@ fn a_limit_that_never_fired_is_named_with_the_set_ups_it_judged() {
 #[test]
 fn the_answer_does_not_depend_on_the_cores() {
     let place = folder("threads");
-    let proposed = narrowed().approved_into_folder(place.join("proposed"));
+    let proposed = narrowed().into_folder(place.join("proposed"));
     let file = written(&place, &sampled("4000"));
     for format in ["text", "json"] {
         let one = replay(&proposed, &file, &["--format", format, "--threads", "1"]).stdout;

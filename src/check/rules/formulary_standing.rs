@@ -5,7 +5,7 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::formulary::Standing;
 use crate::infusion::Computed;
 
-static UNAPPROVED: Code = Code::beyond("formulary-unapproved", "The formulary was not approved by two people.");
+static UNAPPROVED: Code = Code::beyond("formulary-unapproved", "The formulary was not approved by two pharmacists.");
 static ALTERED: Code = Code::beyond("formulary-altered", "The formulary was changed after its approval.");
 static REVIEW_OVERDUE: Code =
     Code::justify("review-overdue", "The drug's limits are past the day from which the pharmacist asks for a reason.");
@@ -16,11 +16,16 @@ pub(super) const RULE: Rule =
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     match computed.formulary().standing() {
-        Standing::Approved { .. } => {}
+        Standing::Demonstration | Standing::Approved { .. } => {}
+        Standing::Signed { by, .. } => findings.add(
+            UNAPPROVED
+                .found("drug", format!("this formulary is signed by its author, {by}, and approved by no one else"))
+                .help("a second pharmacist approves it, or the approved one is used"),
+        ),
         Standing::Unapproved => findings.add(
             UNAPPROVED
                 .found("drug", "nobody has approved this formulary")
-                .help("the pharmacist and a second person approve it, or the approved one is used"),
+                .help("its author signs it and a second pharmacist approves it, or the approved one is used"),
         ),
         Standing::Altered { changed } => findings.add(
             ALTERED

@@ -1,50 +1,208 @@
-//! `formulary approve`: two people approve exactly these bytes.
+//! `formulary approve`: a second pharmacist types every changed value from its source, without seeing the author's.
+
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde_json::json;
 
-use super::KeepArgs;
+use super::sign::{Proposed, between, counted, write};
 use crate::cli::answer::Answer;
+use crate::cli::ask::{Ask, Asked, whoever_is_here};
+use crate::cli::desk::Desk;
+use crate::cli::desk::SignedBy;
+use crate::cli::entry_file::NoAnswer;
 use crate::cli::input::Refused;
 use crate::cli::{Exit, Format};
-use crate::diagnostic::Fault;
-use crate::formulary::{APPROVERS, approval_text, different_people};
+use crate::diagnostic::{Fault, Source};
+use crate::document::read_file;
+use crate::formulary::Formulary;
+use crate::quantity::{Form, Number};
+use crate::upkeep::approval::{Answers, Changes, NONE, Place, blank, filled};
 
 #[derive(Debug, Args)]
 pub(crate) struct ApproveArgs {
-    /// The name of a person who approves; twice
-    #[arg(long, required = true, value_name = "NAME")]
-    by: Vec<String>,
     #[command(flatten)]
-    pub(super) keep: KeepArgs,
+    proposed: Proposed,
+    /// The second pharmacist; the PIN is asked
+    #[arg(long = "as", value_name = "NAME", required_unless_present = "blank")]
+    name: Option<String>,
+    /// Write every place to be typed into FILE.csv, with its source and without any value, and stop there
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["name", "typed"])]
+    blank: Option<PathBuf>,
+    /// Take the values from the filled FILE.csv, in place of being asked one by one
+    #[arg(long, value_name = "FILE")]
+    typed: Option<PathBuf>,
+    #[command(flatten)]
+    desk: Desk,
 }
 
-pub(super) fn run(args: &ApproveArgs) -> Result<Answer, Refused> {
-    let refuse = |code, message: String, help: &str| Refused::one("--by", Fault::new(code, message).help(help));
-    if different_people(&args.by) < APPROVERS {
-        let message = "a formulary is approved by two different people".to_owned();
-        return Err(refuse("approval-by-one", message, "give --by twice, with two names"));
-    }
-    let folder = args.keep.source().folder()?;
-    if folder.as_os_str() == "demonstration" {
-        let message = "the demonstration inside the program cannot be approved anew".to_owned();
-        return Err(refuse("approval-not-a-folder", message, "name a folder"));
-    }
-    let formulary = args.keep.source().open_whole()?;
-    let on = args.keep.against.now.moment()?.date();
-    let text = approval_text(&args.by, on, formulary.fingerprint());
-    let path = folder.join("approval.yaml");
-    std::fs::write(&path, text).map_err(|error| {
-        Refused::one(
-            &path.display().to_string(),
-            Fault::new("file-not-written", error.to_string()).help("look at the permissions of the folder"),
-        )
+/// A sheet may be as long as this: a value a row.
+const SHEET_LIMIT: usize = 16 * 1024 * 1024;
+
+/// So often the second pharmacist goes back to the sources before the author does.
+const ROUNDS: usize = 2;
+
+pub(super) fn run(args: &ApproveArgs) -> Answer {
+    let answer = match &args.blank {
+        Some(file) => written_blank(args, file),
+        None => approved(args),
+    };
+    answer.unwrap_or_else(|no_answer| no_answer.said(args.desk.format()))
+}
+
+fn written_blank(args: &ApproveArgs, file: &Path) -> Result<Answer, NoAnswer> {
+    let (_, formulary) = args.proposed.open()?;
+    let (cases, _) = args.desk.open()?;
+    let changes = between(cases.approved_last()?.as_ref(), &formulary)?;
+    // Nothing that somebody has filled is ever overwritten.
+    let made = std::fs::OpenOptions::new().write(true).create_new(true).open(file);
+    made.and_then(|mut made| std::io::Write::write_all(&mut made, blank(&changes).as_bytes())).map_err(|error| {
+        let help = "name a file that is not there yet, in a folder that can be written";
+        Refused::one(&file.display().to_string(), Fault::new("file-not-written", error.to_string()).help(help))
     })?;
-    let said = format!("{} approved by {} on {on}\n", formulary.fingerprint(), args.by.join(" and "));
-    Ok(match args.keep.against.format() {
-        Format::Json => {
-            Answer::json(&json!({"version": 1, "fingerprint": formulary.fingerprint().to_string()}), Exit::Proceed)
+    let count = changes.typed.len();
+    Ok(match args.desk.format() {
+        Format::Json => Answer::json(&json!({"version": 1, "to_be_typed": count}), Exit::Proceed),
+        Format::Text => {
+            let file = file.display();
+            let said = format!(
+                "{file}: {} to be typed from their sources; `{NONE}` where nothing stands.\nThen: countersign formulary approve --as NAME --typed {file}\n",
+                counted(count, "place")
+            );
+            Answer::text(said, Exit::Proceed)
         }
-        Format::Text => Answer::text(said, Exit::Proceed),
     })
+}
+
+fn approved(args: &ApproveArgs) -> Result<Answer, NoAnswer> {
+    let (folder, formulary) = args.proposed.open()?;
+    let (mut cases, now) = args.desk.open()?;
+    let mut ask = whoever_is_here();
+    let by = SignedBy { name: args.name.clone().unwrap_or_default() };
+    let (second, signer) = by.unlock(&mut cases, now, ask.as_mut())?;
+    cases.to_be_approved(&second, &formulary)?;
+    let changes = between(cases.approved_last()?.as_ref(), &formulary)?;
+    let answers = match &args.typed {
+        Some(file) => of_sheet(file, &changes)?,
+        None => typed(&changes, ask.as_mut())?,
+    };
+    let differ = changes.differ(&answers);
+    if !differ.is_empty() {
+        let named: Vec<String> = differ.iter().map(|place| said(place)).collect();
+        cases.formulary_differs(now, &signer, &formulary, named.clone())?;
+        return Ok(not_approved(args, &formulary, &named));
+    }
+    read_words(&changes, ask.as_mut())?;
+    let approval = cases.approve_formulary(now, &second, &signer, &formulary, changes.typed.len())?;
+    write(&folder, &approval)?;
+    let fingerprint = formulary.fingerprint().to_string();
+    let author = &approval.author().name;
+    Ok(match args.desk.format() {
+        Format::Json => {
+            let answer = json!({"version": 1, "fingerprint": fingerprint, "approved": true, "author": author, "second": second.name, "typed": changes.typed.len()});
+            Answer::json(&answer, Exit::Proceed)
+        }
+        Format::Text => {
+            let said = format!(
+                "{fingerprint} is approved by {author} and {}: {} came to the same.\n",
+                second.name,
+                counted(changes.typed.len(), "value")
+            );
+            Answer::text(said, Exit::Proceed)
+        }
+    })
+}
+
+fn not_approved(args: &ApproveArgs, formulary: &Formulary, places: &[String]) -> Answer {
+    let fingerprint = formulary.fingerprint().to_string();
+    match args.desk.format() {
+        Format::Json => {
+            let answer = json!({"version": 1, "fingerprint": fingerprint, "approved": false, "differ": places});
+            Answer::json(&answer, Exit::Disagree)
+        }
+        Format::Text => {
+            let list: String = places.iter().map(|place| format!("  {place}\n")).collect();
+            let said = format!(
+                "NOT APPROVED. The two do not come to the same here:\n{list}Both go back to the sources. Where the file is wrong, its author mends it and signs it anew; where the reading was, it is typed once more.\n"
+            );
+            Answer::text(said, Exit::Disagree)
+        }
+    }
+}
+
+fn of_sheet(file: &Path, changes: &Changes) -> Result<Answers, NoAnswer> {
+    let name = file.display().to_string();
+    let text = read_file(file, SHEET_LIMIT).map_err(|fault| Refused::one(&name, fault))?;
+    filled(&text, changes).map_err(|bad| {
+        let faults = bad.into_iter().map(|bad| Fault::new(bad.code, bad.to_string()).help(bad.help)).collect();
+        Refused(vec![(Source::new(name.clone(), ""), faults)]).into()
+    })
+}
+
+/// Every place, one by one; those that came to something else once more, without a word of what the author wrote.
+fn typed(changes: &Changes, ask: &mut dyn Ask) -> Result<Answers, NoAnswer> {
+    let mut answers = Answers::default();
+    let mut due: Vec<&Place> = changes.typed.iter().collect();
+    ask.say(&format!(
+        "{} to be typed, each from its source; `{NONE}` where nothing stands. For many, leave and use --blank.",
+        counted(due.len(), "value")
+    ));
+    for round in 1..=ROUNDS {
+        for (at, place) in due.iter().enumerate() {
+            let help = place.source.clone().map(|source| format!("from: {source}")).unwrap_or_default();
+            let says = format!("({}/{}) {}:", at + 1, due.len(), said(place));
+            let asked = Asked { says: &says, help, offered: Vec::new(), judge: &judge };
+            let answer = ask.line(&asked)?;
+            answers.put(place, &answer);
+        }
+        due = changes.differ(&answers);
+        if due.is_empty() {
+            break;
+        }
+        if round < ROUNDS {
+            ask.say("Not the same as in the file. Go back to the source and type these once more:");
+        }
+    }
+    Ok(answers)
+}
+
+/// What is not typed is read, and that is said.
+fn read_words(changes: &Changes, ask: &mut dyn Ask) -> Result<(), NoAnswer> {
+    if changes.words.is_empty() {
+        return Ok(());
+    }
+    let nothing = || "(nothing)".to_owned();
+    for words in &changes.words {
+        let (old, new) = (words.old.clone().unwrap_or_else(nothing), words.new.clone().unwrap_or_else(nothing));
+        ask.say(&format!("{}, {}: {old} -> {new}", words.file, in_words(&words.place)));
+    }
+    let says = format!("{} read, and right (write: read):", counted(changes.words.len(), "text"));
+    let judge = |typed: &str| {
+        let fault = || Fault::new("words-not-read", "they are not said to be read");
+        (typed != "read").then(|| fault().help("write `read`, or leave: nothing is approved then"))
+    };
+    ask.line(&Asked { says: &says, help: String::new(), offered: Vec::new(), judge: &judge })?;
+    Ok(())
+}
+
+/// The writing alone: nothing of what the author wrote.
+fn judge(typed: &str) -> Option<Fault> {
+    if typed.is_empty() {
+        let fault = Fault::new("empty", "nothing is typed");
+        return Some(fault.help(format!("type the value as its source gives it, or {NONE}")));
+    }
+    let number = typed.split([' ', '/', '%', ':', '-']).next().unwrap_or_default();
+    if !number.starts_with(|first: char| first.is_ascii_digit() || ".,+".contains(first)) {
+        return None;
+    }
+    let refused = Number::parse(number, Form::MeasuredOrZero).err()?;
+    Some(Fault::new(refused.problem.code(), refused.to_string()).help(refused.help))
+}
+
+fn said(place: &Place) -> String {
+    format!("{}, {}", place.file, in_words(&place.place))
+}
+
+fn in_words(place: &str) -> String {
+    place.replace(" > ", ", ").replace('_', " ")
 }

@@ -1,5 +1,6 @@
 //! `formulary`: what the pharmacist keeps. One file per command.
 
+#[cfg(feature = "journal")]
 mod approve;
 mod book;
 mod diff;
@@ -10,6 +11,8 @@ mod replay;
 mod sample;
 mod schema;
 mod sheet;
+#[cfg(feature = "journal")]
+mod sign;
 mod survey;
 mod table;
 
@@ -43,7 +46,11 @@ pub(super) enum FormularyCommand {
     Export(sheet::ExportArgs),
     /// A new folder from the rows of a spreadsheet
     Import(sheet::ImportArgs),
-    /// Writes approval.yaml for exactly these bytes, in the name of two people
+    /// The author signs exactly these bytes, for a second pharmacist to approve
+    #[cfg(feature = "journal")]
+    Sign(sign::SignArgs),
+    /// A second pharmacist types every changed value from its source, blind; approved where both come to the same
+    #[cfg(feature = "journal")]
     Approve(approve::ApproveArgs),
     /// The JSON Schema of a kind of file, for editors that check as one types
     Schema(schema::SchemaArgs),
@@ -76,7 +83,10 @@ pub(super) fn run(command: &FormularyCommand) -> Answer {
         FormularyCommand::Export(args) => return sheet::export(args),
         FormularyCommand::Import(args) => return sheet::import(args),
         FormularyCommand::Schema(args) => return schema::run(args),
-        FormularyCommand::Approve(args) => (approve::run(args), args.keep.against.format()),
+        #[cfg(feature = "journal")]
+        FormularyCommand::Sign(args) => return sign::run(args),
+        #[cfg(feature = "journal")]
+        FormularyCommand::Approve(args) => return approve::run(args),
     };
     answer.unwrap_or_else(|refused| Answer::refused(&refused, format))
 }

@@ -84,7 +84,7 @@ fn imported(args: &ImportArgs) -> Result<Answer, Refused> {
     })?;
     let folder = args.folder.display();
     let said = format!(
-        "{folder}: {} values in {} files, without comments and without an approval\nNow: countersign formulary lint {folder}\nThen: countersign formulary diff OLD {folder}\nThen two people: countersign formulary approve {folder} --by … --by …\n",
+        "{folder}: {} values in {} files, without comments and without an approval\nNow: countersign formulary lint {folder}\nThen: countersign formulary diff OLD {folder}\nThen two pharmacists: countersign formulary sign {folder} --as NAME; countersign formulary approve {folder} --as NAME\n",
         rows.len(),
         files.len()
     );

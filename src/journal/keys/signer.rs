@@ -63,6 +63,17 @@ impl Signer {
         self.key.verifying_key().to_bytes()
     }
 
+    /// Signs a statement that is no event, for whoever verifies it by [`Signer::public`]. What it begins with says of
+    /// which kind it is: `countersign KIND statement N` and a zero byte.
+    #[must_use]
+    pub fn sign_statement(&self, domain: &[u8], statement: &[u8]) -> [u8; 64] {
+        debug_assert!(
+            domain.starts_with(b"countersign ") && domain.ends_with(b" statement 1\0"),
+            "no event is signed so"
+        );
+        super::sign(&self.key, domain, statement)
+    }
+
     pub(super) fn random(id: &str) -> Result<Self, JournalError> {
         let seed = Zeroizing::new(super::random()?);
         Ok(Self { id: id.to_owned(), key: SigningKey::from_bytes(&seed) })

@@ -8,7 +8,7 @@ mod scale;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::card::DEMONSTRATION;
-use crate::formulary::{Drug, Faulty, Formulary, Standing};
+use crate::formulary::{Drug, Faulty, Formulary};
 
 /// The book.
 ///
@@ -34,7 +34,7 @@ pub fn book(formulary: &Formulary) -> Result<String, Faulty> {
                     dl {
                         dt { "version" } dd { (policy.version) }
                         dt { "issued" } dd { (policy.issued) }
-                        dt { "approved" } dd { (standing(formulary.standing())) }
+                        dt { "approved by" } dd { (formulary.standing().said()) }
                         dt { "fingerprint" } dd.long { (formulary.fingerprint()) }
                     }
                     p { "A printed book grows old: hold the fingerprint against the formulary in use before a number is taken from it. No part of it is a set-up card." }
@@ -93,14 +93,6 @@ fn how_to_read() -> Markup {
             p { b { "Usual" } ": what is usually given. " b { "Soft" } ": beyond it, each person writes a reason. " b { "Hard" } ": beyond it, the set-up is stopped. A limit itself is allowed." }
             p { "In the drawings, the full bar is the usual range, the open bar the soft limits, the line the hard limits; the scale is logarithmic. The letters name the sources at the end of the page." }
         }
-    }
-}
-
-fn standing(standing: &Standing) -> String {
-    match standing {
-        Standing::Approved { by, on } => format!("by {} on {on}", by.join(" and ")),
-        Standing::Unapproved => "NOT APPROVED".to_owned(),
-        Standing::Altered { changed } => format!("ALTERED since its approval: {}", changed.join(", ")),
     }
 }
 

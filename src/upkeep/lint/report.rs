@@ -144,7 +144,7 @@ impl Report {
             found.join(", ")
         };
         if let Some(standing) = &self.standing {
-            let _ = write!(line, "; {}", shown(standing));
+            let _ = write!(line, "; approved by {}", standing.said());
         }
         line.push('\n');
         line
@@ -183,7 +183,7 @@ impl Report {
         answer["remarks"] = remarks.into();
         answer["counts"] = json!({"errors": errors, "warnings": warnings, "notes": notes, "accepted": accepted});
         answer["drugs"] = self.drugs.into();
-        answer["standing"] = json!(self.standing.as_ref().map(shown));
+        answer["standing"] = json!(self.standing.as_ref().map(Standing::said));
         answer
     }
 }
@@ -206,13 +206,5 @@ impl Remark {
             fault.help = Some(format!("write `{fix}`: `--fix` does it"));
         }
         fault
-    }
-}
-
-fn shown(standing: &Standing) -> String {
-    match standing {
-        Standing::Approved { by, on } => format!("approved by {} on {on}", by.join(" and ")),
-        Standing::Unapproved => "not approved: every set-up is stopped until it is".to_owned(),
-        Standing::Altered { changed } => format!("altered after its approval: {}", changed.join(", ")),
     }
 }

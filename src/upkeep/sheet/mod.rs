@@ -12,6 +12,7 @@ use std::fmt;
 use crate::document::{DRUG_LIMIT, Node, Value, read_yaml};
 use crate::formulary::Files;
 
+pub(super) use table::records;
 pub use table::{from_csv, to_csv};
 #[cfg(feature = "xlsx")]
 pub use workbook::{from_xlsx, to_xlsx};
@@ -126,7 +127,8 @@ enum Step {
     Item(usize),
 }
 
-const BETWEEN: &str = " > ";
+/// Between the steps of a place.
+pub(super) const BETWEEN: &str = " > ";
 
 impl fmt::Display for Step {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

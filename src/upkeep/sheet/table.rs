@@ -23,17 +23,21 @@ pub fn to_csv(rows: &[Row]) -> String {
 /// # Errors
 /// Every row at fault.
 pub fn from_csv(text: &str) -> Result<Vec<Row>, Vec<BadRow>> {
+    of_records(records(text))
+}
+
+/// The rows of fields, whatever they hold.
+pub(in crate::upkeep) fn records(text: &str) -> impl Iterator<Item = Result<Vec<String>, String>> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let head = text.lines().next().unwrap_or_default();
     let delimiter = if head.contains(';') && !head.contains(',') { b';' } else { b',' };
-    let mut reader =
+    let reader =
         csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(delimiter).from_reader(text.as_bytes());
-    let records = reader.records().map(|record| {
+    reader.into_records().map(|record| {
         record
             .map(|fields| fields.iter().map(str::to_owned).collect::<Vec<String>>())
             .map_err(|error| error.to_string())
-    });
-    of_records(records)
+    })
 }
 
 /// The rows of records, the first of which is the head.

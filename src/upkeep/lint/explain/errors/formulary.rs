@@ -161,10 +161,15 @@ super::errors! {
         "write a `justify_from` that is not before `by`",
         "review: {by: 2027-06-30, justify_from: 2027-09-30}";
     "approval-by-one":
-        "An approval names fewer than two people.",
+        "An approval is signed twice by one person.",
         "A limit that one person mistyped and approved is seen by nobody else.",
-        "let two people approve it",
-        "countersign formulary approve --by NAME --by NAME";
+        "let another pharmacist read the changes in their sources and approve them",
+        "countersign formulary approve --as NAME";
+    "approval-unreadable":
+        "A key, a signature, a sum or a name in approval.yaml is none.",
+        "Who approved these limits cannot be told.",
+        "take the file from where `countersign formulary approve` wrote it, or let it be approved anew",
+        "countersign formulary sign --as NAME";
     // Equipment.
     "equipment-unknown":
         "A container, line or driver is named that equipment.yaml does not have.",

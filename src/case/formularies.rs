@@ -1,0 +1,326 @@
+//! The formularies of a journal: the bytes of each that was used, who approved which, and whether one may be used.
+
+use serde::{Deserialize, Serialize};
+
+use crate::formulary::{Approval, Formulary, PERSON_STATEMENT, Signing, Standing};
+use crate::journal::{Draft, Event, JournalError, Of, Past, Signer};
+use crate::quantity::Moment;
+
+use super::error::{CaseError, refuse};
+use super::fold::{Case, Place};
+use super::people::{People, Person, Role};
+use super::standing::Formularies;
+use super::{Cases, read_body, to_value};
+
+const KEPT: &str = "formulary-kept";
+const SIGNED: &str = "formulary-signed";
+const APPROVED: &str = "formulary-approved";
+const NOT_APPROVED: &str = "formulary-not-approved";
+
+#[derive(Debug, Serialize, Deserialize)]
+struct Kept {
+    edition: String,
+    files: Vec<(String, String)>,
+}
+
+/// What the events of an approval hold: nobody's private content.
+#[derive(Debug, Serialize, Deserialize)]
+struct About {
+    fingerprint: String,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    since: Option<String>,
+    /// The edition that was approved.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    edition: Option<String>,
+    /// How many values were typed, and how many places read.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    typed: Option<usize>,
+    /// Where the two did not come to the same.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    differ: Vec<String>,
+}
+
+impl Cases {
+    /// The kept formularies whose fingerprint begins so, one of each fingerprint: the one kept last.
+    ///
+    /// # Errors
+    /// When the journal cannot be read, or one of them cannot be used any more.
+    pub fn kept_formularies(&self, fingerprint: &str) -> Result<Vec<Formulary>, CaseError> {
+        let mut found: Vec<Formulary> = Vec::new();
+        for event in self.journal.events(Of::Kind(KEPT))? {
+            let Kept { edition, files } = read_body(&event)?;
+            if edition.starts_with(fingerprint) {
+                let kept = Formulary::kept(&format!("kept formulary of event {}", event.seq()), files)?;
+                found.retain(|other| other.fingerprint() != kept.fingerprint());
+                found.push(kept);
+            }
+        }
+        Ok(found)
+    }
+
+    /// The formulary that was approved last in this journal.
+    ///
+    /// # Errors
+    /// When the journal cannot be read, or it cannot be used any more.
+    pub fn approved_last(&self) -> Result<Option<Formulary>, CaseError> {
+        let Some(last) = approved(|of| self.journal.events(of))?.pop() else { return Ok(None) };
+        let mut kept = self.kept_formularies(last.edition.as_deref().unwrap_or(&last.fingerprint))?;
+        kept.pop().map(Some).ok_or_else(|| CaseError::Fault(format!("the approved {} was not kept", last.fingerprint)))
+    }
+
+    /// The author signs a proposed formulary: changed since the one approved last. Its approval is to be written beside
+    /// its files.
+    ///
+    /// # Errors
+    /// When it is for demonstration, or the author is no pharmacist.
+    pub fn sign_formulary(
+        &mut self,
+        now: Moment,
+        author: &Person,
+        signer: &Signer,
+        formulary: &Formulary,
+    ) -> Result<Approval, CaseError> {
+        for_patients(formulary)?;
+        self.fits(formulary)?;
+        pharmacist(author)?;
+        let fingerprint = formulary.fingerprint().to_string();
+        self.journal.write(now, |past| {
+            let approved = approved(|of| past.events(of))?;
+            let since = approved.last().map(|about| about.fingerprint.clone());
+            if since.as_ref() == Some(&fingerprint) {
+                let says = "these very bytes are approved already";
+                return Err(refuse("formulary-approved-before", says, "nothing is to be signed"));
+            }
+            let about = About { fingerprint, since: since.clone(), edition: None, typed: None, differ: Vec::new() };
+            let draft =
+                Draft { kind: SIGNED, scope: None, by: Some(signer), body: to_value(&about)?, introduces: None };
+            let drafts = vec![draft];
+            super::people::refuse_retired(&drafts, past)?;
+            let sign = |said: &[u8]| signer.sign_statement(PERSON_STATEMENT, said);
+            let signing = Signing { name: &author.name, on: now.date(), key: signer.public(), sign: &sign };
+            Ok((drafts, Approval::by_author(&signing, since, formulary.fingerprint())))
+        })
+    }
+
+    /// Whether somebody may read the changes of a signed formulary, as the second: the author's approval.
+    ///
+    /// # Errors
+    /// When it is not signed, or altered since; when they are its author, or no pharmacist; when another one was
+    /// approved meanwhile.
+    pub fn to_be_approved<'f>(&self, second: &Person, formulary: &'f Formulary) -> Result<&'f Approval, CaseError> {
+        for_patients(formulary)?;
+        self.fits(formulary)?;
+        pharmacist(second)?;
+        awaits(second, formulary, |of| self.journal.events(of))
+    }
+
+    /// The second pharmacist came to the same at every place: the approval with both signatures.
+    ///
+    /// # Errors
+    /// As [`Cases::to_be_approved`].
+    pub fn approve_formulary(
+        &mut self,
+        now: Moment,
+        second: &Person,
+        signer: &Signer,
+        formulary: &Formulary,
+        typed: usize,
+    ) -> Result<Approval, CaseError> {
+        let author = self.to_be_approved(second, formulary)?.clone();
+        let sign = |said: &[u8]| signer.sign_statement(PERSON_STATEMENT, said);
+        let signing = Signing { name: &second.name, on: now.date(), key: signer.public(), sign: &sign };
+        let both = author
+            .and_second(&signing)
+            .ok_or_else(|| CaseError::Fault("the author was about to approve".to_owned()))?;
+        let mut files = formulary.files().to_vec();
+        files.retain(|(path, _)| path != "approval.yaml");
+        files.push(("approval.yaml".to_owned(), both.text()));
+        let approved = Formulary::kept("the approved formulary", files)?;
+        if !matches!(approved.standing(), Standing::Approved { .. }) {
+            return Err(CaseError::Fault("the approval does not verify".to_owned()));
+        }
+        let about = About {
+            fingerprint: formulary.fingerprint().to_string(),
+            since: author.since().map(str::to_owned),
+            edition: Some(approved.edition()),
+            typed: Some(typed),
+            differ: Vec::new(),
+        };
+        let body = to_value(&about)?;
+        self.journal.write(now, |past| {
+            awaits(second, formulary, |of| past.events(of))?;
+            let mut drafts: Vec<Draft<'_>> = keep(&approved, past)?.into_iter().collect();
+            drafts.push(Draft { kind: APPROVED, scope: None, by: Some(signer), body, introduces: None });
+            super::people::refuse_retired(&drafts, past)?;
+            Ok::<_, CaseError>((drafts, ()))
+        })?;
+        Ok(both)
+    }
+
+    /// The second pharmacist came to something else: the places, and no value, are written down.
+    ///
+    /// # Errors
+    /// When it cannot be written.
+    pub fn formulary_differs(
+        &mut self,
+        now: Moment,
+        signer: &Signer,
+        formulary: &Formulary,
+        differ: Vec<String>,
+    ) -> Result<(), CaseError> {
+        let fingerprint = formulary.fingerprint().to_string();
+        let body = to_value(&About { fingerprint, since: None, edition: None, typed: None, differ })?;
+        let draft = Draft { kind: NOT_APPROVED, scope: None, by: Some(signer), body, introduces: None };
+        self.journal.write(now, |past| {
+            let drafts = vec![draft];
+            super::people::refuse_retired(&drafts, past)?;
+            Ok((drafts, ()))
+        })
+    }
+
+    /// Whether a formulary may be looked at with this journal: a demonstration only with one that is for demonstration.
+    pub(super) fn fits(&self, formulary: &Formulary) -> Result<(), CaseError> {
+        match (formulary.policy().demonstration, self.journal.is_demonstration()) {
+            (true, false) => Err(refuse(
+                "formulary-demonstration",
+                "this formulary is for demonstration, and this journal is for patients",
+                "name the hospital's own formulary, or try out in a journal made with `journal create --demonstration`",
+            )),
+            (false, true) => Err(refuse(
+                "journal-demonstration",
+                "this journal is for demonstration, and this formulary is not",
+                "use a journal for patients: `countersign journal create DIR`",
+            )),
+            _ => Ok(()),
+        }
+    }
+
+    /// Whether a set-up may be entered with it: approved here, and replaced by none that followed it. One that nobody
+    /// approved, or that was altered, is no fault of the entry: the checks stop it. An emergency is never held up by that.
+    pub(super) fn may_enter_with(&self, formulary: &Formulary, place: Place) -> Result<(), CaseError> {
+        self.fits(formulary)?;
+        let Standing::Approved { by, .. } = formulary.standing() else { return Ok(()) };
+        if place == Place::Emergency {
+            return Ok(());
+        }
+        let fingerprint = formulary.fingerprint().to_string();
+        let approved = approved(|of| self.journal.events(of))?;
+        let edition = formulary.edition();
+        if !approved.iter().any(|about| about.edition.as_deref() == Some(&*edition)) {
+            let says = format!("this formulary was approved by {}, and not in this journal", by.join(" and "));
+            let help = "use the formulary whose approval this journal knows, or let two pharmacists of this journal approve it: `countersign formulary sign`, then `approve`";
+            return Err(refuse("formulary-approved-elsewhere", says, help));
+        }
+        match approved.iter().find(|about| about.since.as_deref() == Some(&*fingerprint)) {
+            Some(later) => Err(refuse(
+                "formulary-superseded",
+                format!("another formulary was approved in the stead of this one: {}", short(&later.fingerprint)),
+                "use the one that was approved last; see `countersign formulary fingerprint`",
+            )),
+            None => Ok(()),
+        }
+    }
+}
+
+/// Every formulary that the entries of a case were made with, out of the events that keep them.
+pub(super) fn formularies_of(
+    case: &Case,
+    events: impl FnOnce(Of<'_>) -> Result<Vec<Event>, JournalError>,
+) -> Result<Formularies, CaseError> {
+    let mut needed: Vec<&str> = case
+        .set_ups
+        .iter()
+        .flat_map(|set_up| &set_up.readings)
+        .flat_map(|reading| &reading.entries)
+        .map(|entry| entry.edition.as_str())
+        .collect();
+    needed.sort_unstable();
+    needed.dedup();
+    let mut kept = Formularies::default();
+    if needed.is_empty() {
+        return Ok(kept);
+    }
+    for event in events(Of::Kind(KEPT))? {
+        let Kept { edition, files } = read_body(&event)?;
+        if needed.contains(&edition.as_str()) {
+            let formulary = Formulary::kept(&format!("kept formulary of event {}", event.seq()), files)?;
+            kept.0.insert(edition, formulary);
+        }
+    }
+    Ok(kept)
+}
+
+/// The event that keeps a formulary, where it is not kept yet.
+pub(super) fn keep(formulary: &Formulary, past: &Past<'_>) -> Result<Option<Draft<'static>>, CaseError> {
+    let edition = formulary.edition();
+    for event in past.events(Of::Kind(KEPT))? {
+        if event.body().get("edition").and_then(|kept| kept.as_str()) == Some(&edition) {
+            return Ok(None);
+        }
+    }
+    let body = to_value(&Kept { edition, files: formulary.files().to_vec() })?;
+    Ok(Some(Draft { kind: KEPT, scope: None, by: None, body, introduces: None }))
+}
+
+/// Whether the second pharmacist may read the changes now, in sight of these events.
+fn awaits<'f>(
+    second: &Person,
+    formulary: &'f Formulary,
+    events: impl Fn(Of<'_>) -> Result<Vec<Event>, JournalError>,
+) -> Result<&'f Approval, CaseError> {
+    let sign = "its author signs it first: `countersign formulary sign`";
+    let author = match (formulary.standing(), formulary.approval()) {
+        (Standing::Signed { .. }, Some(author)) => author,
+        (Standing::Altered { changed }, _) => {
+            let says = format!("this is not what its author signed: {}", changed.join(", "));
+            return Err(refuse("formulary-altered-since", says, "its author looks at it and signs it anew"));
+        }
+        (Standing::Approved { by, on }, _) => {
+            let says = format!("it was approved by {} on {on}", by.join(" and "));
+            return Err(refuse("formulary-approved-before", says, "nothing is to be done"));
+        }
+        _ => return Err(refuse("formulary-not-signed", "nobody signed this formulary", sign)),
+    };
+    let people = People::from_events(&events)?;
+    let known = people.iter().find(|person| person.key() == Some(author.author().key));
+    if known.is_none_or(|person| person.role != Role::Pharmacist || person.name != author.author().name) {
+        let says = format!("{} signed it with a key that is no pharmacist's of this journal", author.author().name);
+        return Err(refuse("formulary-author-unknown", says, "a pharmacist of this journal signs it"));
+    }
+    if second.key().is_none_or(|key| author.is_authors(&second.name, &key)) {
+        let says = format!("{} is its author", second.name);
+        let help = "another pharmacist reads the changes in their sources";
+        return Err(refuse("formulary-second-is-author", says, help));
+    }
+    let last = approved(&events)?.pop().map(|about| about.fingerprint);
+    if last.as_deref() != author.since() {
+        let says = "another formulary was approved since its author signed";
+        return Err(refuse("formulary-signed-before", says, "its author looks at what changed and signs it anew"));
+    }
+    Ok(author)
+}
+
+/// Every approval, in order.
+fn approved(events: impl Fn(Of<'_>) -> Result<Vec<Event>, JournalError>) -> Result<Vec<About>, CaseError> {
+    events(Of::Kind(APPROVED))?.iter().map(read_body).collect()
+}
+
+fn for_patients(formulary: &Formulary) -> Result<(), CaseError> {
+    if formulary.policy().demonstration {
+        let says = "a formulary for demonstration needs no approval";
+        return Err(refuse("formulary-for-trying-out", says, "nothing is to be signed; it is never used for patients"));
+    }
+    Ok(())
+}
+
+fn pharmacist(person: &Person) -> Result<(), CaseError> {
+    if person.role == Role::Pharmacist {
+        return Ok(());
+    }
+    let says = format!("{} is here as {}", person.name, person.role);
+    Err(refuse("formulary-not-a-pharmacist", says, "two pharmacists sign and approve a formulary"))
+}
+
+fn short(fingerprint: &str) -> &str {
+    fingerprint.get(..16).unwrap_or(fingerprint)
+}
