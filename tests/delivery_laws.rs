@@ -13,10 +13,11 @@ use countersign::delivery::si::{
     length::metre, pressure::millimetre_of_mercury, time::minute, volume::millilitre,
 };
 use countersign::delivery::start_up::{Course, volumes};
+use countersign::delivery::tolerance;
 use countersign::delivery::transit::{bore_volume, earliest, mean_bore, mean_transit};
 use countersign::delivery::{CLOSEST_CLAIM, Circumstances, Delivery, Estimate, Modelled, Purge, SetUp, Solution};
 use countersign::entry::{Access, LineFilled};
-use countersign::formulary::{Container, ContainerKind, Driver, DriverKind, Line, LineKind};
+use countersign::formulary::{Container, ContainerKind, Driver, DriverKind, HowMade, Line, LineKind};
 use countersign::quantity::{FlowRate, Quantity, Ratio};
 use proptest::prelude::*;
 use proptest::sample::select;
@@ -495,4 +496,42 @@ fn mmhg(value: f64) -> Pressure {
 
 fn minutes(value: f64) -> Time {
     Time::new::<minute>(value)
+}
+
+proptest! {
+    // Whatever both scales are off within their tolerance, the strength lies in what is told of it: by sampling, not by
+    // the formulas that made it.
+    #[test]
+    fn a_preparation_stays_within_what_is_told(
+        drawn in 0.2_f64..20.0,
+        rest in 20.0_f64..50.0,
+        off in prop::array::uniform2(-1.0_f64..=1.0),
+        made_up in any::<bool>(),
+    ) {
+        let measured = |volume: f64, within: f64| tolerance::Measured {
+            volume: Volume::new::<millilitre>(volume),
+            within: Volume::new::<millilitre>(within),
+        };
+        let how = if made_up { HowMade::MadeUpTo } else { HowMade::AddedTo };
+        let (drug, other) = (measured(drawn, 20.0), measured(rest, 50.0));
+        let told = tolerance::preparation(how, drug, other).expect("it is mixed");
+        let by = |measured: tolerance::Measured| tolerance::graduation(measured.within, measured.volume).get::<millilitre>();
+        let (really, rest_really) = (drawn + off[0] * by(drug), rest + off[1] * by(other));
+        let strength = |drug: f64, rest: f64| if made_up { drug / rest } else { drug / (drug + rest) };
+        let ratio = strength(really, rest_really) / strength(drawn, rest) - 1.0;
+        prop_assert!(ratio <= told.worst_above + CLOSE && ratio >= told.worst_below - CLOSE, "{ratio} {told:?}");
+        prop_assert!(told.worst_below <= 0.0 && told.twice_standard > 0.0);
+    }
+}
+
+// Undiluted, nothing is mixed.
+#[test]
+fn what_is_not_mixed_has_no_tolerance() {
+    let one = tolerance::Measured { volume: Volume::new::<millilitre>(1.0), within: Volume::new::<millilitre>(2.0) };
+    assert!(tolerance::preparation(HowMade::Undiluted, one, one).is_none());
+    for (share, shown) in
+        [(0.0, "0 %"), (0.0435, "4.4 %"), (0.040, "4 %"), (0.1201, "13 %"), (0.00991, "1 %"), (-0.35, "35 %")]
+    {
+        assert_eq!(tolerance::percent_upwards(share), shown);
+    }
 }

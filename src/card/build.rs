@@ -431,15 +431,7 @@ fn earlier(first: Option<Moment>, second: Option<Moment>) -> Option<Moment> {
 
 /// The house writes this drug's micrograms in full. What people typed as names and identifiers is left alone.
 fn in_full(block: Block) -> Block {
-    let full = |text: String| {
-        let word = |word: &str| match word.strip_prefix(Microgram::Short.word()) {
-            Some(rest) if !rest.starts_with(|c: char| c.is_alphanumeric()) => {
-                format!("{}{rest}", Microgram::Full.word())
-            }
-            _ => word.to_owned(),
-        };
-        text.split(' ').map(word).collect::<Vec<_>>().join(" ")
-    };
+    let full = microgram_in_full;
     match block {
         Block::Facts { key, heading, rows } if !matches!(key, "patient" | "checked_by" | "case" | "limits") => {
             let rows = rows.into_iter().map(|row| Row { value: full(row.value), ..row }).collect();
@@ -454,6 +446,20 @@ fn in_full(block: Block) -> Block {
         ),
         other => other,
     }
+}
+
+/// A text with the micrograms written as the house writes them for a drug.
+pub(super) fn microgram(drug: &Drug, text: String) -> String {
+    if drug.microgram == Microgram::Full { microgram_in_full(text) } else { text }
+}
+
+#[expect(clippy::needless_pass_by_value, reason = "it is mapped over owned texts")]
+fn microgram_in_full(text: String) -> String {
+    let word = |word: &str| match word.strip_prefix(Microgram::Short.word()) {
+        Some(rest) if !rest.starts_with(|c: char| c.is_alphanumeric()) => format!("{}{rest}", Microgram::Full.word()),
+        _ => word.to_owned(),
+    };
+    text.split(' ').map(word).collect::<Vec<_>>().join(" ")
 }
 
 /// In capitals, but for units, which capitals would change.

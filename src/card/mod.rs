@@ -8,6 +8,7 @@ mod draw;
 mod emergency;
 mod html;
 mod json;
+pub mod label;
 mod scale;
 mod text;
 

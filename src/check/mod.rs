@@ -6,6 +6,7 @@ mod checked;
 mod finding;
 mod rule;
 mod rules;
+pub mod strengths;
 
 pub use checked::{Checked, Verdict, codes};
 pub use finding::{Code, Finding, Severity, Stop};

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use crate::diagnostic::{Fault, Source};
-use crate::formulary::{Faulty, Formulary};
+use crate::formulary::{Faulty, Formulary, NotNamed};
 use crate::quantity;
 
 /// Refused input: each source with its faults.
@@ -88,5 +88,11 @@ impl FormularyArg {
         let opened: Result<Formulary, Faulty> =
             if folder.as_os_str() == "demonstration" { Formulary::demonstration() } else { Formulary::open(&folder) };
         opened.map_err(Refused::from)
+    }
+}
+
+impl From<NotNamed> for Refused {
+    fn from(not_named: NotNamed) -> Self {
+        Self::one("formulary", Fault::new(not_named.code, not_named.message).help(not_named.help))
     }
 }

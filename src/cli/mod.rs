@@ -23,10 +23,12 @@ mod lines;
 mod journal_show;
 #[cfg(feature = "journal")]
 mod people;
+mod prepare;
 mod rate;
 #[cfg(feature = "journal")]
 mod record;
 mod report;
+mod strengths;
 
 use std::ffi::OsString;
 
@@ -52,6 +54,10 @@ enum Command {
     Rate(rate::RateArgs),
     /// The dose that a rate in mL/h gives: one person's sum, not double-checked
     Dose(dose::DoseArgs),
+    /// From ampoules and diluent to the syringe and its label: not double-checked
+    Prepare(prepare::PrepareArgs),
+    /// Which stocked strength lets a driver hold a dose: not double-checked
+    Strengths(strengths::StrengthsArgs),
     /// One entry, or many, against the formulary: not double-checked
     Check(check::CheckArgs),
     /// Two entries of two people against each other and the formulary; prints the set-up card when both agree
@@ -167,6 +173,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
     match cli.command {
         Command::Rate(args) => rate::run(&args),
         Command::Dose(args) => dose::run(&args),
+        Command::Prepare(args) => prepare::run(&args),
+        Command::Strengths(args) => strengths::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Agree(args) => agree::run(&args),
         #[cfg(feature = "journal")]

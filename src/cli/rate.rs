@@ -197,7 +197,12 @@ impl BodyArgs {
     }
 }
 
-fn word<T>(name: &str, text: &str, words: &[&str], written: impl FnOnce(&str) -> Option<T>) -> Result<T, Refused> {
+pub(super) fn word<T>(
+    name: &str,
+    text: &str,
+    words: &[&str],
+    written: impl FnOnce(&str) -> Option<T>,
+) -> Result<T, Refused> {
     written(text.trim()).ok_or_else(|| {
         let message = format!("`{}` is not known here", crate::quantity::clip(text));
         Refused::one(

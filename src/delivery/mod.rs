@@ -52,6 +52,6 @@ pub use assumption::Assumption;
 pub use estimate::{Estimate, Modelled};
 pub use interval::Interval;
 pub use not_modelled::NotModelled;
-pub use set_up::{Circumstances, Delivery, House, NoFlow, SetUp, Solution, StartUp};
+pub use set_up::{Circumstances, Delivery, House, NoFlow, SetUp, Solution, StartUp, sticks_and_slips};
 pub use source::{Mark, Source};
 pub use start_up::Purge;

@@ -2,7 +2,7 @@
 //! [`Delivery`].
 
 use crate::entry::{Access, LineFilled};
-use crate::formulary::{Container, Driver, DriverKind, Line};
+use crate::formulary::{Container, ContainerKind, Driver, DriverKind, Line};
 use crate::quantity::{self, Quantity, Ratio};
 
 use super::arrival::{Arrival, Passage, Shape, arrival};
@@ -193,6 +193,16 @@ impl Circumstances {
     }
 }
 
+/// Whether a rate in mL/h is below the smallest that a syringe of this size gives steadily: 0.5 mL/h from 20 mL on. Neal &
+/// Lin 2009, Pediatr Crit Care Med 10:592 (read in source: a 60 mL syringe at 0.2 mL/h).
+#[must_use]
+pub fn sticks_and_slips(container: &Container, rate: Ratio) -> bool {
+    let size = SyringeSize::of(volume_of(container.size));
+    container.kind == ContainerKind::Syringe
+        && flow_of(rate) < Flow::new::<millilitre_per_hour>(SLOW_ML_PER_H)
+        && size >= SyringeSize::Between
+}
+
 impl Delivery {
     /// Everything that is estimated of a set-up.
     ///
@@ -204,7 +214,7 @@ impl Delivery {
             return Err(NoFlow);
         }
         let size = SyringeSize::of(volume_of(set_up.container.size));
-        let slow = flow < Flow::new::<millilitre_per_hour>(SLOW_ML_PER_H) && size >= SyringeSize::Between;
+        let slow = sticks_and_slips(set_up.container, set_up.rate);
         let alone = how.alone();
         let timed = alone.and(refuse(&[(slow, NotModelled::SlowLargeSyringe)]));
         let syringe = refuse(&[(set_up.driver.kind != DriverKind::SyringeDriver, NotModelled::NoSyringe)]);

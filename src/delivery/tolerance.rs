@@ -2,6 +2,8 @@
 //! out: tolerances. They understate what happens: wherever syringes were measured, mixing and counting errors were
 //! larger.
 
+use crate::formulary::HowMade;
+
 use super::assumption::Assumption;
 use super::estimate::Estimate;
 use super::interval::Interval;
@@ -43,6 +45,57 @@ pub fn dilution(drawn: f64, made_up_to: f64, others: &[f64]) -> Together {
         worst_below: product(-1.0) / (1.0 + made_up_to) - 1.0,
         twice_standard: 2.0 * (squares / 3.0).sqrt(),
     }
+}
+
+/// The strength when drug is added to diluent, c v / (W + v): each tolerance counts by the diluent's part of the whole, for
+/// the drug's own volume is above and below the line. Computed; the worst cases are the corners themselves.
+#[must_use]
+pub fn addition(drawn: f64, diluent: f64, part: f64) -> Together {
+    let corner = |sign: f64| {
+        let (drug, rest) = ((1.0 - part) * (1.0 + sign * drawn), part * (1.0 - sign * diluent));
+        (1.0 + sign * drawn) / (drug + rest) - 1.0
+    };
+    Together {
+        worst_above: corner(1.0),
+        worst_below: corner(-1.0),
+        twice_standard: 2.0 * part * ((drawn * drawn + diluent * diluent) / 3.0).sqrt(),
+    }
+}
+
+/// What the scales of two syringes do to the strength of a mixture: the drug drawn up in the one, and the whole (made up
+/// to) or the diluent (added to) measured in the other. Nothing where nothing is mixed.
+#[must_use]
+pub fn preparation(how: HowMade, drawn: Measured, other: Measured) -> Option<Together> {
+    let share = |measured: Measured| (graduation(measured.within, measured.volume) / measured.volume).value;
+    match how {
+        HowMade::MadeUpTo => Some(dilution(share(drawn), share(other), &[])),
+        HowMade::AddedTo => {
+            let part = (other.volume / (drawn.volume + other.volume)).value;
+            Some(addition(share(drawn), share(other), part))
+        }
+        HowMade::Undiluted => None,
+    }
+}
+
+/// A volume and the nominal size of the syringe it is measured in.
+#[derive(Debug, Clone, Copy)]
+pub struct Measured {
+    /// How much.
+    pub volume: Volume,
+    /// In what.
+    pub within: Volume,
+}
+
+/// A share as a percentage of two significant digits, never told smaller than it is: `4.4 %`.
+#[must_use]
+pub fn percent_upwards(share: f64) -> String {
+    let percent = share.abs() * 100.0;
+    if percent <= 0.0 {
+        return "0 %".to_owned();
+    }
+    let scale = 10_f64.powf(1.0 - percent.log10().floor());
+    let shown = format!("{:.6}", (percent * scale - 1e-9).ceil() / scale);
+    format!("{} %", shown.trim_end_matches('0').trim_end_matches('.'))
 }
 
 /// How many times the drug reaches the mixture when a syringe's own dead space is flushed in with it. Computed.

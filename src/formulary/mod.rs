@@ -14,6 +14,7 @@ mod load;
 mod person;
 mod policy;
 mod read;
+mod usage;
 mod words;
 
 pub use approval::{Approval, PERSON_STATEMENT, Signed, Signing, Standing};
@@ -25,5 +26,6 @@ pub use limits::{Band, BolusLimits, DoseLimits, Origin, Outside, Side, SoftHard}
 pub use load::{DrugText, Faulty, Formulary, Lookup};
 pub use person::is_same as is_same_person;
 pub use policy::Policy;
+pub use usage::{Named, NotNamed, Use};
 pub(crate) use words::words;
 pub use words::{DosingWeight, HowMade, Microgram, Phase, SurfaceFormula};

@@ -7,6 +7,7 @@ mod body;
 pub mod body_size;
 mod computed;
 mod names;
+pub mod preparation;
 pub mod rate;
 mod run;
 mod second_route;

@@ -121,6 +121,12 @@ impl Strength {
 }
 
 impl Concentration {
+    /// Shown per mL in a unit of which there is 1 or more: the given one, or a smaller unit of mass.
+    #[must_use]
+    pub fn readable(self, unit: Unit) -> String {
+        self.shown_in(unit.readable_for(self.per_ml))
+    }
+
     /// Shown per mL, in the given unit of amount: `80 mcg/mL`.
     #[must_use]
     pub fn shown_in(self, unit: Unit) -> String {

@@ -6,7 +6,7 @@ mod cell;
 mod render;
 mod series;
 
-use crate::formulary::{Area, Composition, Driver, Drug, Formulary, Indication, Lookup, Phase, Stocked};
+use crate::formulary::{Area, Composition, Driver, Drug, Formulary, Indication, Named, NotNamed, Phase, Stocked, Use};
 use crate::infusion::rate::Body;
 use crate::quantity::{Amount, BodyMass, DoseRate, Per, Product, Quantity, Ratio, Strength, plain, significant};
 
@@ -224,69 +224,10 @@ fn outside(area: &Area, indication: &Indication, weight: Quantity<BodyMass>) -> 
 const HARD: &str = "beyond a hard limit of the weight: stopped";
 
 fn found<'f>(formulary: &'f Formulary, asked: &Asked<'_>) -> Result<Found<'f>, NoTable> {
-    let refuse = |code, message: String, help: String| NoTable { code, message, help };
-    let drug = match formulary.drug(asked.drug) {
-        Lookup::Found(drug) => drug,
-        Lookup::Unknown { near } => {
-            let help = if near.is_empty() {
-                "look at the folder drugs".to_owned()
-            } else {
-                format!("perhaps {}", near.join(", "))
-            };
-            return Err(refuse("drug-unknown", format!("the formulary has no drug `{}`", clipped(asked.drug)), help));
-        }
-        Lookup::Faulty(faulty) => {
-            return Err(refuse("drug-faulty", faulty.to_string(), "run `formulary lint`".to_owned()));
-        }
-    };
-    let Some(area) = formulary.area(asked.area) else {
-        let names: Vec<&str> = formulary.areas().iter().map(|area| area.name.as_str()).collect();
-        let message = format!("the formulary has no area `{}`", clipped(asked.area));
-        return Err(refuse("area-unknown", message, format!("write one of: {}", names.join(", "))));
-    };
-    let uses: Vec<&Indication> = drug.indications.iter().filter(|one| one.area == area.name).collect();
-    let names = || uses.iter().map(|one| one.name.as_str()).collect::<Vec<_>>().join(", ");
-    let indication = match (asked.indication, uses.as_slice()) {
-        (_, []) => {
-            let areas: Vec<&str> = drug.indications.iter().map(|one| one.area.as_str()).collect();
-            let message = format!("{} has no limits in {}", drug.name, area.name);
-            return Err(refuse("drug-not-in-area", message, format!("it has limits in: {}", areas.join(", "))));
-        }
-        (None, [only]) => *only,
-        (None, _) => {
-            let message = format!("{} has several indications in {}", drug.name, area.name);
-            return Err(refuse(
-                "indication-not-named",
-                message,
-                format!("write --indication with one of: {}", names()),
-            ));
-        }
-        (Some(name), all) => *all.iter().find(|one| one.name.eq_ignore_ascii_case(name.trim())).ok_or_else(|| {
-            let message = format!("{} has no indication `{}` in {}", drug.name, clipped(name), area.name);
-            refuse("indication-unknown", message, format!("write one of: {}", names()))
-        })?,
-    };
-    let has = |phase: &Phase| indication.limits(*phase).is_some();
-    let phases: Vec<Phase> = indication.phases.iter().map(|(phase, _)| *phase).collect();
-    let phase = match asked.phase {
-        Some(phase) => Some(phase).filter(has),
-        None => Some(Phase::Maintenance).filter(has).or_else(|| phases.first().copied()),
-    };
-    let phase = phase.ok_or_else(|| {
-        let known: Vec<&str> = phases.iter().map(|phase| phase.word()).collect();
-        let message = format!("{} has no limits for this phase in {}", drug.name, area.name);
-        refuse("phase-without-limits", message, format!("write --phase with one of: {}", known.join(", ")))
-    })?;
+    let named = Named { drug: asked.drug, area: asked.area, indication: asked.indication, phase: asked.phase };
+    let Use { drug, area, indication, phase } = formulary.used(&named)?;
     let stocked = stocked(drug, indication, asked.strength)?;
-    let key = asked.driver.unwrap_or(&area.standard.driver);
-    let driver = formulary.equipment().driver(key).ok_or_else(|| {
-        let keys: Vec<&str> = formulary.equipment().drivers.iter().map(|driver| driver.key.as_str()).collect();
-        refuse(
-            "driver-unknown",
-            format!("the formulary has no driver `{}`", clipped(key)),
-            format!("write one of: {}", keys.join(", ")),
-        )
-    })?;
+    let driver = formulary.driver_named(asked.driver, area)?;
     Ok(Found { drug, area, indication, phase, stocked, driver })
 }
 
@@ -302,6 +243,12 @@ fn stocked<'f>(drug: &'f Drug, indication: &Indication, key: Option<&str>) -> Re
         message: format!("`{}` is not a strength of {} for this use", clipped(key.unwrap_or_default()), drug.name),
         help: format!("write --strength with one of: {}", keys()),
     })
+}
+
+impl From<NotNamed> for NoTable {
+    fn from(not_named: NotNamed) -> Self {
+        Self { code: not_named.code, message: not_named.message, help: not_named.help }
+    }
 }
 
 fn clipped(text: &str) -> String {

@@ -1,0 +1,328 @@
+//! From ampoules and diluent to the syringe. In: what is opened, and how it is made up. Out: how much is drawn up of each,
+//! what is left over, and the three figures of the label, all exact. "Made up to" and "added to" are two things.
+
+use crate::formulary::{Composition, HowMade, Stocked};
+use crate::quantity::{
+    Amount, Concentration, Kind, Number, Product, Quantity, Ratio, Strength, TooLarge, Unit, Volume,
+};
+
+/// An ampoule: how much drug, in how much solution.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Ampoule {
+    /// How much drug.
+    pub amount: Quantity<Amount>,
+    /// In how much.
+    pub volume: Quantity<Volume>,
+}
+
+/// How much drug goes into the syringe.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Wanted {
+    /// So many ampoules, or a part of one.
+    Ampoules(Number),
+    /// So much drug, in the reference unit of its kind.
+    Amount(Kind, Ratio),
+}
+
+/// What the drug is brought to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BroughtTo {
+    /// Diluent is added until there is so much in all.
+    MadeUpTo(Ratio),
+    /// The drug is added to so much diluent: there is more than that in all.
+    AddedTo(Ratio),
+    /// As it is in the ampoule.
+    Undiluted,
+}
+
+/// A syringe as it is made up. Volumes are in mL, the amount in the reference unit of its kind.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Prepared {
+    /// What is opened.
+    pub ampoule: Ampoule,
+    /// How much of it is used, in ampoules.
+    pub used: Ratio,
+    /// How many ampoules are opened.
+    pub opened: Ratio,
+    /// How much drug solution is drawn up.
+    pub drawn: Ratio,
+    /// How much diluent there is in the end.
+    pub diluent: Ratio,
+    /// Which of the three ways.
+    pub how: HowMade,
+    /// How much drug is in the syringe.
+    pub amount: Ratio,
+    /// How much solution.
+    pub volume: Ratio,
+    /// What is left in the opened ampoules.
+    pub left_over: Ratio,
+}
+
+/// Why it cannot be made so.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum NotMade {
+    /// Grams of a drug that is in units, and the like.
+    #[error("the ampoule holds {ampoule}, and {wanted} is wanted")]
+    KindsDiffer {
+        /// What an ampoule holds, in words.
+        ampoule: &'static str,
+        /// What is wanted, in words.
+        wanted: &'static str,
+    },
+    /// More drug solution than the whole.
+    #[error("{drawn} mL of drug cannot be made up to {volume} mL: it is more already")]
+    MoreThanWhole {
+        /// What is drawn up.
+        drawn: String,
+        /// The whole.
+        volume: String,
+    },
+    /// A strength without a recipe.
+    #[error("the formulary has no recipe for this strength")]
+    NoRecipe,
+    /// A strength that is made for each weight.
+    #[error("this strength is made for the patient's weight, and no weight is given")]
+    NoWeight,
+    /// The numbers do not fit.
+    #[error(transparent)]
+    TooLarge(#[from] TooLarge),
+}
+
+impl NotMade {
+    /// Kebab-case, stable.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::KindsDiffer { .. } => "preparation-kinds-differ",
+            Self::MoreThanWhole { .. } => "preparation-more-than-whole",
+            Self::NoRecipe => "preparation-no-recipe",
+            Self::NoWeight => "weight-missing",
+            Self::TooLarge(_) => "too-large",
+        }
+    }
+
+    /// What to do.
+    #[must_use]
+    pub const fn help(&self) -> &'static str {
+        match self {
+            Self::KindsDiffer { .. } => "write the amount in a unit of the same kind as the ampoule's",
+            Self::MoreThanWhole { .. } => {
+                "use fewer or stronger ampoules, or make it up to more; if the diluent was measured first, it is `added to`"
+            }
+            Self::NoRecipe => "name what is opened: --ampoule \"1 mg in 1 mL\"",
+            Self::NoWeight => "give the weight: --weight \"3.2 kg\"",
+            Self::TooLarge(_) => "look at the numbers: they are too far apart to be a syringe",
+        }
+    }
+}
+
+impl Prepared {
+    /// Works out a syringe.
+    ///
+    /// # Errors
+    /// [`NotMade`], when kinds differ or there is more drug solution than the whole.
+    pub fn of(ampoule: Ampoule, wanted: Wanted, to: BroughtTo) -> Result<Self, NotMade> {
+        let used = match wanted {
+            Wanted::Ampoules(number) => number.ratio(),
+            Wanted::Amount(kind, _) if kind != ampoule.amount.kind() => {
+                let (ampoule, wanted) = (ampoule.amount.kind().described(), kind.described());
+                return Err(NotMade::KindsDiffer { ampoule, wanted });
+            }
+            Wanted::Amount(_, amount) => amount.over(ampoule.amount.value())?,
+        };
+        let times = |value: Ratio| Product::ONE.ratio(used).ratio(value).finish();
+        let (amount, drawn) = (times(ampoule.amount.value())?, times(ampoule.volume.value())?);
+        let (how, diluent, volume) = match to {
+            BroughtTo::MadeUpTo(whole) if drawn > whole => {
+                let shown = crate::quantity::exact_or_about;
+                return Err(NotMade::MoreThanWhole { drawn: shown(drawn), volume: shown(whole) });
+            }
+            BroughtTo::MadeUpTo(whole) => (HowMade::MadeUpTo, whole.less(drawn)?, whole),
+            BroughtTo::AddedTo(diluent) => (HowMade::AddedTo, diluent, diluent.plus(drawn)?),
+            BroughtTo::Undiluted => (HowMade::Undiluted, Ratio::ZERO, drawn),
+        };
+        let opened = Ratio::new(used.ceiling(), 1)?;
+        let left_over = opened.less(used)?.times(ampoule.volume.value())?;
+        Ok(Self { ampoule, used, opened, drawn, diluent, how, amount, volume, left_over })
+    }
+
+    /// A stocked strength as its recipe makes it, or from another ampoule made up to the same; in another volume, with
+    /// drug and diluent in the same proportion.
+    ///
+    /// # Errors
+    /// [`NotMade`].
+    pub fn of_stock(
+        stocked: &Stocked,
+        ampoule: Option<Ampoule>,
+        weight: Option<Ratio>,
+        volume: Option<Ratio>,
+    ) -> Result<Self, NotMade> {
+        let (kind, amount, listed) = match stocked.composition {
+            Composition::Fixed { amount, volume, .. } => (amount.kind(), amount.value(), volume.value()),
+            Composition::PerKilogram { amount, volume } => {
+                let weight = weight.ok_or(NotMade::NoWeight)?;
+                let unit = amount.unit();
+                let product = Product::ONE.number(amount.number()).unit(unit.amount()).ratio(weight);
+                (unit.kind(), product.finish()?, volume.value())
+            }
+        };
+        let whole = volume.unwrap_or(listed);
+        let amount = Product::ONE.ratio(amount).ratio(whole).over_ratio(listed).finish()?;
+        let recipe = stocked.recipe.as_ref();
+        let ampoule = ampoule.or_else(|| Ampoule::of(recipe?.of)).ok_or(NotMade::NoRecipe)?;
+        let how = recipe.map_or(HowMade::MadeUpTo, |recipe| recipe.how);
+        let to = match how {
+            HowMade::MadeUpTo => BroughtTo::MadeUpTo(whole),
+            HowMade::Undiluted => BroughtTo::Undiluted,
+            // The listed volume is drug and diluent together.
+            HowMade::AddedTo => {
+                let drawn = Product::ONE.ratio(amount).ratio(ampoule.volume.value()).over_ratio(ampoule.amount.value());
+                let drawn = drawn.finish()?;
+                let shown = crate::quantity::exact_or_about;
+                let more = || NotMade::MoreThanWhole { drawn: shown(drawn), volume: shown(whole) };
+                BroughtTo::AddedTo(whole.less(drawn).map_err(|_| more())?)
+            }
+        };
+        Self::of(ampoule, Wanted::Amount(kind, amount), to)
+    }
+
+    /// What is in each mL.
+    ///
+    /// # Errors
+    /// [`TooLarge`].
+    pub fn concentration(&self) -> Result<Concentration, TooLarge> {
+        Ok(Concentration { kind: self.ampoule.amount.kind(), per_ml: self.amount.over(self.volume)? })
+    }
+
+    /// The same drug if the volume were meant in the other way: what was to be the whole taken for the diluent, or the
+    /// diluent for the whole. Nothing where it is undiluted, or could not be.
+    #[must_use]
+    pub fn taken_otherwise(&self) -> Option<Self> {
+        let to = match self.how {
+            HowMade::MadeUpTo => BroughtTo::AddedTo(self.volume),
+            HowMade::AddedTo => BroughtTo::MadeUpTo(self.diluent),
+            HowMade::Undiluted => return None,
+        };
+        Self::of(self.ampoule, Wanted::Amount(self.ampoule.amount.kind(), self.amount), to).ok()
+    }
+
+    /// The same syringe from a solution that is diluted tenfold first, where the first dilution is one ampoule made up to
+    /// ten times its volume: what is drawn up of that.
+    ///
+    /// # Errors
+    /// [`TooLarge`].
+    pub fn drawn_in_two_steps(&self) -> Result<Ratio, TooLarge> {
+        self.drawn.times(Ratio::whole(TENFOLD))
+    }
+
+    /// The unit of the amounts: the ampoule's.
+    #[must_use]
+    pub const fn unit(&self) -> Unit {
+        self.ampoule.amount.unit()
+    }
+
+    /// The three figures of a label: amount, volume, strength. A mass is shown in the unit in which it is 1 or more, so
+    /// that no figure begins with a nought.
+    ///
+    /// # Errors
+    /// [`TooLarge`].
+    pub fn label(&self) -> Result<[String; 3], TooLarge> {
+        let content = self.concentration()?;
+        let amount_unit = self.unit().readable_for(self.amount);
+        let amount = Product::ONE.ratio(self.amount).over_unit(amount_unit).finish()?;
+        let amount = format!("{} {}", crate::quantity::exact_or_about(amount), amount_unit.shown());
+        let volume = format!("{} mL", crate::quantity::exact_or_about(self.volume));
+        Ok([amount, volume, content.readable(self.unit())])
+    }
+}
+
+/// A first dilution in round figures (common practice, no source).
+pub const TENFOLD: u64 = 10;
+
+impl Ampoule {
+    /// What a strength `1 mg in 1 mL` says of an ampoule; nothing where it does not say how much one holds.
+    #[must_use]
+    pub fn of(strength: Strength) -> Option<Self> {
+        match strength.stated() {
+            crate::quantity::Stated::Of { amount, volume, in_words: true } => Some(Self { amount, volume }),
+            _ => None,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Ampoule, BroughtTo, NotMade, Prepared, Wanted};
+    use crate::quantity::{Form, Number, Ratio, Strength, exact_or_about};
+    use proptest::prelude::*;
+    use rstest::rstest;
+
+    fn ampoule(text: &str) -> Ampoule {
+        Ampoule::of(Strength::parse_label(text).expect("a strength")).expect("an ampoule")
+    }
+
+    fn number(text: &str) -> Number {
+        Number::parse(text, Form::Measured).expect("a number")
+    }
+
+    fn ml(text: &str) -> Ratio {
+        number(text).ratio()
+    }
+
+    // US prescribing information, epinephrine sec 2.2: 1 mg (10 mL of 0.1 mg/mL) in 1,000 mL is printed as 1 mcg/mL; if the
+    // added volume counts it is 0.990. Dopamine vial, dilution chart: 200 mg (5 mL) in 500 mL, printed 400, is 396.0.
+    // Milrinone: 10 mL of 1 mg/mL added to 40 mL is 200 mcg/mL. CHEO parenteral manual, noradrenaline: 2.5 mL in 47.5 mL is 50.
+    #[rstest]
+    #[case("1 mg in 10 mL", "1", BroughtTo::AddedTo(ml("1000")), "≈ 0.9901 mcg/mL")]
+    #[case("1 mg in 10 mL", "1", BroughtTo::MadeUpTo(ml("1000")), "1 mcg/mL")]
+    #[case("200 mg in 5 mL", "1", BroughtTo::AddedTo(ml("500")), "≈ 396 mcg/mL")]
+    #[case("200 mg in 5 mL", "2", BroughtTo::AddedTo(ml("500")), "≈ 784.3 mcg/mL")]
+    #[case("10 mg in 10 mL", "1", BroughtTo::AddedTo(ml("40")), "200 mcg/mL")]
+    #[case("1 mg in 1 mL", "2.5", BroughtTo::AddedTo(ml("47.5")), "50 mcg/mL")]
+    #[case("5 mg in 5 mL", "1", BroughtTo::Undiluted, "1000 mcg/mL")]
+    fn a_published_dilution_has_its_strength(
+        #[case] of: &str,
+        #[case] count: &str,
+        #[case] to: BroughtTo,
+        #[case] printed: &str,
+    ) {
+        let made = Prepared::of(ampoule(of), Wanted::Ampoules(number(count)), to).expect("it can be made");
+        let shown = made.concentration().expect("small").shown_in(crate::quantity::Unit::Microgram);
+        assert_eq!(shown, printed);
+    }
+
+    #[test]
+    fn what_is_left_of_an_ampoule_is_told() {
+        let to = BroughtTo::MadeUpTo(ml("50"));
+        let made = Prepared::of(ampoule("5 mg in 2 mL"), Wanted::Ampoules(number("1.5")), to).expect("it can be made");
+        assert_eq!((made.opened, made.left_over), (Ratio::whole(2), Ratio::ONE));
+        assert_eq!(exact_or_about(made.drawn), "3");
+    }
+
+    #[test]
+    fn more_drug_than_the_whole_is_refused() {
+        let to = BroughtTo::MadeUpTo(ml("50"));
+        let refused = Prepared::of(ampoule("20 mg in 20 mL"), Wanted::Ampoules(number("3")), to);
+        assert!(matches!(refused, Err(NotMade::MoreThanWhole { .. })), "{refused:?}");
+    }
+
+    proptest! {
+        // Drug and diluent together are the whole, and nothing of an ampoule is lost, in each of the three ways.
+        #[test]
+        fn nothing_is_lost(count in 1_u32..40, tenths in 1_u32..200, whole in 1_u32..5000) {
+            let ampoule = ampoule(&format!("3 mg in {}.{} mL", tenths / 10 + 1, tenths % 10 + 1).replace(".10 ", ".9 "));
+            let used = Wanted::Ampoules(number(&count.to_string()));
+            for to in [BroughtTo::MadeUpTo(Ratio::whole(u64::from(whole))), BroughtTo::AddedTo(Ratio::whole(u64::from(whole))), BroughtTo::Undiluted] {
+                let Ok(made) = Prepared::of(ampoule, used, to) else { continue };
+                prop_assert_eq!(made.drawn.plus(made.diluent).expect("small"), made.volume);
+                let all = made.opened.times(ampoule.volume.value()).expect("small");
+                prop_assert_eq!(made.drawn.plus(made.left_over).expect("small"), all);
+                if let Some(other) = made.taken_otherwise() {
+                    prop_assert_eq!(other.amount, made.amount);
+                    prop_assert_ne!(other.volume, made.volume);
+                    prop_assert_eq!(other.taken_otherwise().expect("it can be made again").volume, made.volume);
+                }
+            }
+        }
+    }
+}
