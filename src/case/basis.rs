@@ -1,12 +1,12 @@
 //! What a running syringe rests on: the numbers of the entry it was set up with.
 
 use crate::check::Checked;
-use crate::entry::{Identifiers, LineFilled, Titration};
-use crate::formulary::{Band, BolusLimits, DoseLimits, SoftHard, StepBand};
+use crate::entry::{Access, Identifiers, LineFilled, Titration};
+use crate::formulary::{Band, BolusLimits, Container, DoseLimits, Driver, Line, SoftHard, StepBand};
 use crate::infusion::rate::{Body, dose_at, volume_of};
 use crate::infusion::{BolusSum, Computed};
 use crate::quantity::{
-    BodyMass, BolusDose, DoseRate, DoseRateUnit, FlowRate, Moment, Product, Quantity, Ratio, Strength, Unit,
+    BodyMass, BolusDose, DoseRate, DoseRateUnit, FlowRate, Moment, Product, Quantity, Ratio, Strength, Unit, Volume,
     exact_or_about,
 };
 
@@ -71,6 +71,10 @@ pub struct Basis {
     pub(super) bolus_limits: Option<BolusLimits>,
     /// A change of rate by more than this factor at once is marked.
     pub(super) largest_jump: Option<Ratio>,
+    /// What holds it, what it runs through, what pushes.
+    pub(super) equipment: (Container, Line, Driver),
+    /// With what the line was filled, and what comes after it.
+    pub(super) path: (LineFilled, Access, Option<Quantity<Volume>>),
     body: Body,
 }
 
@@ -82,7 +86,8 @@ impl Basis {
     pub(super) fn of(checked: &Checked<'_>, reading: u16, agreed: bool) -> Result<Self, CaseError> {
         let computed: &Computed<'_> = checked.computed();
         let (names, entry) = (computed.names(), computed.entry());
-        let (Ok(sum), Ok(drug), Some(driver), Some(line)) = (computed.sum(), &names.drug, names.driver, names.line)
+        let (Ok(sum), Ok(drug), Some(container), Some(driver), Some(line)) =
+            (computed.sum(), &names.drug, names.container, names.driver, names.line)
         else {
             let why = computed.sum().err().map(ToString::to_string).unwrap_or_else(|| "a name is not known".to_owned());
             return Err(super::error::refuse(
@@ -124,6 +129,8 @@ impl Basis {
             flow: indication.map_or(SoftHard::NONE, |indication| indication.flow.clone()),
             bolus_limits: indication.and_then(|indication| indication.bolus.clone()),
             largest_jump: indication.and_then(|indication| indication.largest_jump),
+            equipment: (container.clone(), line.clone(), driver.clone()),
+            path: (entry.line_filled(), entry.access(), entry.beyond()),
             body: sum.body,
         })
     }

@@ -10,6 +10,7 @@ mod case;
 mod check;
 #[cfg(feature = "journal")]
 mod desk;
+mod delivery;
 mod dose;
 mod entry_file;
 mod formulary;
@@ -58,6 +59,8 @@ enum Command {
     Prepare(prepare::PrepareArgs),
     /// Which stocked strength lets a driver hold a dose: not double-checked
     Strengths(strengths::StrengthsArgs),
+    /// What leaves the syringe and when: arrival, blocked line, carrier; estimates, not double-checked
+    Delivery(Box<delivery::DeliveryArgs>),
     /// One entry, or many, against the formulary: not double-checked
     Check(check::CheckArgs),
     /// Two entries of two people against each other and the formulary; prints the set-up card when both agree
@@ -175,6 +178,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
         Command::Dose(args) => dose::run(&args),
         Command::Prepare(args) => prepare::run(&args),
         Command::Strengths(args) => strengths::run(&args),
+        Command::Delivery(args) => delivery::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Agree(args) => agree::run(&args),
         #[cfg(feature = "journal")]

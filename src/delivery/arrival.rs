@@ -87,6 +87,17 @@ pub fn arrival(
     }
 }
 
+impl Arrival {
+    /// From the earliest that a twentieth to the latest that nearly all of the full rate may arrive.
+    ///
+    /// # Errors
+    /// [`NotModelled`](super::NotModelled), as for either.
+    pub fn whole(&self) -> Modelled<Time> {
+        let (first, last) = (self.first.clone()?, self.nearly_all.as_ref().map_err(|why| *why)?);
+        Ok(first.of(first.interval().hull(&last.interval())).noting(last.assumptions(), last.sources()))
+    }
+}
+
 impl Passage {
     /// V/Q.
     #[must_use]

@@ -6,6 +6,7 @@
 //! - [`dispersion`], [`arrival`]: 5, 50 and 95 % of the full rate;
 //! - [`pressure`], [`occlusion`], [`height`]: resistance and syringe size, alarm and stored bolus, raising and
 //!   lowering;
+//! - [`told`]: all of it in words, rounded outwards;
 //! - [`tolerance`]: graduation, dilution and run time by tolerances alone;
 //! - [`parameter`] holds every published number, [`source`] every publication, [`assumption`] what is taken for
 //!   granted;
@@ -38,6 +39,7 @@ pub mod shared;
 pub mod si;
 pub mod source;
 pub mod start_up;
+pub mod told;
 pub mod tolerance;
 pub mod transit;
 
@@ -52,6 +54,8 @@ pub use assumption::Assumption;
 pub use estimate::{Estimate, Modelled};
 pub use interval::Interval;
 pub use not_modelled::NotModelled;
-pub use set_up::{Circumstances, Delivery, House, NoFlow, SetUp, Solution, StartUp, sticks_and_slips};
+pub use set_up::{
+    Circumstances, Delivery, House, NoFlow, SetUp, Solution, StartUp, length_of, sticks_and_slips, time_of, volume_of,
+};
 pub use source::{Mark, Source};
 pub use start_up::Purge;

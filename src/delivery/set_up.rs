@@ -19,6 +19,7 @@ use super::si::{
     Compliance, Diffusivity, Flow, Length, Pressure, Time, Viscosity, Volume,
     flow::millilitre_per_hour,
     length::{centimetre, millimetre},
+    time::hour,
     volume::millilitre,
 };
 use super::source::{HOUSE, SET_UP};
@@ -326,6 +327,12 @@ pub fn volume_of(typed: Quantity<quantity::Volume>) -> Volume {
 #[must_use]
 pub fn length_of(typed: Quantity<quantity::Length>) -> Length {
     Length::new::<centimetre>(typed.value().approximate())
+}
+
+/// A typed time as a quantity of SI: for estimates only.
+#[must_use]
+pub fn time_of(typed: Quantity<quantity::Time>) -> Time {
+    Time::new::<hour>(typed.value().approximate())
 }
 
 /// By plug flow through one after the other.

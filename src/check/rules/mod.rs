@@ -20,6 +20,8 @@ mod container;
 mod fill;
 mod line;
 mod arrival;
+mod steady;
+mod blocked;
 mod driver_range;
 mod flow;
 mod rounding;
@@ -54,6 +56,8 @@ pub(super) static RULES: &[Rule] = &[
     fill::RULE,
     line::RULE,
     arrival::RULE,
+    steady::RULE,
+    blocked::RULE,
     driver_range::RULE,
     flow::RULE,
     rounding::RULE,

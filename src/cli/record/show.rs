@@ -6,12 +6,13 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use crate::card::DEMONSTRATION;
-use crate::case::{Balance, CaseError, Course, Owed, People, Recorded, SetUp, SetUpCode, Signed};
+use crate::case::{Balance, CaseError, Change, Course, Owed, People, Reaches, Recorded, SetUp, SetUpCode, Signed};
 use crate::cli::answer::Answer;
 use crate::cli::desk::{Current, Desk, one_set_up};
 use crate::cli::entry_file::NoAnswer;
 use crate::cli::report::Valued;
 use crate::cli::{Exit, Format};
+use crate::delivery::told::Range;
 use crate::quantity::{Moment, duration, exact_or_about};
 
 use super::now::{BY_THE_RECORD, now_in_words, of_course, owed, owed_as_data, owed_in_words};
@@ -187,6 +188,9 @@ impl Shown<'_> {
                 &format!("{} mL more are recorded as given than it should have held", exact_or_about(syringe.beyond)),
             );
         }
+        for reaches in course.reaches() {
+            row("At the patient", &reaches_in_words(&reaches, course));
+        }
         if course.is_running() {
             if let Some(empty) = course.empty_at {
                 row("Empty at", &shown_in(empty, course));
@@ -271,10 +275,37 @@ impl Shown<'_> {
             "empty_at": moment(course.empty_at.filter(|_| course.is_running())),
             "next_ready_by": moment(course.next_ready_by().filter(|_| course.is_running())),
             "discard_after": moment(course.syringe().basis.discard_after),
+            "reaches_the_patient": course.reaches().iter().map(|one| reaches_as_data(one, course)).collect::<Vec<_>>(),
             "syringes": syringes,
             "balance": balance.as_ref().map(close::as_data),
         }))
     }
+}
+
+/// An estimate, said as one.
+fn reaches_in_words(reaches: &Reaches, course: &Course) -> String {
+    let at = shown_in(reaches.at, course);
+    let says = reaches.change.says();
+    match &reaches.after {
+        Ok(range) if reaches.change == Change::Rate => {
+            let latest = range.text.rsplit(" to ").next().unwrap_or_default();
+            format!("{says} {latest} after {at} (an estimate, `countersign delivery`)")
+        }
+        Ok(range) => format!("{says} {} after {at} (an estimate, `countersign delivery`)", range.text),
+        Err(why) => format!("{says}: not told, {why}; changed at {at}"),
+    }
+}
+
+fn reaches_as_data(reaches: &Reaches, course: &Course) -> Value {
+    let seconds = reaches.after.as_ref().ok().map(Range::edges_as_text);
+    json!({
+        "change": reaches.change.says(),
+        "at": shown_rfc3339(reaches.at, course),
+        "after": reaches.after.as_ref().ok().map(|range| &range.text),
+        "from_seconds": seconds.as_ref().and_then(|edges| edges.0.as_ref()),
+        "to_seconds": seconds.as_ref().map(|edges| &edges.1),
+        "not_modelled": reaches.after.as_ref().err().map(ToString::to_string),
+    })
 }
 
 /// In the offset in which it was started.

@@ -40,6 +40,7 @@ fn thresholds(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Policy> {
     });
     let smallest_drawn_up = fields.required("smallest_drawn_up", by(Quantity::<Volume>::parse));
     let slow_arrival = fields.required("slow_arrival", by(Quantity::<Time>::parse));
+    let late_alarm = fields.required("late_alarm", by(Quantity::<Time>::parse));
     let per_kg_within = fields.required("per_kg_recipe_within", |typed| {
         let within = Percent::parse(typed.text())?;
         if within.value() > Ratio::whole(MOST_OFF) {
@@ -65,6 +66,7 @@ fn thresholds(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Policy> {
         rounding_justify,
         smallest_drawn_up: smallest_drawn_up?,
         slow_arrival: slow_arrival?,
+        late_alarm: late_alarm?,
         per_kg_within: per_kg_within?,
         review_near: review_near?,
         identifiers_needed: identifiers_needed?,

@@ -247,8 +247,8 @@ impl Facts {
         }
         let smallest = policy.smallest_drawn_up;
         self.limit(place, "smallest volume drawn up", smallest, Side::Below, file);
-        let arrival = policy.slow_arrival;
-        self.limit(place, "arrival noted after", arrival, Side::Above, file);
+        self.limit(place, "arrival noted after", policy.slow_arrival, Side::Above, file);
+        self.limit(place, "late alarm noted after", policy.late_alarm, Side::Above, file);
         self.measure(place, "review near", policy.review_near, file);
         let needed = policy.identifiers_needed;
         let value = Ratio::whole(u64::try_from(needed).unwrap_or(u64::MAX));

@@ -34,6 +34,7 @@ pub const QUANTITIES: &[&str] = &[
     "justify_above",
     "smallest_drawn_up",
     "slow_arrival",
+    "late_alarm",
     "per_kg_recipe_within",
     "review_near",
     "unstarted_entry_expires",

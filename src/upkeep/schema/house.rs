@@ -142,6 +142,8 @@ struct Policy {
     smallest_drawn_up: Volume,
     /// Dead space that takes longer than this at the set rate is noted.
     slow_arrival: Time,
+    /// A blocked line that may be alarmed at later than this is noted.
+    late_alarm: Time,
     /// How far a label may lie from the weight times a recipe per kg.
     per_kg_recipe_within: Percent,
     /// So long before a review is due, the lint says so.

@@ -1,0 +1,78 @@
+//! When what was changed reaches the patient: an estimate of physics beside the record, which counts what left the syringe.
+
+use crate::delivery::told::{Range, time};
+use crate::delivery::{Circumstances, Delivery, NotModelled, Purge, SetUp};
+use crate::entry::LineFilled;
+use crate::quantity::{Moment, Ratio};
+
+use super::accounting::Course;
+
+/// A change that has not wholly reached the patient yet, or may not have.
+#[derive(Debug, Clone)]
+pub struct Reaches {
+    /// What was changed.
+    pub change: Change,
+    /// When.
+    pub at: Moment,
+    /// How long afterwards, from the first of it to nearly all; or why nothing is told.
+    pub after: Result<Range, NotModelled>,
+}
+
+/// What was changed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Change {
+    /// The drug was started: it comes through what does not hold it yet.
+    Start,
+    /// A syringe of another strength: the line holds the earlier one.
+    Strength,
+    /// The rate: at once where the drug is alone; with a carrier, after what they share.
+    Rate,
+}
+
+impl Change {
+    /// In words.
+    #[must_use]
+    pub const fn says(self) -> &'static str {
+        match self {
+            Self::Start => "the first drug",
+            Self::Strength => "the other strength",
+            Self::Rate => "the rate of now: at once where the drug is alone in its line; with a carrier, up to",
+        }
+    }
+}
+
+impl Course {
+    /// What may not have reached the patient yet, the latest change of each kind. Nothing while nothing flows.
+    #[must_use]
+    pub fn reaches(&self) -> Vec<Reaches> {
+        let Some(rate) = self.flowing() else { return Vec::new() };
+        let now = self.syringe();
+        let earlier = self.syringes.len().checked_sub(2).and_then(|at| self.syringes.get(at));
+        let other = earlier.is_some_and(|one| one.basis.strength.concentration() != now.basis.strength.concentration());
+        let mut all = Vec::new();
+        let (container, line, driver) = &now.basis.equipment;
+        let (filled, access, beyond) = now.basis.path;
+        let estimate = |purge, filled| {
+            let how = Circumstances { beyond, ..Circumstances::plain(purge, filled, access) };
+            Delivery::of(SetUp { container, line, driver, rate }, &how).ok()
+        };
+        let arrival = |purge, filled| {
+            let delivery = estimate(purge, filled)?;
+            Some(delivery.arrival.and_then(|arrival| Ok(time(&arrival.whole()?))))
+        };
+        if other {
+            let after = arrival(Purge::Running, LineFilled::WithDiluent);
+            all.extend(after.map(|after| Reaches { change: Change::Strength, at: now.since, after }));
+        } else if self.syringes.len() == 1 {
+            let after = arrival(Purge::OnTheDriver, filled);
+            all.extend(after.map(|after| Reaches { change: Change::Start, at: self.started, after }));
+        }
+        if self.since.seconds_since(now.since) > 0 {
+            let shared = estimate(Purge::Running, LineFilled::AlreadyFull).map(|delivery| delivery.shared(Ratio::ZERO));
+            let after = shared.map(|space| space.map(|space| time(&space.onset())));
+            all.extend(after.map(|after| Reaches { change: Change::Rate, at: self.since, after }));
+        }
+        all.retain(|one| one.after.as_ref().map_or(true, |range| !range.is_past(self.until.seconds_since(one.at))));
+        all
+    }
+}

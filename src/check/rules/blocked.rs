@@ -1,0 +1,53 @@
+//! What a blocked line would do here: how late the driver may alarm, and what it sets free when the block is released.
+
+use crate::check::finding::Code;
+use crate::check::rule::{Findings, Judges, Rule};
+use crate::delivery::told::{time, volume};
+use crate::delivery::{Circumstances, Delivery, Purge, SetUp, time_of};
+use crate::infusion::Computed;
+use crate::infusion::rate::volume_of;
+use crate::quantity::exact_or_about;
+
+static LATE: Code = Code::note("alarm-late", "A blocked line may be alarmed at late at this rate.");
+static BOLUS: Code =
+    Code::note("stored-bolus-above-limit", "A blocked line may store more than the soft limit of a bolus.");
+
+pub(super) const RULE: Rule = Rule { codes: &[&LATE, &BOLUS], judges: Judges::Rate, check };
+
+fn check(computed: &Computed<'_>, findings: &mut Findings) {
+    let names = computed.names();
+    let (Some(container), Some(line), Some(driver)) = (names.container, names.line, names.driver) else { return };
+    let Ok(sum) = computed.sum() else { return };
+    let entry = computed.entry();
+    // As it is to be done: the driver pushed fluid through the line before it was connected.
+    let how = Circumstances {
+        beyond: entry.beyond(),
+        ..Circumstances::plain(Purge::OnTheDriver, entry.line_filled(), entry.access())
+    };
+    let Ok(delivery) = Delivery::of(SetUp { container, line, driver, rate: sum.set }, &how) else { return };
+    let policy = computed.formulary().policy();
+    if let Ok(alarm) = &delivery.time_to_alarm
+        && alarm.high() > time_of(policy.late_alarm)
+    {
+        let message = format!("if the line is blocked, the driver may alarm only after {}", time(alarm).text);
+        let help = "look at the line and at the effect; a smaller syringe or a weaker solution alarms sooner";
+        findings.add(LATE.found("driver", message).help(help).origin(&policy.origin));
+    }
+    let Some(limit) = names.indication.as_ref().ok().and_then(|one| one.bolus.as_ref()?.beyond.soft.as_ref()) else {
+        return;
+    };
+    let Some(most) = limit.to.and_then(|dose| volume_of(dose, sum.body, Some(sum.strength)).ok()) else {
+        return;
+    };
+    if let Ok(stored) = &delivery.largest_bolus
+        && volume(stored).edges.1 > most.approximate()
+    {
+        let message = format!(
+            "a blocked line may set free up to {} when it is released, and the soft limit of a bolus is {} mL",
+            volume(stored).text,
+            exact_or_about(most)
+        );
+        let help = "after an alarm, take the line off the patient before the block is released";
+        findings.add(BOLUS.found("driver", message).help(help).origin(&limit.origin));
+    }
+}
