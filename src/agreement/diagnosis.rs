@@ -21,11 +21,24 @@ struct Value {
 
 pub(super) fn of(fields: &[&'static str], first: &Computed<'_>, second: &Computed<'_>) -> Vec<Diagnosis> {
     let diagnose = |field: &&'static str| {
-        let (a, b) = (value(field, first)?, value(field, second)?);
-        let says = says(&a, &b, first)?;
+        let both = values(field, first).into_iter().zip(values(field, second));
+        let says = both.filter(|(a, b)| a.exact != b.exact).find_map(|(a, b)| says(&a, &b, first))?;
         Some(Diagnosis { field, says })
     };
     fields.iter().filter_map(diagnose).collect()
+}
+
+/// The numbers of a field: of a label all three, for one of them alone may have slipped.
+fn values(field: &str, computed: &Computed<'_>) -> Vec<Value> {
+    let label = computed.entry().label();
+    match field {
+        "label" => vec![
+            Value { exact: label.strength.concentration().per_ml, digits: label.strength.to_string() },
+            Value { exact: label.amount.value(), digits: label.amount.number().to_string() },
+            Value { exact: label.volume.value(), digits: label.volume.number().to_string() },
+        ],
+        _ => value(field, computed).into_iter().collect(),
+    }
 }
 
 fn value(field: &str, computed: &Computed<'_>) -> Option<Value> {
@@ -43,10 +56,6 @@ fn value(field: &str, computed: &Computed<'_>) -> Option<Value> {
             let dose = entry.bolus()?.dose;
             Some(Value { exact: dose.amount(), digits: dose.number().to_string() })
         }
-        "label" => {
-            let amount = entry.label().amount;
-            Some(Value { exact: entry.label().strength.concentration().per_ml, digits: amount.number().to_string() })
-        }
         "fill" => {
             let fill = entry.fill();
             Some(Value { exact: fill.value(), digits: fill.number().to_string() })
@@ -56,7 +65,7 @@ fn value(field: &str, computed: &Computed<'_>) -> Option<Value> {
 }
 
 fn says(first: &Value, second: &Value, computed: &Computed<'_>) -> Option<String> {
-    if let Some(slip) = cause::exact(first.exact, second.exact) {
+    if let Some(slip) = cause::of_ratio(first.exact, second.exact) {
         return Some(slip.to_owned());
     }
     let ratio =

@@ -44,7 +44,7 @@ pub use list::{Owed, Row, Runs};
 pub use patient::{IdentifiersRead, Twice, Weighed, WeightRead};
 pub use people::{People, Person, Role, SHORTEST_PIN, add, change_pin, retire, unlock};
 pub use reaches::{Change, Reaches};
-pub use read_back::HELD;
+pub use read_back::{HELD, against_agreed};
 pub use record::{Balance, When};
 pub use standing::{Formularies, Hindered, Stage, Standing};
 pub use written::{Difference, MARKS, Mark, ReadBack, Recorded, Shown, What};

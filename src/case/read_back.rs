@@ -1,5 +1,6 @@
 //! The read-back: what the driver shows, held against the card, or against the latest recorded rate.
 
+use crate::agreement::Agreed;
 use crate::check::{Checked, cause};
 use crate::journal::Signer;
 use crate::quantity::{
@@ -66,7 +67,7 @@ impl Cases {
             }
             let mut differences = Vec::new();
             for one in shown {
-                differences.extend(held_against(one, &basis, course.as_ref(), set_up)?);
+                differences.extend(held_against(one, &basis, course.as_ref(), Some(set_up))?);
             }
             let against = match &course {
                 Some(course) if course.rate.is_none() => "the record: paused or stopped".to_owned(),
@@ -154,11 +155,21 @@ impl Case {
     }
 }
 
+/// What differs between a driver's display and the set-up that two people agreed on, before it is started.
+///
+/// # Errors
+/// [`CaseError`], when a value cannot be read.
+pub fn against_agreed(agreed: &Agreed<'_>, shown: &[Shown]) -> Result<Vec<Difference>, CaseError> {
+    let basis = Basis::of(agreed.pair().first(), 1, true)?;
+    let held = shown.iter().map(|one| held_against(one, &basis, None, None));
+    Ok(held.collect::<Result<Vec<_>, _>>()?.into_iter().flatten().collect())
+}
+
 fn held_against(
     one: &Shown,
     basis: &Basis,
     course: Option<&Course>,
-    set_up: &SetUp,
+    set_up: Option<&SetUp>,
 ) -> Result<Option<Difference>, CaseError> {
     let rate = match course {
         Some(course) => course.rate.unwrap_or(Ratio::ZERO),
@@ -183,7 +194,7 @@ fn held_against(
             let same_unit = shown.unit() == basis.unit;
             // A display rounds: what it shows is right when the exact dose rounds to it.
             let rounds = same_unit && rounds_to(right, shown.number().ratio(), text)?;
-            let cause = same_unit.then(|| cause::exact(shown.number().ratio(), right)).flatten().map(str::to_owned);
+            let cause = same_unit.then(|| cause::of_ratio(shown.number().ratio(), right)).flatten().map(str::to_owned);
             let cause =
                 if same_unit { cause } else { Some(format!("another unit: this drug is dosed in {}", basis.unit)) };
             if rounds { None } else { differs(basis.dose_shown(rate)?, cause) }
@@ -200,7 +211,7 @@ fn held_against(
             if shown == right {
                 None
             } else {
-                let cause = (shown.kind == right.kind).then(|| cause::exact(shown.per_ml, right.per_ml)).flatten();
+                let cause = (shown.kind == right.kind).then(|| cause::of_ratio(shown.per_ml, right.per_ml)).flatten();
                 differs(right.shown_in(unit), cause.map(str::to_owned))
             }
         }
@@ -209,7 +220,7 @@ fn held_against(
             if shown == basis.weight {
                 None
             } else {
-                let cause = cause::exact(shown.value(), basis.weight.value()).map(str::to_owned);
+                let cause = cause::of_ratio(shown.value(), basis.weight.value()).map(str::to_owned);
                 differs("the weight on the card".to_owned(), cause)
             }
         }
@@ -250,22 +261,24 @@ fn rounds_to(right: Ratio, shown: Ratio, displayed: &str) -> Result<bool, CaseEr
 }
 
 /// Names what a wrong rate on a display comes from, where the numbers tell.
-fn why_rate(shown: Ratio, right: Ratio, basis: &Basis, set_up: &SetUp) -> Option<String> {
+fn why_rate(shown: Ratio, right: Ratio, basis: &Basis, set_up: Option<&SetUp>) -> Option<String> {
     if let Some((_, bolus)) = &basis.bolus
         && !bolus.over.is_zero()
         && bolus.volume.over(bolus.over).is_ok_and(|rate| rate == shown)
     {
         return Some("the bolus's rate, left behind".to_owned());
     }
-    let rates = super::effective::steps(&set_up.record, None).unwrap_or_default().into_iter().filter_map(|step| {
-        match step.what {
+    let rates = set_up
+        .map(|set_up| super::effective::steps(&set_up.record, None).unwrap_or_default())
+        .unwrap_or_default()
+        .into_iter()
+        .filter_map(|step| match step.what {
             What::Start { rate, .. }
             | What::Rate { to: rate }
             | What::Resume { rate: Some(rate) }
             | What::Syringe { rate, .. } => super::accounting::ml_per_hour(&rate).ok(),
             _ => None,
-        }
-    });
+        });
     let rates: Vec<Ratio> = rates.collect();
     if !right.is_zero() && rates.iter().rev().skip(1).any(|old| *old == shown) {
         return Some("an old rate, from before the last change".to_owned());
@@ -276,7 +289,7 @@ fn why_rate(shown: Ratio, right: Ratio, basis: &Basis, set_up: &SetUp) -> Option
     if shown == basis.set {
         return Some("the card's rate, from before the changes that were recorded".to_owned());
     }
-    let named = cause::exact(shown, right).map(str::to_owned);
+    let named = cause::of_ratio(shown, right).map(str::to_owned);
     named.or_else(|| {
         let weight = basis.weight.value();
         let ratio = if shown > right { shown.over(right) } else { right.over(shown) }.ok()?;

@@ -64,14 +64,17 @@ pub(super) fn of_weight(weight: Ratio, inside: impl Fn(Ratio) -> bool) -> Option
     fits(Ratio::new(45_359_237, 100_000_000).and_then(|pound| weight.times(pound))).then_some("pounds taken for kg?")
 }
 
-/// Names the exact ratio of two values, if it is one that a slip makes.
-pub(crate) fn exact(one: Ratio, other: Ratio) -> Option<&'static str> {
+/// Names the ratio of two values, if it is one that a slip makes: but for half a percent, which rounding while typing takes.
+pub(crate) fn of_ratio(one: Ratio, other: Ratio) -> Option<&'static str> {
     let ratio = if one > other { one.over(other) } else { other.over(one) }.ok()?;
-    let pound = Ratio::new(100_000_000, 45_359_237).ok()?;
-    if ratio == pound {
+    let near = |factor: Ratio| {
+        let off = ratio.apart(factor).and_then(|apart| apart.times(Ratio::whole(200)));
+        off.is_ok_and(|off| off <= factor)
+    };
+    if near(Ratio::new(100_000_000, 45_359_237).ok()?) {
         return Some("2.2046 times: pounds taken for kg?");
     }
-    SLIPS.iter().find(|slip| ratio == Ratio::whole(slip.factor)).map(|slip| slip.says)
+    SLIPS.iter().find(|slip| near(Ratio::whole(slip.factor))).map(|slip| slip.says)
 }
 
 /// The power of ten (1 and more) or the 60 by which two strengths differ exactly.

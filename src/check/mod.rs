@@ -4,6 +4,7 @@
 pub(crate) mod cause;
 mod checked;
 mod finding;
+mod growth;
 mod rule;
 mod rules;
 pub mod strengths;

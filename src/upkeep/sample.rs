@@ -151,9 +151,15 @@ fn scaled(value: Ratio, by: u64, over: u64) -> Result<Ratio, String> {
 
 /// A lot that is the same for the same seed: `SplitMix64` (Steele, Lea, Flood 2014).
 #[derive(Debug)]
-struct Lot(u64);
+pub struct Lot(u64);
 
 impl Lot {
+    /// From a seed.
+    #[must_use]
+    pub const fn of(seed: u64) -> Self {
+        Self(seed)
+    }
+
     const fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut mixed = self.0;
@@ -163,11 +169,12 @@ impl Lot {
     }
 
     /// A number below `most`, which is not zero. The bias of a remainder is beyond counting here.
-    fn below(&mut self, most: usize) -> usize {
+    pub fn below(&mut self, most: usize) -> usize {
         usize::try_from(self.next() % most as u64).expect("below a usize")
     }
 
-    fn one_in(&mut self, many: usize) -> bool {
+    /// Once in so many times.
+    pub fn one_in(&mut self, many: usize) -> bool {
         self.below(many) == 0
     }
 }

@@ -191,15 +191,24 @@ fn lines_of(
 }
 
 /// A set-up of a formulary, to be written as an entry: `dose` without its unit, `weight` in kg without its own.
-pub(super) struct SetUp<'s> {
-    pub(super) formulary: &'s Formulary,
-    pub(super) drug: &'s Drug,
-    pub(super) indication: &'s Indication,
-    pub(super) area: &'s Area,
-    pub(super) phase: Phase,
-    pub(super) dose: &'s str,
-    pub(super) stocked: &'s Stocked,
-    pub(super) weight: &'s str,
+#[derive(Debug)]
+pub struct SetUp<'s> {
+    /// Of which formulary.
+    pub formulary: &'s Formulary,
+    /// The drug.
+    pub drug: &'s Drug,
+    /// Its use.
+    pub indication: &'s Indication,
+    /// The area.
+    pub area: &'s Area,
+    /// The phase.
+    pub phase: Phase,
+    /// The number of the dose, in the unit of the use.
+    pub dose: &'s str,
+    /// The strength.
+    pub stocked: &'s Stocked,
+    /// The number of the weight, in kg.
+    pub weight: &'s str,
 }
 
 impl SetUp<'_> {
@@ -207,7 +216,7 @@ impl SetUp<'_> {
     ///
     /// # Errors
     /// A message, when the set-up cannot be written.
-    pub(super) fn entry(&self, now: Moment) -> Result<Value, String> {
+    pub fn entry(&self, now: Moment) -> Result<Value, String> {
         let weight =
             Quantity::<BodyMass>::parse(&format!("{} kg", self.weight)).map_err(|refused| refused.to_string())?.value();
         let unit = self.stocked.amount_unit();

@@ -23,6 +23,17 @@ pub(crate) fn cases() -> Vec<Case> {
         .leak();
     vec![
         Case {
+            code: "dose-far-below",
+            fires: clean().with("dose", "0.00099 mcg/kg/min"),
+            says: |found| assert_snapshot!(found, @"
+            stop, beyond: dose
+            0.00099 mcg/kg/min is less than a tenth of 0.01 mcg/kg/min, the soft lower limit for maintenance. Perhaps 60 times: per min and per h taken for each other? or 100 times: a point misplaced by two places?
+            do: go back to the order
+            from: drugs/noradrenaline.yaml line 50 (demonstration value)
+            "),
+            silent: clean().with("dose", "0.001 mcg/kg/min"),
+        },
+        Case {
             code: "dose-above-hard-limit",
             fires: at("maintenance", "3.01 mcg/kg/min"),
             says: |found| {

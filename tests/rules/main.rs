@@ -42,6 +42,8 @@ rules! {
     arrival,
     blocked,
     bolus,
+    build,
+    coincidences,
     computable,
     container,
     dose_limits,

@@ -13,8 +13,14 @@ static ABOVE_SOFT: Code = Code::justify("dose-above-soft-limit", "The dose is ab
 static BELOW_SOFT: Code =
     Code::justify("dose-below-soft-limit", "The dose is below the soft lower limit of its phase.");
 
+static FAR_BELOW: Code =
+    Code::beyond("dose-far-below", "The dose is less than a tenth of the soft lower limit, and no hard one is set.");
+
 pub(super) const RULE: Rule =
-    Rule { codes: &[&ABOVE_HARD, &BELOW_HARD, &ABOVE_SOFT, &BELOW_SOFT], judges: Judges::Entry, check };
+    Rule { codes: &[&ABOVE_HARD, &BELOW_HARD, &FAR_BELOW, &ABOVE_SOFT, &BELOW_SOFT], judges: Judges::Entry, check };
+
+/// So many times below the soft lower limit a dose is a slip. Chosen; a hard lower limit of the house goes before it.
+const FAR: u64 = 10;
 
 /// The four codes of one dose that is held against limits.
 pub(super) struct Codes {
@@ -27,9 +33,30 @@ pub(super) struct Codes {
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let codes =
         Codes { above_hard: &ABOVE_HARD, below_hard: &BELOW_HARD, above_soft: &ABOVE_SOFT, below_soft: &BELOW_SOFT };
-    if let Some(finding) = against(computed, "dose", computed.entry().dose(), &codes) {
+    let found = far_below(computed).or_else(|| against(computed, "dose", computed.entry().dose(), &codes));
+    if let Some(finding) = found {
         findings.add(finding);
     }
+}
+
+fn far_below(computed: &Computed<'_>) -> Option<Finding> {
+    let (dose, names) = (computed.entry().dose(), computed.names());
+    let (indication, limits) = (names.indication.as_ref().ok()?, names.limits?);
+    let hard = limits.beyond.hard.as_ref().and_then(|band| band.from);
+    let soft = limits.beyond.soft.as_ref()?;
+    let from = soft.from.filter(|_| hard.is_none() && dose.unit() == indication.dose_unit)?;
+    let tenfold = measure(dose).times(Ratio::whole(FAR)).ok()?;
+    if tenfold >= measure(from) {
+        return None;
+    }
+    let slip = limits.usual.from.zip(limits.usual.to).and_then(|(from, to)| {
+        let weight = computed.sum().ok().and_then(|sum| sum.body.weight);
+        cause::of_dose(measure(dose), measure(from), measure(to), dose.unit().time(), weight)
+    });
+    let slip = slip.map(|slip| format!(". Perhaps {slip}")).unwrap_or_default();
+    let phase = computed.entry().phase();
+    let message = format!("{dose} is less than a tenth of {from}, the soft lower limit for {phase}{slip}");
+    Some(FAR_BELOW.found("dose", message).help("go back to the order").origin(&soft.origin))
 }
 
 /// Holds one dose of an entry against the limits of its phase; nothing where the unit is another one.

@@ -25,7 +25,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         findings.add(ROUNDED.found("label.strength", message).help("nothing to do"));
         return;
     }
-    let slip = if stated.kind == held.kind { cause::exact(stated.per_ml, held.per_ml) } else { None };
+    let slip = if stated.kind == held.kind { cause::of_ratio(stated.per_ml, held.per_ml) } else { None };
     let slip = slip.map(|slip| format!(". Perhaps {slip}")).unwrap_or_default();
     let message = format!("the label says {}, and {both}{slip}", label.strength);
     let help = "read all three off the syringe again; a label that contradicts itself is not used";

@@ -5,6 +5,7 @@ mod names;
 mod identifiers;
 mod age;
 mod weight;
+mod build;
 mod weight_source;
 mod dosing_weight;
 mod computable;
@@ -29,6 +30,7 @@ mod lasting;
 mod duration;
 mod life;
 mod stale;
+mod coincidences;
 
 use super::finding::Finding;
 use super::rule::Rule;
@@ -41,6 +43,7 @@ pub(super) static RULES: &[Rule] = &[
     identifiers::RULE,
     age::RULE,
     weight::RULE,
+    build::RULE,
     weight_source::RULE,
     dosing_weight::RULE,
     computable::RULE,
@@ -65,6 +68,8 @@ pub(super) static RULES: &[Rule] = &[
     duration::RULE,
     life::RULE,
     stale::RULE,
+    // Last of what is judged of an entry: it speaks beside others only.
+    coincidences::RULE,
 ];
 
 /// What only shows beside the other entry.

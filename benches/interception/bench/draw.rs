@@ -1,0 +1,199 @@
+//! Correct set-ups: a printed dose, an invented patient of a real build, a stocked syringe made as its recipe says.
+#![expect(clippy::float_arithmetic, clippy::cast_precision_loss, reason = "heights and weights of invented people")]
+
+use countersign::formulary::{Area, Drug, Formulary, Indication, Lookup, Phase, Stocked};
+use countersign::quantity::{Age, BodyMass, DoseRate, Moment, Quantity, Ratio, plain};
+use countersign::upkeep::sample::Lot;
+use countersign::upkeep::survey::SetUp;
+use serde_json::{Value, json};
+
+use super::orders::{ORDERS, Order};
+
+/// A correct set-up.
+#[derive(Debug, Clone)]
+pub(crate) struct Correct {
+    /// The first person's entry.
+    pub(crate) entry: Value,
+    pub(crate) drug: &'static str,
+    /// Where in the tables its dose stands.
+    pub(crate) source: &'static str,
+}
+
+/// One way in which the demonstration can run a printed dose.
+pub(crate) struct Way<'f> {
+    order: &'static Order,
+    drug: &'f Drug,
+    indication: &'f Indication,
+    area: &'f Area,
+    phase: Phase,
+}
+
+/// Every way; and the orders that the formulary has no use for.
+pub(crate) fn ways(formulary: &Formulary) -> (Vec<Way<'_>>, Vec<&'static Order>) {
+    let (mut ways, mut unused) = (Vec::new(), Vec::new());
+    for order in ORDERS {
+        let before = ways.len();
+        if let Lookup::Found(drug) = formulary.drug(order.drug) {
+            for indication in &drug.indications {
+                let Some(area) = formulary.area(&indication.area) else { continue };
+                let Some(phase) = Phase::written(order.phase) else { continue };
+                let adult = area.name.starts_with("adult") || area.name == "obstetrics";
+                let unit = converted(order.doses[0], indication).is_some();
+                let here = order.area.is_none_or(|named| named == area.name);
+                if adult == order.adult
+                    && here
+                    && unit
+                    && indication.limits(phase).is_some()
+                    && !indication.strengths.is_empty()
+                {
+                    ways.push(Way { order, drug, indication, area, phase });
+                }
+            }
+        }
+        if ways.len() == before {
+            unused.push(order);
+        }
+    }
+    (ways, unused)
+}
+
+/// Draws one.
+pub(crate) fn draw(formulary: &Formulary, ways: &[Way<'_>], lot: &mut Lot, now: Moment) -> Option<Correct> {
+    let way = &ways[lot.below(ways.len())];
+    let dose = dose(way, lot)?;
+    let stocked: &Stocked = &way.drug.strengths[way.indication.strengths[lot.below(way.indication.strengths.len())]];
+    let person = if way.order.adult { adult(lot, way.area.name == "obstetrics") } else { child(lot) };
+    let weight = person.weight.parse::<f64>().unwrap_or_default();
+    if person.months < way.order.from_months || weight > f64::from(way.order.up_to_kg) || !meant_for(way, &person) {
+        return None;
+    }
+    let set_up = SetUp {
+        formulary,
+        drug: way.drug,
+        indication: way.indication,
+        area: way.area,
+        phase: way.phase,
+        dose: &dose,
+        stocked,
+        weight: &person.weight,
+    };
+    let mut entry = set_up.entry(now).ok()?;
+    let patient = entry["patient"].as_object_mut()?;
+    patient.insert("age".to_owned(), json!(person.age));
+    patient.insert("sex".to_owned(), json!(person.sex));
+    if let Some(height) = person.height {
+        patient.insert("height".to_owned(), json!(format!("{height} cm")));
+    }
+    patient.insert(
+        "identifiers".to_owned(),
+        json!([format!("P-{}", 10_000 + lot.below(90_000)), format!("Q-{}", 10_000 + lot.below(90_000))]),
+    );
+    Some(Correct { entry, drug: way.order.drug, source: way.order.source })
+}
+
+/// Whether area and use are for patients of this age and weight: whoever sets up chooses them so. Only the bands beyond
+/// which the use is not for that patient at all are asked.
+fn meant_for(way: &Way<'_>, person: &Person) -> bool {
+    let (Ok(age), Ok(weight)) =
+        (Age::parse(&person.age), Quantity::<BodyMass>::parse(&format!("{} kg", person.weight)))
+    else {
+        return false;
+    };
+    let ages = [&way.area.age, &way.indication.age].into_iter().flatten();
+    let weights = [&way.area.weight.hard, &way.indication.weight.hard].into_iter().flatten();
+    ages.into_iter().all(|band| band.outside(age.days()).is_none())
+        && weights.into_iter().all(|band| band.outside(weight.value()).is_none())
+}
+
+struct Person {
+    weight: String,
+    height: Option<u32>,
+    age: String,
+    months: u32,
+    sex: &'static str,
+}
+
+/// Height around 163 or 176 cm (standard deviation 7 cm), body-mass index 18.5 to 40: from memory, for invented people.
+fn adult(lot: &mut Lot, woman: bool) -> Person {
+    let female = woman || lot.one_in(2);
+    let mean = if female { 163.0 } else { 176.0 };
+    let spread = (lot.below(1000) + lot.below(1000) + lot.below(1000)) as f64 / 1500.0 - 1.0;
+    let height = mean + spread * 14.0;
+    let index = 18.5 + (lot.below(1000) + lot.below(1000)) as f64 / 2000.0 * 21.5;
+    let weight = (index * (height / 100.0) * (height / 100.0) * 10.0).round() / 10.0;
+    let age = if woman { 18 + lot.below(25) } else { 18 + lot.below(70) };
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 100 and 200")]
+    let height = height.round() as u32;
+    Person {
+        weight: trimmed(weight),
+        height: Some(height),
+        age: format!("{age} years"),
+        months: u32::MAX,
+        sex: if female { "female" } else { "male" },
+    }
+}
+
+/// CDC 2000 growth charts, NCHS Series 11 No. 246: between the 3rd and the 97th percentile at a listed age up to 15 years.
+fn child(lot: &mut Lot) -> Person {
+    let rows: Vec<&str> = FIGURES.lines().skip(1).collect();
+    loop {
+        let row: Vec<&str> = rows[lot.below(rows.len())].split(',').collect();
+        let number = |at: usize| row[at].parse::<f64>().unwrap_or(0.0);
+        let (months, low, high) = (number(1), number(5), number(7));
+        if months > 180.0 {
+            continue;
+        }
+        let part = (lot.below(1000) + lot.below(1000)) as f64 / 2000.0;
+        let weight = ((low + part * (high - low)) * 100.0).round() / 100.0;
+        let weight = if weight > 10.0 { (weight * 10.0).round() / 10.0 } else { weight };
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and 180")]
+        let whole = months as u32;
+        let age = if months < 1.0 { "3 days".to_owned() } else { format!("{} months", months.floor()) };
+        return Person {
+            weight: trimmed(weight),
+            height: None,
+            age,
+            months: whole,
+            sex: if row[0] == "male" { "male" } else { "female" },
+        };
+    }
+}
+
+const FIGURES: &str = include_str!("../../../src/check/growth/weight_for_age.csv");
+
+/// The printed dose; of a range one between its ends, evenly by its logarithm, to two digits.
+fn dose(way: &Way<'_>, lot: &mut Lot) -> Option<String> {
+    let ends: Option<Vec<String>> = way.order.doses.iter().map(|dose| converted(dose, way.indication)).collect();
+    match ends?.as_slice() {
+        [one] => Some(one.clone()),
+        [from, to] => {
+            let number = |text: &String| text.parse::<f64>().ok();
+            let (from, to) = (number(from)?.ln(), number(to)?.ln());
+            let value = (from + (to - from) * lot.below(1001) as f64 / 1000.0).exp();
+            let places = (1.0 - value.log10().floor()).max(0.0);
+            let scale = 10_f64.powf(places);
+            let text = format!("{:.6}", (value * scale).round() / scale);
+            Some(text.trim_end_matches('0').trim_end_matches('.').to_owned())
+        }
+        _ => None,
+    }
+}
+
+/// A printed dose in the unit of a use: exact, or to four digits where it does not end. Nothing where the two count
+/// something else.
+fn converted(dose: &str, indication: &Indication) -> Option<String> {
+    let (dose, one) = (DoseRate::parse(dose).ok()?, DoseRate::parse(&format!("1 {}", indication.dose_unit)).ok()?);
+    let same = |rate: DoseRate| (rate.unit().dose().kind(), rate.unit().dose().per());
+    if same(dose) != same(one) {
+        return None;
+    }
+    let value: Ratio = dose.amount_per_hour().over(one.amount_per_hour()).ok()?;
+    let text = plain(value);
+    let digits = text.bytes().filter(u8::is_ascii_digit).count();
+    Some(if digits > 6 { countersign::quantity::significant(value, 4).0 } else { text })
+}
+
+fn trimmed(value: f64) -> String {
+    let text = format!("{value:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}

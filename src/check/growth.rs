@@ -1,0 +1,89 @@
+//! How a weight compares with those of children and young people of the same age and sex. In: age, sex, weight. Out: a
+//! z-score by the LMS method. Statistics, in floats: they judge an entry, and no dose is made of them.
+//!
+//! The figures are those of the CDC growth charts of 2000 (Kuczmarski 2002, Vital and Health Statistics, NCHS Series 11 No.
+//! 246): weight for age from birth to 20 years, L, M and S at listed ages, straight lines between them. z = ((w/M)^L - 1) /
+//! (L S); Cole & Green 1992, Stat Med 11:1305 (from memory).
+#![expect(clippy::float_arithmetic, reason = "statistics of growth; no dose is made of them")]
+
+use std::sync::LazyLock;
+
+use crate::entry::Sex;
+
+/// One age of the figures.
+#[derive(Debug, Clone, Copy)]
+struct Listed {
+    months: f64,
+    l: f64,
+    m: f64,
+    s: f64,
+}
+
+/// Female, then male, each in the order of age.
+static FIGURES: LazyLock<[Vec<Listed>; 2]> = LazyLock::new(|| {
+    let mut figures = [Vec::new(), Vec::new()];
+    for line in include_str!("growth/weight_for_age.csv").lines().skip(1) {
+        let fields: Vec<&str> = line.split(',').collect();
+        let number = |at: usize| fields.get(at).and_then(|field| field.parse().ok()).unwrap_or(f64::NAN);
+        let of_sex = usize::from(fields.first() == Some(&"male"));
+        figures[of_sex].push(Listed { months: number(1), l: number(2), m: number(3), s: number(4) });
+    }
+    figures
+});
+
+/// Days in a month of the figures: a twelfth of a mean year.
+const DAYS_A_MONTH: f64 = 30.4375;
+
+/// How many standard deviations a weight in kg lies from the median of its age in days; nothing beyond 20 years.
+#[must_use]
+pub(super) fn z_score(sex: Sex, days: f64, weight: f64) -> Option<f64> {
+    let Listed { l, m, s, .. } = at(sex, days / DAYS_A_MONTH)?;
+    Some(if l.abs() < 1e-9 { (weight / m).ln() / s } else { ((weight / m).powf(l) - 1.0) / (l * s) })
+}
+
+fn at(sex: Sex, months: f64) -> Option<Listed> {
+    let figures = &FIGURES[usize::from(sex == Sex::Male)];
+    let above = figures.iter().position(|listed| listed.months >= months)?;
+    let (high, low) = (figures[above], figures[above.saturating_sub(1)]);
+    let width = high.months - low.months;
+    let part = if width > 0.0 { (months - low.months) / width } else { 0.0 };
+    let between = |of: fn(&Listed) -> f64| of(&low) + part * (of(&high) - of(&low));
+    Some(Listed { months, l: between(|one| one.l), m: between(|one| one.m), s: between(|one| one.s) })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{DAYS_A_MONTH, z_score};
+    use crate::entry::Sex;
+
+    // Every listed age of both sexes: the printed 3rd, 50th and 97th percentile (z -1.881, 0, 1.881), to the two or three
+    // digits in which they are printed. CDC growth charts 2000, NCHS Series 11 No. 246.
+    #[test]
+    fn the_printed_percentiles_are_met() {
+        let mut held = 0;
+        for line in include_str!("growth/weight_for_age.csv").lines().skip(1) {
+            let fields: Vec<&str> = line.split(',').collect();
+            let number = |at: usize| fields[at].parse::<f64>().expect("a number");
+            let sex = if fields[0] == "male" { Sex::Male } else { Sex::Female };
+            for (at, z) in [(5, -1.880_79), (6, 0.0), (7, 1.880_79)] {
+                let found = z_score(sex, number(1) * DAYS_A_MONTH, number(at)).expect("a listed age");
+                assert!((found - z).abs() < 0.03, "{line}: {found} for {z}");
+                held += 1;
+            }
+        }
+        assert_eq!(held, 168, "56 listed ages, three percentiles each");
+    }
+
+    #[test]
+    fn nothing_is_known_beyond_twenty_years() {
+        assert_eq!(z_score(Sex::Male, 21.0 * 365.25, 70.0), None);
+        assert!(z_score(Sex::Male, 0.0, 3.53).is_some());
+    }
+
+    #[test]
+    fn between_two_ages_it_lies_between_them() {
+        let z = |days: f64| z_score(Sex::Female, days, 12.0).expect("an age of the figures");
+        let (before, between, after) = (z(23.5 * DAYS_A_MONTH), z(29.5 * DAYS_A_MONTH), z(35.5 * DAYS_A_MONTH));
+        assert!(before > between && between > after, "{before} {between} {after}");
+    }
+}
