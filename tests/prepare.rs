@@ -169,6 +169,7 @@ fn a_label(#[case] format: &str) {
 #[case(&["prepare", "noradrenaline", "--strength", "simple"], "strength-unknown")]
 #[case(&["prepare", "noradrenaline", "--strength", "per kg"], "weight-missing")]
 #[case(&["prepare", "noradrenaline", "--strength", "per kg", "--weight", "3 kg"], "preparation-no-recipe")]
+#[case(&["prepare", "noradrenaline", "--strength", "per kg", "--weight", "7 lb"], "weight-in-pounds")]
 #[case(&["prepare", "--ampoule", "1 mg/mL", "--ampoules", "1", "--undiluted"], "ampoule-without-volume")]
 #[case(&["prepare", "--ampoule", "1 mg in 1 mL", "--ampoules", "1"], "preparation-how-missing")]
 #[case(&["prepare", "--ampoule", "1 mg in 1 mL", "--ampoules", ".5", "--undiluted"], "number-leading-point")]

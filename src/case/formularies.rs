@@ -206,12 +206,13 @@ impl Cases {
         let fingerprint = formulary.fingerprint().to_string();
         let approved = approved(|of| self.journal.events(of))?;
         let edition = formulary.edition();
-        if !approved.iter().any(|about| about.edition.as_deref() == Some(&*edition)) {
+        let Some(at) = approved.iter().rposition(|about| about.edition.as_deref() == Some(&*edition)) else {
             let says = format!("this formulary was approved by {}, and not in this journal", by.join(" and "));
             let help = "use the formulary whose approval this journal knows, or let two pharmacists of this journal approve it: `countersign formulary sign`, then `approve`";
             return Err(refuse("formulary-approved-elsewhere", says, help));
-        }
-        match approved.iter().find(|about| about.since.as_deref() == Some(&*fingerprint)) {
+        };
+        // One that was approved again after others, as before, is good again.
+        match approved[at + 1..].iter().find(|about| about.since.as_deref() == Some(&*fingerprint)) {
             Some(later) => Err(refuse(
                 "formulary-superseded",
                 format!("another formulary was approved in the stead of this one: {}", short(&later.fingerprint)),

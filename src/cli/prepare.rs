@@ -8,7 +8,7 @@ use crate::card::label::Label;
 use crate::diagnostic::Fault;
 use crate::formulary::{Drug, Formulary, HowMade, Stocked};
 use crate::infusion::preparation::{Ampoule, BroughtTo, NotMade, Prepared, Wanted};
-use crate::quantity::{Amount, BodyMass, Form, Number, Quantity, Ratio, Strength, Volume, clip};
+use crate::quantity::{Amount, BodyMass, Form, Number, Quantity, Ratio, Strength, Unit, Volume, clip};
 
 use super::answer::Answer;
 use super::input::{FormularyArg, Refused, argument, optional};
@@ -96,6 +96,10 @@ fn made(args: &PrepareArgs) -> Result<Answer, Refused> {
     let formulary = args.formulary.open_whole()?;
     let (drug, stocked) = stocked(&formulary, name, args.strength.as_deref())?;
     let weight = optional("--weight", args.weight.as_ref(), Quantity::<BodyMass>::parse)?;
+    if weight.is_some_and(|weight| weight.unit() == Unit::Pound) {
+        let fault = Fault::new("weight-in-pounds", "the weight is in pounds");
+        return Err(Refused::one("--weight", fault.help("write the weight in kg, as the card will")));
+    }
     let volume = optional("--volume", args.volume.as_ref(), Quantity::<Volume>::parse)?;
     let prepared = Prepared::of_stock(stocked, ampoule, weight.map(Quantity::value), volume.map(Quantity::value));
     let prepared = prepared.map_err(|not_made| refused(&not_made))?;

@@ -47,7 +47,7 @@ pub(super) struct BodyArgs {
     bsa: Option<String>,
     /// Count by this weight instead: actual, ideal, lean, adjusted
     #[arg(long, value_name = "WHICH")]
-    dosing_weight: Option<String>,
+    pub(super) dosing_weight: Option<String>,
     /// Work the body surface out by this formula: mosteller, "du bois"
     #[arg(long, value_name = "FORMULA", conflicts_with = "bsa")]
     bsa_by: Option<String>,

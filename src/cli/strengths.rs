@@ -63,7 +63,7 @@ fn judged(args: &StrengthsArgs) -> Result<Answer, Refused> {
     let driver = formulary.driver_named(args.driver.as_deref(), used.area)?;
     let container = container(&formulary, &used, args.container.as_deref())?;
     let dose = argument("--dose", &args.dose, DoseRate::parse)?;
-    let (body, _) = args.body.read()?;
+    let (body, working) = args.body.read()?;
     let wanted = Wanted { used, policy: formulary.policy(), dose, body, container, driver, access };
     let all = match strengths(&wanted) {
         Ok(all) => all,
@@ -75,21 +75,30 @@ fn judged(args: &StrengthsArgs) -> Result<Answer, Refused> {
     };
     Ok(match args.common.format {
         Format::Json => Answer::json(&as_data(&formulary, &wanted, &all), Exit::Proceed),
-        Format::Text => Answer::text(text(&formulary, &wanted, &all), Exit::Proceed),
+        Format::Text => Answer::text(text(&formulary, &wanted, &all, &counted(args, &used), &working), Exit::Proceed),
     })
 }
 
-fn text(formulary: &Formulary, wanted: &Wanted<'_>, all: &[Strong<'_>]) -> String {
+/// By which weight the dose is counted: the one that was asked for, else the use's own.
+fn counted(args: &StrengthsArgs, used: &Use<'_>) -> String {
+    let own = || used.indication.dosing_weights.first().map(|which| format!("{which} weight"));
+    let asked = args.body.dosing_weight.as_ref().map(|which| format!("{} weight", which.trim()));
+    asked.or_else(own).unwrap_or_else(|| "weight".to_owned())
+}
+
+fn text(formulary: &Formulary, wanted: &Wanted<'_>, all: &[Strong<'_>], counted: &str, working: &[String]) -> String {
     let mut text = String::new();
     if formulary.policy().demonstration {
         text.push_str(&format!("{DEMONSTRATION}\n\n"));
     }
     let Use { drug, area, indication, phase } = wanted.used;
-    let counted = indication.dosing_weights.first().filter(|_| wanted.body.weight.is_some());
-    let counted = match (counted, wanted.body.weight) {
-        (Some(which), Some(weight)) => format!(" for {} kg ({which} weight)", exact_or_about(weight)),
-        _ => String::new(),
+    let counted = match wanted.body.weight {
+        Some(weight) => format!(" for {} kg ({counted})", exact_or_about(weight)),
+        None => String::new(),
     };
+    for line in working {
+        wrapped(&mut text, "", line);
+    }
     wrapped(
         &mut text,
         "",

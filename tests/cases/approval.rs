@@ -161,6 +161,13 @@ fn one_that_was_replaced_and_one_approved_elsewhere_make_no_set_up() {
     let file = ward.journal.with_file_name("form.yaml").display().to_string();
     let said = before.says(&[], &["case", "emergency", "--by", "A. Idowu", "--from", &file]);
     assert_eq!(said.code, 0, "{said:?}");
+    // Going back to the old limits is a change like any other: signed and approved again, they are good again.
+    std::fs::remove_file(before.house.folder().join("approval.yaml")).expect("it is there");
+    assert_eq!(before.signs(ACHTERBERG).code, 0);
+    let said = before.says(&[NAIDOO.1, "0.5 mcg/kg/min", "read"], &["formulary", "approve", "--as", NAIDOO.0]);
+    assert_eq!(said.code, 0, "{said:?}");
+    goes_on(&before);
+    refused(&enters(&ward), "formulary-superseded");
 }
 
 // hazard: H-LIMITS

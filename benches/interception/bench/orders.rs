@@ -38,7 +38,7 @@ impl Order {
         Self { up_to_kg, ..self }
     }
 
-    const fn from_months(self, from_months: u32) -> Self {
+    const fn older_than_months(self, from_months: u32) -> Self {
         Self { from_months, ..self }
     }
 }
@@ -103,7 +103,7 @@ pub(crate) const ORDERS: &[Order] = &[
     child("midazolam", &["30 mcg/kg/h"], "paediatric recipe: 15 mg/kg in 50 mL at 0.1 mL/h"),
     // Newborns are given less: common practice, no source.
     child("morphine", &["10 mcg/kg/h", "60 mcg/kg/h"], "paediatric recipe: 1 mg/kg in 50 mL at 0.5 to 3 mL/h")
-        .from_months(3),
+        .older_than_months(3),
     child("dobutamine", &["5 mcg/kg/min"], "rule of three: 90 mg in 50 mL for 6 kg at 1 mL/h"),
     child("dopamine", &["1 mcg/kg/min", "5 mcg/kg/min"], "paediatric recipe: 60 mg/kg in 100 mL at 0.1 mL/h"),
     child("alprostadil", &["0.05 mcg/kg/min"], "paediatric recipe: 150 mcg in 50 mL"),
