@@ -1,0 +1,30 @@
+//! What is in the syringe against time. In: a computed entry; out: its block, with the moment at which the next syringe is
+//! needed.
+
+use crate::infusion::{Computed, Sum};
+use crate::quantity::{Moment, Ratio};
+
+use super::block::{Block, Emptying};
+
+/// Nothing where an ordered bolus takes all of it.
+pub(super) fn block(computed: &Computed<'_>, sum: &Sum, discard_after: Option<Moment>) -> Option<Block> {
+    let run = &sum.run;
+    let starts_at = computed.entry().starts_at();
+    if run.lasts.is_zero() {
+        return None;
+    }
+    let good_for = starts_at.zip(discard_after).and_then(|(start, discard)| discard.hours_since(start));
+    let (change_over, because) = match good_for {
+        Some(good_for) if good_for < run.lasts => (good_for, "the solution is discarded"),
+        _ => (run.lasts, "the syringe is empty"),
+    };
+    Some(Block::Emptying(Box::new(Emptying {
+        holds: run.fill.less(run.priming).unwrap_or(Ratio::ZERO),
+        bolus: sum.bolus.map(|bolus| bolus.volume),
+        stays_behind: run.stays_behind,
+        lasts: run.lasts,
+        change_over,
+        because,
+        starts_at,
+    })))
+}
