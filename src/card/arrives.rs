@@ -8,9 +8,9 @@
 )]
 
 use crate::delivery::si::{Time, time::second};
-use crate::delivery::{Arrival, Assumption, Circumstances, Delivery, Estimate, NotModelled, Purge, SetUp};
+use crate::delivery::{Arrival, Assumption, Circumstances, Delivery, Estimate, NotModelled, Purge, SetUp, Solution};
 use crate::infusion::{Computed, Sum};
-use crate::quantity::Ratio;
+use crate::quantity::{Kind, Ratio};
 
 use super::block::{Arrives, Band, Block};
 
@@ -31,14 +31,29 @@ pub(super) fn block(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
         (Ok(arrival), Ok(_)) => assumed(arrival),
         _ => Vec::new(),
     };
-    Some(Block::Arrives(Box::new(Arrives { band: band.map_err(|reason| reason.to_string()), assumed })))
+    Some(Block::Arrives(Box::new(Arrives { band: band.map_err(why), assumed })))
+}
+
+/// The card has one number in mL/h, and a reason must not bring another.
+fn why(reason: NotModelled) -> String {
+    match reason {
+        NotModelled::SlowLargeSyringe => {
+            "a large syringe at so low a rate sticks and slips: for hours, far less than the rate was measured"
+                .to_owned()
+        }
+        reason => reason.to_string(),
+    }
 }
 
 /// As the steps of the card have it.
 fn circumstances(computed: &Computed<'_>) -> Circumstances {
     let entry = computed.entry();
     let plain = Circumstances::plain(Purge::OnTheDriver, entry.line_filled(), entry.access());
-    Circumstances { beyond: entry.beyond(), ..plain }
+    // What is counted in units is, but for a few, a protein or a peptide (common practice, no source). Of emulsions and of
+    // what is lost to plastic the formulary says nothing: that they are not meant is written beside the picture.
+    let is_large = entry.label().strength.amount_unit().kind() == Kind::Units;
+    let solution = if is_large { Solution::LargeMolecules } else { plain.solution };
+    Circumstances { beyond: entry.beyond(), solution, ..plain }
 }
 
 fn band(arrival: &Arrival) -> Result<Band, NotModelled> {

@@ -127,8 +127,8 @@ pub struct Emptying {
     pub lasts: Ratio,
     /// When the next syringe is needed, hours.
     pub change_over: Ratio,
-    /// Why then.
-    pub because: &'static str,
+    /// Where the solution is discarded before the syringe is empty: when.
+    pub discarded_at: Option<Moment>,
     /// The clock at the start, where it is known.
     pub starts_at: Option<Moment>,
 }

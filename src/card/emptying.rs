@@ -13,10 +13,12 @@ pub(super) fn block(computed: &Computed<'_>, sum: &Sum, discard_after: Option<Mo
     if run.lasts.is_zero() {
         return None;
     }
-    let good_for = starts_at.zip(discard_after).and_then(|(start, discard)| discard.hours_since(start));
-    let (change_over, because) = match good_for {
-        Some(good_for) if good_for < run.lasts => (good_for, "the solution is discarded"),
-        _ => (run.lasts, "the syringe is empty"),
+    // Where no start is given, times count from the entry.
+    let from = starts_at.unwrap_or(computed.entry().entered_at());
+    let good_for = discard_after.and_then(|discard| Some((discard.hours_since(from)?, discard)));
+    let (change_over, discarded_at) = match good_for {
+        Some((good_for, discard)) if good_for < run.lasts => (good_for, Some(discard.shown_as(from))),
+        _ => (run.lasts, None),
     };
     Some(Block::Emptying(Box::new(Emptying {
         holds: run.fill.less(run.priming).unwrap_or(Ratio::ZERO),
@@ -24,7 +26,7 @@ pub(super) fn block(computed: &Computed<'_>, sum: &Sum, discard_after: Option<Mo
         stays_behind: run.stays_behind,
         lasts: run.lasts,
         change_over,
-        because,
+        discarded_at,
         starts_at,
     })))
 }

@@ -72,7 +72,7 @@ fn emptying_data(emptying: &Emptying) -> Value {
         "stays_behind": ml(emptying.stays_behind),
         "lasts": duration(emptying.lasts),
         "change_over": duration(emptying.change_over),
-        "because": emptying.because,
+        "discarded_at": emptying.discarded_at.map(|discarded| discarded.to_string()),
     })
 }
 

@@ -34,7 +34,8 @@ pub(super) fn draw(canvas: &mut dyn Canvas, emptying: &Emptying, width: f64) {
     dashed(canvas, (change, TOP - 3.6), (change, BOTTOM + 1.0));
     let behind =
         if stays > 0.0 { format!("; {} mL stay behind", exact_or_about(emptying.stays_behind)) } else { String::new() };
-    let says = format!("change over: {}{behind}", when(emptying, emptying.change_over));
+    let behind = if emptying.discarded_at.is_some() { "; solution discarded".to_owned() } else { behind };
+    let says = format!("change over: {}{behind}", change_over(emptying));
     let (anchor, at) = if change > width * 0.5 { (Anchor::End, change + 1.0) } else { (Anchor::Start, change - 1.0) };
     canvas.text((at.clamp(0.0, width), TOP - 4.0), SMALL, anchor, true, &says);
 
@@ -73,8 +74,8 @@ pub(super) fn says(emptying: &Emptying) -> String {
         exact_or_about(emptying.holds),
         exact_or_about(emptying.stays_behind),
         duration(emptying.lasts),
-        when(emptying, emptying.change_over),
-        emptying.because
+        change_over(emptying),
+        if emptying.discarded_at.is_some() { "the solution is discarded" } else { "the syringe is empty" }
     )
 }
 
@@ -87,10 +88,12 @@ const fn title(emptying: &Emptying) -> &'static str {
 }
 
 /// At the clock where it is known, else after the start.
-fn when(emptying: &Emptying, time: Ratio) -> String {
-    match emptying.starts_at.and_then(|start| start.after(time)) {
-        Some(moment) => moment.to_string(),
-        None => format!("after {}", duration(time)),
+fn change_over(emptying: &Emptying) -> String {
+    let at = emptying.starts_at.and_then(|start| start.after(emptying.change_over));
+    match (emptying.discarded_at, at) {
+        (Some(moment), _) => format!("by {moment}"),
+        (None, Some(moment)) => moment.to_string(),
+        (None, None) => format!("after {}", duration(emptying.change_over)),
     }
 }
 

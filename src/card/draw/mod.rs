@@ -19,9 +19,9 @@ pub(super) use sketch::Sketch;
 pub(super) use svg::Svg;
 
 /// The width of the picture of the limits where it stands alone, in millimetres.
-pub(super) const WIDTH: f64 = 120.0;
+pub(super) const WIDTH: f64 = 100.0;
 /// The width of a picture that stands in a column.
-pub(super) const COLUMN: f64 = 64.0;
+pub(super) const COLUMN: f64 = 76.0;
 /// The width of one module of a code: a phone reads it off paper.
 pub(super) const MODULE: f64 = 0.5;
 

@@ -3,24 +3,18 @@
 use std::fmt::Write as _;
 
 use super::{Anchor, Canvas, Shade};
+use crate::card::page::font;
 
 /// A picture being drawn.
 pub(in crate::card) struct Svg {
     width: f64,
     height: f64,
     shapes: String,
-    widths: Option<fn(&str, bool) -> f64>,
 }
 
 impl Svg {
     pub(in crate::card) const fn new(width: f64, height: f64) -> Self {
-        Self { width, height, shapes: String::new(), widths: None }
-    }
-
-    /// One in which every text is as wide as it was measured, in whatever font a viewer has: `widths` gives the width of
-    /// a text in heights of its letters.
-    pub(in crate::card) const fn measured(width: f64, height: f64, widths: fn(&str, bool) -> f64) -> Self {
-        Self { width, height, shapes: String::new(), widths: Some(widths) }
+        Self { width, height, shapes: String::new() }
     }
 
     /// Begins a part of a larger picture that is read out as this.
@@ -96,12 +90,13 @@ impl Canvas for Svg {
         };
         let weight = if bold { " font-weight=\"bold\"" } else { "" };
         let (x, y, size) = (short(at.0), short(at.1), short(height));
-        let _ = write!(self.shapes, "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\"{anchor}{weight}");
-        if let Some(widths) = self.widths {
-            let width = short(widths(text, bold) * height);
-            let _ = write!(self.shapes, " textLength=\"{width}\" lengthAdjust=\"spacingAndGlyphs\"");
-        }
-        let _ = write!(self.shapes, ">{}</text>", escaped(text));
+        // As wide as it was measured, in whatever font a viewer has: nothing runs over anything else.
+        let wide = short(font::width(text, bold) * height);
+        let _ = write!(
+            self.shapes,
+            "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\"{anchor}{weight} textLength=\"{wide}\" lengthAdjust=\"spacingAndGlyphs\">{}</text>",
+            escaped(text)
+        );
     }
 }
 

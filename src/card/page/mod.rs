@@ -74,7 +74,7 @@ enum Role {
 /// The card as an SVG file.
 pub(super) fn svg(blocks: &[Block]) -> Result<String, NoPage> {
     let sheet = Sheet::of(blocks)?;
-    let mut svg = Svg::measured(sheet.width, sheet.height, font::width);
+    let mut svg = Svg::new(sheet.width, sheet.height);
     for piece in &sheet.pieces {
         if let Role::Figure(says) = &piece.role {
             svg.begin(says);

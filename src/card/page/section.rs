@@ -209,12 +209,13 @@ impl Part {
                 let mut frame = Sketch::default();
                 frame.rectangle((width - wide) / 2.0, 0.0, wide, high, Shade::Paper);
                 pieces.push(Piece { role: Role::Ornament, sketch: frame, at, scale: 1.0 });
-                let number = super::font::width(value, true) * RATE * size;
-                let both = number + super::font::width(&format!(" {unit}"), true) * RATE_UNIT * size;
+                let of = |text: &str, height: f64| super::font::width(text, true) * height * size;
+                let number = of(value, RATE) + of(" ", RATE_UNIT);
+                let both = number + of(unit, RATE_UNIT);
                 let begin = (width - both) / 2.0;
                 let stands = high / 2.0 + RATE * size * 0.36;
                 sketch.text((begin, stands), RATE * size, Anchor::Start, true, value);
-                sketch.text((begin + number, stands), RATE_UNIT * size, Anchor::Start, true, &format!(" {unit}"));
+                sketch.text((begin + number, stands), RATE_UNIT * size, Anchor::Start, true, unit);
             }
             Self::Row { label, value, scale } => {
                 let size = size * scale;
