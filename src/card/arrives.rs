@@ -7,12 +7,12 @@
     reason = "estimates of physics, rounded outwards; no dose is made of them"
 )]
 
-use crate::delivery::si::{Time, time::second};
-use crate::delivery::{Arrival, Assumption, Circumstances, Delivery, Estimate, NotModelled, Purge, SetUp, Solution};
+use crate::delivery::told::{Beside, Range, taken_for_granted, told};
+use crate::delivery::{Assumption, Circumstances, Delivery, NotModelled, Purge, SetUp, Solution};
 use crate::infusion::{Computed, Sum};
 use crate::quantity::{Kind, Ratio};
 
-use super::block::{Arrives, Band, Block};
+use super::block::{Arrives, Band, Block, Reached};
 
 /// What the steps of the card ask for, and the estimate rests on.
 const PURGED: &str = "the driver was run until fluid came, before the line was connected";
@@ -26,11 +26,21 @@ pub(super) fn block(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
     let names = computed.names();
     let (Some(container), Some(line), Some(driver)) = (names.container, names.line, names.driver) else { return None };
     let delivery = Delivery::of(SetUp { container, line, driver, rate: sum.set }, &circumstances(computed)).ok()?;
-    let band = delivery.arrival.as_ref().map_err(|reason| *reason).and_then(band);
-    let assumed = match (&delivery.arrival, &band) {
-        (Ok(arrival), Ok(_)) => assumed(arrival),
-        _ => Vec::new(),
+    let mut all = told(&delivery, &Beside::default());
+    all.retain(|one| one.key == "earliest" || one.key.starts_with("arrived-"));
+    // Each of these keys is always among what is told.
+    let range = |key| {
+        let found = all.iter().find(|one| one.key == key);
+        found.map_or(Err(NotModelled::LineEmpty), |one| one.answer.clone())
     };
+    let share = |percent, key| range(key).map(|range| reached(percent, &range));
+    let band = range("earliest").and_then(|earliest| {
+        Ok(Band {
+            earliest: reached(0, &earliest),
+            shares: [share(5, "arrived-5")?, share(50, "arrived-50")?, share(95, "arrived-95")?],
+        })
+    });
+    let assumed = if band.is_ok() { said(taken_for_granted(&all)) } else { Vec::new() };
     Some(Block::Arrives(Box::new(Arrives { band: band.map_err(why), assumed })))
 }
 
@@ -56,47 +66,15 @@ fn circumstances(computed: &Computed<'_>) -> Circumstances {
     Circumstances { beyond: entry.beyond(), solution, ..plain }
 }
 
-fn band(arrival: &Arrival) -> Result<Band, NotModelled> {
-    let share = |percent, estimate: &Result<Estimate<Time>, NotModelled>| {
-        let estimate = estimate.as_ref().map_err(|reason| *reason)?;
-        Ok((percent, earlier(estimate.low()), later(estimate.high())))
-    };
-    let shares = [share(5, &arrival.first)?, share(50, &arrival.half)?, share(95, &arrival.nearly_all)?];
-    Ok(Band { earliest: earlier(arrival.earliest.low()), shares })
+/// Said in full: how it is prepared, and what is not meant; then what the estimates note themselves.
+fn said(noted: Vec<Assumption>) -> Vec<String> {
+    let noted = noted.into_iter().filter(|one| *one != Assumption::SmallMolecules).map(|one| one.to_string());
+    [PURGED, ALONE, DISSOLVED].map(str::to_owned).into_iter().chain(noted).collect()
 }
 
-fn assumed(arrival: &Arrival) -> Vec<String> {
-    let shares = [&arrival.first, &arrival.half, &arrival.nearly_all].into_iter().flatten();
-    let mut all: Vec<Assumption> =
-        shares.chain([&arrival.earliest]).flat_map(|one| one.assumptions().iter().copied()).collect();
-    all.sort_unstable();
-    all.dedup();
-    // Said in full above the others, whatever the estimate notes of it.
-    all.retain(|one| *one != Assumption::SmallMolecules);
-    let said = [PURGED, ALONE, DISSOLVED].map(str::to_owned);
-    said.into_iter().chain(all.iter().map(ToString::to_string)).collect()
-}
-
-fn earlier(time: Time) -> Ratio {
-    let seconds = time.get::<second>();
-    in_steps((seconds / step(seconds)).floor() * step(seconds))
-}
-
-fn later(time: Time) -> Ratio {
-    let seconds = time.get::<second>();
-    in_steps((seconds / step(seconds)).ceil() * step(seconds))
-}
-
-/// So fine is it said, in seconds.
-fn step(seconds: f64) -> f64 {
-    match seconds {
-        ..120.0 => 5.0,
-        ..1200.0 => 30.0,
-        ..7200.0 => 60.0,
-        _ => 300.0,
-    }
-}
-
-fn in_steps(seconds: f64) -> Ratio {
-    Ratio::new(seconds.max(0.0) as u128, 3600).unwrap_or(Ratio::ZERO)
+/// In whole seconds, outwards: finer than anybody sees on paper.
+fn reached(percent: u8, range: &Range) -> Reached {
+    let hours = |seconds: f64| Ratio::new(seconds.max(0.0) as u128, 3600).unwrap_or(Ratio::ZERO);
+    let (low, high) = range.edges;
+    Reached { percent, from: hours(low.unwrap_or(0.0).floor()), to: hours(high.ceil()), says: range.text.clone() }
 }

@@ -142,11 +142,24 @@ pub struct Arrives {
     pub assumed: Vec<String>,
 }
 
-/// From when to when shares of the full rate arrive. Rounded outwards, so that what is written is what is drawn.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// From when to when shares of the full rate arrive.
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Band {
-    /// Nothing comes before, hours.
-    pub earliest: Ratio,
-    /// Percent of the full rate, at the earliest and at the latest, hours.
-    pub shares: [(u8, Ratio, Ratio); 3],
+    /// Nothing comes before its beginning.
+    pub earliest: Reached,
+    /// At 5, 50 and 95 %.
+    pub shares: [Reached; 3],
+}
+
+/// When a share of the full rate arrives.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reached {
+    /// Percent of the full rate.
+    pub percent: u8,
+    /// At the earliest, hours.
+    pub from: Ratio,
+    /// At the latest, hours.
+    pub to: Ratio,
+    /// As it is written, rounded outwards.
+    pub says: String,
 }

@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
-use super::block::{Arrives, Block, Emptying, Found, Row, Scale};
+use super::block::{Arrives, Block, Emptying, Found, Reached, Row, Scale};
 use crate::quantity::{Ratio, duration, plain};
 
 pub(super) fn render(blocks: &[Block]) -> Value {
@@ -78,10 +78,8 @@ fn emptying_data(emptying: &Emptying) -> Value {
 
 fn arrives_data(arrives: &Arrives) -> Value {
     let band = arrives.band.as_ref().ok().map(|band| {
-        let shares = band.shares.iter().map(|(percent, low, high)| {
-            json!({"share": format!("{percent} %"), "from": duration(*low), "to": duration(*high)})
-        });
-        json!({"earliest": duration(band.earliest), "shares": shares.collect::<Vec<_>>()})
+        let share = |reached: &Reached| (format!("{} %", reached.percent), json!(reached.says));
+        json!({"none_before": band.earliest.says, "share_after": Value::Object(band.shares.iter().map(share).collect())})
     });
     json!({"band": band, "not_said": arrives.band.as_ref().err(), "taken_for_granted": arrives.assumed})
 }

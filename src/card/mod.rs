@@ -18,7 +18,7 @@ mod text;
 use crate::agreement::Agreed;
 use crate::quantity::Moment;
 
-pub use block::{Arrives, Band, Block, Emptying, Found, Mark, Row, Scale};
+pub use block::{Arrives, Band, Block, Emptying, Found, Mark, Reached, Row, Scale};
 pub(crate) use build::DEMONSTRATION;
 pub use emergency::EmergencyCard;
 pub use page::NoPage;

@@ -29,6 +29,24 @@ pub(super) enum CardFormat {
     Pdf,
 }
 
+/// How a syringe's label is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum LabelFormat {
+    /// For people.
+    Text,
+    /// For programs.
+    Json,
+    /// For a browser or a printer.
+    Html,
+}
+
+impl LabelFormat {
+    /// For what is no label.
+    pub(super) const fn plain(self) -> Format {
+        if matches!(self, Self::Json) { Format::Json } else { Format::Text }
+    }
+}
+
 #[derive(Debug, Args)]
 pub(super) struct Drawing {
     /// How the card is written
