@@ -1,11 +1,5 @@
 //! When the drug reaches the patient. In: a computed entry; out: its block, with what is taken for granted, or why nothing
 //! is said.
-#![expect(
-    clippy::float_arithmetic,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "estimates of physics, rounded outwards; no dose is made of them"
-)]
 
 use crate::delivery::told::{Beside, Range, taken_for_granted, told};
 use crate::delivery::{Assumption, Circumstances, Delivery, NotModelled, Purge, SetUp, Solution};
@@ -74,7 +68,7 @@ fn said(noted: Vec<Assumption>) -> Vec<String> {
 
 /// In whole seconds, outwards: finer than anybody sees on paper.
 fn reached(percent: u8, range: &Range) -> Reached {
-    let hours = |seconds: f64| Ratio::new(seconds.max(0.0) as u128, 3600).unwrap_or(Ratio::ZERO);
-    let (low, high) = range.edges;
-    Reached { percent, from: hours(low.unwrap_or(0.0).floor()), to: hours(high.ceil()), says: range.text.clone() }
+    let hours = |seconds: u64| Ratio::new(seconds.into(), 3600).unwrap_or(Ratio::ZERO);
+    let (from, to) = range.whole_edges();
+    Reached { percent, from: hours(from), to: hours(to), says: range.text.clone() }
 }

@@ -290,7 +290,7 @@ fn course(drawn: &Drawn<'_, '_>, sum: &Sum) -> Block {
     } else {
         format!("{} on average: {} do not hold the drug yet", duration(run.arrives_after), ml(run.empty_of_drug))
     };
-    rows.push(row("through", "Takes to get through", through));
+    rows.push(row("through", "Through the dead space", through));
     Block::Facts { key: "course", heading: "Volumes and times", rows }
 }
 

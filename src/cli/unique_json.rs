@@ -86,7 +86,7 @@ mod tests {
             Ok("c".into())
         );
         for text in [r#"{"a": 1, "a": 1}"#, r#"[{"x": {"b": 1, "c": 2, "b": 3}}]"#, "{", "1.5", r#"{"a": 1} x"#] {
-            assert_eq!(read_unique(text).map_err(|fault| fault.code), Err("json-unreadable".into()), "{text}");
+            assert_eq!(read_unique(text).map_err(|fault| fault.code), Err("json-unreadable"), "{text}");
         }
     }
 }

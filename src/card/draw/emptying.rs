@@ -1,6 +1,7 @@
 //! What is in the syringe against the clock, or against the time after the start, with the moment of change-over.
 
 use crate::card::block::Emptying;
+use crate::card::page::font;
 use crate::quantity::{Moment, Ratio, duration, exact_or_about};
 
 use super::axis::{multiples, shown, step};
@@ -36,8 +37,10 @@ pub(super) fn draw(canvas: &mut dyn Canvas, emptying: &Emptying, width: f64) {
         if stays > 0.0 { format!("; {} mL stay behind", exact_or_about(emptying.stays_behind)) } else { String::new() };
     let behind = if emptying.discarded_at.is_some() { "; solution discarded".to_owned() } else { behind };
     let says = format!("change over: {}{behind}", change_over(emptying));
-    let (anchor, at) = if change > width * 0.5 { (Anchor::End, change + 1.0) } else { (Anchor::Start, change - 1.0) };
-    canvas.text((at.clamp(0.0, width), TOP - 4.0), SMALL, anchor, true, &says);
+    // Over its mark where there is room, else as near as it fits.
+    let wide = font::width(&says, true) * SMALL;
+    let from = (change - wide / 2.0).clamp(0.0, (width - wide).max(0.0));
+    canvas.text((from, TOP - 4.0), SMALL, Anchor::Start, true, &says);
 
     let mut day = String::new();
     for time in multiples(step(emptying.lasts, 5), emptying.lasts) {
