@@ -53,6 +53,16 @@ impl Picture {
         }
     }
 
+    /// How high it is, whatever its width.
+    pub(super) const fn height_of(block: &Block) -> f64 {
+        match block {
+            Block::Scale(_) => scale::HEIGHT,
+            Block::Emptying(_) => emptying::HEIGHT,
+            Block::Arrives(_) => arrives::HEIGHT,
+            _ => 0.0,
+        }
+    }
+
     /// Where a dose lies between its limits.
     pub(super) fn of_scale(scale: &Scale, width: f64) -> Self {
         let draw = |canvas: &mut Sketch| scale::draw(canvas, scale, width);

@@ -4,8 +4,7 @@ use super::words::Words;
 use super::{Piece, Role};
 use crate::card::block::{Block, Found, Row};
 use crate::card::draw::{
-    ARRIVES_HEADING, Anchor, COLUMN, Canvas as _, Picture, SCALE_LEGEND, SMALL, Shade, Sketch, arrives_assumed,
-    arrives_lines,
+    ARRIVES_HEADING, Anchor, Canvas as _, Picture, SCALE_LEGEND, SMALL, Shade, Sketch, arrives_assumed, arrives_lines,
 };
 
 /// From line to line, and from a line's top to what its letters stand on, in heights of the letters.
@@ -26,7 +25,7 @@ const INSIDE: f64 = 0.5;
 /// A block that is to be laid out.
 pub(super) struct Section {
     width: f64,
-    heading: Option<String>,
+    heading: Option<(String, Words)>,
     body: Vec<Part>,
 }
 
@@ -94,14 +93,14 @@ impl Section {
             }
             Block::Code(code) => (Some(super::super::CODE_HEADING), vec![code_part(code)]),
         };
-        Self { width, heading: heading.map(str::to_owned), body }
+        Self { width, heading: heading.map(|heading| (heading.to_owned(), Words::of(heading, true))), body }
     }
 
     /// How high it is with letters of a height.
     pub(super) fn height(&self, size: f64) -> f64 {
-        let heading = self.heading.as_ref().map_or(0.0, |heading| {
+        let heading = self.heading.as_ref().map_or(0.0, |(_, words)| {
             let size = size * HEADING;
-            lines(&Words::of(heading, true), self.width, size) + UNDER_HEADING * size
+            lines(words, self.width, size) + UNDER_HEADING * size
         });
         heading + self.body.iter().map(|part| part.height(self.width, size)).sum::<f64>()
     }
@@ -109,14 +108,13 @@ impl Section {
     /// Adds its pieces, with its upper left corner at a place.
     pub(super) fn place(&self, size: f64, at: (f64, f64), pieces: &mut Vec<Piece>) {
         let mut y = at.1;
-        if let Some(heading) = &self.heading {
+        if let Some((heading, words)) = &self.heading {
             let size = size * HEADING;
-            let words = Words::of(heading, true);
             let mut sketch = Sketch::default();
-            write(&mut sketch, &words, (0.0, 0.0), self.width, size);
+            write(&mut sketch, words, (0.0, 0.0), self.width, size);
             let role = Role::Heading { level: 2, text: heading.clone() };
             pieces.push(Piece { role, sketch, at: (at.0, y), scale: 1.0 });
-            y += lines(&words, self.width, size);
+            y += lines(words, self.width, size);
             let mut rule = Sketch::default();
             rule.line(&[(0.0, 0.0), (self.width, 0.0)], 0.25);
             pieces.push(Piece { role: Role::Ornament, sketch: rule, at: (at.0, y), scale: 1.0 });
@@ -158,7 +156,7 @@ const BOX: f64 = 1.4;
 impl Part {
     /// Nothing of it depends on the width but its drawing.
     fn picture(block: &Block) -> Self {
-        let height = Picture::of(block, COLUMN).map_or(0.0, |picture| picture.height / SMALL);
+        let height = Picture::height_of(block) / SMALL;
         Self::Picture { block: Box::new(block.clone()), height }
     }
 
