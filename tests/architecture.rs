@@ -29,6 +29,9 @@ const LONGEST_FILE: usize = 600;
 /// The reader of JSON must take a float to refuse it.
 const FLOATS_REFUSED: &str = "document/json.rs";
 
+/// The library that writes a PDF counts points in them.
+const SHORT_FLOATS: &str = "card/page/pdf.rs";
+
 /// A source file: its path from `src` on, its text, and its code without comments, texts and tests.
 struct Source {
     path: String,
@@ -112,7 +115,7 @@ fn floats_are_where_they_are_expected() {
         let of_folder = with_floats.iter().any(|other| other.path == folder && expects(&other.code));
         assert!(expects(&source.code) || of_folder, "{} names f64 and expects no float arithmetic", source.path);
     }
-    for source in sources() {
+    for source in sources().iter().filter(|source| source.path != SHORT_FLOATS) {
         assert!(!has_word(&source.code, "f32"), "{} names f32", source.path);
     }
 }

@@ -1,6 +1,8 @@
 //! What a card is made of: neutral blocks, which every renderer draws in its own way. To add a line to the card, add a
 //! row in `build.rs`; no renderer changes.
 
+use crate::quantity::{Moment, Ratio};
+
 /// One part of a card, in reading order.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Block {
@@ -31,6 +33,10 @@ pub enum Block {
     },
     /// Where the dose lies between the limits.
     Scale(Box<Scale>),
+    /// What is in the syringe, against time.
+    Emptying(Box<Emptying>),
+    /// When the drug reaches the patient.
+    Arrives(Box<Arrives>),
     /// What the checks found, with the reasons.
     Findings(Vec<Found>),
     /// Steps to tick.
@@ -51,6 +57,8 @@ pub enum Block {
         /// Each sentence.
         lines: Vec<String>,
     },
+    /// The signed code by which a card is held against the journal, as text; drawn as a QR code.
+    Code(String),
 }
 
 /// One row of facts.
@@ -105,3 +113,53 @@ pub struct Scale {
 /// A number on a scale.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Mark(pub crate::quantity::Number);
+
+/// What is in the syringe, from the start on, at the rate of the card.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Emptying {
+    /// At the start, mL: what is filled in, less what fills the line.
+    pub holds: Ratio,
+    /// An ordered bolus, mL, drawn as given at once.
+    pub bolus: Option<Ratio>,
+    /// Cannot be pushed out, mL.
+    pub stays_behind: Ratio,
+    /// Until nothing more can be pushed out, hours.
+    pub lasts: Ratio,
+    /// When the next syringe is needed, hours.
+    pub change_over: Ratio,
+    /// Where the solution is discarded before the syringe is empty: when.
+    pub discarded_at: Option<Moment>,
+    /// The clock at the start, where it is known.
+    pub starts_at: Option<Moment>,
+}
+
+/// When the drug reaches the patient, counted from the start.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Arrives {
+    /// From when to when; or why nothing is said of it.
+    pub band: Result<Band, String>,
+    /// What is taken for granted.
+    pub assumed: Vec<String>,
+}
+
+/// From when to when shares of the full rate arrive.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Band {
+    /// Nothing comes before its beginning.
+    pub earliest: Reached,
+    /// At 5, 50 and 95 %.
+    pub shares: [Reached; 3],
+}
+
+/// When a share of the full rate arrives.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reached {
+    /// Percent of the full rate.
+    pub percent: u8,
+    /// At the earliest, hours.
+    pub from: Ratio,
+    /// At the latest, hours.
+    pub to: Ratio,
+    /// As it is written, rounded outwards.
+    pub says: String,
+}

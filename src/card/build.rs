@@ -8,14 +8,17 @@ use crate::quantity::{
     Kind, Moment, Product, Quantity, Ratio, Unit, Volume, duration, exact_or_about, grouped, percent, plain,
 };
 
-use super::Provenance;
 use super::block::{Block, Found, Mark, Row, Scale};
+use super::{Provenance, arrives, emptying};
 
 /// What everything made with a demonstration formulary begins with.
 pub(crate) const DEMONSTRATION: &str = "DEMONSTRATION LIMITS, NOT FOR PATIENTS";
 
 /// What a card begins with that rests on one entry, in every format.
 const NOT_DOUBLE_CHECKED: &str = "NOT DOUBLE-CHECKED: ONE PERSON'S ENTRY";
+
+/// What stands where a card of a case has its code.
+const UNSIGNED: &str = "UNSIGNED: made from two files, without a journal. No code stands on it, and nobody can tell whether it was altered.";
 
 /// What the card of entries that nothing may be started from begins with.
 const OLD: &str = "OLD ENTRIES: NOTHING IS STARTED FROM THIS CARD";
@@ -72,10 +75,16 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
     blocks.extend(scale(computed));
     blocks.extend(bolus(computed, sum));
     blocks.push(course(drawn, sum));
+    blocks.extend(emptying::block(
+        computed,
+        sum,
+        earlier(computed.discard_after(), drawn.other().computed().discard_after()),
+    ));
+    blocks.extend(arrives::block(computed, sum));
     blocks.extend(findings(drawn));
     blocks.push(steps(computed));
     blocks.push(people(drawn));
-    blocks.extend(case(drawn.provenance));
+    blocks.push(case(drawn.provenance));
     blocks.push(limits(computed.formulary(), drug));
     blocks.push(cautions(drawn));
     if drug.microgram == Microgram::Full { blocks.into_iter().map(in_full).collect() } else { blocks }
@@ -276,16 +285,12 @@ fn course(drawn: &Drawn<'_, '_>, sum: &Sum) -> Block {
     if let Some(planned) = other.planned_for().filter(|planned| Some(*planned) != entry.planned_for()) {
         rows.push(row("planned_for_second", "Planned (second entry)", planned.to_string()));
     }
-    let arrival = if run.empty_of_drug.is_zero() {
-        "with the first flow, at the earliest: all dead space that was named holds it".to_owned()
+    let through = if run.empty_of_drug.is_zero() {
+        "nothing: all dead space that was named holds the drug".to_owned()
     } else {
-        format!(
-            "{} after the first flow, at the earliest: {} do not hold it yet",
-            duration(run.arrives_after),
-            ml(run.empty_of_drug)
-        )
+        format!("{} on average: {} do not hold the drug yet", duration(run.arrives_after), ml(run.empty_of_drug))
     };
-    rows.push(row("first_drug", "First drug arrives", arrival));
+    rows.push(row("through", "Through the dead space", through));
     Block::Facts { key: "course", heading: "Volumes and times", rows }
 }
 
@@ -375,8 +380,10 @@ fn people(drawn: &Drawn<'_, '_>) -> Block {
 }
 
 /// Where the record of this set-up is kept, and how far the journal had come: a cut journal is found by it.
-fn case(provenance: &Provenance) -> Option<Block> {
-    let Provenance::Case { code, journal, head, .. } = provenance else { return None };
+fn case(provenance: &Provenance) -> Block {
+    let Provenance::Case { code, journal, head, .. } = provenance else {
+        return Block::Text { key: "unsigned", heading: "Unsigned", lines: vec![UNSIGNED.to_owned()] };
+    };
     let rows = vec![
         row("code", "Case", code.clone()),
         row("journal", "Journal", journal.clone()),
@@ -387,7 +394,7 @@ fn case(provenance: &Provenance) -> Option<Block> {
             "after programming, at every handover, after each change of syringe, rate or weight",
         ),
     ];
-    Some(Block::Facts { key: "case", heading: "Record", rows })
+    Block::Facts { key: "case", heading: "Record", rows }
 }
 
 fn limits(formulary: &Formulary, drug: &Drug) -> Block {

@@ -6,7 +6,7 @@ use crate::quantity::Moment;
 
 use super::block::Block;
 use super::build::{self, Drawn};
-use super::{Provenance, html, json, text};
+use super::{Form, NoPage, Provenance, code, drawn, html, json, page, text};
 
 /// The card of an entry that nobody checked. Another type than a [`super::Card`], so that none is taken for the other.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -46,6 +46,44 @@ impl EmergencyCard {
     #[must_use]
     pub fn html(&self) -> String {
         html::render(&self.blocks)
+    }
+
+    /// The same card with the signed code of its data, [`Self::json`], which does not hold it.
+    #[must_use]
+    pub fn with_code(mut self, code: String) -> Self {
+        self.blocks.push(Block::Code(code));
+        self
+    }
+
+    /// Its code; one from two files has none.
+    #[must_use]
+    pub fn code(&self) -> Option<&str> {
+        code(&self.blocks)
+    }
+
+    /// In one of these forms.
+    ///
+    /// # Errors
+    /// [`NoPage`], where a sheet is asked for and one cannot hold it, or the font lacks a character.
+    pub fn drawn(&self, form: Form) -> Result<Vec<u8>, NoPage> {
+        drawn(&self.blocks, form)
+    }
+
+    /// One sheet of A5, or of A4 where there is more to say, as an SVG file: nothing fetched.
+    ///
+    /// # Errors
+    /// [`NoPage`], where one sheet cannot hold it.
+    pub fn svg(&self) -> Result<String, NoPage> {
+        page::svg(&self.blocks)
+    }
+
+    /// The same as a PDF file.
+    ///
+    /// # Errors
+    /// [`NoPage`], where one sheet cannot hold it, or the font lacks a character.
+    #[cfg(feature = "pdf")]
+    pub fn pdf(&self) -> Result<Vec<u8>, NoPage> {
+        page::pdf(&self.blocks)
     }
 
     /// The same as data.

@@ -2,8 +2,9 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::block::{Block, Found, Row, Scale};
-use super::draw::scale_svg;
+use super::CODE_HEADING;
+use super::block::{Arrives, Block, Found, Row, Scale};
+use super::draw::{ARRIVES_HEADING, COLUMN, Picture, WIDTH, arrives_assumed, arrives_lines};
 
 const STYLE: &str = include_str!("card.css");
 
@@ -33,7 +34,12 @@ fn drawn(block: &Block) -> Markup {
         Block::Title { text, at } => html! { header { h1 { (text) } p { (at) } } },
         Block::Facts { key, heading, rows } => facts(key, heading, rows),
         Block::Rate { value, unit } => html! { p.rate { strong { (value) } " " (unit) } },
-        Block::Scale(scale) => picture(scale),
+        Block::Scale(scale) => limits(scale),
+        Block::Emptying(emptying) => {
+            html! { figure.column { (PreEscaped(Picture::of_emptying(emptying, COLUMN).svg())) } }
+        }
+        Block::Arrives(arrives) => arrival(arrives),
+        Block::Code(code) => coded(code),
         Block::Findings(found) => findings(found),
         Block::Steps { key, heading, steps } => html! {
             section class=(key) {
@@ -59,16 +65,43 @@ fn facts(key: &str, heading: &str, rows: &[Row]) -> Markup {
     }
 }
 
-fn picture(scale: &Scale) -> Markup {
+fn limits(scale: &Scale) -> Markup {
     html! {
         figure {
-            (PreEscaped(scale_svg(scale)))
+            (PreEscaped(Picture::of_scale(scale, WIDTH).svg()))
             figcaption {
                 span.key.usual { } "usual "
                 span.key.soft { } "within soft limits "
                 span.key.reason { } "a reason is needed "
                 span.key.stopped { } "stopped; logarithmic, in " (scale.unit)
             }
+        }
+    }
+}
+
+fn arrival(arrives: &Arrives) -> Markup {
+    match &arrives.band {
+        Ok(band) => html! {
+            figure.column {
+                (PreEscaped(Picture::of_band(arrives, band, COLUMN).svg()))
+                figcaption { (arrives_assumed(arrives)) }
+            }
+        },
+        Err(_) => html! {
+            section.arrives {
+                h2 { (ARRIVES_HEADING) }
+                @for line in arrives_lines(arrives) { p { (line) } }
+            }
+        },
+    }
+}
+
+fn coded(code: &str) -> Markup {
+    html! {
+        section.coded {
+            h2 { (CODE_HEADING) }
+            @if let Some(picture) = Picture::of_code(code) { (PreEscaped(picture.svg())) }
+            p { (code) }
         }
     }
 }

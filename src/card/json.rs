@@ -2,7 +2,8 @@
 
 use serde_json::{Map, Value, json};
 
-use super::block::{Block, Found, Row, Scale};
+use super::block::{Arrives, Block, Emptying, Found, Reached, Row, Scale};
+use crate::quantity::{Ratio, duration, plain};
 
 pub(super) fn render(blocks: &[Block]) -> Value {
     let mut data = Map::new();
@@ -23,6 +24,10 @@ pub(super) fn render(blocks: &[Block]) -> Value {
                 data.insert("rate".to_owned(), json!({"value": plain, "unit": unit}));
             }
             Block::Scale(scale) => drop(data.insert("scale".to_owned(), scale_data(scale))),
+            Block::Emptying(emptying) => drop(data.insert("emptying".to_owned(), emptying_data(emptying))),
+            Block::Arrives(arrives) => drop(data.insert("arrives".to_owned(), arrives_data(arrives))),
+            // It is about this very data, and stands beside it.
+            Block::Code(_) => {}
             Block::Findings(found) => drop(data.insert("findings".to_owned(), found.iter().map(finding).collect())),
             Block::Steps { key, steps, .. } => drop(data.insert((*key).to_owned(), json!(steps))),
             Block::Text { key, lines, .. } => drop(data.insert((*key).to_owned(), json!(lines))),
@@ -57,4 +62,24 @@ fn scale_data(scale: &Scale) -> Value {
         "soft": {"from": mark(scale.soft_from), "to": mark(scale.soft_to)},
         "usual": {"from": mark(scale.usual_from), "to": mark(scale.usual_to)},
     })
+}
+
+fn emptying_data(emptying: &Emptying) -> Value {
+    let ml = |volume: Ratio| format!("{} mL", plain(volume));
+    json!({
+        "holds": ml(emptying.holds),
+        "bolus": emptying.bolus.map(ml),
+        "stays_behind": ml(emptying.stays_behind),
+        "lasts": duration(emptying.lasts),
+        "change_over": duration(emptying.change_over),
+        "discarded_at": emptying.discarded_at.map(|discarded| discarded.to_string()),
+    })
+}
+
+fn arrives_data(arrives: &Arrives) -> Value {
+    let band = arrives.band.as_ref().ok().map(|band| {
+        let share = |reached: &Reached| (format!("{} %", reached.percent), json!(reached.says));
+        json!({"none_before": band.earliest.says, "share_after": Value::Object(band.shares.iter().map(share).collect())})
+    });
+    json!({"band": band, "not_said": arrives.band.as_ref().err(), "taken_for_granted": arrives.assumed})
 }

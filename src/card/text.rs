@@ -3,7 +3,8 @@
 use std::fmt::Write as _;
 
 use super::block::{Block, Found, Row, Scale};
-use super::scale;
+use super::draw::{ARRIVES_HEADING, arrives_lines};
+use super::{CODE_HEADING, scale};
 
 /// The width of every line, in columns.
 pub const WIDTH: usize = 80;
@@ -17,6 +18,12 @@ pub(super) fn render(blocks: &[Block]) -> String {
             Block::Facts { heading, rows, .. } => facts(&mut out, heading, rows),
             Block::Rate { value, unit } => rate(&mut out, value, unit),
             Block::Scale(scale) => scale_lines(&mut out, scale),
+            // Each of its numbers stands among the facts.
+            Block::Emptying(_) => {}
+            Block::Arrives(arrives) => {
+                head(&mut out, ARRIVES_HEADING);
+                arrives_lines(arrives).iter().for_each(|line| wrapped(&mut out, "", line));
+            }
             Block::Findings(found) => findings(&mut out, found),
             Block::Steps { heading, steps, .. } => {
                 head(&mut out, heading);
@@ -25,6 +32,10 @@ pub(super) fn render(blocks: &[Block]) -> String {
             Block::Text { heading, lines, .. } => {
                 head(&mut out, heading);
                 lines.iter().for_each(|line| wrapped(&mut out, "", line));
+            }
+            Block::Code(code) => {
+                head(&mut out, CODE_HEADING);
+                wrapped(&mut out, "", code);
             }
         }
     }
@@ -132,9 +143,9 @@ pub(crate) fn wrapped(out: &mut String, first: &str, text: &str) {
 }
 
 /// A space at which no line is broken.
-const GLUE: char = '\u{a0}';
+pub(super) const GLUE: char = '\u{a0}';
 
-fn number_with_unit(text: &str) -> String {
+pub(super) fn number_with_unit(text: &str) -> String {
     let glued = |(at, c): (usize, char)| {
         let after_digit = text[..at].ends_with(|before: char| before.is_ascii_digit());
         let before_unit = text[at + c.len_utf8()..].starts_with(|after: char| after.is_alphabetic() || after == '%');

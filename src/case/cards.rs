@@ -1,11 +1,12 @@
 //! The card of a case: recomputed each time from the sealed entries, and held against what was given out before.
 
-use crate::card::{Card, EmergencyCard, Provenance};
+use crate::card::{Card, EmergencyCard, Form, NoPage, Provenance};
 use crate::check::{Checked, Finding, Severity};
 use crate::formulary::Formulary;
 use crate::quantity::Moment;
 
 use super::Cases;
+use super::card_code::CardCode;
 use super::code::SetUpCode;
 use super::error::{CaseError, refuse};
 use super::fold::{CARD, CardHeader, Case, Header, Place, Reading, SetUp};
@@ -30,12 +31,23 @@ impl CardAnswer {
         }
     }
 
-    /// One page for a browser or a printer.
-    #[must_use]
-    pub fn html(&self) -> String {
+    /// In one of these forms.
+    ///
+    /// # Errors
+    /// [`NoPage`], where one sheet cannot hold it, or the font lacks a character.
+    pub fn drawn(&self, form: Form) -> Result<Vec<u8>, NoPage> {
         match self {
-            Self::Agreed(card) => card.html(),
-            Self::Emergency(card) => card.html(),
+            Self::Agreed(card) => card.drawn(form),
+            Self::Emergency(card) => card.drawn(form),
+        }
+    }
+
+    /// The signed code that stands on it.
+    #[must_use]
+    pub fn code(&self) -> Option<&str> {
+        match self {
+            Self::Agreed(card) => card.code(),
+            Self::Emergency(card) => card.code(),
         }
     }
 
@@ -48,6 +60,13 @@ impl CardAnswer {
         }
     }
 
+    fn with_code(self, code: &CardCode) -> Self {
+        match self {
+            Self::Agreed(card) => Self::Agreed(card.with_code(code.to_string())),
+            Self::Emergency(card) => Self::Emergency(card.with_code(code.to_string())),
+        }
+    }
+
     /// Whether nobody checked it.
     #[must_use]
     pub const fn is_emergency(&self) -> bool {
@@ -55,8 +74,8 @@ impl CardAnswer {
     }
 }
 
-/// The version that drew a card: another one may draw it otherwise.
-const PROGRAM: &str = env!("CARGO_PKG_VERSION");
+/// What drew a card, the program and its way of drawing: another one may draw it otherwise.
+const PROGRAM: &str = concat!(env!("CARGO_PKG_VERSION"), " card 2");
 
 impl Cases {
     /// The card of a set-up, which is written down as given out. `current` is the formulary of now, where one is named: a
@@ -70,7 +89,7 @@ impl Cases {
             self.fits(current)?;
         }
         let journal = self.journal.id().to_owned();
-        self.act(now, code.case, |case, kept, _| {
+        self.act(now, code.case, |case, kept, past| {
             let set_up = case.set_up(code.number)?;
             if let Some(stopped) = case.course(set_up, now, kept)?.and_then(|course| course.stopped) {
                 let says = format!("{code} was stopped at {}: its card ended with it", stopped.local());
@@ -85,6 +104,9 @@ impl Cases {
                 }
             }
             let card = case.draw(set_up, reading, &standing, &journal, kept)?;
+            // What is signed follows from the entries alone, and so does the signature: the same code each time.
+            let card_code = CardCode::of(&card.json(), code, |bytes| past.sign_as_store(bytes))?;
+            let card = card.with_code(&card_code);
             let hash = case.key()?.salted_hash(card.text().as_bytes()).to_string();
             let before = set_up.cards.iter().find(|given| {
                 given.reading == reading.number && given.program == PROGRAM && given.emergency == card.is_emergency()
@@ -121,7 +143,7 @@ impl Case {
         }
     }
 
-    fn draw(
+    pub(super) fn draw(
         &self,
         set_up: &SetUp,
         reading: &Reading,

@@ -5,6 +5,7 @@
 
 mod accounting;
 mod basis;
+mod card_code;
 mod cards;
 mod code;
 mod effective;
@@ -22,6 +23,7 @@ mod read_back;
 mod record;
 mod standing;
 mod startable;
+mod verified;
 mod written;
 
 use serde::{Deserialize, Serialize};
@@ -32,6 +34,7 @@ use crate::quantity::Moment;
 
 pub use accounting::{Contradiction, Course, Found, Given, InTheLine, READY_BEFORE_MINUTES, Segment, Total};
 pub use basis::Basis;
+pub use card_code::{CardCode, Differs};
 pub use cards::CardAnswer;
 pub use code::{CaseCode, SetUpCode};
 pub use effective::Correction;

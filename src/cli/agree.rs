@@ -15,7 +15,7 @@ use super::answer::Answer;
 use super::entry_file::{NoAnswer, check, read};
 use super::input::Refused;
 use super::report::{CheckedJson, DisagreeJson, code, findings, headline, reasons_offered};
-use super::{Against, CardFormat, Drawing, Exit, Format, batch};
+use super::{Against, Drawing, Exit, Format, batch};
 
 #[derive(Debug, Args)]
 pub(super) struct AgreeArgs {
@@ -67,13 +67,8 @@ fn answer(args: &AgreeArgs) -> Result<Answer, NoAnswer> {
         Ok(Outcome::ReasonsMissing(pair)) => Ok(not_agreed(&pair, Verdict::Justify, format)),
         Ok(Outcome::Agreed(agreed)) => {
             let card = Card::of(&agreed, now, &Provenance::Files);
-            Ok(match args.against.common.format {
-                CardFormat::Json => {
-                    Answer::json(&pair_json(agreed.pair(), Verdict::Proceed).card(card.json()), Exit::Proceed)
-                }
-                CardFormat::Text => Answer::text(card.text(), Exit::Proceed),
-                CardFormat::Html => Answer::text(card.html(), Exit::Proceed),
-            })
+            let data = || Answer::json(&pair_json(agreed.pair(), Verdict::Proceed).card(card.json()), Exit::Proceed);
+            args.against.common.answer(|form| card.drawn(form), data)
         }
     }
 }

@@ -32,7 +32,7 @@ pub enum Exit {
 #[derive(Debug)]
 #[must_use]
 pub struct Answer {
-    stdout: String,
+    stdout: Vec<u8>,
     stderr: String,
     exit: Exit,
 }
@@ -79,7 +79,12 @@ impl<'m> RefusedJson<'m> {
 
 impl Answer {
     /// A result.
-    pub(super) const fn text(stdout: String, exit: Exit) -> Self {
+    pub(super) fn text(stdout: String, exit: Exit) -> Self {
+        Self::bytes(stdout.into_bytes(), exit)
+    }
+
+    /// A result that is a file.
+    pub(super) const fn bytes(stdout: Vec<u8>, exit: Exit) -> Self {
         Self { stdout, stderr: String::new(), exit }
     }
 
@@ -87,7 +92,7 @@ impl Answer {
     pub(super) fn json(value: &impl Serialize, exit: Exit) -> Self {
         let mut stdout = serde_json::to_string(value).expect("every key is a string");
         stdout.push('\n');
-        Self { stdout, stderr: String::new(), exit }
+        Self::text(stdout, exit)
     }
 
     /// The input is refused.
@@ -107,7 +112,7 @@ impl Answer {
                 line
             }
         };
-        Self { stdout: String::new(), stderr, exit: Exit::Refused }
+        Self { stdout: Vec::new(), stderr, exit: Exit::Refused }
     }
 
     /// The same answer with what there is to say about the input.
@@ -117,7 +122,8 @@ impl Answer {
 
     /// The same answer where the shell expects what is refused.
     pub(super) fn moved_to_stderr(self, is_refused: bool) -> Self {
-        if is_refused { Self { stdout: String::new(), stderr: self.stdout, ..self } } else { self }
+        let said = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+        if is_refused { Self { stdout: Vec::new(), stderr: said(&self.stdout), ..self } } else { self }
     }
 
     /// A fault of the program: no number of it may be used.
@@ -125,24 +131,29 @@ impl Answer {
         let stderr = format!(
             "{message}\nThis is a fault of the program. No rate is shown. Do the sum by hand and report this.\n"
         );
-        Self { stdout: String::new(), stderr, exit: Exit::Fault }
+        Self { stdout: Vec::new(), stderr, exit: Exit::Fault }
     }
 
     /// A command line that is not understood, or a question for help.
     pub(super) fn of_command_line(error: &clap::Error) -> Self {
         let text = error.render().to_string();
         if error.use_stderr() {
-            Self { stdout: String::new(), stderr: text, exit: Exit::Refused }
+            Self { stdout: Vec::new(), stderr: text, exit: Exit::Refused }
         } else {
-            Self { stdout: text, stderr: String::new(), exit: Exit::Proceed }
+            Self::text(text, Exit::Proceed)
         }
+    }
+
+    /// What goes to standard output.
+    pub(super) fn stdout(&self) -> &[u8] {
+        &self.stdout
     }
 
     /// Writes it, and gives the exit code. A pipe that was closed early ends quietly.
     #[must_use]
     pub fn write(&self) -> u8 {
         let _ = io::stderr().write_all(self.stderr.as_bytes());
-        match io::stdout().write_all(self.stdout.as_bytes()).and_then(|()| io::stdout().flush()) {
+        match io::stdout().write_all(&self.stdout).and_then(|()| io::stdout().flush()) {
             Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
                 let _ = writeln!(io::stderr(), "the answer could not be written: {error}");
                 Exit::Refused.code()

@@ -12,7 +12,7 @@ use super::ask::Ask;
 use super::entry_file::NoAnswer;
 use super::input::{FormularyArg, Refused};
 use super::journal_arg::JournalArg;
-use super::{CardFormat, Common, Drawing, Format, Now};
+use super::{Common, Drawing, Format, Now};
 
 /// The journal, the moment, the format.
 #[derive(Debug, Args)]
@@ -52,8 +52,8 @@ impl Desk<Drawing> {
         self.common.plain()
     }
 
-    pub(super) const fn card_format(&self) -> CardFormat {
-        self.common.format
+    pub(super) const fn drawing(&self) -> &Drawing {
+        &self.common
     }
 }
 

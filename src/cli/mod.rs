@@ -12,6 +12,7 @@ mod check;
 mod desk;
 mod delivery;
 mod dose;
+mod drawing;
 mod entry_file;
 mod formulary;
 mod input;
@@ -30,6 +31,8 @@ mod rate;
 mod record;
 mod report;
 mod strengths;
+#[cfg(feature = "journal")]
+mod unique_json;
 
 use std::ffi::OsString;
 
@@ -38,6 +41,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use crate::quantity::Moment;
 
 pub use answer::{Answer, Exit};
+use drawing::Drawing;
 
 /// Checks an infusion set-up: two blind entries, exact arithmetic, local limits, one set-up card.
 ///
@@ -93,34 +97,6 @@ pub(crate) enum Format {
     Text,
     /// For programs.
     Json,
-}
-
-/// How a card is written.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum CardFormat {
-    /// For people.
-    Text,
-    /// For programs.
-    Json,
-    /// One page for a browser or a printer.
-    Html,
-}
-
-#[derive(Debug, Args)]
-struct Drawing {
-    /// How the card is written
-    #[arg(long, value_enum, default_value = "text")]
-    format: CardFormat,
-}
-
-impl Drawing {
-    /// For what is no card.
-    const fn plain(&self) -> Format {
-        match self.format {
-            CardFormat::Json => Format::Json,
-            CardFormat::Text | CardFormat::Html => Format::Text,
-        }
-    }
 }
 
 #[derive(Debug, Args)]

@@ -11,6 +11,7 @@ use crate::infusion::preparation::{Ampoule, BroughtTo, NotMade, Prepared, Wanted
 use crate::quantity::{Amount, BodyMass, Form, Number, Quantity, Ratio, Strength, Unit, Volume, clip};
 
 use super::answer::Answer;
+use super::drawing::LabelFormat;
 use super::input::{FormularyArg, Refused, argument, optional};
 use super::{Exit, Now};
 
@@ -68,15 +69,15 @@ pub(super) struct PrepareArgs {
     now: Now,
     /// How the answer is written; html is for a label
     #[arg(long, value_enum, default_value = "text")]
-    format: super::CardFormat,
+    format: LabelFormat,
 }
 
 pub(super) fn run(args: &PrepareArgs) -> Answer {
-    made(args).unwrap_or_else(|refused| Answer::refused(&refused, super::Drawing { format: args.format }.plain()))
+    made(args).unwrap_or_else(|refused| Answer::refused(&refused, args.format.plain()))
 }
 
 fn made(args: &PrepareArgs) -> Result<Answer, Refused> {
-    if args.format == super::CardFormat::Html && !args.label {
+    if args.format == LabelFormat::Html && !args.label {
         let fault = Fault::new("format-for-labels", "only a label is drawn")
             .help("add --label and --by, or leave --format html out");
         return Err(Refused::one("--format", fault));
@@ -108,9 +109,9 @@ fn made(args: &PrepareArgs) -> Result<Answer, Refused> {
         let label = Label::of(&formulary, drug, &prepared, diluent, by, args.now.moment()?)
             .map_err(|error| refused(&error.into()))?;
         return Ok(match args.format {
-            super::CardFormat::Text => Answer::text(label.text(), Exit::Proceed),
-            super::CardFormat::Json => Answer::json(&label.json(), Exit::Proceed),
-            super::CardFormat::Html => Answer::text(label.html(), Exit::Proceed),
+            LabelFormat::Text => Answer::text(label.text(), Exit::Proceed),
+            LabelFormat::Json => Answer::json(&label.json(), Exit::Proceed),
+            LabelFormat::Html => Answer::text(label.html(), Exit::Proceed),
         });
     }
     let stock = Some(said::Stock { formulary: &formulary, drug, stocked });

@@ -63,6 +63,17 @@ impl Range {
         (self.edges.0.map(down), up(self.edges.1))
     }
 
+    /// The edges in whole units, outwards: for a drawing.
+    #[must_use]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "nothing is negative, or too large to draw"
+    )]
+    pub fn whole_edges(&self) -> (u64, u64) {
+        (self.edges.0.unwrap_or(0.0).max(0.0).floor() as u64, self.edges.1.max(0.0).ceil() as u64)
+    }
+
     /// Whether a time of so many seconds is past the latest.
     #[must_use]
     pub fn is_past(&self, seconds: i64) -> bool {

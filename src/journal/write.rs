@@ -61,6 +61,12 @@ impl Past<'_> {
         self.keys
     }
 
+    /// Signs in the store's name, as [`Journal::sign_as_store`].
+    #[must_use]
+    pub fn sign_as_store(&self, bytes: &[u8]) -> [u8; 64] {
+        self.keys.sign_as_store(bytes)
+    }
+
     /// When what is decided will have been written.
     #[must_use]
     pub const fn now(&self) -> Moment {

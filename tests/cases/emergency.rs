@@ -100,6 +100,8 @@ fn what_lies_beyond_the_limits_stands_first_in_capitals_with_its_units_as_they_a
         ],
     );
     let in_mg = emergency(&theatre, &[], &form_in_mg).stdout;
+    // The letters of the code are drawn by lot.
+    let in_mg = in_mg.split("\nCODE, FOR").next().unwrap_or_default();
     assert!(in_mg.contains("BEYOND THE LIMITS") && in_mg.contains("mg/kg/h") && !in_mg.contains("MG"), "{in_mg}");
     // A second person who reads the same finds that it stops: never a checked card.
     let code = code_on(&said.stdout);

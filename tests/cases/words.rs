@@ -11,6 +11,7 @@ fn shown(name: &str, said: &super::Said) {
     settings.add_filter("[0-9a-f]{64}", "<hash>");
     settings.add_filter("Journal  +[0-9a-f]{32}", "Journal                 <journal>");
     settings.add_filter(r"\b[0-9AC-HJKMNP-RTV-Y]{3}-[0-9AC-HJKMNP-RTV-Y]{3}\b", "<code>");
+    settings.add_filter(r"CARD1:[^ ]*?\n--- stderr", "<the signed code>\n--- stderr");
     settings.add_filter("--> [^\n]*\\.yaml", "--> <file>");
     settings.bind(|| insta::assert_snapshot!(name, text));
 }

@@ -4,6 +4,14 @@ use crate::card::block::{Mark, Scale};
 
 use super::{Anchor, Canvas, Shade};
 
+/// What the shades mean, by their lightness: those of the zones, from the inside out.
+pub(in crate::card) const LEGEND: [(Shade, &str); 4] = [
+    (Shade::Middle, "usual"),
+    (Shade::Light, "within soft limits"),
+    (Shade::Paper, "a reason is needed"),
+    (Shade::Dark, "stopped"),
+];
+
 /// Its height in millimetres.
 pub(super) const HEIGHT: f64 = 21.0;
 

@@ -6,7 +6,7 @@ use serde_json::json;
 use crate::cli::answer::Answer;
 use crate::cli::desk::{Current, Desk, one_set_up};
 use crate::cli::entry_file::NoAnswer;
-use crate::cli::{CardFormat, Drawing, Exit};
+use crate::cli::{Drawing, Exit};
 
 #[derive(Debug, Args)]
 pub(in crate::cli) struct CardArgs {
@@ -23,17 +23,15 @@ pub(super) fn card(args: &CardArgs) -> Result<Answer, NoAnswer> {
     let code = one_set_up(&cases, &args.code)?;
     let current = args.current.open()?;
     let card = cases.card(code, current.as_ref(), now)?;
-    Ok(match args.desk.card_format() {
-        CardFormat::Json => {
-            let json = json!({
-                "version": 1,
-                "set_up": code.to_string(),
-                "double_checked": !card.is_emergency(),
-                "card": card.json(),
-            });
-            Answer::json(&json, Exit::Proceed)
-        }
-        CardFormat::Text => Answer::text(card.text(), Exit::Proceed),
-        CardFormat::Html => Answer::text(card.html(), Exit::Proceed),
-    })
+    let data = || {
+        let json = json!({
+            "version": 1,
+            "set_up": code.to_string(),
+            "double_checked": !card.is_emergency(),
+            "card": card.json(),
+            "code": card.code(),
+        });
+        Answer::json(&json, Exit::Proceed)
+    };
+    args.desk.drawing().answer(|form| card.drawn(form), data)
 }

@@ -6,6 +6,7 @@ mod open;
 mod patient;
 mod read_back;
 mod status;
+mod verify;
 
 use clap::Subcommand;
 
@@ -29,6 +30,8 @@ pub(super) enum CaseCommand {
     List(status::ListArgs),
     /// The set-up card, once two people agree
     Card(card::CardArgs),
+    /// Hold a card's data and its code against each other and the journal; exits 4 where something was altered
+    Verify(verify::VerifyArgs),
     /// Read the weight again: two people, each alone
     Weight(patient::WeightArgs),
     /// Identifiers that were to follow: two people, each alone
@@ -48,6 +51,7 @@ pub(super) fn run(command: &CaseCommand) -> Answer {
         CaseCommand::Status(args) => (status::status(args), args.desk.format()),
         CaseCommand::List(args) => (status::list(args), args.desk.format()),
         CaseCommand::Card(args) => (card::card(args), args.desk.format()),
+        CaseCommand::Verify(args) => (verify::verify(args), args.format()),
         CaseCommand::Weight(args) => (patient::weight(args), args.desk.format()),
         CaseCommand::Identifiers(args) => (patient::identifiers(args), args.desk.format()),
         CaseCommand::Readback(args) => (read_back::read_back(args), args.desk.format()),

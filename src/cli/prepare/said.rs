@@ -5,10 +5,11 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::card::{DEMONSTRATION, wrapped};
+use crate::cli::Exit;
 use crate::cli::answer::Answer;
+use crate::cli::drawing::LabelFormat;
 use crate::cli::input::Refused;
 use crate::cli::report::NOT_DOUBLE_CHECKED;
-use crate::cli::{CardFormat, Exit};
 use crate::delivery::si::{self, volume::millilitre};
 use crate::delivery::tolerance::{Measured, Together, percent_upwards, preparation};
 use crate::formulary::{Drug, Formulary, HowMade, Stocked};
@@ -45,10 +46,10 @@ const COMMON: [u64; 6] = [1, 2, 5, 10, 20, 50];
 const SMALLEST: (u64, u64) = (2, 10);
 
 impl Made<'_> {
-    pub(super) fn answer(&self, format: CardFormat) -> Result<Answer, Refused> {
+    pub(super) fn answer(&self, format: LabelFormat) -> Result<Answer, Refused> {
         let too_large = |error: TooLarge| refused(&NotMade::from(error));
         Ok(match format {
-            CardFormat::Json => Answer::json(&self.json().map_err(too_large)?, Exit::Proceed),
+            LabelFormat::Json => Answer::json(&self.json().map_err(too_large)?, Exit::Proceed),
             _ => Answer::text(self.text().map_err(too_large)?, Exit::Proceed),
         })
     }

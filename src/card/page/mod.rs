@@ -1,0 +1,124 @@
+//! A card on one sheet of paper, from the same blocks as every other format: A5, or A4 where there is more to say. In:
+//! blocks; out: pieces in reading order, each with its place in millimetres, which SVG and PDF draw.
+#![expect(clippy::float_arithmetic, reason = "drawings")]
+
+mod flow;
+pub(super) mod font;
+#[cfg(feature = "pdf")]
+mod pdf;
+mod section;
+mod words;
+
+use super::block::Block;
+use super::draw::{Sketch, Svg};
+use flow::Flow;
+
+#[cfg(feature = "pdf")]
+pub(super) use pdf::pdf;
+
+/// Width, height and margin in millimetres (ISO 216).
+const PAPERS: [(f64, f64); 2] = [(148.0, 210.0), (210.0, 297.0)];
+const MARGIN: f64 = 5.0;
+
+/// Heights of what is written, in millimetres: the largest that fits is taken.
+const LARGEST: f64 = 2.9;
+const SMALLEST: f64 = 1.9;
+const FINER: f64 = 0.05;
+
+/// Why a card is not drawn as a page.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum NoPage {
+    /// More than one sheet can hold.
+    #[error("the card does not fit on one sheet of A4 in letters that can be read")]
+    TooFull,
+    /// The font that is shipped has no sign for it: a page with a gap is not printed.
+    #[error("the font of the page has no sign for `{0}` (U+{code:04X})", code = u32::from(*.0))]
+    NoGlyph(char),
+    /// The library that writes the file refuses.
+    #[error("the page could not be written: {0}")]
+    Unwritten(String),
+}
+
+/// One sheet.
+#[derive(Debug)]
+struct Sheet {
+    width: f64,
+    height: f64,
+    title: String,
+    pieces: Vec<Piece>,
+}
+
+/// Something that is read as one, with its place.
+#[derive(Debug, Clone)]
+struct Piece {
+    role: Role,
+    sketch: Sketch,
+    at: (f64, f64),
+    /// How much larger it is than it was drawn.
+    scale: f64,
+}
+
+/// What a piece is, for those who have it read to them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+enum Role {
+    /// The name of the card, or of a section.
+    Heading { level: u8, text: String },
+    /// Text.
+    Paragraph,
+    /// A picture, in words.
+    Figure(String),
+    /// A frame or a rule.
+    Ornament,
+}
+
+/// The card as an SVG file.
+pub(super) fn svg(blocks: &[Block]) -> Result<String, NoPage> {
+    let sheet = Sheet::of(blocks)?;
+    let mut svg = Svg::new(sheet.width, sheet.height);
+    for piece in &sheet.pieces {
+        if let Role::Figure(says) = &piece.role {
+            svg.begin(says);
+        }
+        piece.sketch.on(&mut svg, piece.at, piece.scale);
+        if let Role::Figure(_) = piece.role {
+            svg.end();
+        }
+    }
+    Ok(svg.finish_page(&sheet.title))
+}
+
+impl Sheet {
+    /// On the smaller paper where that can be read, in the largest letters that fit.
+    fn of(blocks: &[Block]) -> Result<Self, NoPage> {
+        for (width, height) in PAPERS {
+            let (across, down) = (width - 2.0 * MARGIN, height - 2.0 * MARGIN);
+            let mut flow = Flow::new(blocks, across);
+            let Some(size) = largest(|size| flow.height(size) <= down) else { continue };
+            let pieces = flow.pieces(size, (MARGIN, MARGIN));
+            let title = blocks.iter().find_map(|block| match block {
+                Block::Title { text, .. } => Some(text.clone()),
+                _ => None,
+            });
+            return Ok(Self { width, height, title: title.unwrap_or_default(), pieces });
+        }
+        Err(NoPage::TooFull)
+    }
+}
+
+/// The largest height of letters that fits, by halving; nothing where the smallest does not.
+fn largest(mut fits: impl FnMut(f64) -> bool) -> Option<f64> {
+    let size = |step: u8| SMALLEST + FINER * f64::from(step);
+    let mut last = 0;
+    while size(last) < LARGEST {
+        last += 1;
+    }
+    if !fits(size(0)) {
+        return None;
+    }
+    let (mut good, mut bad) = (0, last + 1);
+    while bad - good > 1 {
+        let middle = u8::midpoint(good, bad);
+        if fits(size(middle)) { good = middle } else { bad = middle }
+    }
+    Some(size(good))
+}
