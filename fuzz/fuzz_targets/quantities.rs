@@ -20,6 +20,11 @@ fuzz_target!(|bytes: &[u8]| {
         ($parse:expr, $same:expr) => {
             if let Ok(found) = $parse(text) {
                 let shown = found.to_string();
+                // A percentage and a ratio are echoed behind what they mean, which need not end.
+                let shown = shown.split(" (").next().unwrap_or_default().to_owned();
+                if shown.starts_with('\u{2248}') {
+                    return;
+                }
                 let again = $parse(&shown).unwrap_or_else(|refused| panic!("{text:?} is shown as {shown:?}: {refused}"));
                 assert!($same(found, again), "{text:?} is shown as {shown:?}");
             }

@@ -2,15 +2,15 @@
 //! is said.
 
 use crate::delivery::told::{Beside, Range, taken_for_granted, told};
-use crate::delivery::{Assumption, Circumstances, Delivery, NotModelled, Purge, SetUp, Solution};
+use crate::delivery::{Assumption, Circumstances, Delivery, NotModelled, Purge, SetUp};
 use crate::infusion::{Computed, Sum};
-use crate::quantity::{Kind, Ratio};
+use crate::quantity::Ratio;
 
 use super::block::{Arrives, Band, Block, Reached};
 
 /// What the steps of the card ask for, and the estimate rests on.
 const PURGED: &str = "the driver was run until fluid came, before the line was connected";
-/// What the formulary does not say of a drug.
+/// What holds unless the formulary says otherwise of a drug.
 const DISSOLVED: &str =
     "the drug is dissolved and its molecules are small: no emulsion, no protein, nothing that is lost to plastic";
 const ALONE: &str = "no other driver, carrier, valve, filter or air in the line";
@@ -19,7 +19,11 @@ const ALONE: &str = "no other driver, carrier, valve, filter or air in the line"
 pub(super) fn block(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
     let names = computed.names();
     let (Some(container), Some(line), Some(driver)) = (names.container, names.line, names.driver) else { return None };
-    let delivery = Delivery::of(SetUp { container, line, driver, rate: sum.set }, &circumstances(computed)).ok()?;
+    let delivery = Delivery::of(
+        SetUp { container, line, driver, rate: sum.set },
+        &Circumstances::of(computed, Purge::OnTheDriver),
+    )
+    .ok()?;
     let mut all = told(&delivery, &Beside::default());
     all.retain(|one| one.key == "earliest" || one.key.starts_with("arrived-"));
     // Each of these keys is always among what is told.
@@ -47,17 +51,6 @@ fn why(reason: NotModelled) -> String {
         }
         reason => reason.to_string(),
     }
-}
-
-/// As the steps of the card have it.
-fn circumstances(computed: &Computed<'_>) -> Circumstances {
-    let entry = computed.entry();
-    let plain = Circumstances::plain(Purge::OnTheDriver, entry.line_filled(), entry.access());
-    // What is counted in units is, but for a few, a protein or a peptide (common practice, no source). Of emulsions and of
-    // what is lost to plastic the formulary says nothing: that they are not meant is written beside the picture.
-    let is_large = entry.label().strength.amount_unit().kind() == Kind::Units;
-    let solution = if is_large { Solution::LargeMolecules } else { plain.solution };
-    Circumstances { beyond: entry.beyond(), solution, ..plain }
 }
 
 /// Said in full: how it is prepared, and what is not meant; then what the estimates note themselves.

@@ -2,7 +2,7 @@
 
 use crate::check::{Checked, Finding, Severity};
 use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled, MadeFrom};
-use crate::formulary::{Drug, Formulary, HowMade, Indication, Microgram};
+use crate::formulary::{Drug, Formulary, HowMade, Indication, Microgram, Standing};
 use crate::infusion::{Computed, Sum};
 use crate::quantity::{
     Kind, Moment, Product, Quantity, Ratio, Unit, Volume, duration, exact_or_about, grouped, percent, plain,
@@ -85,7 +85,7 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
     blocks.push(steps(computed));
     blocks.push(people(drawn));
     blocks.push(case(drawn.provenance));
-    blocks.push(limits(computed.formulary(), drug));
+    blocks.push(limits(computed.formulary(), drug, drawn.provenance));
     blocks.push(cautions(drawn));
     if drug.microgram == Microgram::Full { blocks.into_iter().map(in_full).collect() } else { blocks }
 }
@@ -397,8 +397,12 @@ fn case(provenance: &Provenance) -> Block {
     Block::Facts { key: "case", heading: "Record", rows }
 }
 
-fn limits(formulary: &Formulary, drug: &Drug) -> Block {
+fn limits(formulary: &Formulary, drug: &Drug, provenance: &Provenance) -> Block {
     let policy = formulary.policy();
+    let unknown = matches!((provenance, formulary.standing()), (Provenance::Files, Standing::Approved { .. }));
+    // Without a journal nobody knows whose the keys are.
+    let known = if unknown { " (the signatures fit; whose keys they are is not known without a journal)" } else { "" };
+    let approved = format!("{}{known}", formulary.standing().said());
     let rows = vec![
         row(
             "formulary",
@@ -406,7 +410,7 @@ fn limits(formulary: &Formulary, drug: &Drug) -> Block {
             format!("{}, version {}, issued {}", policy.title, policy.version, policy.issued),
         ),
         row("review", "Review of this drug by", drug.review.by.to_string()),
-        row("approved", "Approved by", formulary.standing().said()),
+        row("approved", "Approved by", approved),
         row("fingerprint", "Fingerprint (SHA-256)", formulary.fingerprint().to_string()),
     ];
     Block::Facts { key: "limits", heading: "Checked against", rows }

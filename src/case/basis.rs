@@ -1,12 +1,13 @@
 //! What a running syringe rests on: the numbers of the entry it was set up with.
 
 use crate::check::Checked;
-use crate::entry::{Access, Identifiers, LineFilled, Titration};
+use crate::delivery::{Circumstances, Purge};
+use crate::entry::{Identifiers, LineFilled, Titration};
 use crate::formulary::{Band, BolusLimits, Container, DoseLimits, Driver, Line, SoftHard, StepBand};
 use crate::infusion::rate::{Body, dose_at, volume_of};
 use crate::infusion::{BolusSum, Computed};
 use crate::quantity::{
-    BodyMass, BolusDose, DoseRate, DoseRateUnit, FlowRate, Moment, Product, Quantity, Ratio, Strength, Unit, Volume,
+    BodyMass, BolusDose, DoseRate, DoseRateUnit, FlowRate, Moment, Product, Quantity, Ratio, Strength, Unit,
     exact_or_about,
 };
 
@@ -73,8 +74,8 @@ pub struct Basis {
     pub(super) largest_jump: Option<Ratio>,
     /// What holds it, what it runs through, what pushes.
     pub(super) equipment: (Container, Line, Driver),
-    /// With what the line was filled, and what comes after it.
-    pub(super) path: (LineFilled, Access, Option<Quantity<Volume>>),
+    /// How it goes through the line, the driver running.
+    pub(super) path: Circumstances,
     body: Body,
 }
 
@@ -130,7 +131,7 @@ impl Basis {
             bolus_limits: indication.and_then(|indication| indication.bolus.clone()),
             largest_jump: indication.and_then(|indication| indication.largest_jump),
             equipment: (container.clone(), line.clone(), driver.clone()),
-            path: (entry.line_filled(), entry.access(), entry.beyond()),
+            path: Circumstances::of(computed, Purge::Running),
             body: sum.body,
         })
     }

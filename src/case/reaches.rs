@@ -51,9 +51,8 @@ impl Course {
         let other = earlier.is_some_and(|one| one.basis.strength.concentration() != now.basis.strength.concentration());
         let mut all = Vec::new();
         let (container, line, driver) = &now.basis.equipment;
-        let (filled, access, beyond) = now.basis.path;
         let estimate = |purge, filled| {
-            let how = Circumstances { beyond, ..Circumstances::plain(purge, filled, access) };
+            let how = Circumstances { purge, filled, ..now.basis.path.clone() };
             Delivery::of(SetUp { container, line, driver, rate }, &how).ok()
         };
         let arrival = |purge, filled| {
@@ -64,7 +63,7 @@ impl Course {
             let after = arrival(Purge::Running, LineFilled::WithDiluent);
             all.extend(after.map(|after| Reaches { change: Change::Strength, at: now.since, after }));
         } else if self.syringes.len() == 1 {
-            let after = arrival(Purge::OnTheDriver, filled);
+            let after = arrival(Purge::OnTheDriver, now.basis.path.filled);
             all.extend(after.map(|after| Reaches { change: Change::Start, at: self.started, after }));
         }
         if self.since.seconds_since(now.since) > 0 {

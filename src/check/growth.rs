@@ -36,9 +36,14 @@ const DAYS_A_MONTH: f64 = 30.4375;
 
 /// How many standard deviations a weight in kg lies from the median of its age in days; nothing beyond 20 years.
 #[must_use]
-pub(super) fn z_score(sex: Sex, days: f64, weight: f64) -> Option<f64> {
+pub(crate) fn z_score(sex: Sex, days: f64, weight: f64) -> Option<f64> {
     let Listed { l, m, s, .. } = at(sex, days / DAYS_A_MONTH)?;
     Some(if l.abs() < 1e-9 { (weight / m).ln() / s } else { ((weight / m).powf(l) - 1.0) / (l * s) })
+}
+
+/// Whether a weight in kg lies within two standard deviations of the median of one of the sexes; beyond 20 years always.
+pub(crate) fn is_usual(days: f64, weight: f64) -> bool {
+    [Sex::Female, Sex::Male].into_iter().any(|sex| z_score(sex, days, weight).is_none_or(|z| z.abs() <= 2.0))
 }
 
 fn at(sex: Sex, months: f64) -> Option<Listed> {

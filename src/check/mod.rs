@@ -4,7 +4,7 @@
 pub(crate) mod cause;
 mod checked;
 mod finding;
-mod growth;
+pub(crate) mod growth;
 mod rule;
 mod rules;
 pub mod strengths;

@@ -53,8 +53,9 @@ pub(super) struct DeliveryArgs {
     #[arg(long, value_name = "N", default_value = "0")]
     stopcocks: u8,
     /// What is in the syringe
-    #[arg(long, value_enum, default_value = "dissolved")]
-    solution: Kind,
+    /// [default: as the formulary says of an entry's drug, else dissolved]
+    #[arg(long, value_enum)]
+    solution: Option<Kind>,
     /// A carrier's rate through the dead space after the line: "10 mL/h"
     #[arg(long, value_name = "RATE")]
     carrier: Option<String>,
@@ -208,11 +209,13 @@ impl<'f> Asked<'f> {
         let carrier = flow("--carrier", &args.carrier)?;
         let beyond = optional("--beyond", args.beyond.as_ref(), Quantity::<Volume>::parse_or_zero)?;
         let air = optional("--air", args.air.as_ref(), Quantity::<Volume>::parse_or_zero)?;
+        let of_entry =
+            computed.map_or(Solution::SmallMolecules, |computed| Circumstances::of(computed, purge).solution);
         let mut how = Circumstances {
             beyond: beyond.or_else(|| entry.and_then(|entry| entry.beyond())),
             stopcocks: args.stopcocks,
             carrier,
-            solution: args.solution.solution(),
+            solution: args.solution.map_or(of_entry, Kind::solution),
             several_drivers: args.several_drivers,
             valve: args.valve,
             filter: args.filter,

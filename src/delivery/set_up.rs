@@ -2,8 +2,9 @@
 //! [`Delivery`].
 
 use crate::entry::{Access, LineFilled};
-use crate::formulary::{Container, ContainerKind, Driver, DriverKind, Line};
-use crate::quantity::{self, Quantity, Ratio};
+use crate::formulary::{Container, ContainerKind, Driver, DriverKind, Line, ThroughTheLine};
+use crate::infusion::Computed;
+use crate::quantity::{self, Kind, Quantity, Ratio};
 
 use super::arrival::{Arrival, Passage, Shape, arrival};
 use super::assumption::Assumption;
@@ -143,7 +144,33 @@ pub struct Delivery {
 #[error("the rate is nothing: nothing is delivered, and nothing can be said of when")]
 pub struct NoFlow;
 
+impl From<ThroughTheLine> for Solution {
+    fn from(way: ThroughTheLine) -> Self {
+        match way {
+            ThroughTheLine::Dissolved => Self::SmallMolecules,
+            ThroughTheLine::Protein => Self::LargeMolecules,
+            ThroughTheLine::Emulsion => Self::Dispersed,
+            ThroughTheLine::SticksToPlastic => Self::SticksToWall,
+        }
+    }
+}
+
 impl Circumstances {
+    /// As an entry has it, alone in its line, the driver prepared so. What is in the syringe is as the formulary says; where
+    /// it does not, what is counted in units is taken for a protein or a peptide (common practice, no source).
+    #[must_use]
+    pub fn of(computed: &Computed<'_>, purge: Purge) -> Self {
+        let entry = computed.entry();
+        let said = computed.names().drug.as_ref().ok().and_then(|drug| drug.in_the_line);
+        let in_units = entry.label().strength.amount_unit().kind() == Kind::Units;
+        let solution = match said {
+            Some(way) => way.into(),
+            None if in_units => Solution::LargeMolecules,
+            None => Solution::SmallMolecules,
+        };
+        Self { beyond: entry.beyond(), solution, ..Self::plain(purge, entry.line_filled(), entry.access()) }
+    }
+
     /// A small dissolved drug, alone in its line, without valve, filter or air.
     #[must_use]
     pub fn plain(purge: Purge, filled: LineFilled, access: Access) -> Self {

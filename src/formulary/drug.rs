@@ -8,7 +8,7 @@ use crate::quantity::{
 };
 
 use super::limits::{Band, BolusLimits, DoseLimits, Origin, SoftHard};
-use super::words::{DosingWeight, HowMade, Microgram, Phase, SurfaceFormula};
+use super::words::{DosingWeight, HowMade, Microgram, Phase, SurfaceFormula, ThroughTheLine};
 
 /// A drug of the formulary.
 #[derive(Debug, Clone)]
@@ -27,6 +27,8 @@ pub struct Drug {
     pub high_alert: bool,
     /// Whether it is kept under the rules for controlled drugs: what is discarded needs a witness.
     pub controlled: bool,
+    /// How it goes through a line, where the house says so.
+    pub in_the_line: Option<ThroughTheLine>,
     /// What the amounts count, where salt and base differ.
     pub amounts_as: Option<String>,
     /// How micrograms are written for this drug.

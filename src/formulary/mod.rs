@@ -28,4 +28,4 @@ pub use person::is_same as is_same_person;
 pub use policy::Policy;
 pub use usage::{Named, NotNamed, Use};
 pub(crate) use words::words;
-pub use words::{DosingWeight, HowMade, Microgram, Phase, SurfaceFormula};
+pub use words::{DosingWeight, HowMade, Microgram, Phase, SurfaceFormula, ThroughTheLine};

@@ -68,6 +68,17 @@ words! {
         /// No diluent.
         Undiluted = "undiluted",
     }
+    /// How a drug goes through a line.
+    ThroughTheLine {
+        /// Dissolved, small molecules.
+        Dissolved = "dissolved",
+        /// Dissolved, large molecules.
+        Protein = "protein",
+        /// In droplets or particles.
+        Emulsion = "emulsion",
+        /// Lost to the wall of the line.
+        SticksToPlastic = "sticks to plastic",
+    }
     /// How micrograms are written.
     Microgram {
         /// Short.

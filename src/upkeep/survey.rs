@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 
 use serde_json::{Value, json};
 
-use crate::check::{Checked, Severity};
+use crate::check::{Checked, Severity, growth};
 use crate::document::{self, LINE_LIMIT, read_json};
 use crate::entry::{Entry, EntryForm};
 use crate::formulary::{Area, Band, Composition, DosingWeight, Drug, Formulary, Indication, Phase, Stocked};
@@ -242,7 +242,7 @@ impl SetUp<'_> {
                 "identifiers": ["A-1", "B-2"],
                 "weight": format!("{} kg", self.weight),
                 "weight_from": "measured",
-                "age": self.age()?,
+                "age": self.age(weight)?,
             },
             "drug": self.drug.name,
             "area": self.area.name,
@@ -267,7 +267,9 @@ impl SetUp<'_> {
         });
         let derived = self.indication.dosing_weights.iter().any(|one| *one != DosingWeight::Actual);
         if derived || self.indication.body_surface.is_some() {
-            line["patient"]["height"] = json!("170 cm");
+            // As tall as people of such a weight are likely to be; common practice, no source.
+            let height = if weight > Ratio::whole(110) { "188 cm" } else { "170 cm" };
+            line["patient"]["height"] = json!(height);
             line["patient"]["sex"] = json!("female");
         }
         if let Some(recipe) = &self.stocked.recipe {
@@ -283,16 +285,24 @@ impl SetUp<'_> {
         Ok(line)
     }
 
-    /// An age that lies in both ranges.
-    fn age(&self) -> Result<String, String> {
+    /// An age that lies in both ranges, and at which such a weight is usual where there is one.
+    fn age(&self, weight: Ratio) -> Result<String, String> {
         let bands: Vec<&Band<Age>> = [&self.area.age, &self.indication.age].into_iter().flatten().collect();
-        let tries = ["40 years", "8 years", "5 years", "2 years", "6 months", "10 days"];
+        let tries = [
+            "40 years", "15 years", "12 years", "10 years", "8 years", "5 years", "2 years", "6 months", "2 months",
+            "10 days",
+        ];
         let fits = |text: &&&str| {
             Age::parse(text).is_ok_and(|age| bands.iter().all(|band| band.outside(age.days()).is_none()))
         };
+        let usual = |text: &&&str| {
+            Age::parse(text).is_ok_and(|age| growth::is_usual(age.days().approximate(), weight.approximate()))
+        };
         tries
             .iter()
-            .find(fits)
+            .filter(fits)
+            .find(usual)
+            .or_else(|| tries.iter().find(fits))
             .map(|age| (*age).to_owned())
             .ok_or_else(|| format!("no age fits {}", self.indication.name))
     }

@@ -68,7 +68,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 stop, beyond: label.strength
                 0.98 units/mL is not stocked for variable rate; stocked is 1 unit/mL (50 units in 50 mL)
                 do: make up a listed strength
-                from: drugs/insulin.yaml line 23 (local policy)
+                from: drugs/insulin.yaml line 24 (local policy)
                 ")
             },
             silent: insulin("50 units", "1 unit/mL"),

@@ -18,12 +18,8 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let names = computed.names();
     let (Some(container), Some(line), Some(driver)) = (names.container, names.line, names.driver) else { return };
     let Ok(sum) = computed.sum() else { return };
-    let entry = computed.entry();
     // As it is to be done: the driver pushed fluid through the line before it was connected.
-    let how = Circumstances {
-        beyond: entry.beyond(),
-        ..Circumstances::plain(Purge::OnTheDriver, entry.line_filled(), entry.access())
-    };
+    let how = Circumstances::of(computed, Purge::OnTheDriver);
     let Ok(delivery) = Delivery::of(SetUp { container, line, driver, rate: sum.set }, &how) else { return };
     let policy = computed.formulary().policy();
     if let Ok(alarm) = &delivery.time_to_alarm

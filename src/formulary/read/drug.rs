@@ -7,7 +7,7 @@ use crate::document::{Entries, Fields, Item, Node, Path, Refusal, Typed};
 use crate::formulary::area::Area;
 use crate::formulary::drug::{Accepted, Drug, Review, Stocked};
 use crate::formulary::limits::{Band, SoftHard};
-use crate::formulary::words::Microgram;
+use crate::formulary::words::{Microgram, ThroughTheLine};
 use crate::quantity::{Quantity, Strength, Time, clip, parse_date};
 
 use super::{Reading, by, equivalents, indication, plain, strengths, texts, word, yes_or_no};
@@ -30,6 +30,8 @@ pub(in crate::formulary) fn read(
     let class = fields.required("class", plain);
     let high_alert = fields.optional("high_alert", yes_or_no).unwrap_or(false);
     let controlled = fields.optional("controlled", yes_or_no).unwrap_or(false);
+    let in_the_line =
+        fields.optional("in_the_line", word("way through a line", ThroughTheLine::WORDS, ThroughTheLine::written));
     let amounts_as = fields.optional("amounts_as", plain);
     let microgram =
         fields.required("mass_shown_as", word("way of writing micrograms", Microgram::WORDS, Microgram::written));
@@ -81,6 +83,7 @@ pub(in crate::formulary) fn read(
         class: class?,
         high_alert,
         controlled,
+        in_the_line,
         amounts_as,
         microgram: microgram?,
         life,

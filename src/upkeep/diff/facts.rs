@@ -98,6 +98,9 @@ impl Facts {
         self.other(place, "high alert", yes_or_no(drug.high_alert), file);
         self.other(place, "controlled", yes_or_no(drug.controlled), file);
         self.other(place, "micrograms written as", drug.microgram, file);
+        if let Some(in_the_line) = drug.in_the_line {
+            self.other(place, "in the line", in_the_line, file);
+        }
         if let Some(amounts_as) = &drug.amounts_as {
             self.add(place, "amounts count", amounts_as, Kind::Strength, file);
         }

@@ -8,7 +8,7 @@ use super::texts::{
     Amount, Bolus, Day, DoseRate, DoseRateUnit, DoseUnit, Flow, Named, Number, SmallName, Strength, Time, Volume,
     Words, WordsOrNumber, YesOrNo,
 };
-use crate::formulary::{DosingWeight, HowMade, Microgram, SurfaceFormula};
+use crate::formulary::{DosingWeight, HowMade, Microgram, SurfaceFormula, ThroughTheLine};
 
 /// One drug of a formulary: its strengths, and its limits by area, indication and phase.
 #[derive(JsonSchema)]
@@ -26,6 +26,8 @@ pub(super) struct Drug {
     high_alert: Option<YesOrNo>,
     /// Whether it is kept under the rules for controlled drugs.
     controlled: Option<YesOrNo>,
+    /// How it goes through a line: arrivals are told of what is dissolved and small alone.
+    in_the_line: Option<ThroughTheLine>,
     /// What the amounts count, where salt and base differ.
     amounts_as: Option<Words>,
     /// How micrograms are shown.

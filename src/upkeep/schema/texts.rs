@@ -73,5 +73,6 @@ words! {
     DosingWeight "dosing-weight";
     SurfaceFormula "formula-for-the-body-surface";
     HowMade "way-of-making-up";
+    ThroughTheLine "way-through-a-line";
     Microgram "way-of-writing-micrograms";
 }
