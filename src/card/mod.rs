@@ -4,6 +4,7 @@
 
 mod arrives;
 mod block;
+mod blocks;
 mod build;
 mod draw;
 mod emergency;
@@ -19,6 +20,7 @@ use crate::agreement::Agreed;
 use crate::quantity::Moment;
 
 pub use block::{Arrives, Band, Block, Emptying, Found, Mark, Reached, Row, Scale};
+pub use blocks::{Blocks, Form};
 pub(crate) use build::DEMONSTRATION;
 pub use emergency::EmergencyCard;
 pub use page::NoPage;
@@ -27,20 +29,6 @@ pub(crate) use text::wrapped;
 
 /// What stands above a code.
 const CODE_HEADING: &str = "Code, for `countersign case verify`";
-
-/// How a card is drawn for people.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Form {
-    /// 80 columns of plain characters.
-    Text,
-    /// A page for a browser.
-    Html,
-    /// A sheet as SVG.
-    Svg,
-    /// A sheet as PDF.
-    #[cfg(feature = "pdf")]
-    Pdf,
-}
 
 /// Where the entries of a card come from.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -63,7 +51,7 @@ pub enum Provenance {
 /// A set-up card.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Card {
-    blocks: Vec<Block>,
+    blocks: Blocks,
 }
 
 impl Card {
@@ -79,85 +67,21 @@ impl Card {
             at,
             provenance,
         };
-        Self { blocks: build::blocks(&drawn) }
+        Self { blocks: Blocks::of(build::blocks(&drawn)) }
     }
 
-    /// The blocks, in reading order.
+    /// The same card with the signed code of its data, which does not hold it.
     #[must_use]
-    pub fn blocks(&self) -> &[Block] {
+    pub fn with_code(self, code: String) -> Self {
+        Self { blocks: self.blocks.with_code(code) }
+    }
+}
+
+/// Everything that it is drawn from and into.
+impl std::ops::Deref for Card {
+    type Target = Blocks;
+
+    fn deref(&self) -> &Blocks {
         &self.blocks
-    }
-
-    /// For a terminal or a printer of 80 columns.
-    #[must_use]
-    pub fn text(&self) -> String {
-        text::render(&self.blocks)
-    }
-
-    /// One page for a browser or a printer: no script, nothing fetched.
-    #[must_use]
-    pub fn html(&self) -> String {
-        html::render(&self.blocks)
-    }
-
-    /// The same card with the signed code of its data, [`Self::json`], which does not hold it.
-    #[must_use]
-    pub fn with_code(mut self, code: String) -> Self {
-        self.blocks.push(Block::Code(code));
-        self
-    }
-
-    /// Its code; one from two files has none.
-    #[must_use]
-    pub fn code(&self) -> Option<&str> {
-        code(&self.blocks)
-    }
-
-    /// In one of these forms.
-    ///
-    /// # Errors
-    /// [`NoPage`], where a sheet is asked for and one cannot hold it, or the font lacks a character.
-    pub fn drawn(&self, form: Form) -> Result<Vec<u8>, NoPage> {
-        drawn(&self.blocks, form)
-    }
-
-    /// One sheet of A5, or of A4 where there is more to say, as an SVG file: nothing fetched.
-    ///
-    /// # Errors
-    /// [`NoPage`], where one sheet cannot hold it.
-    pub fn svg(&self) -> Result<String, NoPage> {
-        page::svg(&self.blocks)
-    }
-
-    /// The same as a PDF file.
-    ///
-    /// # Errors
-    /// [`NoPage`], where one sheet cannot hold it, or the font lacks a character.
-    #[cfg(feature = "pdf")]
-    pub fn pdf(&self) -> Result<Vec<u8>, NoPage> {
-        page::pdf(&self.blocks)
-    }
-
-    /// The same as data.
-    #[must_use]
-    pub fn json(&self) -> serde_json::Value {
-        json::render(&self.blocks)
-    }
-}
-
-fn code(blocks: &[Block]) -> Option<&str> {
-    blocks.iter().find_map(|block| match block {
-        Block::Code(code) => Some(code.as_str()),
-        _ => None,
-    })
-}
-
-fn drawn(blocks: &[Block], form: Form) -> Result<Vec<u8>, NoPage> {
-    match form {
-        Form::Text => Ok(text::render(blocks).into_bytes()),
-        Form::Html => Ok(html::render(blocks).into_bytes()),
-        Form::Svg => page::svg(blocks).map(String::into_bytes),
-        #[cfg(feature = "pdf")]
-        Form::Pdf => page::pdf(blocks),
     }
 }

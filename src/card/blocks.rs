@@ -1,0 +1,98 @@
+//! What a card of either kind holds, and every form of it. In: blocks in reading order; out: text, a page, a sheet, data.
+
+use super::block::Block;
+use super::{NoPage, html, json, page, text};
+
+/// How a card is drawn for people.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// 80 columns of plain characters.
+    Text,
+    /// A page for a browser.
+    Html,
+    /// A sheet as SVG.
+    Svg,
+    /// A sheet as PDF.
+    #[cfg(feature = "pdf")]
+    Pdf,
+}
+
+/// Blocks in reading order: what both kinds of card are drawn from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Blocks(Vec<Block>);
+
+impl Blocks {
+    pub(super) const fn of(blocks: Vec<Block>) -> Self {
+        Self(blocks)
+    }
+
+    /// With the signed code of its data, [`Self::json`], which does not hold it.
+    pub(super) fn with_code(mut self, code: String) -> Self {
+        self.0.push(Block::Code(code));
+        self
+    }
+
+    /// The blocks, in reading order.
+    #[must_use]
+    pub fn blocks(&self) -> &[Block] {
+        &self.0
+    }
+
+    /// For a terminal or a printer of 80 columns.
+    #[must_use]
+    pub fn text(&self) -> String {
+        text::render(&self.0)
+    }
+
+    /// One page for a browser or a printer: no script, nothing fetched.
+    #[must_use]
+    pub fn html(&self) -> String {
+        html::render(&self.0)
+    }
+
+    /// Its code; one from two files has none.
+    #[must_use]
+    pub fn code(&self) -> Option<&str> {
+        self.0.iter().find_map(|block| match block {
+            Block::Code(code) => Some(code.as_str()),
+            _ => None,
+        })
+    }
+
+    /// In one of these forms.
+    ///
+    /// # Errors
+    /// [`NoPage`], where a sheet is asked for and one cannot hold it, or the font lacks a character.
+    pub fn drawn(&self, form: Form) -> Result<Vec<u8>, NoPage> {
+        match form {
+            Form::Text => Ok(self.text().into_bytes()),
+            Form::Html => Ok(self.html().into_bytes()),
+            Form::Svg => self.svg().map(String::into_bytes),
+            #[cfg(feature = "pdf")]
+            Form::Pdf => self.pdf(),
+        }
+    }
+
+    /// One sheet of A5, or of A4 where there is more to say, as an SVG file: nothing fetched.
+    ///
+    /// # Errors
+    /// [`NoPage`], where one sheet cannot hold it.
+    pub fn svg(&self) -> Result<String, NoPage> {
+        page::svg(&self.0)
+    }
+
+    /// The same as a PDF file.
+    ///
+    /// # Errors
+    /// [`NoPage`], where one sheet cannot hold it, or the font lacks a character.
+    #[cfg(feature = "pdf")]
+    pub fn pdf(&self) -> Result<Vec<u8>, NoPage> {
+        page::pdf(&self.0)
+    }
+
+    /// The same as data.
+    #[must_use]
+    pub fn json(&self) -> serde_json::Value {
+        json::render(&self.0)
+    }
+}
