@@ -5,8 +5,9 @@ mod published;
 
 use std::collections::BTreeSet;
 
+use countersign::infusion::preparation::{Ampoule, BroughtTo, Prepared, Wanted};
 use countersign::infusion::rate::{Body, dose_at, rate_for, volume_of};
-use countersign::quantity::{BolusDose, DoseRate, DoseRateUnit, Quantity, Ratio, Strength, Volume, plain};
+use countersign::quantity::{Amount, BolusDose, DoseRate, DoseRateUnit, Quantity, Ratio, Strength, Volume, plain};
 use published::{body, exact, strength, strength_in, table};
 use rstest::rstest;
 use serde::Deserialize;
@@ -121,6 +122,19 @@ fn every_preparation_has_its_strength_made_up_and_added() {
         let whole = exact(&row.drawn).plus(exact(&row.diluent)).expect("small");
         let counted = of(&shown(whole));
         assert_eq!(counted, exact(&row.exact_added), "added to: {label}");
+        // The same by the preparation itself: what is drawn up, brought to the final volume, and added to the diluent.
+        let amount = Quantity::<Amount>::parse_dose(&row.amount).expect("an amount");
+        let ampoule = Ampoule { amount, volume: Quantity::parse(&format!("{} mL", row.drawn)).expect("a volume") };
+        let one = Wanted::Amount(amount.kind(), amount.value());
+        let prepared = |to| Prepared::of(ampoule, one, to).expect("it can be made");
+        let strength = |made: Prepared| {
+            Strength::of(amount, Quantity::parse(&format!("{} mL", shown(made.volume))).expect("a volume"))
+        };
+        let (up_to, to) =
+            (prepared(BroughtTo::MadeUpTo(exact(&row.r#final))), prepared(BroughtTo::AddedTo(exact(&row.diluent))));
+        assert_eq!(strength_in(strength(up_to), &row.unit), exact(&row.printed), "prepared, made up to: {label}");
+        assert_eq!(strength_in(strength(to), &row.unit), counted, "prepared, added to: {label}");
+        assert_eq!(up_to.concentration().expect("small").per_ml, strength(up_to).concentration().per_ml, "{label}");
         assert_eq!(counted == exact(&row.printed), row.agrees == "yes", "the label counts the added volume: {label}");
         added += 1;
     }

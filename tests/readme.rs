@@ -110,3 +110,35 @@ fn the_case_of_the_readme_goes_from_the_first_person_to_the_last_drop() {
     assert!(of("journal verify").contains("each as it was written"));
     let _ = std::fs::remove_dir_all(&folder);
 }
+
+// Every one-person sum that the README shows with its formulary, as it is written there.
+#[test]
+fn every_sum_of_the_readme_runs_as_written() {
+    let text = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/README.md")).expect("it is there");
+    let shown = text.lines().filter(|line| {
+        ["countersign prepare", "countersign strengths", "countersign delivery"]
+            .iter()
+            .any(|command| line.starts_with(command))
+    });
+    let mut ran = 0;
+    for line in shown {
+        let said =
+            Command::new(env!("CARGO_BIN_EXE_countersign")).args(&shell_words(line)[1..]).output().expect("it starts");
+        let text = String::from_utf8(said.stdout).expect("UTF-8");
+        assert_eq!(said.status.code(), Some(0), "{line}: {text}");
+        assert!(
+            text.contains("not double-checked")
+                || text.contains(
+                    "is a
+reason to change a rate"
+                )
+                || text.contains(
+                    "a reason to change a
+rate"
+                ),
+            "{text}"
+        );
+        ran += 1;
+    }
+    assert_eq!(ran, 4, "commands of the README");
+}
