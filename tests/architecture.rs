@@ -20,8 +20,8 @@ const ORDER: &[&str] = &[
     "journal",
     "case",
     "upkeep",
-    "cli",
     "web",
+    "cli",
 ];
 
 const LONGEST_FILE: usize = 600;

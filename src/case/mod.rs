@@ -17,13 +17,16 @@ mod happened;
 mod history;
 mod list;
 mod patient;
+mod now;
 mod people;
+mod picture;
 mod reaches;
 mod read_back;
 mod record;
 mod standing;
 mod startable;
 mod verified;
+mod words;
 mod written;
 
 use serde::{Deserialize, Serialize};
@@ -44,12 +47,15 @@ pub use fold::{CardGiven, Case, Place, Reading, Sealed, SetUp, Signed};
 pub use happened::{Happening, Otherwise};
 pub use history::{Inside, Told};
 pub use list::{Owed, Row, Runs};
+pub use now::Gives;
 pub use patient::{IdentifiersRead, Twice, Weighed, WeightRead};
-pub use people::{People, Person, Role, SHORTEST_PIN, add, change_pin, retire, unlock};
+pub use people::{People, Person, Role, SHORTEST_PIN, add, change_pin, retire, slowed, unlock};
+pub use picture::drawn;
 pub use reaches::{Change, Reaches};
 pub use read_back::{HELD, against_agreed};
 pub use record::{Balance, When};
 pub use standing::{Formularies, Hindered, Stage, Standing};
+pub use words::{shown_moment, what_in_words};
 pub use written::{Difference, MARKS, Mark, ReadBack, Recorded, Shown, What};
 
 /// A journal, used for cases.

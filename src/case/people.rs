@@ -250,14 +250,20 @@ pub fn unlock(journal: &mut Journal, now: Moment, name: &str, pin: &str) -> Resu
             Ok::<_, CaseError>((vec![Draft { kind: PIN_REFUSED, scope: None, by: None, body, introduces: None }], ()))
         })?;
     }
-    const LONGEST: u64 = 30;
-    let seconds = 1_u64.checked_shl(u32::try_from(recent).unwrap_or(u32::MAX)).map_or(LONGEST, |s| s.min(LONGEST));
-    std::thread::sleep(std::time::Duration::from_secs(seconds));
+    std::thread::sleep(slowed(recent));
     Err(refuse(
         "pin-wrong",
         format!("this is not the PIN of {}", person.name),
         "type it again; after a wrong one the answer takes longer",
     ))
+}
+
+/// For so long an answer waits after a wrong PIN, when so many wrong ones are remembered.
+#[must_use]
+pub fn slowed(remembered: usize) -> std::time::Duration {
+    const LONGEST: u64 = 30;
+    let seconds = 1_u64.checked_shl(u32::try_from(remembered).unwrap_or(u32::MAX)).map_or(LONGEST, |s| s.min(LONGEST));
+    std::time::Duration::from_secs(seconds)
 }
 
 /// Nobody signs who was retired since their key was opened.

@@ -6,12 +6,12 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use crate::card::{DEMONSTRATION, wrapped};
-use crate::case::{Inside, People, ReadBack, SetUpCode, Told};
+use crate::case::{Inside, People, ReadBack, SetUpCode, Told, what_in_words};
 
 use super::answer::Answer;
 use super::desk::Desk;
 use super::entry_file::NoAnswer;
-use super::record::{marks_in_words, what_in_words};
+use super::record::marks_in_words;
 use super::{Exit, Format};
 
 #[derive(Debug, Args)]

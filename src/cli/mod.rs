@@ -30,6 +30,8 @@ mod rate;
 #[cfg(feature = "journal")]
 mod record;
 mod report;
+#[cfg(feature = "web")]
+mod serve;
 mod strengths;
 #[cfg(feature = "journal")]
 mod unique_json;
@@ -88,6 +90,9 @@ enum Command {
     #[cfg(feature = "journal")]
     #[command(subcommand)]
     Journal(journal::JournalCommand),
+    /// The bedside page: the same work in a browser
+    #[cfg(feature = "web")]
+    Serve(serve::ServeArgs),
 }
 
 /// How an answer is written.
@@ -166,6 +171,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
         Command::Formulary(command) => formulary::run(&command),
         #[cfg(feature = "journal")]
         Command::Journal(command) => journal::run(&command),
+        #[cfg(feature = "web")]
+        Command::Serve(args) => serve::run(&args),
     }
 }
 

@@ -10,6 +10,7 @@ use serde_json::{Map, Value as Json};
 use crate::diagnostic::Fault;
 use crate::document::{Node, Path, Value, read_form};
 use crate::formulary::{DosingWeight, Formulary, HowMade, Indication, Lookup, Phase, StandardEquipment};
+use crate::quantity::Moment;
 
 use super::{Access, EntryForm, Given, LineFilled, Sex, WeightFrom};
 
@@ -272,6 +273,20 @@ impl Answers {
         let days = age.map(crate::quantity::Age::days).or_else(|| crate::quantity::Age::days_from(born?, today));
         days.is_some_and(|days| days <= crate::quantity::Ratio::whole(366))
     }
+}
+
+/// As it is kept: a clock time with its day and offset, everything else as typed.
+///
+/// # Errors
+/// When a clock time cannot be read.
+pub fn written(path: &str, typed: &str, now: Moment) -> Result<String, Fault> {
+    if !TIMES.contains(&path) || typed.is_empty() {
+        return Ok(typed.to_owned());
+    }
+    let read =
+        if path == "drawn_up_at" { Moment::parse_local(typed, now) } else { Moment::parse_local_any(typed, now) };
+    read.map(Moment::to_rfc3339)
+        .map_err(|refused| Fault::new(refused.problem.code(), refused.to_string()).help(refused.help))
 }
 
 const PENDING: &str = "pending";

@@ -18,7 +18,7 @@ use crate::cli::report::{findings, reasons_offered};
 use crate::cli::{Exit, Format};
 use crate::diagnostic::Fault;
 use crate::document::{ENTRY_LIMIT, read_file};
-use crate::entry::{Answers, EQUIPMENT, Need, QUESTIONS, Question, TIMES};
+use crate::entry::{self, Answers, EQUIPMENT, Need, QUESTIONS, Question};
 use crate::formulary::Formulary;
 use crate::quantity::Moment;
 
@@ -339,7 +339,7 @@ impl Conversation<'_> {
                 return needed
                     .then(|| Fault::new("field-missing", "this needs an answer").help("read it, and type it"));
             }
-            match written(question.path, typed, now) {
+            match entry::written(question.path, typed, now) {
                 Err(fault) => Some(fault),
                 Ok(text) => {
                     let mut with = so_far.clone();
@@ -350,7 +350,7 @@ impl Conversation<'_> {
         };
         let says = format!("{}:", question.says);
         let typed = self.ask.line(&Asked { says: &says, help, offered, judge: &judge })?;
-        let text = written(question.path, &typed, self.now).map_err(|fault| Refused::one(&says, fault))?;
+        let text = entry::written(question.path, &typed, self.now).map_err(|fault| Refused::one(&says, fault))?;
         if text != typed {
             self.ask.say(&format!("  read as {text}"));
         }
@@ -422,15 +422,4 @@ impl Conversation<'_> {
         let typed = self.ask.line(&Asked { says, help: String::new(), offered, judge: &judge })?;
         Ok(QUESTIONS.iter().find(|question| question.field == typed).map(|question| question.field))
     }
-}
-
-/// As it is kept: a clock time with its day and offset, everything else as typed.
-fn written(path: &str, typed: &str, now: Moment) -> Result<String, Fault> {
-    if !TIMES.contains(&path) || typed.is_empty() {
-        return Ok(typed.to_owned());
-    }
-    let read =
-        if path == "drawn_up_at" { Moment::parse_local(typed, now) } else { Moment::parse_local_any(typed, now) };
-    read.map(Moment::to_rfc3339)
-        .map_err(|refused| Fault::new(refused.problem.code(), refused.to_string()).help(refused.help))
 }

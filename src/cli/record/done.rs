@@ -6,7 +6,7 @@ use clap::Args;
 use serde_json::json;
 
 use crate::card::{DEMONSTRATION, wrapped};
-use crate::case::{Course, Happening, Recorded, SetUpCode, Signed, What};
+use crate::case::{Course, Happening, Recorded, SetUpCode, Signed, What, shown_moment, what_in_words};
 use crate::cli::answer::Answer;
 use crate::cli::ask::whoever_is_here;
 use crate::cli::desk::one_set_up;
@@ -16,7 +16,7 @@ use crate::cli::{Exit, Format};
 use crate::quantity::{BolusDose, FlowRate, Moment, duration, exact_or_about};
 
 use super::now::{BY_THE_RECORD, now_in_words, of_course, owed, owed_as_data, owed_in_words};
-use super::words::{marks_in_words, shown_moment, what_in_words};
+use super::words::marks_in_words;
 use super::{Line, Times};
 
 #[derive(Debug, Args)]

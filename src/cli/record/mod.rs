@@ -4,7 +4,6 @@ mod close;
 mod correct;
 mod done;
 mod now;
-mod picture;
 mod show;
 mod words;
 
@@ -19,7 +18,7 @@ use super::entry_file::NoAnswer;
 use super::input::{Refused, optional};
 
 pub(super) use now::{BY_THE_RECORD, of_course};
-pub(super) use words::{marks_in_words, paragraph, what_in_words};
+pub(super) use words::{marks_in_words, paragraph};
 
 #[derive(Debug, Subcommand)]
 pub(super) enum RecordCommand {

@@ -9,7 +9,7 @@ use crate::case::{CaseError, Cases, Course, Owed, SetUpCode};
 use crate::cli::entry_file::NoAnswer;
 use crate::cli::report::{Exact, Valued};
 use crate::formulary::Formulary;
-use crate::quantity::{Moment, exact_or_about};
+use crate::quantity::Moment;
 
 use super::words::paragraph;
 
@@ -35,57 +35,15 @@ pub(in crate::cli) struct Now {
 
 /// What a course says about its last moment.
 pub(in crate::cli) fn of_course(course: &Course) -> Result<Now, CaseError> {
-    let basis = &course.syringe().basis;
-    let set = course.rate.map(|rate| Valued::of(rate, "mL/h"));
-    let nothing = |state, says: String, since: Moment| Now {
-        state,
-        says,
-        rate: set.as_ref().map(|rate| Valued { value: rate.value.clone(), unit: rate.unit.clone() }),
-        dose: None,
-        exact: None,
-        since: since.to_rfc3339(),
-    };
-    if let (true, None, Some(rate)) = (basis.sealed, course.stopped, course.rate) {
-        let says = format!(
-            "{} mL/h since {}; what it gives is not shown before two people agree",
-            exact_or_about(rate),
-            course.since
-        );
-        return Ok(nothing("running", says, course.since));
-    }
-    Ok(match (course.stopped, course.rate) {
-        (Some(stopped), _) if course.closed => nothing("closed", format!("closed; stopped since {stopped}"), stopped),
-        (Some(stopped), _) => nothing("stopped", format!("stopped since {stopped}"), stopped),
-        (None, None) => nothing("paused", format!("paused since {}", course.since), course.since),
-        (None, Some(rate)) => match course.flowing() {
-            Some(flowing) => {
-                let dose = basis.dose(flowing)?;
-                let says = format!(
-                    "{} mL/h, which gives {} {}, since {}",
-                    exact_or_about(rate),
-                    exact_or_about(dose),
-                    basis.unit,
-                    course.since
-                );
-                let exact = Some(Exact::of(dose, basis.unit));
-                Now {
-                    state: "running",
-                    says,
-                    rate: set,
-                    dose: Some(Valued::of(dose, basis.unit)),
-                    exact,
-                    since: course.since.to_rfc3339(),
-                }
-            }
-            None => {
-                let empty = course.syringe().ran_empty.or(course.empty_at).unwrap_or(course.until);
-                let says = format!(
-                    "THE SYRINGE SHOULD BE EMPTY since {empty}: nothing is given, though the rate is set to {} mL/h",
-                    exact_or_about(rate)
-                );
-                nothing("empty", says, empty)
-            }
-        },
+    let unit = course.syringe().basis.unit;
+    let gives = course.gives()?;
+    Ok(Now {
+        state: gives.state,
+        says: gives.says,
+        rate: course.rate.map(|rate| Valued::of(rate, "mL/h")),
+        dose: gives.dose.map(|dose| Valued::of(dose, unit)),
+        exact: gives.dose.map(|dose| Exact::of(dose, unit)),
+        since: gives.since.to_rfc3339(),
     })
 }
 

@@ -6,7 +6,10 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use crate::card::DEMONSTRATION;
-use crate::case::{Balance, CaseError, Change, Course, Owed, People, Reaches, Recorded, SetUp, SetUpCode, Signed};
+use crate::case::{
+    self, Balance, CaseError, Change, Course, Owed, People, Reaches, Recorded, SetUp, SetUpCode, Signed, shown_moment,
+    what_in_words,
+};
 use crate::cli::answer::Answer;
 use crate::cli::desk::{Current, Desk, one_set_up};
 use crate::cli::entry_file::NoAnswer;
@@ -15,9 +18,9 @@ use crate::cli::{Exit, Format};
 use crate::delivery::told::Range;
 use crate::quantity::{Moment, duration, exact_or_about};
 
+use super::close;
 use super::now::{BY_THE_RECORD, now_in_words, of_course, owed, owed_as_data, owed_in_words};
-use super::words::{marks_in_words, paragraph, shown_moment, what_in_words};
-use super::{close, picture};
+use super::words::{marks_in_words, paragraph};
 
 #[derive(Debug, Args)]
 pub(in crate::cli) struct ShowArgs {
@@ -92,7 +95,7 @@ impl Shown<'_> {
                 close::in_words(&mut text, &Balance::of(course, found)?);
             }
             text.push('\n');
-            text.push_str(&picture::drawn(course)?);
+            text.push_str(&case::drawn(course)?);
         }
         if !self.owed.is_empty() {
             text.push('\n');

@@ -1,32 +1,7 @@
 //! The lines of a record in words.
 
 use crate::card::wrapped;
-use crate::case::{Mark, People, What};
-use crate::quantity::Moment;
-
-/// What was done, in words that can stand alone.
-pub(in crate::cli) fn what_in_words(what: &What, people: &People) -> String {
-    match what {
-        What::Start { rate, reading } => format!("started at {rate}{}", of_reading(*reading)),
-        What::Rate { to } => format!("rate changed to {to}"),
-        What::Bolus { given } => format!("bolus of {given}"),
-        What::Pause => "paused".to_owned(),
-        What::Resume { rate: Some(rate) } => format!("resumed at {rate}"),
-        What::Resume { rate: None } => "resumed at the rate before".to_owned(),
-        What::Syringe { rate, reading } => format!("next syringe put in, at {rate}{}", of_reading(*reading)),
-        What::Stop => "stopped".to_owned(),
-        What::Close { in_line, left, discarded, witness } => {
-            let witness = witness.as_ref().map(|id| format!("; witness {}", people.name(id))).unwrap_or_default();
-            format!("closed: {in_line} in the line, {left} left and kept, {discarded} discarded{witness}")
-        }
-        What::Correct { event, instead: None, .. } => format!("correction: event {event} did not happen"),
-        What::Correct { event, instead: Some(what), happened } => {
-            let at = happened.as_ref().map(|text| format!(", at {}", shown_moment(text))).unwrap_or_default();
-            format!("correction of event {event}: {}{at}", what_in_words(what, people))
-        }
-        What::Reason { event } => format!("reason for event {event}"),
-    }
-}
+use crate::case::Mark;
 
 /// A paragraph; the sign for "about" is not parted from its number.
 pub(in crate::cli) fn paragraph(out: &mut String, first: &str, text: &str) {
@@ -43,13 +18,4 @@ pub(in crate::cli) fn marks_in_words(out: &mut String, indent: &str, marks: &[Ma
         };
         paragraph(out, indent, &format!("{head}: {} [{}]", mark.says, mark.code));
     }
-}
-
-/// A moment as the journal keeps it, as people read it.
-pub(super) fn shown_moment(kept: &str) -> String {
-    Moment::parse(kept).map_or_else(|_| kept.to_owned(), |moment| moment.to_string())
-}
-
-fn of_reading(reading: u16) -> String {
-    if reading > 1 { format!(" (reading {reading})") } else { String::new() }
 }

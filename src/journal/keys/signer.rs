@@ -74,6 +74,28 @@ impl Signer {
         super::sign(&self.key, domain, statement)
     }
 
+    /// Seals a note that only this person opens again: what they have typed and not yet signed. Bound to names.
+    #[must_use]
+    pub fn seal_note(&self, bound_to: &[&str], plain: &[u8]) -> Vec<u8> {
+        boxed::seal(&self.note_key(), bound_to, plain)
+    }
+
+    /// Opens such a note; nothing where it is another person's, has other names, or was changed.
+    #[must_use]
+    pub fn open_note(&self, bound_to: &[&str], sealed: &[u8]) -> Option<Vec<u8>> {
+        boxed::open(&self.note_key(), bound_to, sealed)
+    }
+
+    /// A key of its own for notes, so that nothing sealed with it tells of the key that signs.
+    fn note_key(&self) -> Zeroizing<[u8; 32]> {
+        let seed = Zeroizing::new(self.key.to_bytes());
+        let mut key = Zeroizing::new([0; 32]);
+        hkdf::Hkdf::<sha2::Sha256>::new(None, &*seed)
+            .expand(b"countersign note sealing 1", &mut *key)
+            .expect("32 bytes are few enough");
+        key
+    }
+
     pub(super) fn random(id: &str) -> Result<Self, JournalError> {
         let seed = Zeroizing::new(super::random()?);
         Ok(Self { id: id.to_owned(), key: SigningKey::from_bytes(&seed) })

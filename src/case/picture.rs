@@ -2,8 +2,10 @@
 
 use std::fmt::Write as _;
 
-use crate::case::{CaseError, Course};
 use crate::quantity::{Moment, Ratio, about};
+
+use super::accounting::Course;
+use super::error::CaseError;
 
 /// Columns of time; with the numbers at the left, 80 characters at most.
 const COLUMNS: u32 = 64;
@@ -15,7 +17,10 @@ const MARGIN: usize = 14;
 const TICK: u32 = 16;
 
 /// The picture, from the start to the stop or to now.
-pub(super) fn drawn(course: &Course) -> Result<String, CaseError> {
+///
+/// # Errors
+/// When the numbers are too far apart to be kept exactly.
+pub fn drawn(course: &Course) -> Result<String, CaseError> {
     let until = course.stopped.unwrap_or(course.until);
     let Some(hours) = until.hours_since(course.started).filter(|hours| !hours.is_zero()) else {
         return Ok("It has just been started: there is nothing to draw yet.\n".to_owned());

@@ -1,0 +1,70 @@
+//! `serve`: the bedside page, for browsers. The one command that calls `web`.
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+use std::time::Duration;
+
+use clap::Args;
+
+use crate::case::Cases;
+use crate::diagnostic::Fault;
+use crate::web::{Clock, Listen, Site, serve};
+
+use super::answer::Answer;
+use super::entry_file::NoAnswer;
+use super::input::{FormularyArg, Refused};
+use super::journal_arg::JournalArg;
+use super::{Exit, Format, Now};
+
+#[derive(Debug, Args)]
+pub(super) struct ServeArgs {
+    /// Where it listens; other machines reach it only with a certificate
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:8440")]
+    address: SocketAddr,
+    /// The certificate, a PEM file
+    #[arg(long, value_name = "FILE", requires = "key")]
+    certificate: Option<PathBuf>,
+    /// The certificate's key, a PEM file
+    #[arg(long, value_name = "FILE", requires = "certificate")]
+    key: Option<PathBuf>,
+    /// A session ends after so many minutes without a touch
+    #[arg(long, value_name = "MINUTES", default_value = "5", value_parser = clap::value_parser!(u64).range(1..=60))]
+    idle: u64,
+    #[command(flatten)]
+    journal: JournalArg,
+    #[command(flatten)]
+    formulary: FormularyArg,
+    #[command(flatten)]
+    now: Now,
+}
+
+pub(super) fn run(args: &ServeArgs) -> Answer {
+    served(args).unwrap_or_else(|no_answer| no_answer.said(Format::Text))
+}
+
+fn served(args: &ServeArgs) -> Result<Answer, NoAnswer> {
+    let journal = args.journal.open().map_err(NoAnswer::Trouble)?;
+    if args.now.at.is_some() && !journal.is_demonstration() {
+        let fault = Fault::new("time-is-the-clock", "in a journal for patients, the clock says which moment it is")
+            .help("leave --at out");
+        return Err(Refused::one("--at", fault).into());
+    }
+    let clock = match &args.now.at {
+        Some(_) => Clock::Stands(args.now.local_moment()?),
+        None => Clock::Machine,
+    };
+    let formulary = args.formulary.open_whole()?;
+    let certificate = args.certificate.clone().zip(args.key.clone());
+    let (listen, tls) = (Listen { address: args.address, certificate: certificate.clone() }, certificate.is_some());
+    let site = Site::new(Cases::of(journal), formulary, clock, Duration::from_mins(args.idle), tls);
+    let scheme = if tls { "https" } else { "http" };
+    let ready = |address| {
+        // Somebody waits for this line, and the command does not end: it is written at once.
+        let _ = Answer::text(format!("Serving at {scheme}://{address}/\n"), Exit::Proceed).write();
+    };
+    serve(site, &listen, ready).map_err(|not_served| {
+        let fault = Fault::new("not-served", not_served.to_string()).help(not_served.help());
+        NoAnswer::from(Refused::one("serve", fault))
+    })?;
+    Ok(Answer::text(String::new(), Exit::Proceed))
+}

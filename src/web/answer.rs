@@ -1,0 +1,171 @@
+//! How a request is answered: pages, refusals in the words of the commands, and what every answer forbids a browser.
+
+use axum::extract::Request;
+use axum::extract::rejection::{FormRejection, PathRejection};
+use axum::http::header::{self, HeaderValue};
+use axum::http::{HeaderName, StatusCode};
+use axum::middleware::Next;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use maud::{Markup, html};
+
+use crate::case::CaseError;
+use crate::diagnostic::{Fault, Source};
+use crate::formulary::Faulty;
+use crate::quantity;
+
+use super::frame;
+
+/// Why a request is not done.
+#[derive(Debug)]
+pub(super) enum Refusal {
+    /// Nobody is signed in here.
+    SignIn,
+    /// What was asked is not done: status, stable code, what was found, what to do.
+    Said(StatusCode, String, String, String),
+}
+
+/// Nothing is loaded but the page's own sheet and script; nothing is sent anywhere else; nobody frames it.
+const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; img-src 'self'; \
+                      form-action 'self'; frame-ancestors 'none'; base-uri 'none'";
+
+impl Refusal {
+    pub(super) fn said(status: StatusCode, code: &str, message: impl Into<String>, help: impl Into<String>) -> Self {
+        Self::Said(status, code.to_owned(), message.into(), help.into())
+    }
+
+    /// A fault of the program: no number of it may be used.
+    pub(super) fn fault(message: &str) -> Self {
+        let help = "This is a fault of the program. No rate is shown. Do the sum by hand and report this.";
+        Self::said(StatusCode::INTERNAL_SERVER_ERROR, "fault", message, help)
+    }
+
+    /// A form without a token of this session, or one that was used.
+    pub(super) fn not_this_form() -> Self {
+        let says = "this form was sent before, or does not come from a page of this session";
+        Self::said(StatusCode::CONFLICT, "form-not-open", says, "load the page again; what is in the journal stays")
+    }
+
+    pub(super) fn code(&self) -> &str {
+        match self {
+            Self::SignIn => "sign-in",
+            Self::Said(_, code, ..) => code,
+        }
+    }
+
+    /// A paragraph for the page that was sent.
+    pub(super) fn shown(&self) -> Markup {
+        match self {
+            Self::SignIn => html! { p.wrong role="alert" { "Sign in first." } },
+            Self::Said(_, code, message, help) => html! {
+                p.wrong role="alert" { strong { "Not done: " } (message) ". " (help) " " span.code { "[" (code) "]" } }
+            },
+        }
+    }
+}
+
+impl IntoResponse for Refusal {
+    fn into_response(self) -> Response {
+        match &self {
+            Self::SignIn => Redirect::to("/sign-in").into_response(),
+            Self::Said(status, ..) => {
+                let page = frame::bare(
+                    "Not done",
+                    html! { h1 { "Not done" } (self.shown()) p { a href="/" { "To the cases" } } },
+                );
+                (*status, Html(page.into_string())).into_response()
+            }
+        }
+    }
+}
+
+impl From<CaseError> for Refusal {
+    fn from(error: CaseError) -> Self {
+        match error {
+            CaseError::Refused(refusal) => {
+                let status =
+                    if refusal.code.starts_with("code-") { StatusCode::NOT_FOUND } else { StatusCode::CONFLICT };
+                Self::said(status, refusal.code, refusal.message, refusal.help)
+            }
+            CaseError::Form(faults) => Self::of_faults(&faults),
+            CaseError::Journal(error) if error.is_fault() || error.is_damage() => Self::fault(&error.to_string()),
+            CaseError::Journal(error) => {
+                Self::said(StatusCode::SERVICE_UNAVAILABLE, error.code(), error.to_string(), error.help())
+            }
+            CaseError::Fault(message) => Self::fault(&message),
+        }
+    }
+}
+
+impl Refusal {
+    fn of_faults(faults: &[(Source, Vec<Fault>)]) -> Self {
+        let all: Vec<&Fault> = faults.iter().flat_map(|(_, faults)| faults).collect();
+        let says: Vec<String> = all.iter().map(|fault| format!("{}: {}", fault.field, fault.message)).collect();
+        let code = all.first().map_or("form", |fault| fault.code);
+        let help = all.first().and_then(|fault| fault.help.clone()).unwrap_or_default();
+        Self::said(StatusCode::UNPROCESSABLE_ENTITY, code, says.join("; "), help)
+    }
+}
+
+impl From<Faulty> for Refusal {
+    fn from(faulty: Faulty) -> Self {
+        Self::of_faults(&faulty.0)
+    }
+}
+
+impl From<quantity::Refused> for Refusal {
+    fn from(refused: quantity::Refused) -> Self {
+        Self::said(StatusCode::UNPROCESSABLE_ENTITY, refused.problem.code(), refused.to_string(), refused.help)
+    }
+}
+
+impl From<crate::journal::JournalError> for Refusal {
+    fn from(error: crate::journal::JournalError) -> Self {
+        CaseError::from(error).into()
+    }
+}
+
+impl From<quantity::TooLarge> for Refusal {
+    fn from(error: quantity::TooLarge) -> Self {
+        CaseError::from(error).into()
+    }
+}
+
+impl From<FormRejection> for Refusal {
+    fn from(rejection: FormRejection) -> Self {
+        let help = "send the form of the page, as it is";
+        Self::said(rejection.status(), "form-not-read", "the form cannot be read", help)
+    }
+}
+
+impl From<PathRejection> for Refusal {
+    fn from(_: PathRejection) -> Self {
+        Self::said(StatusCode::NOT_FOUND, "not-here", "nothing is here", "go back to the list of cases")
+    }
+}
+
+/// A page that says one thing.
+pub(super) fn plain(status: StatusCode, says: &str, help: &str) -> Response {
+    Refusal::said(status, "not-here", says, help).into_response()
+}
+
+/// Before: nothing that another site sends. After: nothing is kept by the browser, framed, or loaded from elsewhere.
+pub(super) async fn guard(request: Request, next: Next) -> Response {
+    const SITE: HeaderName = HeaderName::from_static("sec-fetch-site");
+    let foreign = request.headers().get(SITE).is_some_and(|from| from != "same-origin" && from != "none");
+    let mut response = if foreign && request.method() != axum::http::Method::GET {
+        Refusal::said(StatusCode::FORBIDDEN, "another-site", "another site sent this", "use the page itself")
+            .into_response()
+    } else {
+        next.run(request).await
+    };
+    let headers = response.headers_mut();
+    let mut set = |name, value| headers.insert(name, HeaderValue::from_static(value));
+    set(header::CACHE_CONTROL, "no-store");
+    set(header::X_CONTENT_TYPE_OPTIONS, "nosniff");
+    set(header::REFERRER_POLICY, "no-referrer");
+    set(header::X_FRAME_OPTIONS, "DENY");
+    if !headers.contains_key(header::CONTENT_SECURITY_POLICY) {
+        headers.insert(header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(POLICY));
+    }
+    response
+}

@@ -1,0 +1,34 @@
+//! The card itself, to read and to print: the same page that the command writes.
+
+use std::sync::Arc;
+
+use axum::extract::rejection::PathRejection;
+use axum::extract::{Path, State};
+use axum::http::header;
+use axum::response::{Html, IntoResponse, Response};
+use data_encoding::BASE64;
+use sha2::{Digest as _, Sha256};
+
+use super::answer::Refusal;
+use super::session::Here;
+use super::site::Site;
+use super::stands::set_up_code;
+
+pub(super) async fn page(
+    State(site): State<Arc<Site>>,
+    Here(_): Here,
+    path: Result<Path<(String, u16)>, PathRejection>,
+) -> Result<Response, Refusal> {
+    let code = set_up_code(path?.0)?;
+    let done = site.with(move |desk| Ok(desk.cases.card(code, Some(&desk.formulary), desk.now)?.html()));
+    Ok(given(done.await?))
+}
+
+/// A page that holds its own sheet of styles: that one is allowed, by its hash, and nothing else.
+pub(super) fn given(page: String) -> Response {
+    let style =
+        page.split_once("<style>").and_then(|(_, rest)| rest.split_once("</style>")).map_or("", |(style, _)| style);
+    let hash = BASE64.encode(&Sha256::digest(style.as_bytes()));
+    let policy = format!("default-src 'none'; style-src 'sha256-{hash}'; frame-ancestors 'none'; base-uri 'none'");
+    ([(header::CONTENT_SECURITY_POLICY, policy)], Html(page)).into_response()
+}

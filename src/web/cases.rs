@@ -1,0 +1,69 @@
+//! The list of cases with what is owed, and a new case.
+
+use std::sync::Arc;
+
+use axum::Form;
+use axum::extract::State;
+use axum::extract::rejection::FormRejection;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use maud::{Markup, html};
+use serde::Deserialize;
+
+use crate::case::Row;
+
+use super::answer::Refusal;
+use super::frame;
+use super::session::Here;
+use super::site::Site;
+
+#[derive(Deserialize)]
+pub(super) struct Opening {
+    once: String,
+}
+
+pub(super) async fn list(State(site): State<Arc<Site>>, Here(session): Here) -> Result<Response, Refusal> {
+    let rows = site.with(|desk| Ok(desk.cases.list(Some(&desk.formulary), desk.now)?)).await?;
+    let once = session.forms.give();
+    let (over, open): (Vec<&Row>, Vec<&Row>) = rows.iter().partition(|row| row.over && row.owed.is_empty());
+    let inside = html! {
+        h1 { "Cases" }
+        form method="post" action="/" {
+            input type="hidden" name="once" value=(once);
+            p { button.main { "Open a case" } " " a.button href="/emergency" { "Emergency entry" } }
+        }
+        @if open.is_empty() { p { "Nothing to show." } }
+        ul.rows { @for row in &open { (shown(row)) } }
+        @if !over.is_empty() {
+            details { summary { "Come to their end: " (over.len()) } ul.rows { @for row in &over { (shown(row)) } } }
+        }
+    };
+    Ok(Html(frame::page(&site, &session, "Cases", inside).into_string()).into_response())
+}
+
+pub(super) async fn open(
+    State(site): State<Arc<Site>>,
+    Here(session): Here,
+    form: Result<Form<Opening>, FormRejection>,
+) -> Result<Response, Refusal> {
+    let Form(opening) = form?;
+    if !session.forms.take(&opening.once) {
+        return Err(Refusal::not_this_form());
+    }
+    let code = site.with(move |desk| Ok(desk.cases.open(desk.now, Some(&session.signer))?)).await?;
+    Ok(Redirect::to(&format!("/case/{code}")).into_response())
+}
+
+/// A set-up in a list: where it stands, what runs, what is owed.
+pub(super) fn shown(row: &Row) -> Markup {
+    let name = row.set_up.map_or_else(|| row.case.to_string(), |set_up| set_up.to_string());
+    html! {
+        li {
+            a.code href=(format!("/case/{}", row.case)) { (name) }
+            p { (row.stands) }
+            @if let Some(runs) = &row.runs {
+                p { (runs.drug) ", " (runs.strength) ", driver " (runs.driver) ", " (runs.rate.as_deref().map_or_else(|| "paused".to_owned(), |rate| format!("at {rate}"))) }
+            }
+            @for owed in &row.owed { p.owed { strong { "Owed: " } (owed.says) " " span.code { "[" (owed.code) "]" } } }
+        }
+    }
+}

@@ -1,0 +1,73 @@
+//! What somebody has typed and not sealed: kept through a reload, a lost connection and a restart. Sealed under the
+//! person's own unlocked key, opened for that person only, gone once the entry is sealed or after an hour.
+
+use std::fs;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use crate::journal::{Hash, Signer};
+
+/// Typed texts by their place in the form.
+pub(super) type Typed = Vec<(String, String)>;
+
+const KEPT: Duration = Duration::from_hours(1);
+
+/// The folder of drafts.
+#[derive(Debug)]
+pub(super) struct Drafts(PathBuf);
+
+impl Drafts {
+    /// Beside the journal's database; a backup of the journal leaves them out.
+    pub(super) fn beside(journal: &Path) -> Self {
+        Self(journal.join("drafts"))
+    }
+
+    /// Keeps what was typed. A draft that cannot be kept hinders nobody who enters: the form is still in the browser.
+    pub(super) fn keep(&self, of: &Signer, task: &str, typed: &Typed) -> std::io::Result<()> {
+        self.sweep();
+        fs::create_dir_all(&self.0)?;
+        let sealed = of.seal_note(&["draft", of.id(), task], &serde_json::to_vec(typed)?);
+        let path = self.path(of, task);
+        let new = path.with_extension("new");
+        let mut options = fs::OpenOptions::new();
+        options.write(true).create(true).truncate(true);
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::OpenOptionsExt as _;
+            options.mode(0o600);
+        }
+        let mut file = options.open(&new)?;
+        file.write_all(&sealed)?;
+        file.sync_all()?;
+        fs::rename(new, path)
+    }
+
+    /// What this person typed for this task within the hour.
+    pub(super) fn find(&self, of: &Signer, task: &str) -> Option<Typed> {
+        self.sweep();
+        let sealed = fs::read(self.path(of, task)).ok()?;
+        serde_json::from_slice(&of.open_note(&["draft", of.id(), task], &sealed)?).ok()
+    }
+
+    /// It was sealed, or is not wanted any more.
+    pub(super) fn drop_one(&self, of: &Signer, task: &str) {
+        let _ = fs::remove_file(self.path(of, task));
+    }
+
+    /// The name of a file tells neither whose it is nor for what.
+    fn path(&self, of: &Signer, task: &str) -> PathBuf {
+        let name = Hash::of(format!("{}\0{task}", of.id()).as_bytes()).to_string();
+        self.0.join(name).with_extension("sealed")
+    }
+
+    fn sweep(&self) {
+        let Ok(files) = fs::read_dir(&self.0) else { return };
+        for file in files.flatten() {
+            let age = file.metadata().and_then(|known| known.modified()).ok().and_then(|at| at.elapsed().ok());
+            if age.is_some_and(|age| age > KEPT) {
+                let _ = fs::remove_file(file.path());
+            }
+        }
+    }
+}

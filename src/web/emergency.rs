@@ -1,0 +1,102 @@
+//! An emergency entry: alone, without a PIN. Its card says that nobody checked it.
+
+use std::sync::Arc;
+
+use axum::Form as Sent;
+use axum::extract::State;
+use axum::extract::rejection::FormRejection;
+use axum::http::{HeaderMap, StatusCode, header};
+use axum::response::{Html, IntoResponse, Response};
+use maud::html;
+
+use crate::case::{Author, Role, Task};
+
+use super::answer::Refusal;
+use super::card;
+use super::drafts::Typed;
+use super::form::Filled;
+use super::frame;
+use super::sign_in::{DOOR, at_the_door, baked};
+use super::site::{Desk, Site};
+
+pub(super) async fn page(State(site): State<Arc<Site>>) -> Result<Response, Refusal> {
+    drawn(&site, Typed::new(), false, None).await
+}
+
+pub(super) async fn entered(
+    State(site): State<Arc<Site>>,
+    headers: HeaderMap,
+    form: Result<Sent<Typed>, FormRejection>,
+) -> Result<Response, Refusal> {
+    let Sent(sent) = form?;
+    if !at_the_door(&site, &headers, &said(&sent, "once")) {
+        return drawn(&site, sent, false, Some(Refusal::not_this_form())).await;
+    }
+    if said(&sent, "do") != "seal" {
+        return drawn(&site, sent, true, None).await;
+    }
+    let kept = sent.clone();
+    let done = site.with(move |desk| {
+        let (name, role) = (said(&sent, "by").trim().to_owned(), said(&sent, "role").trim().to_owned());
+        let author = Author::Typed { name: &name, role: &role };
+        let task = Task::emergency_without_a_case();
+        let seen = said(&sent, "seen");
+        let judged = Filled::of(sent, &task, desk).judged(&task, &author, desk, true, &seen)?;
+        let Some(form) = judged.form.filter(|_| judged.may_be_sealed) else { return Ok(None) };
+        let Desk { cases, formulary, now } = desk;
+        let code = cases.seal(&task, &form, &author, formulary, *now)?;
+        Ok(Some(cases.card(code, None, *now)?.html()))
+    });
+    match done.await {
+        Ok(Some(html)) => Ok(card::given(html)),
+        Ok(None) => drawn(&site, kept, true, None).await,
+        Err(refusal) if refusal.code() != "fault" => drawn(&site, kept, true, Some(refusal)).await,
+        Err(fault) => Err(fault),
+    }
+}
+
+fn said(sent: &Typed, name: &str) -> String {
+    sent.iter().find(|(known, _)| known == name).map(|(_, text)| text.clone()).unwrap_or_default()
+}
+
+async fn drawn(site: &Arc<Site>, sent: Typed, whole: bool, wrong: Option<Refusal>) -> Result<Response, Refusal> {
+    let once = site.threshold.give();
+    let cookie = baked(site, DOOR, &once);
+    let shared = Arc::clone(site);
+    let status = if whole || wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let page = site.with(move |desk| {
+        let (name, role) = (said(&sent, "by"), said(&sent, "role"));
+        let author = Author::Typed { name: name.trim(), role: role.trim() };
+        let (task, seen) = (Task::emergency_without_a_case(), said(&sent, "seen"));
+        let judged = Filled::of(sent.clone(), &task, desk).judged(&task, &author, desk, whole, &seen);
+        // Without a name nothing can be judged yet; what was typed is shown all the same.
+        let (judged, wrong) = match judged {
+            Ok(judged) => (judged, wrong),
+            Err(refusal) => {
+                let nobody = Author::Typed { name: "nobody yet", role: "" };
+                let judged = Filled::of(sent.clone(), &task, desk).judged(&task, &nobody, desk, false, "")?;
+                (judged, wrong.or(whole.then_some(refusal)))
+            }
+        };
+        let inside = html! {
+            h1 { "Emergency entry: NOT DOUBLE-CHECKED" }
+            p { "One person, no PIN. The card says so, and a second check is owed." }
+            @if let Some(wrong) = &wrong { (wrong.shown()) }
+            form.entry method="post" action="/emergency" novalidate {
+                input type="hidden" name="once" value=(once);
+                p.field { label for="by" { "Your name" } input #by name="by" value=(name) autocomplete="off"; }
+                fieldset { legend { "Your role" }
+                    @for word in Role::WORDS { label.choice { input type="radio" name="role" value=(word) checked[role == *word]; span { (word) } } }
+                }
+                (judged.fields)
+                p.does {
+                    button name="do" value="check" { "Check what I have typed" }
+                    button.main name="do" value="seal" { "Make the emergency card" }
+                }
+            }
+            p { a href="/" { "Back" } }
+        };
+        Ok(frame::at_the_door(&shared, "Emergency entry", inside).into_string())
+    });
+    Ok((status, [(header::SET_COOKIE, cookie)], Html(page.await?)).into_response())
+}

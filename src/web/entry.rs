@@ -1,0 +1,187 @@
+//! Entering a set-up: first, second and third, and fields again. Each sees their own entry and nothing of the other's.
+
+use std::sync::Arc;
+
+use axum::Form as Sent;
+use axum::extract::rejection::{FormRejection, PathRejection};
+use axum::extract::{Path, State};
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use maud::html;
+
+use crate::case::{Author, CaseCode, Place, Task, Turn};
+
+use super::answer::Refusal;
+use super::drafts::Typed;
+use super::form::Filled;
+use super::frame;
+use super::session::{Here, Session};
+use super::site::{Desk, Site};
+
+type Sending = Result<Sent<Typed>, FormRejection>;
+type OneCase = Result<Path<String>, PathRejection>;
+type OneTurn = Result<Path<(String, u16, String)>, PathRejection>;
+
+/// What is entered, as its address says.
+#[derive(Debug, Clone)]
+struct Where {
+    case: CaseCode,
+    number: Option<u16>,
+    turn: Turn,
+    address: String,
+}
+
+pub(super) async fn new_set_up(state: State<Arc<Site>>, here: Here, path: OneCase) -> Result<Response, Refusal> {
+    shown(state, here, Where::new_set_up(&path?.0)?).await
+}
+
+pub(super) async fn page(state: State<Arc<Site>>, here: Here, path: OneTurn) -> Result<Response, Refusal> {
+    shown(state, here, Where::set_up(path?.0)?).await
+}
+
+pub(super) async fn sent_new(
+    state: State<Arc<Site>>,
+    here: Here,
+    path: OneCase,
+    form: Sending,
+) -> Result<Response, Refusal> {
+    taken(state, here, Where::new_set_up(&path?.0)?, form?.0).await
+}
+
+pub(super) async fn sent(
+    state: State<Arc<Site>>,
+    here: Here,
+    path: OneTurn,
+    form: Sending,
+) -> Result<Response, Refusal> {
+    taken(state, here, Where::set_up(path?.0)?, form?.0).await
+}
+
+impl Where {
+    fn new_set_up(case: &str) -> Result<Self, Refusal> {
+        let case = CaseCode::parse(case)?;
+        Ok(Self { case, number: None, turn: Turn::First { anew: false }, address: format!("/case/{case}/enter") })
+    }
+
+    fn set_up((case, number, turn): (String, u16, String)) -> Result<Self, Refusal> {
+        let case = CaseCode::parse(&case)?;
+        let address = format!("/case/{case}/{number}/enter/{turn}");
+        let turn = match &*turn {
+            "first" => Turn::First { anew: false },
+            "anew" => Turn::First { anew: true },
+            "second" => Turn::Second,
+            _ => {
+                return Err(Refusal::said(StatusCode::NOT_FOUND, "not-here", "nothing is here", "go back to the case"));
+            }
+        };
+        Ok(Self { case, number: Some(number), turn, address })
+    }
+}
+
+/// Which entry a draft is for. A later round of the same set-up is another one.
+fn name_of(task: &Task) -> String {
+    format!("{} {} {:?} {}", task.set_up, task.reading, task.place, task.round)
+}
+
+async fn shown(State(site): State<Arc<Site>>, Here(session): Here, of: Where) -> Result<Response, Refusal> {
+    let shared = Arc::clone(&site);
+    let done = site.with(move |desk| {
+        let author = Author::Signed(&session.person, &session.signer);
+        let task = desk.cases.task((of.case, of.number), of.turn, &author, desk.now)?;
+        let draft = shared.drafts.find(&session.signer, &name_of(&task));
+        let kept = draft.is_some();
+        let filled = Filled::of(draft.unwrap_or_default(), &task, desk);
+        drawn(&shared, &session, &of, &task, &filled, desk, &Asked { whole: false, seen: "", kept })
+    });
+    Ok(Html(done.await?).into_response())
+}
+
+/// What is done with a form that was sent.
+enum Done {
+    Page(StatusCode, String),
+    Sealed(CaseCode),
+}
+
+async fn taken(
+    State(site): State<Arc<Site>>,
+    Here(session): Here,
+    of: Where,
+    sent: Typed,
+) -> Result<Response, Refusal> {
+    let said = |name: &str| sent.iter().find(|(known, _)| known == name).map_or("", |(_, text)| text).to_owned();
+    let (once, does, seen) = (said("once"), said("do"), said("seen"));
+    let seals = does == "seal";
+    if !(if seals { session.forms.take(&once) } else { session.forms.knows(&once) }) {
+        return Err(Refusal::not_this_form());
+    }
+    let shared = Arc::clone(&site);
+    let done = site.with(move |desk| {
+        let author = Author::Signed(&session.person, &session.signer);
+        let task = desk.cases.task((of.case, of.number), of.turn, &author, desk.now)?;
+        let filled = Filled::of(sent, &task, desk);
+        // Before anything is judged: whatever goes wrong from here on, what was typed is still there.
+        let _ = shared.drafts.keep(&session.signer, &name_of(&task), filled.typed());
+        if seals {
+            let judged = filled.judged(&task, &author, desk, true, &seen)?;
+            if let Some(form) = judged.form.filter(|_| judged.may_be_sealed) {
+                let Desk { cases, formulary, now } = desk;
+                cases.seal(&task, &form, &author, formulary, *now)?;
+                shared.drafts.drop_one(&session.signer, &name_of(&task));
+                return Ok(Done::Sealed(of.case));
+            }
+        }
+        let whole = does != "judge";
+        let page = drawn(&shared, &session, &of, &task, &filled, desk, &Asked { whole, seen: &seen, kept: false })?;
+        Ok(Done::Page(if whole { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK }, page))
+    });
+    Ok(match done.await? {
+        Done::Page(status, page) => (status, Html(page)).into_response(),
+        Done::Sealed(case) => Redirect::to(&format!("/case/{case}")).into_response(),
+    })
+}
+
+struct Asked<'a> {
+    whole: bool,
+    seen: &'a str,
+    kept: bool,
+}
+
+fn drawn(
+    site: &Site,
+    session: &Session,
+    of: &Where,
+    task: &Task,
+    filled: &Filled,
+    desk: &Desk,
+    asked: &Asked<'_>,
+) -> Result<String, Refusal> {
+    let author = Author::Signed(&session.person, &session.signer);
+    let judged = filled.judged(task, &author, desk, asked.whole, asked.seen)?;
+    let heading = match task.place {
+        Place::First => "First entry",
+        Place::Second => "Second entry",
+        Place::Third => "Third entry",
+        Place::Emergency => "Emergency entry",
+    };
+    let once = session.forms.give();
+    let inside = html! {
+        p { a href=(format!("/case/{}", of.case)) { "Case " (of.case) } }
+        h1 { (heading) " for " (task.set_up) }
+        p { "Read the order, the label and the line yourself. Nobody sees this before both entries are sealed." }
+        @if asked.kept { p.kept role="status" { "What you had typed is still here. Look at each value again." } }
+        @if let Some(fields) = &task.fields {
+            p { @if fields.as_slice() == ["reasons"] { "The entries say the same. Your reasons are missing." }
+                @else { "To be read again, from the order, the label and the line: " strong { (fields.join(", ")) } } }
+        }
+        @if task.patient.is_some() { p { "The patient is the one that two people agreed on in this case." } }
+        form.entry method="post" action=(of.address) data-judged="yes" novalidate {
+            input type="hidden" name="once" value=(once);
+            (judged.fields)
+            p.does {
+                button name="do" value="check" { "Check what I have typed" }
+                button.main name="do" value="seal" { "Seal it" }
+            }
+        }
+    };
+    Ok(frame::page(site, session, heading, inside).into_string())
+}

@@ -1,0 +1,62 @@
+//! What stands around every page.
+
+use maud::{DOCTYPE, Markup, html};
+
+use crate::card::DEMONSTRATION;
+
+use super::session::Session;
+use super::site::Site;
+
+/// A page for somebody who is signed in.
+pub(super) fn page(site: &Site, session: &Session, title: &str, inside: Markup) -> Markup {
+    let token = session.forms.give();
+    let top = html! {
+        nav aria-label="Pages" {
+            a href="/" { "Cases" }
+            a href="/formulary" { "Formulary" }
+            a href="/journal" { "Journal" }
+        }
+        form.who method="post" action="/hand-over" {
+            input type="hidden" name="once" value=(token);
+            span { (session.person.name) ", " (session.person.role) }
+            button { "Hand over the tablet" }
+        }
+    };
+    whole(title, Some(top), site.demonstration, inside)
+}
+
+/// A page for whoever is here.
+pub(super) fn bare(title: &str, inside: Markup) -> Markup {
+    whole(title, None, false, inside)
+}
+
+/// As [`bare`], saying whether this is a demonstration.
+pub(super) fn at_the_door(site: &Site, title: &str, inside: Markup) -> Markup {
+    whole(title, None, site.demonstration, inside)
+}
+
+fn whole(title: &str, top: Option<Markup>, demonstration: bool, inside: Markup) -> Markup {
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                title { (title) " - countersign" }
+                link rel="stylesheet" href="/own/style.css";
+                script src="/own/script.js" defer { }
+            }
+            body {
+                a.skip href="#main" { "To the page" }
+                @if let Some(top) = top { header { (top) } }
+                @if demonstration { p.notice role="note" { (DEMONSTRATION) } }
+                main #main { (inside) }
+                footer {
+                    "Not a medical device. Verify against the order, the label and local policy; licensed practitioners \
+                     decide. This page records what people did. It does not control the driver."
+                }
+            }
+        }
+    }
+}

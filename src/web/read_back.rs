@@ -1,0 +1,119 @@
+//! The read-back: what the driver shows, typed off its display, held against the card or the record.
+
+use std::sync::Arc;
+
+use axum::Form as Sent;
+use axum::extract::rejection::{FormRejection, PathRejection};
+use axum::extract::{Path, State};
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Response};
+use maud::{Markup, html};
+
+use crate::case::{HELD, ReadBack, SetUpCode, Shown};
+
+use super::answer::Refusal;
+use super::drafts::Typed;
+use super::frame;
+use super::session::{Here, Session};
+use super::site::Site;
+use super::stands::set_up_code;
+
+type OneSetUp = Result<Path<(String, u16)>, PathRejection>;
+
+pub(super) async fn page(
+    State(site): State<Arc<Site>>,
+    Here(session): Here,
+    path: OneSetUp,
+) -> Result<Response, Refusal> {
+    drawn(&site, &session, set_up_code(path?.0)?, &Vec::new(), StatusCode::OK, &html! {}).await
+}
+
+pub(super) async fn sent(
+    State(site): State<Arc<Site>>,
+    Here(session): Here,
+    path: OneSetUp,
+    form: Result<Sent<Typed>, FormRejection>,
+) -> Result<Response, Refusal> {
+    let (code, Sent(sent)) = (set_up_code(path?.0)?, form?);
+    let said = |name: &str| sent.iter().find(|(known, _)| known == name).map_or("", |(_, text)| text.trim());
+    if !session.forms.take(said("once")) {
+        return Err(Refusal::not_this_form());
+    }
+    let shown: Vec<Shown> = sent
+        .iter()
+        .filter_map(|(name, typed)| Some((name.strip_prefix("shown.")?, typed.trim())))
+        .filter(|(_, typed)| !typed.is_empty())
+        .map(|(value, typed)| Shown { value: value.to_owned(), typed: typed.to_owned() })
+        .collect();
+    let because = Some(said("because")).filter(|text| !text.is_empty()).map(str::to_owned);
+    let by = Arc::clone(&session);
+    let done = site.with(move |desk| {
+        Ok(desk.cases.read_back(code, (&by.person, &by.signer), &shown, because.as_deref(), desk.now)?)
+    });
+    match done.await {
+        Ok(read_back) if read_back.differences.is_empty() => {
+            drawn(&site, &session, code, &Vec::new(), StatusCode::OK, &in_words(&read_back)).await
+        }
+        Ok(read_back) => drawn(&site, &session, code, &sent, StatusCode::OK, &in_words(&read_back)).await,
+        Err(refusal) if refusal.code() != "fault" => {
+            drawn(&site, &session, code, &sent, StatusCode::UNPROCESSABLE_ENTITY, &refusal.shown()).await
+        }
+        Err(fault) => Err(fault),
+    }
+}
+
+fn in_words(read_back: &ReadBack) -> Markup {
+    html! {
+        div role="status" {
+            @if read_back.differences.is_empty() {
+                p.right { strong { "THE DISPLAY IS RIGHT" } ", held against " (read_back.against) "." }
+            } @else {
+                p.wrong { strong { "THE DISPLAY DIFFERS" } ", held against " (read_back.against) ":" }
+                ul { @for one in &read_back.differences {
+                    li { (one.value) ": it shows " strong { (one.shown) } "; expected " strong { (one.expected) }
+                        @if let Some(cause) = &one.cause { ". Perhaps " (cause) } }
+                } }
+                @if read_back.reason.is_some() { p { "Written down with its reason." } }
+                @else { p { "Put it right and read it back again; or, if it is right, give the reason." } }
+            }
+        }
+    }
+}
+
+async fn drawn(
+    site: &Arc<Site>,
+    session: &Session,
+    code: SetUpCode,
+    typed: &Typed,
+    status: StatusCode,
+    says: &Markup,
+) -> Result<Response, Refusal> {
+    let values = site.with(move |desk| Ok(desk.cases.to_read_back(code, desk.now)?)).await?;
+    let once = session.forms.give();
+    let text = |name: &str| typed.iter().find(|(known, _)| known == name).map_or("", |(_, text)| text.as_str());
+    let inside = html! {
+        p { a href=(format!("/case/{}", code.case)) { "Case " (code.case) } }
+        h1 { "Read back " (code) }
+        (says)
+        p { "Read each value off the driver's display, not off the card." }
+        form.card method="post" action=(format!("/case/{}/{}/readback", code.case, code.number)) {
+            input type="hidden" name="once" value=(once);
+            @for value in &values {
+                @let name = format!("shown.{value}");
+                @let hint = HELD.iter().find(|(held, _)| held == value).map_or("empty where it is of no use now", |(_, example)| example);
+                div.question {
+                    label for=(name) { "What the driver shows as " (value) }
+                    p.hint id=(format!("h-{value}")) { (hint) }
+                    input id=(name) name=(name) value=(text(&name)) autocomplete="off" aria-describedby=(format!("h-{value}"));
+                }
+            }
+            div.question {
+                label for="because" { "Why a difference is right as it is" }
+                p.hint { "only where it is" }
+                input #because name="because" value=(text("because")) autocomplete="off";
+            }
+            p { button.main { "Write down what it shows" } }
+        }
+    };
+    Ok((status, Html(frame::page(site, session, "Read back", inside).into_string())).into_response())
+}

@@ -1,0 +1,240 @@
+//! The running record: what was done, reported by whoever did it; and what follows from it. Nothing here reaches a driver.
+
+use std::sync::Arc;
+
+use axum::Form as Sent;
+use axum::extract::rejection::{FormRejection, PathRejection};
+use axum::extract::{Path, State};
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use maud::{Markup, html};
+
+use crate::case::{
+    Course, Happening, People, Recorded, SetUp, SetUpCode, Signed, When, drawn as picture, shown_moment, what_in_words,
+};
+use crate::quantity::{BolusDose, FlowRate, Moment, Refused, duration, exact_or_about};
+
+use super::answer::Refusal;
+use super::drafts::Typed;
+use super::frame;
+use super::session::{Here, Session};
+use super::site::{Desk, Site};
+use super::stands::set_up_code;
+
+type OneSetUp = Result<Path<(String, u16)>, PathRejection>;
+
+/// What can be reported: its word, the button, and what is typed for it, if anything is.
+const DONE: &[(&str, &str, Option<(&str, &str)>)] = &[
+    ("start", "It was started", Some(("At another rate than the card's", "empty where it is the card's; 5.1 mL/h"))),
+    ("rate", "Rate was changed", Some(("The new rate", "with its unit: 7.2 mL/h"))),
+    ("bolus", "A bolus was given", Some(("The dose or the volume", "with its unit: 0.5 mg, or 2 mL"))),
+    ("pause", "It was paused", None),
+    ("resume", "It went on", Some(("At another rate than before", "empty where it is the rate before; 5.1 mL/h"))),
+    (
+        "syringe",
+        "The next syringe was put in",
+        Some(("At another rate than the card's", "empty where it is the card's; 5.1 mL/h")),
+    ),
+    ("stop", "It was stopped", None),
+];
+
+pub(super) async fn page(
+    State(site): State<Arc<Site>>,
+    Here(session): Here,
+    path: OneSetUp,
+) -> Result<Response, Refusal> {
+    drawn(&site, &session, set_up_code(path?.0)?, Vec::new(), None).await
+}
+
+pub(super) async fn sent(
+    State(site): State<Arc<Site>>,
+    Here(session): Here,
+    path: OneSetUp,
+    form: Result<Sent<Typed>, FormRejection>,
+) -> Result<Response, Refusal> {
+    let (code, Sent(sent)) = (set_up_code(path?.0)?, form?);
+    if !session.forms.take(text(&sent, "once")) {
+        return Err(Refusal::not_this_form());
+    }
+    let (by, typed) = (Arc::clone(&session), sent.clone());
+    let done = site.with(move |desk| {
+        let happening = happening(&typed)?;
+        let when = when(&typed, desk.now)?;
+        let reason = Some(text(&typed, "reason")).filter(|reason| !reason.is_empty());
+        let even_so = text(&typed, "even_so") == "yes";
+        Ok(desk
+            .cases
+            .record(code, (&by.person, &by.signer), &happening, &when, reason, even_so, desk.now)
+            .map(|_| ())?)
+    });
+    match done.await {
+        Ok(()) => Ok(Redirect::to(&format!("/case/{}/{}/record", code.case, code.number)).into_response()),
+        Err(refusal) if refusal.code() != "fault" => drawn(&site, &session, code, sent, Some(refusal)).await,
+        Err(fault) => Err(fault),
+    }
+}
+
+fn text<'t>(sent: &'t Typed, name: &str) -> &'t str {
+    sent.iter().find(|(known, _)| known == name).map_or("", |(_, text)| text.trim())
+}
+
+fn happening(sent: &Typed) -> Result<Happening, Refusal> {
+    let typed = text(sent, "value");
+    let rate = || -> Result<Option<FlowRate>, Refused> {
+        if typed.is_empty() { Ok(None) } else { FlowRate::parse(typed).map(Some) }
+    };
+    Ok(match text(sent, "did") {
+        "start" => Happening::Started(rate()?),
+        "rate" => Happening::RateChanged(FlowRate::parse(typed)?),
+        "bolus" => Happening::BolusGiven(BolusDose::parse(typed)?),
+        "pause" => Happening::Paused,
+        "resume" => Happening::Resumed(rate()?),
+        "syringe" => Happening::SyringeChanged { rate: rate()?, reading: None },
+        "stop" => Happening::Stopped,
+        _ => {
+            let help = "use one of the buttons of the page";
+            return Err(Refusal::said(
+                StatusCode::UNPROCESSABLE_ENTITY,
+                "word-unknown",
+                "nothing of that name is recorded",
+                help,
+            ));
+        }
+    })
+}
+
+/// When it happened, as typed.
+pub(super) fn when(sent: &Typed, now: Moment) -> Result<When, Refusal> {
+    let time = text(sent, "time");
+    let happened = if time.is_empty() { None } else { Some(Moment::parse_local(time, now)?) };
+    Ok(When { happened, late: Some(text(sent, "late")).filter(|late| !late.is_empty()).map(str::to_owned) })
+}
+
+async fn drawn(
+    site: &Arc<Site>,
+    session: &Session,
+    code: SetUpCode,
+    typed: Typed,
+    wrong: Option<Refusal>,
+) -> Result<Response, Refusal> {
+    let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    let says = site.with(move |desk| course(code, desk)).await?;
+    let asks_even_so = wrong.as_ref().is_some_and(|wrong| wrong.code() == "not-as-agreed");
+    let inside = html! {
+        p { a href=(format!("/case/{}", code.case)) { "Case " (code.case) } }
+        h1 { "Record of " (code) }
+        p.notice { "This page writes down what was done. It does not control the driver." }
+        @if let Some(wrong) = &wrong { (wrong.shown()) }
+        (says)
+        h2 { "Report what was done" }
+        div.done {
+            @for (did, button, asked) in DONE {
+                @let mine = text(&typed, "did") == *did;
+                (report(session, code, did, button, *asked, if mine { Some(&typed) } else { None }, mine && asks_even_so))
+            }
+        }
+        p { a.button href=(format!("/case/{}/{}/close", code.case, code.number)) { "Account for what was drawn up" } }
+    };
+    Ok((status, Html(frame::page(site, session, "Record", inside).into_string())).into_response())
+}
+
+fn report(
+    session: &Session,
+    code: SetUpCode,
+    did: &str,
+    button: &str,
+    asked: Option<(&str, &str)>,
+    typed: Option<&Typed>,
+    asks_even_so: bool,
+) -> Markup {
+    let was = |name: &str| typed.map_or("", |typed| text(typed, name));
+    html! {
+        form.card method="post" action=(format!("/case/{}/{}/record", code.case, code.number)) {
+            input type="hidden" name="once" value=(session.forms.give());
+            input type="hidden" name="did" value=(did);
+            @if let Some((label, hint)) = asked {
+                label for=(format!("{did}-value")) { (label) }
+                p.hint id=(format!("{did}-hint")) { (hint) }
+                input id=(format!("{did}-value")) name="value" value=(was("value")) autocomplete="off" aria-describedby=(format!("{did}-hint"));
+            }
+            @if asks_even_so {
+                label.choice { input type="checkbox" name="even_so" value="yes"; span { "It really happened even so" } }
+            }
+            details open[typed.is_some()] {
+                summary { "Earlier, or with a reason" }
+                (times(did, typed))
+                label for=(format!("{did}-reason")) { "Why it was done" }
+                input id=(format!("{did}-reason")) name="reason" value=(was("reason")) autocomplete="off";
+            }
+            button.main.large { (button) }
+        }
+    }
+}
+
+/// When it happened, where that is not now.
+pub(super) fn times(of: &str, typed: Option<&Typed>) -> Markup {
+    let was = |name: &str| typed.map_or("", |typed| text(typed, name));
+    html! {
+        label for=(format!("{of}-time")) { "When it happened, where that is not now" }
+        input id=(format!("{of}-time")) name="time" value=(was("time")) autocomplete="off" placeholder="14:05";
+        label for=(format!("{of}-late")) { "Why it is written down only now" }
+        input id=(format!("{of}-late")) name="late" value=(was("late")) autocomplete="off";
+    }
+}
+
+fn course(code: SetUpCode, desk: &Desk) -> Result<Markup, Refusal> {
+    let case = desk.cases.case(code.case)?;
+    let kept = desk.cases.formularies(&case)?;
+    let set_up = case.set_up(code.number)?;
+    let runs = case.course(set_up, desk.now, &kept)?;
+    let people = desk.cases.people()?;
+    let gives = runs.as_ref().map(Course::gives).transpose()?;
+    // What it gives would tell a second person what the first one read.
+    let open = runs.as_ref().filter(|course| !course.syringe().basis.sealed);
+    let drawing = open.map(picture).transpose()?;
+    Ok(html! {
+        p.now { strong { "Now: " } (gives.map_or_else(|| "not started".to_owned(), |gives| gives.says)) ". By the record, not read off the driver." }
+        @if let Some(course) = open { (sums(course, desk.now)) }
+        @if let Some(drawing) = drawing { pre.picture role="img" aria-label="Rate in mL/h and volume left in mL, over time" tabindex="0" { (drawing) } }
+        h2 { "What happened" }
+        @if set_up.record.is_empty() { p { "Nothing is recorded." } }
+        ol.lines { @for signed in in_order(set_up) { (line(signed, set_up, &people)) } }
+    })
+}
+
+fn sums(course: &Course, now: Moment) -> Markup {
+    let syringe = course.syringe();
+    let to_empty = course.empty_at.and_then(|at| at.hours_since(now).map(|hours| (at, duration(hours))));
+    let bolus = course.boluses.last();
+    html! {
+        dl.sums {
+            div { dt { "In the driver" } dd { (syringe.basis.drug) ", " (syringe.basis.strength_on_label) @if !syringe.basis.agreed { strong { " NOT DOUBLE-CHECKED" } } } }
+            div { dt { "Left to infuse" } dd { (exact_or_about(syringe.left)) " mL" } }
+            div { dt { "Time to empty" } dd { @match to_empty { Some((at, left)) => { (left) ", at " (at) }, None => "nothing flows" } } }
+            div { dt { "Last bolus" } dd { @match bolus { Some((at, volume)) => { (exact_or_about(*volume)) " mL at " (at) }, None => "none" } } }
+        }
+    }
+}
+
+/// As it happened.
+fn in_order(set_up: &SetUp) -> Vec<&Signed<Recorded>> {
+    let mut lines: Vec<&Signed<Recorded>> = set_up.record.iter().collect();
+    let happened = |signed: &Signed<Recorded>| signed.what.happened().unwrap_or(signed.at);
+    lines.sort_by(|one, other| happened(one).seconds_since(happened(other)).cmp(&0));
+    lines
+}
+
+fn line(signed: &Signed<Recorded>, set_up: &SetUp, people: &People) -> Markup {
+    let recorded = &signed.what;
+    html! {
+        li {
+            (shown_moment(&recorded.happened)) ": " strong { (what_in_words(&recorded.what, people)) } " (" (people.name(&signed.by)) ", event " (signed.seq) ")"
+            @if let Some(correction) = set_up.correction(signed.seq) {
+                p.wrong { @if correction.instead.is_none() { "DID NOT HAPPEN" } @else { "WAS OTHERWISE" } ": event " (correction.by) " says so" }
+            }
+            @if let Some(late) = &recorded.late { p { "written down at " (signed.at.local()) ": " (late) } }
+            @if let Some(reason) = &recorded.reason { p { "reason: " (reason) } }
+            @for mark in &recorded.marks { p.wrong { (mark.says) " " span.code { "[" (mark.code) "]" } } }
+        }
+    }
+}

@@ -1,0 +1,108 @@
+// Small helps for the fingers. Nothing is judged, computed or remembered here: every answer is the server's.
+"use strict";
+
+// A form that is judged as one leaves a field: it is sent as it stands, and the server's page takes the place of ours.
+const form = document.querySelector("form[data-judged]");
+let sent = 0;
+
+async function judge() {
+    const turn = ++sent;
+    const body = new URLSearchParams(new FormData(form));
+    body.set("do", "judge");
+    const answer = await fetch(form.action, { method: "POST", body, redirect: "manual" }).catch(() => null);
+    if (answer === null || !answer.ok || turn !== sent) return;
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    if (turn !== sent) return;
+    take(page.querySelector("form[data-judged]"));
+}
+
+// What is being typed is not touched; what is wrong with it is said.
+function take(fresh) {
+    const own = (question) => question.dataset.question;
+    const old = new Map([...form.querySelectorAll("[data-question]")].map((one) => [own(one), one]));
+    let before = null;
+    for (const question of fresh.querySelectorAll("[data-question]")) {
+        const known = old.get(own(question));
+        old.delete(own(question));
+        let now = question;
+        if (known && known.contains(document.activeElement)) {
+            known.querySelector(".wrong")?.remove();
+            const wrong = question.querySelector(".wrong");
+            if (wrong) known.append(wrong);
+            now = known;
+        } else if (known && known.outerHTML === question.outerHTML && same(known, question)) {
+            now = known;
+        } else if (known) {
+            known.replaceWith(question);
+        } else if (before) {
+            before.after(question);
+        } else {
+            form.querySelector("#found").before(question);
+        }
+        before = now;
+    }
+    for (const gone of old.values()) if (!gone.contains(document.activeElement)) gone.remove();
+    const found = form.querySelector("#found");
+    if (!found.contains(document.activeElement)) found.replaceWith(fresh.querySelector("#found"));
+    keys();
+}
+
+function same(known, fresh) {
+    const values = (of) => JSON.stringify([...of.querySelectorAll("input")].map((one) => [one.value, one.checked]));
+    return values(known) === values(fresh);
+}
+
+// Digits for gloved fingers, under the field that is being typed. They write what their key says, and no more.
+const DIGITS = ["7", "8", "9", "4", "5", "6", "1", "2", "3", "0", ".", "Back"];
+
+function keys() {
+    for (const input of form.querySelectorAll("[data-question] input:not([type])")) {
+        if (input.dataset.keys || input.hasAttribute("list")) continue;
+        input.dataset.keys = "yes";
+        input.addEventListener("focus", () => {
+            document.querySelector(".keys")?.remove();
+            const pad = document.createElement("div");
+            pad.className = "keys";
+            pad.setAttribute("role", "group");
+            pad.setAttribute("aria-label", "Digits");
+            for (const digit of DIGITS) {
+                const key = document.createElement("button");
+                key.type = "button";
+                key.tabIndex = -1;
+                key.textContent = digit;
+                key.addEventListener("pointerdown", (event) => event.preventDefault());
+                key.addEventListener("click", () => press(input, digit));
+                pad.append(key);
+            }
+            input.after(pad);
+        });
+    }
+}
+
+function press(input, digit) {
+    const [from, to] = [input.selectionStart, input.selectionEnd];
+    if (digit === "Back") input.setRangeText("", from === to ? Math.max(0, from - 1) : from, to, "end");
+    else input.setRangeText(digit, from, to, "end");
+    input.focus();
+}
+
+if (form) {
+    form.addEventListener("change", judge);
+    keys();
+}
+
+// Where a case stands follows what others do. A session that has ended leaves nothing on the screen.
+const followed = document.querySelector("[data-follow]");
+if (followed) {
+    setInterval(async () => {
+        const answer = await fetch(followed.dataset.follow, { redirect: "manual" }).catch(() => null);
+        if (answer === null) return;
+        if (answer.type === "opaqueredirect") { location.assign("/sign-in"); return; }
+        if (!answer.ok) return;
+        const fresh = document.createElement("div");
+        fresh.append(...new DOMParser().parseFromString(await answer.text(), "text/html").body.childNodes);
+        if (fresh.innerHTML !== followed.innerHTML && !followed.contains(document.activeElement)) {
+            followed.replaceChildren(...fresh.childNodes);
+        }
+    }, 3000);
+}

@@ -1,0 +1,93 @@
+//! Who is signed in at which browser. The unlocked key stays in this process's memory, and is wiped when a session ends.
+
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+use axum::extract::FromRequestParts;
+use axum::http::{HeaderMap, header, request::Parts};
+
+use crate::case::Person;
+use crate::journal::{Hash, Signer};
+
+use super::answer::Refusal;
+use super::once::{Once, random};
+use super::site::{Site, locked};
+
+/// The cookie of a session.
+pub(super) const SESSION: &str = "bedside";
+
+/// Every session, by the hash of what its cookie says.
+#[derive(Debug)]
+pub(super) struct Sessions {
+    open: Mutex<HashMap<String, (Arc<Session>, Instant)>>,
+    idle: Duration,
+}
+
+/// Somebody at one browser.
+#[derive(Debug)]
+pub(super) struct Session {
+    pub(super) person: Person,
+    pub(super) signer: Signer,
+    pub(super) forms: Once,
+}
+
+/// A request of somebody who is signed in.
+#[derive(Debug, Clone)]
+pub(super) struct Here(pub(super) Arc<Session>);
+
+impl Sessions {
+    pub(super) fn idle(idle: Duration) -> Self {
+        Self { open: Mutex::default(), idle }
+    }
+
+    /// Begins a session, and gives what the cookie says.
+    pub(super) fn begin(&self, person: Person, signer: Signer) -> String {
+        let token = random();
+        let session = Arc::new(Session { person, signer, forms: Once::default() });
+        let mut open = locked(&self.open);
+        open.retain(|_, (_, last)| last.elapsed() < self.idle);
+        open.insert(hashed(&token), (session, Instant::now()));
+        token
+    }
+
+    /// Whoever a cookie belongs to. What asks by itself does not keep a session awake.
+    fn find(&self, token: &str, by_a_person: bool) -> Option<Arc<Session>> {
+        let mut open = locked(&self.open);
+        open.retain(|_, (_, last)| last.elapsed() < self.idle);
+        let (session, last) = open.get_mut(&hashed(token))?;
+        if by_a_person {
+            *last = Instant::now();
+        }
+        Some(Arc::clone(session))
+    }
+
+    /// Ends a session.
+    pub(super) fn end(&self, headers: &HeaderMap) {
+        if let Some(token) = cookie(headers, SESSION) {
+            locked(&self.open).remove(&hashed(token));
+        }
+    }
+}
+
+impl FromRequestParts<Arc<Site>> for Here {
+    type Rejection = Refusal;
+
+    async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refusal> {
+        let by_a_person = !parts.uri.path().ends_with("/state");
+        let found = cookie(&parts.headers, SESSION).and_then(|token| site.sessions.find(token, by_a_person));
+        found.map(Self).ok_or_else(|| Refusal::SignIn)
+    }
+}
+
+/// The value of a cookie.
+pub(super) fn cookie<'h>(headers: &'h HeaderMap, name: &str) -> Option<&'h str> {
+    let all = headers.get_all(header::COOKIE).into_iter().filter_map(|value| value.to_str().ok());
+    let mut each = all.flat_map(|value| value.split(';')).filter_map(|one| one.trim().split_once('='));
+    each.find(|(known, _)| *known == name).map(|(_, value)| value)
+}
+
+/// A table that leaks gives nobody a cookie.
+fn hashed(token: &str) -> String {
+    Hash::of(token.as_bytes()).to_string()
+}

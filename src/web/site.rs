@@ -1,0 +1,102 @@
+//! What every page shares: the journal, the formulary, the clock, and who is signed in.
+
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
+
+use crate::case::Cases;
+use crate::formulary::Formulary;
+use crate::quantity::Moment;
+
+use super::answer::Refusal;
+use super::drafts::Drafts;
+use super::once::Once;
+use super::session::Sessions;
+use super::sign_in::Tries;
+
+/// Which moment it is.
+#[derive(Debug, Clone, Copy)]
+pub enum Clock {
+    /// As the machine says, in its own time zone.
+    Machine,
+    /// Always this one; in a demonstration only.
+    Stands(Moment),
+}
+
+/// The server, as every page sees it.
+#[derive(Debug)]
+pub struct Site {
+    desk: Arc<Mutex<Desk>>,
+    clock: Clock,
+    /// Cookies are for TLS only.
+    pub(super) over_tls: bool,
+    pub(super) demonstration: bool,
+    pub(super) folder: PathBuf,
+    pub(super) sessions: Sessions,
+    pub(super) threshold: Once,
+    pub(super) tries: Tries,
+    pub(super) drafts: Drafts,
+}
+
+/// The journal and the formulary, used by one request at a time.
+#[derive(Debug)]
+pub(super) struct Desk {
+    pub(super) cases: Cases,
+    pub(super) formulary: Formulary,
+    pub(super) now: Moment,
+}
+
+impl Site {
+    /// A server for one journal and one formulary, whose sessions end after `idle` without a request.
+    #[must_use]
+    pub fn new(cases: Cases, formulary: Formulary, clock: Clock, idle: Duration, over_tls: bool) -> Arc<Self> {
+        let demonstration = cases.journal().is_demonstration();
+        let folder = cases.journal().folder().to_owned();
+        let clock = if demonstration { clock } else { Clock::Machine };
+        let now = clock.now();
+        Arc::new(Self {
+            desk: Arc::new(Mutex::new(Desk { cases, formulary, now })),
+            clock,
+            over_tls,
+            demonstration,
+            drafts: Drafts::beside(&folder),
+            folder,
+            sessions: Sessions::idle(idle),
+            threshold: Once::default(),
+            tries: Tries::default(),
+        })
+    }
+
+    /// The moment.
+    pub(super) fn now(&self) -> Moment {
+        self.clock.now()
+    }
+
+    /// Does something with the journal, aside from the threads that answer: it blocks.
+    pub(super) async fn with<T: Send + 'static>(
+        &self,
+        what: impl FnOnce(&mut Desk) -> Result<T, Refusal> + Send + 'static,
+    ) -> Result<T, Refusal> {
+        let (desk, clock) = (Arc::clone(&self.desk), self.clock);
+        let done = tokio::task::spawn_blocking(move || {
+            let mut desk = locked(&desk);
+            desk.now = clock.now();
+            what(&mut desk)
+        });
+        done.await.unwrap_or_else(|error| Err(Refusal::fault(&error.to_string())))
+    }
+}
+
+impl Clock {
+    fn now(self) -> Moment {
+        match self {
+            Self::Machine => Moment::now().local(),
+            Self::Stands(moment) => moment,
+        }
+    }
+}
+
+/// What a panicking request has left is as it was written: the journal holds no half of an event.
+pub(super) fn locked<T>(of: &Mutex<T>) -> MutexGuard<'_, T> {
+    of.lock().unwrap_or_else(PoisonError::into_inner)
+}

@@ -1,0 +1,85 @@
+//! Where a case stands, and what may be done with it now.
+
+use std::sync::Arc;
+
+use axum::extract::rejection::PathRejection;
+use axum::extract::{Path, State};
+use axum::response::{Html, IntoResponse, Response};
+use maud::{Markup, html};
+
+use crate::case::{Author, CaseCode, SetUpCode, Turn};
+
+use super::answer::Refusal;
+use super::cases::shown;
+use super::frame;
+use super::session::{Here, Session};
+use super::site::{Desk, Site};
+
+type OneCase = Result<Path<String>, PathRejection>;
+
+pub(super) async fn page(
+    State(site): State<Arc<Site>>,
+    Here(session): Here,
+    path: OneCase,
+) -> Result<Response, Refusal> {
+    let code = CaseCode::parse(&path?.0)?;
+    let shared = Arc::clone(&session);
+    let stands = site.with(move |desk| drawn(code, &shared, desk)).await?;
+    let inside = html! {
+        h1 { "Case " (code) }
+        div #state data-follow=(format!("/case/{code}/state")) aria-live="polite" { (stands) }
+        p { a.button href=(format!("/case/{code}/enter")) { "Enter another set-up" } }
+    };
+    Ok(Html(frame::page(&site, &session, &format!("Case {code}"), inside).into_string()).into_response())
+}
+
+/// The part that follows what others do.
+pub(super) async fn state(
+    State(site): State<Arc<Site>>,
+    Here(session): Here,
+    path: OneCase,
+) -> Result<Response, Refusal> {
+    let code = CaseCode::parse(&path?.0)?;
+    let stands = site.with(move |desk| drawn(code, &session, desk)).await?;
+    Ok(Html(stands.into_string()).into_response())
+}
+
+fn drawn(code: CaseCode, session: &Session, desk: &mut Desk) -> Result<Markup, Refusal> {
+    let case = desk.cases.case(code)?;
+    if let Some(at) = case.forgotten_at {
+        return Ok(html! { p { "Forgotten at " (at.local()) "." } });
+    }
+    let rows = desk.cases.rows(&case, Some(&desk.formulary), desk.now)?;
+    let author = Author::Signed(&session.person, &session.signer);
+    let may = |number, turn| desk.cases.task((code, Some(number)), turn, &author, desk.now).is_ok();
+    let mut marked = Vec::new();
+    for row in &rows {
+        let number = row.set_up.map(|set_up| set_up.number);
+        let first = number.is_some_and(|number| may(number, Turn::First { anew: false }));
+        let second = number.is_some_and(|number| may(number, Turn::Second));
+        marked.push((row, number, first, second));
+    }
+    Ok(html! {
+        ul.rows {
+            @for (row, number, first, second) in &marked {
+                (shown(row))
+                @if let Some(number) = number {
+                    @let at = format!("/case/{code}/{number}");
+                    li.may {
+                        @if *first { a.button href=(format!("{at}/enter/first")) { "Enter it: first" } }
+                        @if *second { a.button.main href=(format!("{at}/enter/second")) { "Enter it: second" } }
+                        a.button href=(format!("{at}/card")) { "Card" }
+                        a.button href=(format!("{at}/readback")) { "Read back" }
+                        a.button href=(format!("{at}/record")) { "Record" }
+                        a.button href=(format!("{at}/enter/anew")) { "Read it from the start" }
+                    }
+                }
+            }
+        }
+    })
+}
+
+/// The set-up that an address names.
+pub(super) fn set_up_code((case, number): (String, u16)) -> Result<SetUpCode, Refusal> {
+    Ok(SetUpCode { case: CaseCode::parse(&case)?, number })
+}
