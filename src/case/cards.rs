@@ -1,6 +1,6 @@
 //! The card of a case: recomputed each time from the sealed entries, and held against what was given out before.
 
-use crate::card::{Card, EmergencyCard, Form, NoPage, Provenance};
+use crate::card::{Blocks, Card, EmergencyCard, Provenance};
 use crate::check::{Checked, Finding, Severity};
 use crate::formulary::Formulary;
 use crate::quantity::Moment;
@@ -21,45 +21,19 @@ pub enum CardAnswer {
     Emergency(EmergencyCard),
 }
 
+/// Everything that it is drawn from and into.
+impl std::ops::Deref for CardAnswer {
+    type Target = Blocks;
+
+    fn deref(&self) -> &Blocks {
+        match self {
+            Self::Agreed(card) => card,
+            Self::Emergency(card) => card,
+        }
+    }
+}
+
 impl CardAnswer {
-    /// For a terminal or a printer of 80 columns.
-    #[must_use]
-    pub fn text(&self) -> String {
-        match self {
-            Self::Agreed(card) => card.text(),
-            Self::Emergency(card) => card.text(),
-        }
-    }
-
-    /// In one of these forms.
-    ///
-    /// # Errors
-    /// [`NoPage`], where one sheet cannot hold it, or the font lacks a character.
-    pub fn drawn(&self, form: Form) -> Result<Vec<u8>, NoPage> {
-        match self {
-            Self::Agreed(card) => card.drawn(form),
-            Self::Emergency(card) => card.drawn(form),
-        }
-    }
-
-    /// The signed code that stands on it.
-    #[must_use]
-    pub fn code(&self) -> Option<&str> {
-        match self {
-            Self::Agreed(card) => card.code(),
-            Self::Emergency(card) => card.code(),
-        }
-    }
-
-    /// The same as data.
-    #[must_use]
-    pub fn json(&self) -> serde_json::Value {
-        match self {
-            Self::Agreed(card) => card.json(),
-            Self::Emergency(card) => card.json(),
-        }
-    }
-
     fn with_code(self, code: &CardCode) -> Self {
         match self {
             Self::Agreed(card) => Self::Agreed(card.with_code(code.to_string())),
