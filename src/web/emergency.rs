@@ -94,7 +94,7 @@ async fn drawn(site: &Arc<Site>, sent: Typed, whole: bool, wrong: Option<Refusal
                     button.main name="do" value="seal" { "Make the emergency card" }
                 }
             }
-            p { a href="/" { "Back" } }
+            p { a.back href="/" { "Back" } }
         };
         Ok(frame::at_the_door(&shared, "Emergency entry", inside).into_string())
     });

@@ -83,7 +83,7 @@ impl Filled {
             .map(|question| {
                 (question, self.answers.need(question, &desk.formulary, task.patient.is_some(), desk.now.date()))
             })
-            .filter(|(question, need)| *need != Need::No || self.text(question.path) != "")
+            .filter(|(question, need)| *need != Need::No || !self.text(question.path).is_empty())
             .collect();
         let (findings, unreasoned, faults, good) =
             match desk.cases.judge(task, &form, author, &desk.formulary, desk.now) {

@@ -50,8 +50,10 @@ fn whole(title: &str, top: Option<Markup>, demonstration: bool, inside: Markup) 
             body {
                 a.skip href="#main" { "To the page" }
                 @if let Some(top) = top { header { (top) } }
-                @if demonstration { p.notice role="note" { (DEMONSTRATION) } }
-                main #main { (inside) }
+                main #main {
+                    @if demonstration { p.notice { (DEMONSTRATION) } }
+                    (inside)
+                }
                 footer {
                     "Not a medical device. Verify against the order, the label and local policy; licensed practitioners \
                      decide. This page records what people did. It does not control the driver."

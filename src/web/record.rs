@@ -23,17 +23,24 @@ use super::stands::set_up_code;
 
 type OneSetUp = Result<Path<(String, u16)>, PathRejection>;
 
+/// A word, a button, and a label with its hint.
+type Report = (&'static str, &'static str, Option<(&'static str, &'static str)>);
+
 /// What can be reported: its word, the button, and what is typed for it, if anything is.
-const DONE: &[(&str, &str, Option<(&str, &str)>)] = &[
-    ("start", "It was started", Some(("At another rate than the card's", "empty where it is the card's; 5.1 mL/h"))),
-    ("rate", "Rate was changed", Some(("The new rate", "with its unit: 7.2 mL/h"))),
-    ("bolus", "A bolus was given", Some(("The dose or the volume", "with its unit: 0.5 mg, or 2 mL"))),
+const DONE: &[Report] = &[
+    (
+        "start",
+        "It was started",
+        Some(("At another rate than the card's", "with its unit; empty where it is the card's")),
+    ),
+    ("rate", "Rate was changed", Some(("The new rate", "with its unit, as it was set"))),
+    ("bolus", "A bolus was given", Some(("The dose or the volume", "with its unit, as it was given"))),
     ("pause", "It was paused", None),
-    ("resume", "It went on", Some(("At another rate than before", "empty where it is the rate before; 5.1 mL/h"))),
+    ("resume", "It went on", Some(("At another rate than before", "with its unit; empty where it is the rate before"))),
     (
         "syringe",
         "The next syringe was put in",
-        Some(("At another rate than the card's", "empty where it is the card's; 5.1 mL/h")),
+        Some(("At another rate than the card's", "with its unit; empty where it is the card's")),
     ),
     ("stop", "It was stopped", None),
 ];

@@ -76,7 +76,7 @@ impl FromRequestParts<Arc<Site>> for Here {
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refusal> {
         let by_a_person = !parts.uri.path().ends_with("/state");
         let found = cookie(&parts.headers, SESSION).and_then(|token| site.sessions.find(token, by_a_person));
-        found.map(Self).ok_or_else(|| Refusal::SignIn)
+        found.map(Self).ok_or(Refusal::SignIn)
     }
 }
 

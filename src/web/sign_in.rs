@@ -128,7 +128,7 @@ impl Tries {
             (site.folder.clone(), name.to_owned(), Zeroizing::new(pin.to_owned()), site.now());
         let tried = tokio::task::spawn_blocking(move || tried(&folder, &name, &pin, now));
         match tried.await.map_err(|error| Refusal::fault(&error.to_string()))? {
-            Ok(Tried::Open(person, signer)) => Ok((*person, signer)),
+            Ok(Tried::Open(both)) => Ok(*both),
             Ok(Tried::Wrong) => Err(not_known()),
             Ok(Tried::Nobody) => {
                 wrong.retain(|at| at.elapsed() < REMEMBERED);
@@ -153,7 +153,7 @@ impl Tries {
 }
 
 enum Tried {
-    Open(Box<Person>, Signer),
+    Open(Box<(Person, Signer)>),
     Wrong,
     Nobody,
 }
@@ -168,7 +168,7 @@ fn tried(folder: &std::path::Path, name: &str, pin: &str, now: Moment) -> Result
         return Ok(Tried::Nobody);
     }
     match unlock(&mut journal, now, name, pin) {
-        Ok((person, signer)) => Ok(Tried::Open(Box::new(person), signer)),
+        Ok(both) => Ok(Tried::Open(Box::new(both))),
         Err(CaseError::Refused(_)) => Ok(Tried::Wrong),
         Err(other) => Err(other.into()),
     }
