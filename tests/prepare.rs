@@ -129,7 +129,7 @@ fn too_little_to_be_drawn_up() {
     - Made up to 50 mL is not added to 50 mL: that would be 50.05 mL of ≈
       0.0999 units/mL.
     - 0.05 mL is too little to be measured (less than 0.2 mL). In two steps: make
-      one ampoule up to 10 mL, mix, and draw up 0.5 mL of that.
+      one ampoule up to 10 mL, mix, and draw up 0.5 mL of that instead.
     - By the tolerances of the syringes alone the strength may be from 35 % below to
       38 % above what the label says. On wards it is further off. (ISO 7886-1:1993,
       Table 1, from memory.)
@@ -250,4 +250,44 @@ fn strengths_that_suit_and_those_that_do_not() {
         "json",
     ];
     assert_snapshot!(says(&words), @r#"{"version":1,"notice":"DEMONSTRATION LIMITS, NOT FOR PATIENTS","fingerprint":"d86160cc251d4df33c7659361ba48da5f400f45f4438e8fe849acc392a41de7b","dose":"0.05 mcg/kg/min","driver":"fine","container":"syringe 50 mL","strengths":[{"strength":"per kg","made_of":"0.3 mg/kg in 50 mL","per_ml":"19.2 mcg/mL","suits":true,"rate":{"value":"0.5","unit":"mL/h"},"given":{"value":"0.05","unit":"mcg/kg/min"},"lasts":{"value":"99.8","unit":"h"},"outlasts_its_life":true,"against":[]},{"strength":"weak","made_of":"2.5 mg in 50 mL","per_ml":"50 mcg/mL","suits":false,"rate":{"value":"0.19","unit":"mL/h"},"given":{"value":"0.0494791666667","unit":"mcg/kg/min"},"lasts":{"value":"262.631578947","unit":"h"},"outlasts_its_life":true,"against":["so slow that a syringe of 50 mL sticks and slips"]}]}"#);
+}
+
+// What the label says of a diluent is never guessed, and another ampoule makes no other strength under the same name.
+// hazard: H-STRENGTH
+#[rstest]
+#[case(&["prepare", "noradrenaline", "--strength", "per kg", "--weight", "3.2 kg", "--ampoule", "1 mg in 1 mL", "--label", "--by", "M. Tamm"], "diluent-missing")]
+#[case(&["prepare", "propofol", "--strength", "single", "--ampoule", "1000 mg in 50 mL", "--volume", "50 mL"], "preparation-other-strength")]
+#[case(&["prepare", "noradrenaline", "--strength", "single", "--diluent", "water"], "diluent-of-recipe")]
+#[case(&["strengths", "noradrenaline", "--area", "paediatric theatre", "--dose", "0.1 mcg/kg/min", "--weight", "70 kg"], "weight-beyond-hard-limit")]
+#[case(&["strengths", "noradrenaline", "--area", "adult theatre", "--dose", "0.1 mcg/kg/min", "--weight", "70 kg", "--dosing-weight", "lean", "--height", "170 cm", "--sex", "female"], "dosing-weight-not-local")]
+#[case(&["strengths", "noradrenaline", "--area", "adult theatre", "--dose", "0.1 mcg/kg/min", "--weight", "154 lb"], "weight-in-pounds")]
+fn what_would_be_told_wrongly_is_refused(#[case] words: &[&str], #[case] code: &str) {
+    let said = refused(words);
+    assert!(said.contains(&format!("error[{code}]")) && said.contains("help:"), "{said}");
+}
+
+// Two steps only where they come to the same syringe.
+// hazard: H-STRENGTH
+#[rstest]
+#[case(&["--ampoule", "1 mg in 1 mL", "--amount", "0.1 mg", "--added-to", "2 mL"], false)]
+#[case(&["--ampoule", "5 mg in 1 mL", "--amount", "0.5 mg", "--undiluted"], false)]
+#[case(&["--ampoule", "1 mg in 1 mL", "--amount", "0.15 mg", "--made-up-to", "1 mL"], false)]
+#[case(&["--ampoule", "1 mg in 0.1 mL", "--ampoules", "1.5", "--made-up-to", "50 mL"], false)]
+#[case(&["--ampoule", "1 mg in 1 mL", "--amount", "0.001 mg", "--made-up-to", "2 mL"], false)]
+#[case(&["--ampoule", "1 mg in 1 mL", "--amount", "0.05 mg", "--made-up-to", "10 mL"], true)]
+fn two_steps_are_told_where_they_come_to_the_same(#[case] words: &[&str], #[case] told: bool) {
+    let said = says(&[&["prepare"], words].concat());
+    assert!(said.contains("too little to be measured"), "{said}");
+    assert_eq!(said.contains("In two steps"), told, "{said}");
+    assert!(!said.contains("1500 %"), "{said}");
+}
+
+// A dose that asks for a reason suits with none.
+// hazard: H-LIMITS
+#[test]
+fn a_dose_beyond_a_soft_limit_does_not_simply_suit() {
+    let said =
+        says(&["strengths", "noradrenaline", "--area", "adult theatre", "--dose", "2 mcg/kg/min", "--weight", "70 kg"]);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(!said.contains("Suits:") && said.contains("a soft limit: a written reason"), "{said}");
 }

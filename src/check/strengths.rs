@@ -76,6 +76,12 @@ pub enum NotJudged {
         /// The container's key.
         container: String,
     },
+    /// Not for a patient of this weight.
+    #[error("{weight} kg is beyond a hard limit of the weight for this use")]
+    Weight {
+        /// In kg.
+        weight: String,
+    },
     /// A strength that is made for each weight.
     #[error("one of the strengths is made for the patient's weight, and no weight is given")]
     WeightMissing,
@@ -95,6 +101,7 @@ impl NotJudged {
             Self::DoseUnit { .. } => "dose-unit-wrong",
             Self::DoseStopped { .. } => "dose-beyond-hard-limit",
             Self::DoesNotFit { .. } => "driver-does-not-take-container",
+            Self::Weight { .. } => "weight-beyond-hard-limit",
             Self::WeightMissing => "weight-missing",
             Self::NoRate(_) => "no-rate",
             Self::TooLarge(_) => "too-large",
@@ -108,6 +115,9 @@ impl NotJudged {
             Self::DoseUnit { expected, .. } => format!("go back to the order; write the dose in {expected}"),
             Self::DoseStopped { .. } => "go back to the order: no strength makes this dose right".to_owned(),
             Self::DoesNotFit { .. } => "name a syringe that goes into the driver: --container".to_owned(),
+            Self::Weight { .. } => {
+                "look at the scales again, in kg; or name the area and use for this patient".to_owned()
+            }
             Self::WeightMissing => "give the weight: --weight \"70 kg\"".to_owned(),
             Self::NoRate(no_rate) => no_rate.help(),
             Self::TooLarge(_) => "look at the numbers: they are too far apart to be a set-up".to_owned(),
@@ -134,6 +144,9 @@ pub fn strengths<'f>(wanted: &Wanted<'f>) -> Result<Vec<Strong<'f>>, NotJudged> 
         let side = if outside.side == Side::Above { "above" } else { "below" };
         let dose = wanted.dose.to_string();
         return Err(NotJudged::DoseStopped { dose, side, limit: outside.limit.to_string() });
+    }
+    if let Some(weight) = wanted.body.weight.filter(|weight| wanted.weight_beyond(*weight, true)) {
+        return Err(NotJudged::Weight { weight: exact_or_about(weight) });
     }
     let listed = indication.strengths.iter().filter_map(|at| drug.strengths.get(*at));
     listed.map(|stocked| wanted.strong(stocked)).collect()
@@ -178,6 +191,7 @@ impl Wanted<'_> {
             let off = percent(off);
             against.push(format!("too strong for the driver's step of {step}: the dose changes by {off}"));
         }
+        against.extend(self.asked_reasons());
         if let Some(limit) = self.too_strong_for_the_vein(content) {
             against.push(format!("stronger than {limit}, the limit for a peripheral vein"));
         }
@@ -194,6 +208,25 @@ impl Wanted<'_> {
             outlasts_its_life,
             against,
         })
+    }
+
+    /// Whether a weight lies outside the limits of area or use.
+    fn weight_beyond(&self, weight: Ratio, hard: bool) -> bool {
+        [&self.used.area.weight, &self.used.indication.weight].into_iter().any(|limits| {
+            let band = if hard { &limits.hard } else { &limits.soft };
+            band.as_ref().is_some_and(|band| band.outside(weight).is_some())
+        })
+    }
+
+    /// What a written reason is asked for, whatever the strength.
+    fn asked_reasons(&self) -> Vec<String> {
+        let limits = self.used.indication.limits(self.used.phase);
+        let soft = limits.and_then(|limits| limits.beyond.soft.as_ref());
+        let dose = soft.and_then(|band| band.outside(self.dose.number().ratio()));
+        let dose = dose.map(|outside| format!("the dose is beyond {}, a soft limit: a written reason", outside.limit));
+        let weight = self.body.weight.filter(|weight| self.weight_beyond(*weight, false));
+        let weight = weight.map(|_| "the weight is beyond a soft limit: a written reason".to_owned());
+        dose.into_iter().chain(weight).collect()
     }
 
     fn strength(&self, stocked: &Stocked) -> Result<Strength, NotJudged> {

@@ -48,8 +48,8 @@ pub(super) struct PrepareArgs {
     /// As it is in the ampoule
     #[arg(long, conflicts_with_all = ["drug", "diluent"])]
     undiluted: bool,
-    /// The diluent
-    #[arg(long, value_name = "NAME", conflicts_with = "drug")]
+    /// The diluent; of a recipe, the recipe's
+    #[arg(long, value_name = "NAME")]
     diluent: Option<String>,
     /// The size of the syringe in which the drug is drawn up [default: the smallest that holds it]
     #[arg(long, value_name = "SIZE")]
@@ -104,7 +104,19 @@ fn made(args: &PrepareArgs) -> Result<Answer, Refused> {
     let volume = optional("--volume", args.volume.as_ref(), Quantity::<Volume>::parse)?;
     let prepared = Prepared::of_stock(stocked, ampoule, weight.map(Quantity::value), volume.map(Quantity::value));
     let prepared = prepared.map_err(|not_made| refused(&not_made))?;
-    let diluent = stocked.recipe.as_ref().and_then(|recipe| recipe.diluent.as_deref());
+    let of_recipe = stocked.recipe.as_ref().and_then(|recipe| recipe.diluent.as_deref());
+    if let (Some(typed), Some(own)) = (&args.diluent, of_recipe) {
+        let fault = Fault::new("diluent-of-recipe", format!("the recipe's diluent is {own}, not `{}`", clip(typed)));
+        return Err(Refused::one("--diluent", fault.help("leave --diluent out, or prepare it freely with --ampoule")));
+    }
+    let diluent = of_recipe.or(args.diluent.as_deref());
+    if args.label && diluent.is_none() && prepared.how != HowMade::Undiluted {
+        let fault = Fault::new("diluent-missing", "the formulary names no diluent for this strength");
+        return Err(Refused::one(
+            "--diluent",
+            fault.help("name it, it stands on the label: --diluent \"glucose 5 %\""),
+        ));
+    }
     if let (true, Some(by)) = (args.label, &args.by) {
         let label = Label::of(&formulary, drug, &prepared, diluent, by, args.now.moment()?)
             .map_err(|error| refused(&error.into()))?;

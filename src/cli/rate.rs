@@ -41,7 +41,7 @@ pub(super) struct RateArgs {
 pub(super) struct BodyArgs {
     /// The weight: "60 kg"; g and lb are understood here and echoed in kg
     #[arg(long, allow_hyphen_values = true)]
-    weight: Option<String>,
+    pub(super) weight: Option<String>,
     /// The body surface, for a dose per m2: "1.8 m2"
     #[arg(long, allow_hyphen_values = true)]
     bsa: Option<String>,

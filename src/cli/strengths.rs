@@ -7,8 +7,8 @@ use crate::card::{DEMONSTRATION, wrapped};
 use crate::check::strengths::{NotJudged, Strong, Wanted, shown, strengths};
 use crate::diagnostic::Fault;
 use crate::entry::Access;
-use crate::formulary::{Container, Formulary, Named, Phase, Use};
-use crate::quantity::{DoseRate, clip, duration, exact_or_about, plain};
+use crate::formulary::{Container, DosingWeight, Formulary, Named, Phase, Use};
+use crate::quantity::{BodyMass, DoseRate, Quantity, Unit, clip, duration, exact_or_about, plain};
 
 use super::answer::Answer;
 use super::input::{FormularyArg, Refused, argument};
@@ -63,6 +63,18 @@ fn judged(args: &StrengthsArgs) -> Result<Answer, Refused> {
     let driver = formulary.driver_named(args.driver.as_deref(), used.area)?;
     let container = container(&formulary, &used, args.container.as_deref())?;
     let dose = argument("--dose", &args.dose, DoseRate::parse)?;
+    let pounds = args.body.weight.as_deref().and_then(|text| Quantity::<BodyMass>::parse(text).ok());
+    if pounds.is_some_and(|weight| weight.unit() == Unit::Pound) {
+        let fault = Fault::new("weight-in-pounds", "the weight is in pounds");
+        return Err(Refused::one("--weight", fault.help("write the weight in kg, as the card will")));
+    }
+    let offered = &used.indication.dosing_weights;
+    let asked = args.body.dosing_weight.as_deref().and_then(|which| DosingWeight::written(which.trim()));
+    if let Some(asked) = asked.filter(|asked| !offered.contains(asked)) {
+        let all: Vec<&str> = offered.iter().map(|one| one.word()).collect();
+        let fault = Fault::new("dosing-weight-not-local", format!("this use is not dosed by {asked} weight"));
+        return Err(Refused::one("--dosing-weight", fault.help(format!("write one of: {}", all.join(", ")))));
+    }
     let (body, working) = args.body.read()?;
     let wanted = Wanted { used, policy: formulary.policy(), dose, body, container, driver, access };
     let all = match strengths(&wanted) {

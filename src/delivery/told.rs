@@ -281,7 +281,10 @@ fn pressure(estimate: &Estimate<Pressure>) -> Range {
 }
 
 fn factor(value: f64) -> Range {
-    let text = format!("{:.2}", value).trim_end_matches('0').trim_end_matches('.').to_owned();
+    let digits = if value > 0.0 { (2.0 - value.log10().floor()).clamp(0.0, 12.0) } else { 0.0 };
+    let scale = 10_f64.powf(digits);
+    let text = format!("{:.12}", (value * scale).round() / scale);
+    let text = text.trim_end_matches('0').trim_end_matches('.').to_owned();
     Range { text, edges: (Some(value), value), unit: "", assumptions: vec![Assumption::PlugFlow], sources: Vec::new() }
 }
 

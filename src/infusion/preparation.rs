@@ -83,6 +83,14 @@ pub enum NotMade {
     /// A strength that is made for each weight.
     #[error("this strength is made for the patient's weight, and no weight is given")]
     NoWeight,
+    /// Another strength than the stocked one.
+    #[error("from this ampoule it comes to {made}, and the strength is {stocked}")]
+    OtherStrength {
+        /// What it comes to.
+        made: String,
+        /// The stocked strength.
+        stocked: String,
+    },
     /// The numbers do not fit.
     #[error(transparent)]
     TooLarge(#[from] TooLarge),
@@ -97,6 +105,7 @@ impl NotMade {
             Self::MoreThanWhole { .. } => "preparation-more-than-whole",
             Self::NoRecipe => "preparation-no-recipe",
             Self::NoWeight => "weight-missing",
+            Self::OtherStrength { .. } => "preparation-other-strength",
             Self::TooLarge(_) => "too-large",
         }
     }
@@ -111,6 +120,9 @@ impl NotMade {
             }
             Self::NoRecipe => "name what is opened: --ampoule \"1 mg in 1 mL\"",
             Self::NoWeight => "give the weight: --weight \"3.2 kg\"",
+            Self::OtherStrength { .. } => {
+                "take the ampoule of the recipe; an undiluted strength comes out of one kind of ampoule only"
+            }
             Self::TooLarge(_) => "look at the numbers: they are too far apart to be a syringe",
         }
     }
@@ -183,7 +195,17 @@ impl Prepared {
                 BroughtTo::AddedTo(whole.less(drawn).map_err(|_| more())?)
             }
         };
-        Self::of(ampoule, Wanted::Amount(kind, amount), to)
+        let made = Self::of(ampoule, Wanted::Amount(kind, amount), to)?;
+        let (comes_to, listed) = (made.concentration()?, stocked.concentration(weight.unwrap_or(Ratio::ONE)));
+        if made.volume != whole || listed != Some(comes_to) {
+            let unit = made.unit();
+            let volume = crate::quantity::exact_or_about(made.volume);
+            return Err(NotMade::OtherStrength {
+                made: format!("{volume} mL of {}", comes_to.readable(unit)),
+                stocked: stocked.to_string(),
+            });
+        }
+        Ok(made)
     }
 
     /// What is in each mL.
@@ -206,13 +228,15 @@ impl Prepared {
         Self::of(self.ampoule, Wanted::Amount(self.ampoule.amount.kind(), self.amount), to).ok()
     }
 
-    /// The same syringe from a solution that is diluted tenfold first, where the first dilution is one ampoule made up to
-    /// ten times its volume: what is drawn up of that.
-    ///
-    /// # Errors
-    /// [`TooLarge`].
-    pub fn drawn_in_two_steps(&self) -> Result<Ratio, TooLarge> {
-        self.drawn.times(Ratio::whole(TENFOLD))
+    /// The same syringe from a solution that is diluted tenfold first: the volume to which one ampoule is made up, and what is
+    /// drawn up of that. Nothing where it does not come to the same syringe: where the drug is not made up to a volume, the
+    /// one ampoule does not hold enough, or what is drawn up is more than the whole or still less than can be measured.
+    #[must_use]
+    pub fn in_two_steps(&self, smallest: Ratio) -> Option<(Ratio, Ratio)> {
+        let tenfold = |volume: Ratio| volume.times(Ratio::whole(TENFOLD)).ok();
+        let (first, drawn) = (tenfold(self.ampoule.volume.value())?, tenfold(self.drawn)?);
+        let fits = self.how == HowMade::MadeUpTo && drawn <= first && drawn <= self.volume && drawn >= smallest;
+        fits.then_some((first, drawn))
     }
 
     /// The unit of the amounts: the ampoule's.

@@ -118,6 +118,9 @@ fn signing(name: &'static str, key: u8) -> Signing<'static> {
 
 const AREAS: &str = "adult theatre:
   age: {from: 16 years}
+  weight:
+    soft: {from: 40 kg, to: 150 kg, source: weights of an invented house}
+    hard: {from: 30 kg, to: 250 kg, source: weights of an invented house}
   standard_equipment: {container: syringe 50 mL, line: narrow-150, driver: bench}
   unstarted_entry_expires: 12 h
 ";

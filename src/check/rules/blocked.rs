@@ -39,8 +39,8 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         && volume(stored).edges.1 > most.approximate()
     {
         let message = format!(
-            "a blocked line may set free up to {} when it is released, and the soft limit of a bolus is {} mL",
-            volume(stored).text,
+            "a blocked line may set free up to {} mL when it is released, and the soft limit of a bolus is {} mL",
+            volume(stored).edges_as_text().1,
             exact_or_about(most)
         );
         let help = "after an alarm, take the line off the patient before the block is released";

@@ -13,7 +13,7 @@ use crate::cli::report::NOT_DOUBLE_CHECKED;
 use crate::delivery::si::{self, volume::millilitre};
 use crate::delivery::tolerance::{Measured, Together, percent_upwards, preparation};
 use crate::formulary::{Drug, Formulary, HowMade, Stocked};
-use crate::infusion::preparation::{NotMade, Prepared, TENFOLD};
+use crate::infusion::preparation::{NotMade, Prepared};
 use crate::quantity::{Product, Quantity, Ratio, TooLarge, Volume, exact_or_about, plain};
 
 use super::{in_words, refused};
@@ -165,17 +165,22 @@ impl Made<'_> {
         }
         let smallest = self.smallest()?;
         if made.drawn < smallest {
-            let first = made.ampoule.volume.value().times(Ratio::whole(TENFOLD))?;
-            let drawn = made.drawn_in_two_steps()?;
-            notes.push(format!(
-                "{} mL is too little to be measured (less than {} mL). In two steps: make one ampoule up to {} mL, mix, and draw up {} mL of that.",
+            let little = format!(
+                "{} mL is too little to be measured (less than {} mL).",
                 exact_or_about(made.drawn),
-                exact_or_about(smallest),
-                exact_or_about(first),
-                exact_or_about(drawn)
-            ));
+                exact_or_about(smallest)
+            );
+            notes.push(match made.in_two_steps(smallest) {
+                Some((first, drawn)) => format!(
+                    "{little} In two steps: make one ampoule up to {} mL, mix, and draw up {} mL of that instead.",
+                    exact_or_about(first),
+                    exact_or_about(drawn)
+                ),
+                None => format!("{little} Not to be made so: ask the pharmacist for a weaker solution to begin with."),
+            });
         }
-        if let Some(together) = self.tolerance() {
+        // More than the whole cannot be missing: with this syringe it is not measured at all.
+        if let Some(together) = self.tolerance().filter(|together| together.worst_below.abs() < 1.0) {
             let mostly = if together.twice_standard < together.worst_below.abs() {
                 format!(", mostly within {} (k = 2)", percent_upwards(together.twice_standard))
             } else {

@@ -162,8 +162,7 @@ fn source_of(place: &Place, rows: &[Row]) -> Option<String> {
         }
     };
     let part = |part: &str| at(&["sources", &label, part].join(sheet::BETWEEN));
-    // Authors write what they found behind the number of the section: only where to look is shown.
-    let section = part("section").map(|section| section.split([',', ';']).next().unwrap_or_default().to_owned());
-    let full: Vec<String> = [part("title"), section, part("year")].into_iter().flatten().collect();
+    // Of a section authors write what they found in it: only which publication it is, is shown.
+    let full: Vec<String> = [part("title"), part("year")].into_iter().flatten().collect();
     Some(if full.is_empty() { label } else { full.join(", ") })
 }
