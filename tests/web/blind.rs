@@ -35,7 +35,7 @@ async fn second_persons_traffic(name: &str, first: &[(&str, &str)]) -> String {
     traffic.replace(case.trim_start_matches("/case/"), "CODE")
 }
 
-// hazard: H-BLIND
+// hazard: H-INDEPENDENCE
 #[tokio::test]
 async fn the_second_person_is_answered_the_same_whatever_the_first_entered() {
     let one = second_persons_traffic("one", READ).await;
