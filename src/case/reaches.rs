@@ -59,10 +59,14 @@ impl Course {
             let delivery = estimate(purge, filled)?;
             Some(delivery.arrival.and_then(|arrival| Ok(time(&arrival.whole()?))))
         };
-        if other {
+        // By the rate of now: told only where it has run so since the change, without a pause, another rate or a bolus.
+        let as_since = |at: Moment| {
+            self.since.seconds_since(at) <= 0 && !self.boluses.iter().any(|(bolus, _)| bolus.seconds_since(at) >= 0)
+        };
+        if other && as_since(now.since) {
             let after = arrival(Purge::Running, LineFilled::WithDiluent);
             all.extend(after.map(|after| Reaches { change: Change::Strength, at: now.since, after }));
-        } else if self.syringes.len() == 1 {
+        } else if self.syringes.len() == 1 && as_since(self.started) {
             let after = arrival(Purge::OnTheDriver, now.basis.path.filled);
             all.extend(after.map(|after| Reaches { change: Change::Start, at: self.started, after }));
         }
