@@ -13,7 +13,7 @@ use crate::diagnostic::{Fault, Source};
 use crate::formulary::Faulty;
 use crate::quantity;
 
-use super::frame;
+use super::pages::frame;
 
 /// Why a request is not done.
 #[derive(Debug)]

@@ -8,8 +8,7 @@ use std::time::Duration;
 
 use crate::journal::{Hash, Signer};
 
-/// Typed texts by their place in the form.
-pub(super) type Typed = Vec<(String, String)>;
+use super::sent::Typed;
 
 const KEPT: Duration = Duration::from_hours(1);
 

@@ -12,7 +12,7 @@ use super::answer::Refusal;
 use super::drafts::Drafts;
 use super::once::Once;
 use super::session::Sessions;
-use super::sign_in::Tries;
+use super::tries::Tries;
 
 /// Which moment it is.
 #[derive(Debug, Clone, Copy)]

@@ -10,7 +10,7 @@ async fn a_form_that_is_forged_or_sent_twice_opens_nothing() {
     let ward = Ward::new("forged");
     let mut browser = Browser::signed_in(&ward.served(LONG), IDOWU).await;
     assert_eq!(browser.post("/", &[("once", "made up")]).await.status, StatusCode::CONFLICT);
-    assert_eq!(browser.post("/", &[]).await.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(browser.post("/", &[]).await.status, StatusCode::CONFLICT);
     assert_eq!(ward.events("case-opened"), 0);
     let once = browser.get("/").await.once("/");
     assert_eq!(browser.post("/", &[("once", &once)]).await.status, StatusCode::SEE_OTHER);

@@ -2,27 +2,24 @@
 
 use std::sync::Arc;
 
-use axum::extract::rejection::PathRejection;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::response::{Html, IntoResponse, Response};
 use maud::{Markup, html};
 
-use crate::case::{Author, CaseCode, SetUpCode, Turn};
+use crate::case::{Author, CaseCode, Turn};
 
-use super::answer::Refusal;
 use super::cases::shown;
 use super::frame;
-use super::session::{Here, Session};
-use super::site::{Desk, Site};
-
-type OneCase = Result<Path<String>, PathRejection>;
+use crate::web::answer::Refusal;
+use crate::web::sent::AtCase;
+use crate::web::session::{Here, Session};
+use crate::web::site::{Desk, Site};
 
 pub(super) async fn page(
     State(site): State<Arc<Site>>,
     Here(session): Here,
-    path: OneCase,
+    AtCase(code): AtCase,
 ) -> Result<Response, Refusal> {
-    let code = CaseCode::parse(&path?.0)?;
     let shared = Arc::clone(&session);
     let stands = site.with(move |desk| drawn(code, &shared, desk)).await?;
     let inside = html! {
@@ -37,9 +34,8 @@ pub(super) async fn page(
 pub(super) async fn state(
     State(site): State<Arc<Site>>,
     Here(session): Here,
-    path: OneCase,
+    AtCase(code): AtCase,
 ) -> Result<Response, Refusal> {
-    let code = CaseCode::parse(&path?.0)?;
     let stands = site.with(move |desk| drawn(code, &session, desk)).await?;
     Ok(Html(stands.into_string()).into_response())
 }
@@ -77,9 +73,4 @@ fn drawn(code: CaseCode, session: &Session, desk: &mut Desk) -> Result<Markup, R
             }
         }
     })
-}
-
-/// The set-up that an address names.
-pub(super) fn set_up_code((case, number): (String, u16)) -> Result<SetUpCode, Refusal> {
-    Ok(SetUpCode { case: CaseCode::parse(&case)?, number })
 }

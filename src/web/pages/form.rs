@@ -9,9 +9,9 @@ use crate::diagnostic::Fault;
 use crate::entry::{self, Answers, Need, QUESTIONS, Question};
 use crate::journal::Hash;
 
-use super::answer::Refusal;
-use super::drafts::Typed;
-use super::site::Desk;
+use crate::web::answer::Refusal;
+use crate::web::sent::Typed;
+use crate::web::site::Desk;
 
 /// More words than this are typed, with a list to choose from beside them.
 const MOST_BUTTONS: usize = 12;

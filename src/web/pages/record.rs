@@ -2,9 +2,7 @@
 
 use std::sync::Arc;
 
-use axum::Form as Sent;
-use axum::extract::rejection::{FormRejection, PathRejection};
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
@@ -14,14 +12,11 @@ use crate::case::{
 };
 use crate::quantity::{BolusDose, FlowRate, Moment, Refused, duration, exact_or_about};
 
-use super::answer::Refusal;
-use super::drafts::Typed;
 use super::frame;
-use super::session::{Here, Session};
-use super::site::{Desk, Site};
-use super::stands::set_up_code;
-
-type OneSetUp = Result<Path<(String, u16)>, PathRejection>;
+use crate::web::answer::Refusal;
+use crate::web::sent::{AtSetUp, Sent, Typed, said, text};
+use crate::web::session::{Here, Session};
+use crate::web::site::{Desk, Site};
 
 /// A word, a button, and a label with its hint.
 type Report = (&'static str, &'static str, Option<(&'static str, &'static str)>);
@@ -48,26 +43,21 @@ const DONE: &[Report] = &[
 pub(super) async fn page(
     State(site): State<Arc<Site>>,
     Here(session): Here,
-    path: OneSetUp,
+    AtSetUp(code): AtSetUp,
 ) -> Result<Response, Refusal> {
-    drawn(&site, &session, set_up_code(path?.0)?, Vec::new(), None).await
+    drawn(&site, &session, code, Vec::new(), None).await
 }
 
 pub(super) async fn sent(
     State(site): State<Arc<Site>>,
-    Here(session): Here,
-    path: OneSetUp,
-    form: Result<Sent<Typed>, FormRejection>,
+    AtSetUp(code): AtSetUp,
+    Sent { session, typed: sent }: Sent,
 ) -> Result<Response, Refusal> {
-    let (code, Sent(sent)) = (set_up_code(path?.0)?, form?);
-    if !session.forms.take(text(&sent, "once")) {
-        return Err(Refusal::not_this_form());
-    }
     let (by, typed) = (Arc::clone(&session), sent.clone());
     let done = site.with(move |desk| {
         let happening = happening(&typed)?;
         let when = when(&typed, desk.now)?;
-        let reason = Some(text(&typed, "reason")).filter(|reason| !reason.is_empty());
+        let reason = said(&typed, "reason");
         let even_so = text(&typed, "even_so") == "yes";
         Ok(desk
             .cases
@@ -81,12 +71,8 @@ pub(super) async fn sent(
     }
 }
 
-fn text<'t>(sent: &'t Typed, name: &str) -> &'t str {
-    sent.iter().find(|(known, _)| known == name).map_or("", |(_, text)| text.trim())
-}
-
 fn happening(sent: &Typed) -> Result<Happening, Refusal> {
-    let typed = text(sent, "value");
+    let typed = said(sent, "value").unwrap_or_default();
     let rate = || -> Result<Option<FlowRate>, Refused> {
         if typed.is_empty() { Ok(None) } else { FlowRate::parse(typed).map(Some) }
     };
@@ -112,9 +98,8 @@ fn happening(sent: &Typed) -> Result<Happening, Refusal> {
 
 /// When it happened, as typed.
 pub(super) fn when(sent: &Typed, now: Moment) -> Result<When, Refusal> {
-    let time = text(sent, "time");
-    let happened = if time.is_empty() { None } else { Some(Moment::parse_local(time, now)?) };
-    Ok(When { happened, late: Some(text(sent, "late")).filter(|late| !late.is_empty()).map(str::to_owned) })
+    let happened = said(sent, "time").map(|time| Moment::parse_local(time, now)).transpose()?;
+    Ok(When { happened, late: said(sent, "late").map(str::to_owned) })
 }
 
 async fn drawn(

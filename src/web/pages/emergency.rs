@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use axum::Form as Sent;
+use axum::Form;
 use axum::extract::State;
 use axum::extract::rejection::FormRejection;
 use axum::http::{HeaderMap, StatusCode, header};
@@ -11,13 +11,13 @@ use maud::html;
 
 use crate::case::{Author, Role, Task};
 
-use super::answer::Refusal;
 use super::card;
-use super::drafts::Typed;
 use super::form::Filled;
 use super::frame;
 use super::sign_in::{DOOR, at_the_door, baked};
-use super::site::{Desk, Site};
+use crate::web::answer::Refusal;
+use crate::web::sent::{Typed, text};
+use crate::web::site::{Desk, Site};
 
 pub(super) async fn page(State(site): State<Arc<Site>>) -> Result<Response, Refusal> {
     drawn(&site, Typed::new(), false, None).await
@@ -26,21 +26,20 @@ pub(super) async fn page(State(site): State<Arc<Site>>) -> Result<Response, Refu
 pub(super) async fn entered(
     State(site): State<Arc<Site>>,
     headers: HeaderMap,
-    form: Result<Sent<Typed>, FormRejection>,
+    form: Result<Form<Typed>, FormRejection>,
 ) -> Result<Response, Refusal> {
-    let Sent(sent) = form?;
-    if !at_the_door(&site, &headers, &said(&sent, "once")) {
+    let Form(sent) = form?;
+    if !at_the_door(&site, &headers, text(&sent, "once")) {
         return drawn(&site, sent, false, Some(Refusal::not_this_form())).await;
     }
-    if said(&sent, "do") != "seal" {
+    if text(&sent, "do") != "seal" {
         return drawn(&site, sent, true, None).await;
     }
     let kept = sent.clone();
     let done = site.with(move |desk| {
-        let (name, role) = (said(&sent, "by").trim().to_owned(), said(&sent, "role").trim().to_owned());
+        let [name, role, seen] = ["by", "role", "seen"].map(|name| text(&sent, name).trim().to_owned());
         let author = Author::Typed { name: &name, role: &role };
         let task = Task::emergency_without_a_case();
-        let seen = said(&sent, "seen");
         let judged = Filled::of(sent, &task, desk).judged(&task, &author, desk, true, &seen)?;
         let Some(form) = judged.form.filter(|_| judged.may_be_sealed) else { return Ok(None) };
         let Desk { cases, formulary, now } = desk;
@@ -55,20 +54,16 @@ pub(super) async fn entered(
     }
 }
 
-fn said(sent: &Typed, name: &str) -> String {
-    sent.iter().find(|(known, _)| known == name).map(|(_, text)| text.clone()).unwrap_or_default()
-}
-
 async fn drawn(site: &Arc<Site>, sent: Typed, whole: bool, wrong: Option<Refusal>) -> Result<Response, Refusal> {
     let once = site.threshold.give();
     let cookie = baked(site, DOOR, &once);
     let shared = Arc::clone(site);
     let status = if whole || wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
     let page = site.with(move |desk| {
-        let (name, role) = (said(&sent, "by"), said(&sent, "role"));
+        let (name, role) = (text(&sent, "by"), text(&sent, "role"));
         let author = Author::Typed { name: name.trim(), role: role.trim() };
-        let (task, seen) = (Task::emergency_without_a_case(), said(&sent, "seen"));
-        let judged = Filled::of(sent.clone(), &task, desk).judged(&task, &author, desk, whole, &seen);
+        let (task, seen) = (Task::emergency_without_a_case(), text(&sent, "seen"));
+        let judged = Filled::of(sent.clone(), &task, desk).judged(&task, &author, desk, whole, seen);
         // Without a name nothing can be judged yet; what was typed is shown all the same.
         let (judged, wrong) = match judged {
             Ok(judged) => (judged, wrong),

@@ -4,8 +4,8 @@ use maud::{DOCTYPE, Markup, html};
 
 use crate::card::DEMONSTRATION;
 
-use super::session::Session;
-use super::site::Site;
+use crate::web::session::Session;
+use crate::web::site::Site;
 
 /// A page for somebody who is signed in.
 pub(super) fn page(site: &Site, session: &Session, title: &str, inside: Markup) -> Markup {
@@ -26,7 +26,7 @@ pub(super) fn page(site: &Site, session: &Session, title: &str, inside: Markup) 
 }
 
 /// A page for whoever is here.
-pub(super) fn bare(title: &str, inside: Markup) -> Markup {
+pub(in crate::web) fn bare(title: &str, inside: Markup) -> Markup {
     whole(title, None, false, inside)
 }
 

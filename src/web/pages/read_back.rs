@@ -2,50 +2,39 @@
 
 use std::sync::Arc;
 
-use axum::Form as Sent;
-use axum::extract::rejection::{FormRejection, PathRejection};
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 use maud::{Markup, html};
 
 use crate::case::{HELD, ReadBack, SetUpCode, Shown};
 
-use super::answer::Refusal;
-use super::drafts::Typed;
 use super::frame;
-use super::session::{Here, Session};
-use super::site::Site;
-use super::stands::set_up_code;
-
-type OneSetUp = Result<Path<(String, u16)>, PathRejection>;
+use crate::web::answer::Refusal;
+use crate::web::sent::{AtSetUp, Sent, Typed, said, text};
+use crate::web::session::{Here, Session};
+use crate::web::site::Site;
 
 pub(super) async fn page(
     State(site): State<Arc<Site>>,
     Here(session): Here,
-    path: OneSetUp,
+    AtSetUp(code): AtSetUp,
 ) -> Result<Response, Refusal> {
-    drawn(&site, &session, set_up_code(path?.0)?, &Vec::new(), StatusCode::OK, &html! {}).await
+    drawn(&site, &session, code, &Vec::new(), StatusCode::OK, &html! {}).await
 }
 
 pub(super) async fn sent(
     State(site): State<Arc<Site>>,
-    Here(session): Here,
-    path: OneSetUp,
-    form: Result<Sent<Typed>, FormRejection>,
+    AtSetUp(code): AtSetUp,
+    Sent { session, typed: sent }: Sent,
 ) -> Result<Response, Refusal> {
-    let (code, Sent(sent)) = (set_up_code(path?.0)?, form?);
-    let said = |name: &str| sent.iter().find(|(known, _)| known == name).map_or("", |(_, text)| text.trim());
-    if !session.forms.take(said("once")) {
-        return Err(Refusal::not_this_form());
-    }
     let shown: Vec<Shown> = sent
         .iter()
         .filter_map(|(name, typed)| Some((name.strip_prefix("shown.")?, typed.trim())))
         .filter(|(_, typed)| !typed.is_empty())
         .map(|(value, typed)| Shown { value: value.to_owned(), typed: typed.to_owned() })
         .collect();
-    let because = Some(said("because")).filter(|text| !text.is_empty()).map(str::to_owned);
+    let because = said(&sent, "because").map(str::to_owned);
     let by = Arc::clone(&session);
     let done = site.with(move |desk| {
         Ok(desk.cases.read_back(code, (&by.person, &by.signer), &shown, because.as_deref(), desk.now)?)
@@ -90,7 +79,6 @@ async fn drawn(
 ) -> Result<Response, Refusal> {
     let values = site.with(move |desk| Ok(desk.cases.to_read_back(code, desk.now)?)).await?;
     let once = session.forms.give();
-    let text = |name: &str| typed.iter().find(|(known, _)| known == name).map_or("", |(_, text)| text.as_str());
     let inside = html! {
         p { a href=(format!("/case/{}", code.case)) { "Case " (code.case) } }
         h1 { "Read back " (code) }
@@ -104,13 +92,13 @@ async fn drawn(
                 div.question {
                     label for=(name) { "What the driver shows as " (value) }
                     p.hint id=(format!("h-{value}")) { (hint) }
-                    input id=(name) name=(name) value=(text(&name)) autocomplete="off" aria-describedby=(format!("h-{value}"));
+                    input id=(name) name=(name) value=(text(typed, &name)) autocomplete="off" aria-describedby=(format!("h-{value}"));
                 }
             }
             div.question {
                 label for="because" { "Why a difference is right as it is" }
                 p.hint { "only where it is" }
-                input #because name="because" value=(text("because")) autocomplete="off";
+                input #because name="because" value=(text(typed, "because")) autocomplete="off";
             }
             p { button.main { "Write down what it shows" } }
         }

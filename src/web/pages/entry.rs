@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use axum::Form as Sent;
+use axum::Form;
 use axum::extract::rejection::{FormRejection, PathRejection};
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
@@ -11,15 +11,14 @@ use maud::html;
 
 use crate::case::{Author, CaseCode, Place, Task, Turn};
 
-use super::answer::Refusal;
-use super::drafts::Typed;
 use super::form::Filled;
 use super::frame;
-use super::session::{Here, Session};
-use super::site::{Desk, Site};
+use crate::web::answer::Refusal;
+use crate::web::sent::{AtCase, Typed, text};
+use crate::web::session::{Here, Session};
+use crate::web::site::{Desk, Site};
 
-type Sending = Result<Sent<Typed>, FormRejection>;
-type OneCase = Result<Path<String>, PathRejection>;
+type Sending = Result<Form<Typed>, FormRejection>;
 type OneTurn = Result<Path<(String, u16, String)>, PathRejection>;
 
 /// What is entered, as its address says.
@@ -31,8 +30,8 @@ struct Where {
     address: String,
 }
 
-pub(super) async fn new_set_up(state: State<Arc<Site>>, here: Here, path: OneCase) -> Result<Response, Refusal> {
-    shown(state, here, Where::new_set_up(&path?.0)?).await
+pub(super) async fn new_set_up(state: State<Arc<Site>>, here: Here, AtCase(case): AtCase) -> Result<Response, Refusal> {
+    shown(state, here, Where::new_set_up(case)).await
 }
 
 pub(super) async fn page(state: State<Arc<Site>>, here: Here, path: OneTurn) -> Result<Response, Refusal> {
@@ -42,10 +41,10 @@ pub(super) async fn page(state: State<Arc<Site>>, here: Here, path: OneTurn) -> 
 pub(super) async fn sent_new(
     state: State<Arc<Site>>,
     here: Here,
-    path: OneCase,
+    AtCase(case): AtCase,
     form: Sending,
 ) -> Result<Response, Refusal> {
-    taken(state, here, Where::new_set_up(&path?.0)?, form?.0).await
+    taken(state, here, Where::new_set_up(case), form?.0).await
 }
 
 pub(super) async fn sent(
@@ -58,9 +57,8 @@ pub(super) async fn sent(
 }
 
 impl Where {
-    fn new_set_up(case: &str) -> Result<Self, Refusal> {
-        let case = CaseCode::parse(case)?;
-        Ok(Self { case, number: None, turn: Turn::First { anew: false }, address: format!("/case/{case}/enter") })
+    fn new_set_up(case: CaseCode) -> Self {
+        Self { case, number: None, turn: Turn::First { anew: false }, address: format!("/case/{case}/enter") }
     }
 
     fn set_up((case, number, turn): (String, u16, String)) -> Result<Self, Refusal> {
@@ -108,8 +106,7 @@ async fn taken(
     of: Where,
     sent: Typed,
 ) -> Result<Response, Refusal> {
-    let said = |name: &str| sent.iter().find(|(known, _)| known == name).map_or("", |(_, text)| text).to_owned();
-    let (once, does, seen) = (said("once"), said("do"), said("seen"));
+    let [once, does, seen] = ["once", "do", "seen"].map(|name| text(&sent, name).to_owned());
     let seals = does == "seal";
     if !(if seals { session.forms.take(&once) } else { session.forms.knows(&once) }) {
         return Err(Refusal::not_this_form());

@@ -2,24 +2,17 @@
 
 use std::sync::Arc;
 
-use axum::Form;
 use axum::extract::State;
-use axum::extract::rejection::FormRejection;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
-use serde::Deserialize;
 
 use crate::case::Row;
 
-use super::answer::Refusal;
 use super::frame;
-use super::session::Here;
-use super::site::Site;
-
-#[derive(Deserialize)]
-pub(super) struct Opening {
-    once: String,
-}
+use crate::web::answer::Refusal;
+use crate::web::sent::Sent;
+use crate::web::session::Here;
+use crate::web::site::Site;
 
 pub(super) async fn list(State(site): State<Arc<Site>>, Here(session): Here) -> Result<Response, Refusal> {
     let rows = site.with(|desk| Ok(desk.cases.list(Some(&desk.formulary), desk.now)?)).await?;
@@ -40,15 +33,7 @@ pub(super) async fn list(State(site): State<Arc<Site>>, Here(session): Here) -> 
     Ok(Html(frame::page(&site, &session, "Cases", inside).into_string()).into_response())
 }
 
-pub(super) async fn open(
-    State(site): State<Arc<Site>>,
-    Here(session): Here,
-    form: Result<Form<Opening>, FormRejection>,
-) -> Result<Response, Refusal> {
-    let Form(opening) = form?;
-    if !session.forms.take(&opening.once) {
-        return Err(Refusal::not_this_form());
-    }
+pub(super) async fn open(State(site): State<Arc<Site>>, Sent { session, .. }: Sent) -> Result<Response, Refusal> {
     let code = site.with(move |desk| Ok(desk.cases.open(desk.now, Some(&session.signer))?)).await?;
     Ok(Redirect::to(&format!("/case/{code}")).into_response())
 }

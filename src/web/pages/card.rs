@@ -2,24 +2,22 @@
 
 use std::sync::Arc;
 
-use axum::extract::rejection::PathRejection;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::header;
 use axum::response::{Html, IntoResponse, Response};
 use data_encoding::BASE64;
 use sha2::{Digest as _, Sha256};
 
-use super::answer::Refusal;
-use super::session::Here;
-use super::site::Site;
-use super::stands::set_up_code;
+use crate::web::answer::Refusal;
+use crate::web::sent::AtSetUp;
+use crate::web::session::Here;
+use crate::web::site::Site;
 
 pub(super) async fn page(
     State(site): State<Arc<Site>>,
     Here(_): Here,
-    path: Result<Path<(String, u16)>, PathRejection>,
+    AtSetUp(code): AtSetUp,
 ) -> Result<Response, Refusal> {
-    let code = set_up_code(path?.0)?;
     let done = site.with(move |desk| Ok(desk.cases.card(code, Some(&desk.formulary), desk.now)?.html()));
     Ok(given(done.await?))
 }

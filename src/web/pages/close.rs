@@ -2,9 +2,7 @@
 
 use std::sync::Arc;
 
-use axum::Form as Sent;
-use axum::extract::rejection::{FormRejection, PathRejection};
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 use maud::{Markup, html};
@@ -12,15 +10,12 @@ use maud::{Markup, html};
 use crate::case::{Balance, SetUpCode};
 use crate::quantity::{Quantity, Refused, Volume, exact_or_about};
 
-use super::answer::Refusal;
-use super::drafts::Typed;
 use super::frame;
 use super::record::{times, when};
-use super::session::{Here, Session};
-use super::site::Site;
-use super::stands::set_up_code;
-
-type OneSetUp = Result<Path<(String, u16)>, PathRejection>;
+use crate::web::answer::Refusal;
+use crate::web::sent::{AtSetUp, Sent, Typed, said, text};
+use crate::web::session::{Here, Session};
+use crate::web::site::Site;
 
 const VOLUMES: &[(&str, &str)] = &[
     ("in_line", "What stayed in the line"),
@@ -28,35 +23,25 @@ const VOLUMES: &[(&str, &str)] = &[
     ("discarded", "What was discarded"),
 ];
 
-pub(super) async fn page(
-    State(site): State<Arc<Site>>,
-    Here(session): Here,
-    path: OneSetUp,
-) -> Result<Response, Refusal> {
-    Ok(drawn(&site, &session, set_up_code(path?.0)?, &Vec::new(), StatusCode::OK, &html! {}))
+pub(super) async fn page(State(site): State<Arc<Site>>, Here(session): Here, AtSetUp(code): AtSetUp) -> Response {
+    drawn(&site, &session, code, &Vec::new(), StatusCode::OK, &html! {})
 }
 
 pub(super) async fn sent(
     State(site): State<Arc<Site>>,
-    Here(session): Here,
-    path: OneSetUp,
-    form: Result<Sent<Typed>, FormRejection>,
+    AtSetUp(code): AtSetUp,
+    Sent { session, typed: sent }: Sent,
 ) -> Result<Response, Refusal> {
-    let (code, Sent(sent)) = (set_up_code(path?.0)?, form?);
-    let said = |name: &str| sent.iter().find(|(known, _)| known == name).map_or("", |(_, text)| text.trim()).to_owned();
-    if !session.forms.take(&said("once")) {
-        return Err(Refusal::not_this_form());
-    }
-    let witness = match said("witness") {
-        name if name.is_empty() => None,
-        name => match site.tries.opened(&site, &name, &said("witness_pin")).await {
+    let witness = match said(&sent, "witness") {
+        None => None,
+        Some(name) => match site.tries.opened(&site, name, text(&sent, "witness_pin")).await {
             Ok(seen) => Some(seen),
             Err(refusal) => return Ok(drawn(&site, &session, code, &sent, StatusCode::FORBIDDEN, &refusal.shown())),
         },
     };
     let (by, typed) = (Arc::clone(&session), sent.clone());
-    let volumes: Vec<String> = VOLUMES.iter().map(|(name, _)| said(name)).collect();
-    let reason = Some(said("reason")).filter(|reason| !reason.is_empty());
+    let volumes: Vec<String> = VOLUMES.iter().map(|(name, _)| text(&sent, name).trim().to_owned()).collect();
+    let reason = said(&sent, "reason").map(str::to_owned);
     let done = site.with(move |desk| {
         let volumes: Vec<Quantity<Volume>> =
             volumes.iter().map(|text| Quantity::<Volume>::parse_or_zero(text)).collect::<Result<_, Refused>>()?;
@@ -107,7 +92,7 @@ fn drawn(
     status: StatusCode,
     says: &Markup,
 ) -> Response {
-    let was = |name: &str| typed.iter().find(|(known, _)| known == name).map_or("", |(_, text)| text.as_str());
+    let was = |name: &str| text(typed, name);
     let inside = html! {
         p { a href=(format!("/case/{}/{}/record", code.case, code.number)) { "Record of " (code) } }
         h1 { "Account for " (code) }

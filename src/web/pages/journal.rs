@@ -6,10 +6,10 @@ use axum::extract::State;
 use axum::response::{Html, IntoResponse, Response};
 use maud::html;
 
-use super::answer::Refusal;
 use super::frame;
-use super::session::Here;
-use super::site::Site;
+use crate::web::answer::Refusal;
+use crate::web::session::Here;
+use crate::web::site::Site;
 
 pub(super) async fn page(State(site): State<Arc<Site>>, Here(session): Here) -> Result<Response, Refusal> {
     let verified = site

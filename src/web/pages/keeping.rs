@@ -10,11 +10,11 @@ use crate::diagnostic::terminal::Palette;
 use crate::formulary::Files;
 use crate::upkeep::{book, lint as rules};
 
-use super::answer::Refusal;
 use super::card;
 use super::frame;
-use super::session::Here;
-use super::site::Site;
+use crate::web::answer::Refusal;
+use crate::web::session::Here;
+use crate::web::site::Site;
 
 pub(super) async fn book(State(site): State<Arc<Site>>, Here(_): Here) -> Result<Response, Refusal> {
     let page = site.with(|desk| {

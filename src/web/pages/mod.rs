@@ -1,0 +1,45 @@
+//! The pages, one file each, rendered here; their sheet of styles and their script travel inside the program.
+
+mod card;
+mod cases;
+mod close;
+mod emergency;
+mod entry;
+mod form;
+pub(super) mod frame;
+mod journal;
+mod keeping;
+mod own;
+mod read_back;
+mod record;
+mod sign_in;
+mod stands;
+
+use std::sync::Arc;
+
+use axum::Router;
+use axum::routing::{get, post};
+
+use super::site::Site;
+
+/// Every page at its path.
+pub(super) fn routes() -> Router<Arc<Site>> {
+    Router::new()
+        .route("/", get(cases::list).post(cases::open))
+        .route("/sign-in", get(sign_in::page).post(sign_in::sign_in))
+        .route("/hand-over", post(sign_in::hand_over))
+        .route("/emergency", get(emergency::page).post(emergency::entered))
+        .route("/case/{case}", get(stands::page))
+        .route("/case/{case}/state", get(stands::state))
+        .route("/case/{case}/enter", get(entry::new_set_up).post(entry::sent_new))
+        .route("/case/{case}/{number}/enter/{turn}", get(entry::page).post(entry::sent))
+        .route("/case/{case}/{number}/card", get(card::page))
+        .route("/case/{case}/{number}/readback", get(read_back::page).post(read_back::sent))
+        .route("/case/{case}/{number}/record", get(record::page).post(record::sent))
+        .route("/case/{case}/{number}/close", get(close::page).post(close::sent))
+        .route("/formulary", get(keeping::book))
+        .route("/formulary/lint", get(keeping::lint))
+        .route("/journal", get(journal::page))
+        .route("/own/style.css", get(own::style))
+        .route("/own/script.js", get(own::script))
+}

@@ -1,0 +1,74 @@
+//! Addresses and forms, taken apart once for every page: whose they are, what they name, and that a form is a fresh one
+//! of this session.
+
+use std::sync::Arc;
+
+use axum::Form;
+use axum::extract::{FromRequest, FromRequestParts, Path, Request};
+use axum::http::request::Parts;
+
+use crate::case::{CaseCode, SetUpCode};
+
+use super::answer::Refusal;
+use super::session::{Here, Session};
+use super::site::Site;
+
+/// Typed texts by their place in the form.
+pub(super) type Typed = Vec<(String, String)>;
+
+/// A form of a page of this session, which was not sent before; it cannot be sent again.
+#[derive(Debug)]
+pub(super) struct Sent {
+    pub(super) session: Arc<Session>,
+    pub(super) typed: Typed,
+}
+
+/// The case that an address names.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct AtCase(pub(super) CaseCode);
+
+/// The set-up that an address names.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct AtSetUp(pub(super) SetUpCode);
+
+/// What was typed at one place of a form, as typed; nothing where the form has no such place.
+pub(super) fn text<'t>(typed: &'t [(String, String)], name: &str) -> &'t str {
+    typed.iter().find(|(known, _)| known == name).map_or("", |(_, text)| text)
+}
+
+/// As [`text`], without the blanks around it; nothing where nothing is left.
+pub(super) fn said<'t>(typed: &'t [(String, String)], name: &str) -> Option<&'t str> {
+    Some(text(typed, name).trim()).filter(|text| !text.is_empty())
+}
+
+impl FromRequest<Arc<Site>> for Sent {
+    type Rejection = Refusal;
+
+    async fn from_request(request: Request, site: &Arc<Site>) -> Result<Self, Refusal> {
+        let (mut parts, body) = request.into_parts();
+        let Here(session) = Here::from_request_parts(&mut parts, site).await?;
+        let Form(typed) = Form::<Typed>::from_request(Request::from_parts(parts, body), site).await?;
+        if !session.forms.take(text(&typed, "once")) {
+            return Err(Refusal::not_this_form());
+        }
+        Ok(Self { session, typed })
+    }
+}
+
+impl FromRequestParts<Arc<Site>> for AtCase {
+    type Rejection = Refusal;
+
+    async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refusal> {
+        let Path(case) = Path::<String>::from_request_parts(parts, site).await?;
+        Ok(Self(CaseCode::parse(&case)?))
+    }
+}
+
+impl FromRequestParts<Arc<Site>> for AtSetUp {
+    type Rejection = Refusal;
+
+    async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refusal> {
+        let Path((case, number)) = Path::<(String, u16)>::from_request_parts(parts, site).await?;
+        Ok(Self(SetUpCode { case: CaseCode::parse(&case)?, number }))
+    }
+}
