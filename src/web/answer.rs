@@ -1,7 +1,9 @@
 //! How a request is answered: pages, refusals in the words of the commands, and what every answer forbids a browser.
 
-use axum::extract::Request;
+use std::sync::Arc;
+
 use axum::extract::rejection::{FormRejection, PathRejection};
+use axum::extract::{Request, State};
 use axum::http::header::{self, HeaderValue};
 use axum::http::{HeaderName, StatusCode};
 use axum::middleware::Next;
@@ -14,6 +16,7 @@ use crate::formulary::Faulty;
 use crate::quantity;
 
 use super::pages::frame;
+use super::site::Site;
 
 /// Why a request is not done.
 #[derive(Debug)]
@@ -149,12 +152,13 @@ pub(super) fn plain(status: StatusCode, says: &str, help: &str) -> Response {
 }
 
 /// Before: nothing that another site sends. After: nothing is kept by the browser, framed, or loaded from elsewhere.
-pub(super) async fn guard(request: Request, next: Next) -> Response {
+pub(super) async fn guard(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
     const SITE: HeaderName = HeaderName::from_static("sec-fetch-site");
     let foreign = request.headers().get(SITE).is_some_and(|from| from != "same-origin" && from != "none");
     let mut response = if foreign && request.method() != axum::http::Method::GET {
-        Refusal::said(StatusCode::FORBIDDEN, "another-site", "another site sent this", "use the page itself")
-            .into_response()
+        let refusal =
+            Refusal::said(StatusCode::FORBIDDEN, "another-site", "another site sent this", "use the page itself");
+        site.refuses(None, refusal).await.into_response()
     } else {
         next.run(request).await
     };

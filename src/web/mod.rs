@@ -6,6 +6,7 @@
 
 mod answer;
 mod drafts;
+mod follow;
 mod once;
 mod pages;
 mod sent;
@@ -27,8 +28,9 @@ pub use site::{Clock, Site};
 /// A form is a few hundred short answers at most.
 const LARGEST_FORM: usize = 64 * 1024;
 
-/// Everything that is answered.
+/// Everything that is answered. Looks for news as long as the site is there.
 pub fn router(site: Arc<Site>) -> Router {
+    follow::Beat::begin(&site);
     Router::new()
         .merge(pages::routes())
         .fallback(|| async { answer::plain(StatusCode::NOT_FOUND, "Nothing is here", "Go back to the list of cases.") })
@@ -36,6 +38,6 @@ pub fn router(site: Arc<Site>) -> Router {
             answer::plain(StatusCode::METHOD_NOT_ALLOWED, "This cannot be done here", "Go back to the list of cases.")
         })
         .layer(DefaultBodyLimit::max(LARGEST_FORM))
-        .layer(middleware::from_fn(answer::guard))
+        .layer(middleware::from_fn_with_state(Arc::clone(&site), answer::guard))
         .with_state(site)
 }

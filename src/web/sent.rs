@@ -49,7 +49,7 @@ impl FromRequest<Arc<Site>> for Sent {
         let Here(session) = Here::from_request_parts(&mut parts, site).await?;
         let Form(typed) = Form::<Typed>::from_request(Request::from_parts(parts, body), site).await?;
         if !session.forms.take(text(&typed, "once")) {
-            return Err(Refusal::not_this_form());
+            return Err(site.refuses(Some(&session), Refusal::not_this_form()).await);
         }
         Ok(Self { session, typed })
     }

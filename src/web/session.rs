@@ -45,21 +45,32 @@ impl Sessions {
     pub(super) fn begin(&self, person: Person, signer: Signer) -> String {
         let token = random();
         let session = Arc::new(Session { person, signer, forms: Once::default() });
+        self.sweep();
         let mut open = locked(&self.open);
-        open.retain(|_, (_, last)| last.elapsed() < self.idle);
         open.insert(hashed(&token), (session, Instant::now()));
         token
     }
 
     /// Whoever a cookie belongs to. What asks by itself does not keep a session awake.
     fn find(&self, token: &str, by_a_person: bool) -> Option<Arc<Session>> {
+        self.sweep();
         let mut open = locked(&self.open);
-        open.retain(|_, (_, last)| last.elapsed() < self.idle);
         let (session, last) = open.get_mut(&hashed(token))?;
         if by_a_person {
             *last = Instant::now();
         }
         Some(Arc::clone(session))
+    }
+
+    /// Takes those out of memory that nobody has touched for so long.
+    pub(super) fn sweep(&self) {
+        locked(&self.open).retain(|_, (_, last)| last.elapsed() < self.idle);
+    }
+
+    /// Whether a session is open still.
+    pub(super) fn holds(&self, session: &Arc<Session>) -> bool {
+        self.sweep();
+        locked(&self.open).values().any(|(known, _)| Arc::ptr_eq(known, session))
     }
 
     /// Ends a session.
@@ -74,7 +85,8 @@ impl FromRequestParts<Arc<Site>> for Here {
     type Rejection = Refusal;
 
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refusal> {
-        let by_a_person = !parts.uri.path().ends_with("/state");
+        let path = parts.uri.path();
+        let by_a_person = !path.ends_with("/follow") && path != "/session";
         let found = cookie(&parts.headers, SESSION).and_then(|token| site.sessions.find(token, by_a_person));
         found.map(Self).ok_or(Refusal::SignIn)
     }

@@ -4,14 +4,15 @@ use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
-use crate::case::Cases;
+use crate::case::{Cases, note_refused_form};
 use crate::formulary::Formulary;
 use crate::quantity::Moment;
 
 use super::answer::Refusal;
 use super::drafts::Drafts;
+use super::follow::Beat;
 use super::once::Once;
-use super::session::Sessions;
+use super::session::{Session, Sessions};
 use super::tries::Tries;
 
 /// Which moment it is.
@@ -36,6 +37,7 @@ pub struct Site {
     pub(super) threshold: Once,
     pub(super) tries: Tries,
     pub(super) drafts: Drafts,
+    pub(super) beat: Beat,
 }
 
 /// The journal and the formulary, used by one request at a time.
@@ -64,12 +66,22 @@ impl Site {
             sessions: Sessions::idle(idle),
             threshold: Once::default(),
             tries: Tries::default(),
+            beat: Beat::default(),
         })
     }
 
     /// The moment.
     pub(super) fn now(&self) -> Moment {
         self.clock.now()
+    }
+
+    /// Writes down that a form was refused which did not come from a page of its sender's session.
+    pub(super) async fn refuses(&self, who: Option<&Session>, refusal: Refusal) -> Refusal {
+        let (who, why) = (who.map(|session| session.person.id.clone()), refusal.code().to_owned());
+        let noted =
+            self.with(move |desk| Ok(note_refused_form(desk.cases.journal_mut(), desk.now, who.as_deref(), &why)?));
+        // It is refused in any case; a journal that cannot be written says so itself.
+        noted.await.err().unwrap_or(refusal)
     }
 
     /// Does something with the journal, aside from the threads that answer: it blocks.

@@ -16,6 +16,8 @@ async fn a_form_that_is_forged_or_sent_twice_opens_nothing() {
     assert_eq!(browser.post("/", &[("once", &once)]).await.status, StatusCode::SEE_OTHER);
     assert_eq!(browser.post("/", &[("once", &once)]).await.status, StatusCode::CONFLICT);
     assert_eq!(ward.events("case-opened"), 1);
+    // Written down once a minute, without what was in it.
+    assert_eq!(ward.events("form-refused"), 1);
 }
 
 #[tokio::test]
@@ -25,6 +27,7 @@ async fn another_site_is_refused_and_so_is_a_form_at_the_door_without_its_cookie
     let mut browser = Browser::at(&router);
     let foreign = Request::post("/sign-in").header("sec-fetch-site", "cross-site").body(Body::empty());
     assert_eq!(browser.send(foreign.expect("a request")).await.status, StatusCode::FORBIDDEN);
+    assert_eq!(ward.events("form-refused"), 1);
     let once = browser.get("/sign-in").await.once("/sign-in");
     let mut other = Browser::at(&router);
     let answer = other.post("/sign-in", &[("once", &once), ("name", IDOWU.0), ("pin", IDOWU.1)]).await;

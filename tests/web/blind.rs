@@ -17,8 +17,9 @@ async fn second_persons_traffic(name: &str, first: &[(&str, &str)]) -> String {
     let mut traffic = String::new();
     for path in [
         "/",
+        "/follow",
         &case,
-        &format!("{case}/state"),
+        &format!("{case}/follow"),
         &second,
         &format!("{case}/1/card"),
         &format!("{case}/1/record"),

@@ -3,6 +3,7 @@
 
 mod bad_input;
 mod blind;
+mod follow;
 mod record;
 mod signing_in;
 mod ward;

@@ -10,7 +10,7 @@ use crate::ward::{Browser, IDOWU, LONG, Ward};
 async fn nobody_sees_a_page_without_signing_in() {
     let ward = Ward::new("closed");
     let mut browser = Browser::at(&ward.served(LONG));
-    for path in ["/", "/case/K7M-4QX", "/case/K7M-4QX/1/card", "/journal", "/formulary", "/case/K7M-4QX/state"] {
+    for path in ["/", "/case/K7M-4QX", "/case/K7M-4QX/1/card", "/journal", "/formulary", "/case/K7M-4QX/follow"] {
         let answer = browser.get(path).await;
         assert_eq!(
             (answer.status, &answer.headers[header::LOCATION]),

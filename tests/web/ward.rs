@@ -57,6 +57,8 @@ pub(crate) struct Ward {
 pub(crate) struct Browser {
     router: Router,
     cookies: BTreeMap<String, String>,
+    /// The stream of events that was begun last.
+    follows: Option<Body>,
 }
 
 #[derive(Debug)]
@@ -109,7 +111,7 @@ pub(crate) const LONG: Duration = Duration::from_secs(600);
 
 impl Browser {
     pub(crate) fn at(router: &Router) -> Self {
-        Self { router: router.clone(), cookies: BTreeMap::new() }
+        Self { router: router.clone(), cookies: BTreeMap::new(), follows: None }
     }
 
     pub(crate) async fn signed_in(router: &Router, who: (&str, &str)) -> Self {
@@ -146,8 +148,25 @@ impl Browser {
             let (name, value) = text.split(';').next().and_then(|one| one.split_once('=')).expect("a cookie");
             self.cookies.insert(name.to_owned(), value.to_owned());
         }
-        let bytes = response.into_body().collect().await.expect("a body").to_bytes();
+        let mut body = response.into_body();
+        // A stream of events does not end: the first of them is the answer.
+        let streams = headers.get(header::CONTENT_TYPE).is_some_and(|of| of == "text/event-stream");
+        let bytes = if streams {
+            let frame = body.frame().await.expect("an event").expect("a frame");
+            self.follows = Some(body);
+            frame.into_data().expect("data")
+        } else {
+            body.collect().await.expect("a body").to_bytes()
+        };
         Answer { status, headers, text: String::from_utf8(bytes.to_vec()).expect("UTF-8") }
+    }
+
+    /// The next event of the stream that was begun last, within some seconds; nothing where the stream has ended.
+    pub(crate) async fn event(&mut self) -> Option<String> {
+        let body = self.follows.as_mut().expect("a stream");
+        let next = tokio::time::timeout(Duration::from_secs(10), body.frame()).await.expect("an event in time")?;
+        let data = next.expect("a frame").into_data().expect("data");
+        Some(String::from_utf8(data.to_vec()).expect("UTF-8"))
     }
 
     /// Opens a case and gives its path.

@@ -30,7 +30,8 @@ pub(super) async fn entered(
 ) -> Result<Response, Refusal> {
     let Form(sent) = form?;
     if !at_the_door(&site, &headers, text(&sent, "once")) {
-        return drawn(&site, sent, false, Some(Refusal::not_this_form())).await;
+        let refusal = site.refuses(None, Refusal::not_this_form()).await;
+        return drawn(&site, sent, false, Some(refusal)).await;
     }
     if text(&sent, "do") != "seal" {
         return drawn(&site, sent, true, None).await;

@@ -96,6 +96,7 @@ async fn shown(State(site): State<Arc<Site>>, Here(session): Here, of: Where) ->
 
 /// What is done with a form that was sent.
 enum Done {
+    Kept,
     Page(StatusCode, String),
     Sealed(CaseCode),
 }
@@ -109,7 +110,7 @@ async fn taken(
     let [once, does, seen] = ["once", "do", "seen"].map(|name| text(&sent, name).to_owned());
     let seals = does == "seal";
     if !(if seals { session.forms.take(&once) } else { session.forms.knows(&once) }) {
-        return Err(Refusal::not_this_form());
+        return Err(site.refuses(Some(&session), Refusal::not_this_form()).await);
     }
     let shared = Arc::clone(&site);
     let done = site.with(move |desk| {
@@ -118,6 +119,9 @@ async fn taken(
         let filled = Filled::of(sent, &task, desk);
         // Before anything is judged: whatever goes wrong from here on, what was typed is still there.
         let _ = shared.drafts.keep(&session.signer, &name_of(&task), filled.typed());
+        if does == "keep" {
+            return Ok(Done::Kept);
+        }
         if seals {
             let judged = filled.judged(&task, &author, desk, true, &seen)?;
             if let Some(form) = judged.form.filter(|_| judged.may_be_sealed) {
@@ -132,6 +136,7 @@ async fn taken(
         Ok(Done::Page(if whole { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK }, page))
     });
     Ok(match done.await? {
+        Done::Kept => StatusCode::NO_CONTENT.into_response(),
         Done::Page(status, page) => (status, Html(page)).into_response(),
         Done::Sealed(case) => Redirect::to(&format!("/case/{case}")).into_response(),
     })

@@ -1,10 +1,16 @@
 //! What stands around every page.
 
+use std::sync::Arc;
+
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::Response;
 use maud::{DOCTYPE, Markup, html};
 
 use crate::card::DEMONSTRATION;
 
-use crate::web::session::Session;
+use crate::web::follow;
+use crate::web::session::{Here, Session};
 use crate::web::site::Site;
 
 /// A page for somebody who is signed in.
@@ -23,6 +29,16 @@ pub(super) fn page(site: &Site, session: &Session, title: &str, inside: Markup) 
         }
     };
     whole(title, Some(top), site.demonstration, inside)
+}
+
+/// Whether somebody is signed in here: nothing, or the way to the door. It keeps no session awake.
+pub(super) async fn session(Here(_): Here) -> StatusCode {
+    StatusCode::NO_CONTENT
+}
+
+/// Tells a page that follows nothing else when its session has ended.
+pub(super) async fn follow(State(site): State<Arc<Site>>, Here(session): Here) -> Response {
+    follow::follow(site, &session, |_, _| Ok(html! {}))
 }
 
 /// A page for whoever is here.
@@ -47,7 +63,7 @@ fn whole(title: &str, top: Option<Markup>, demonstration: bool, inside: Markup) 
                 link rel="stylesheet" href="/own/style.css";
                 script src="/own/script.js" defer { }
             }
-            body {
+            body data-session[top.is_some()] {
                 a.skip href="#main" { "To the page" }
                 @if let Some(top) = top { header { (top) } }
                 main #main {

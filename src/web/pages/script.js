@@ -86,23 +86,51 @@ function press(input, digit) {
     input.focus();
 }
 
+// What is half typed is kept on the server too, and not judged: whatever happens to this tablet, it is still there.
+let waiting = 0;
+
+function keep() {
+    clearTimeout(waiting);
+    waiting = setTimeout(() => {
+        const body = new URLSearchParams(new FormData(form));
+        body.set("do", "keep");
+        fetch(form.action, { method: "POST", body, redirect: "manual" }).catch(() => null);
+    }, 800);
+}
+
 if (form) {
     form.addEventListener("change", judge);
+    form.addEventListener("input", keep);
     keys();
 }
 
-// Where a case stands follows what others do. A session that has ended leaves nothing on the screen.
+// What others do is pushed by the server. Under the finger or the cursor nothing is changed; it is as soon as that is
+// elsewhere. A session that has ended leaves nothing on the screen.
 const followed = document.querySelector("[data-follow]");
-if (followed) {
-    setInterval(async () => {
-        const answer = await fetch(followed.dataset.follow, { redirect: "manual" }).catch(() => null);
-        if (answer === null) return;
-        if (answer.type === "opaqueredirect") { location.assign("/sign-in"); return; }
-        if (!answer.ok) return;
-        const fresh = document.createElement("div");
-        fresh.append(...new DOMParser().parseFromString(await answer.text(), "text/html").body.childNodes);
-        if (fresh.innerHTML !== followed.innerHTML && !followed.contains(document.activeElement)) {
-            followed.replaceChildren(...fresh.childNodes);
-        }
-    }, 3000);
+let news = null;
+
+function put() {
+    if (news === null || followed.contains(document.activeElement)) return;
+    const fresh = new DOMParser().parseFromString(news, "text/html").body;
+    news = null;
+    if (fresh.innerHTML !== followed.innerHTML) followed.replaceChildren(...fresh.childNodes);
+}
+
+function follow() {
+    const from = new EventSource(followed ? followed.dataset.follow : "/session/follow");
+    from.addEventListener("ended", () => { from.close(); location.assign("/sign-in"); });
+    if (followed) from.addEventListener("stands", (event) => { news = event.data; put(); });
+    // A server that was started anew knows nobody; one that is away is asked again.
+    from.addEventListener("error", async () => {
+        if (from.readyState !== EventSource.CLOSED) return;
+        const answer = await fetch("/session", { redirect: "manual" }).catch(() => null);
+        if (answer !== null && answer.type === "opaqueredirect") location.assign("/sign-in");
+        else setTimeout(follow, 3000);
+    });
+    addEventListener("pagehide", () => from.close());
+}
+
+if (document.body.hasAttribute("data-session")) {
+    if (followed) followed.addEventListener("focusout", () => setTimeout(put, 0));
+    follow();
 }

@@ -37,7 +37,8 @@ pub(super) async fn sign_in(
 ) -> Result<Response, Refusal> {
     let Form(typed) = form?;
     if !at_the_door(&site, &headers, &typed.once) {
-        return Ok(door(&site, StatusCode::CONFLICT, &typed.name, Some(&Refusal::not_this_form())));
+        let refusal = site.refuses(None, Refusal::not_this_form()).await;
+        return Ok(door(&site, StatusCode::CONFLICT, &typed.name, Some(&refusal)));
     }
     match site.tries.opened(&site, &typed.name, &typed.pin).await {
         Ok((person, signer)) => {

@@ -11,6 +11,7 @@ use crate::case::{Author, CaseCode, Turn};
 use super::cases::shown;
 use super::frame;
 use crate::web::answer::Refusal;
+use crate::web::follow;
 use crate::web::sent::AtCase;
 use crate::web::session::{Here, Session};
 use crate::web::site::{Desk, Site};
@@ -24,20 +25,16 @@ pub(super) async fn page(
     let stands = site.with(move |desk| drawn(code, &shared, desk)).await?;
     let inside = html! {
         h1 { "Case " (code) }
-        div #state data-follow=(format!("/case/{code}/state")) aria-live="polite" { (stands) }
+        div #state data-follow=(format!("/case/{code}/follow")) aria-live="polite" { (stands) }
+        noscript { p { a.button href=(format!("/case/{code}")) { "Look again" } } }
         p { a.button href=(format!("/case/{code}/enter")) { "Enter another set-up" } }
     };
     Ok(Html(frame::page(&site, &session, &format!("Case {code}"), inside).into_string()).into_response())
 }
 
 /// The part that follows what others do.
-pub(super) async fn state(
-    State(site): State<Arc<Site>>,
-    Here(session): Here,
-    AtCase(code): AtCase,
-) -> Result<Response, Refusal> {
-    let stands = site.with(move |desk| drawn(code, &session, desk)).await?;
-    Ok(Html(stands.into_string()).into_response())
+pub(super) async fn follow(State(site): State<Arc<Site>>, Here(session): Here, AtCase(code): AtCase) -> Response {
+    follow::follow(site, &session, move |session, desk| drawn(code, session, desk))
 }
 
 fn drawn(code: CaseCode, session: &Session, desk: &mut Desk) -> Result<Markup, Refusal> {

@@ -1,0 +1,38 @@
+//! A form that the bedside page did not take for its own: forged, sent again, or from another site.
+
+use serde::{Deserialize, Serialize};
+
+use crate::journal::{Draft, Journal, Of};
+use crate::quantity::Moment;
+
+use super::error::CaseError;
+
+const FORM_REFUSED: &str = "form-refused";
+
+#[derive(Debug, PartialEq, Eq, Serialize, Deserialize)]
+struct Refused {
+    /// Whose session sent it, where there was one.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    id: Option<String>,
+    /// The code of the refusal.
+    why: String,
+}
+
+/// Writes down that a form was refused, at most once a minute for each person and code: whoever sends many fills no
+/// journal. Nothing of what the form said is kept.
+///
+/// # Errors
+/// When the journal cannot be read or written.
+pub fn note_refused_form(journal: &mut Journal, now: Moment, who: Option<&str>, why: &str) -> Result<(), CaseError> {
+    let refused = Refused { id: who.map(str::to_owned), why: why.to_owned() };
+    let body = super::to_value(&refused)?;
+    journal.write(now, |past| {
+        for event in past.events(Of::Kind(FORM_REFUSED))?.iter().rev() {
+            let within_a_minute = now.seconds_since(event.at()).abs() < 60;
+            if within_a_minute && super::read_body::<Refused>(event)? == refused {
+                return Ok((Vec::new(), ()));
+            }
+        }
+        Ok::<_, CaseError>((vec![Draft { kind: FORM_REFUSED, scope: None, by: None, body, introduces: None }], ()))
+    })
+}
