@@ -17,6 +17,7 @@ use crate::quantity;
 
 use super::pages::frame;
 use super::site::Site;
+use super::words::on_the_page;
 
 /// Why a request is not done.
 #[derive(Debug)]
@@ -87,7 +88,7 @@ impl From<CaseError> for Refusal {
             CaseError::Refused(refusal) => {
                 let status =
                     if refusal.code.starts_with("code-") { StatusCode::NOT_FOUND } else { StatusCode::CONFLICT };
-                Self::said(status, refusal.code, refusal.message, refusal.help)
+                Self::said(status, refusal.code, on_the_page(&refusal.message), on_the_page(&refusal.help))
             }
             CaseError::Form(faults) => Self::of_faults(&faults),
             CaseError::Journal(error) if error.is_fault() || error.is_damage() => Self::fault(&error.to_string()),

@@ -14,6 +14,7 @@ mod served;
 mod session;
 mod site;
 mod tries;
+mod words;
 
 use std::sync::Arc;
 

@@ -14,9 +14,10 @@ use crate::web::follow;
 use crate::web::sent::Sent;
 use crate::web::session::Here;
 use crate::web::site::{Desk, Site};
+use crate::web::words::on_the_page;
 
 pub(super) async fn list(State(site): State<Arc<Site>>, Here(session): Here) -> Result<Response, Refusal> {
-    let rows = site.with(|desk| drawn(desk)).await?;
+    let rows = site.with(drawn).await?;
     let once = session.forms.give();
     let inside = html! {
         h1 { "Cases" }
@@ -62,7 +63,7 @@ pub(super) fn shown(row: &Row) -> Markup {
             @if let Some(runs) = &row.runs {
                 p { (runs.drug) ", " (runs.strength) ", driver " (runs.driver) ", " (runs.rate.as_deref().map_or_else(|| "paused".to_owned(), |rate| format!("at {rate}"))) }
             }
-            @for owed in &row.owed { p.owed { strong { "Owed: " } (owed.says) " " span.code { "[" (owed.code) "]" } } }
+            @for owed in &row.owed { p.owed { strong { "Owed: " } (on_the_page(&owed.says)) " " span.code { "[" (owed.code) "]" } } }
         }
     }
 }

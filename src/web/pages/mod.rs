@@ -3,6 +3,7 @@
 mod card;
 mod cases;
 mod close;
+mod correct;
 mod emergency;
 mod entry;
 mod form;
@@ -10,6 +11,7 @@ pub(super) mod frame;
 mod journal;
 mod keeping;
 mod own;
+mod patient;
 mod read_back;
 mod record;
 mod sign_in;
@@ -34,11 +36,14 @@ pub(super) fn routes() -> Router<Arc<Site>> {
         .route("/follow", get(cases::follow))
         .route("/session", get(frame::session))
         .route("/session/follow", get(frame::follow))
+        .route("/case/{case}/weight", get(patient::weight).post(patient::weight_sent))
+        .route("/case/{case}/identifiers", get(patient::identifiers).post(patient::identifiers_sent))
         .route("/case/{case}/enter", get(entry::new_set_up).post(entry::sent_new))
         .route("/case/{case}/{number}/enter/{turn}", get(entry::page).post(entry::sent))
         .route("/case/{case}/{number}/card", get(card::page))
         .route("/case/{case}/{number}/readback", get(read_back::page).post(read_back::sent))
         .route("/case/{case}/{number}/record", get(record::page).post(record::sent))
+        .route("/case/{case}/{number}/record/{event}", get(correct::page).post(correct::sent))
         .route("/case/{case}/{number}/close", get(close::page).post(close::sent))
         .route("/formulary", get(keeping::book))
         .route("/formulary/lint", get(keeping::lint))

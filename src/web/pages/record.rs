@@ -190,7 +190,13 @@ fn course(code: SetUpCode, desk: &Desk) -> Result<Markup, Refusal> {
         @if let Some(drawing) = drawing { pre.picture role="img" aria-label="Rate in mL/h and volume left in mL, over time" tabindex="0" { (drawing) } }
         h2 { "What happened" }
         @if set_up.record.is_empty() { p { "Nothing is recorded." } }
-        ol.lines { @for signed in in_order(set_up) { (line(signed, set_up, &people)) } }
+        ol.lines {
+            @for signed in in_order(set_up) {
+                (line(signed, set_up, &people))
+                @let about = format!("/case/{}/{}/record/{}", code.case, code.number, signed.seq);
+                li.may { a href=(about) { "Event " (signed.seq) ": it was otherwise, or has a reason" } }
+            }
+        }
     })
 }
 
@@ -216,7 +222,8 @@ fn in_order(set_up: &SetUp) -> Vec<&Signed<Recorded>> {
     lines
 }
 
-fn line(signed: &Signed<Recorded>, set_up: &SetUp, people: &People) -> Markup {
+/// One line of the record.
+pub(super) fn line(signed: &Signed<Recorded>, set_up: &SetUp, people: &People) -> Markup {
     let recorded = &signed.what;
     html! {
         li {

@@ -27,7 +27,10 @@ pub(super) async fn page(
         h1 { "Case " (code) }
         div #state data-follow=(format!("/case/{code}/follow")) aria-live="polite" { (stands) }
         noscript { p { a.button href=(format!("/case/{code}")) { "Look again" } } }
-        p { a.button href=(format!("/case/{code}/enter")) { "Enter another set-up" } }
+        p {
+            a.button href=(format!("/case/{code}/enter")) { "Enter another set-up" }
+            a.button href=(format!("/case/{code}/weight")) { "Read the weight again" }
+        }
     };
     Ok(Html(frame::page(&site, &session, &format!("Case {code}"), inside).into_string()).into_response())
 }
@@ -52,7 +55,9 @@ fn drawn(code: CaseCode, session: &Session, desk: &mut Desk) -> Result<Markup, R
         let second = number.is_some_and(|number| may(number, Turn::Second));
         marked.push((row, number, first, second));
     }
+    let follow = rows.iter().any(|row| row.owed.iter().any(|owed| owed.code == "identifiers"));
     Ok(html! {
+        @if follow { p { a.button.main href=(format!("/case/{code}/identifiers")) { "Read identifiers that follow" } } }
         ul.rows {
             @for (row, number, first, second) in &marked {
                 (shown(row))

@@ -1,0 +1,98 @@
+//! Advice names commands and their options; at a page it names the page's own buttons and fields instead.
+
+/// A command by its first words, and what does the same here. The first that fits.
+const COMMANDS: &[(&str, &str)] = &[
+    ("case emergency", "“Emergency entry”"),
+    ("case enter", "“Enter another set-up”"),
+    ("case identifiers", "“Read identifiers that follow”"),
+    ("case list", "the list of cases"),
+    ("case open", "“Open a case”"),
+    ("case second", "“Enter it: second”"),
+    ("case status", "the page of the case"),
+    ("case weight", "“Read the weight again”"),
+    ("record close", "“Account for what was drawn up”"),
+    ("record correct", "“it was otherwise, or has a reason”"),
+    ("record reason", "“it was otherwise, or has a reason”"),
+    ("record resume", "“It went on”"),
+    ("record show", "the record"),
+    ("record start", "“It was started”"),
+    ("record stop", "“It was stopped”"),
+];
+
+/// An option, and the field or button that stands for it here. The first that fits.
+const OPTIONS: &[(&str, &str)] = &[
+    ("add --as and the name of somebody who is here; their PIN is asked", "sign in as somebody who is here"),
+    ("--reason \"read off another driver\"", "“The reason”"),
+    ("--rate \"3.6 mL/h\"", "“At another rate”"),
+    ("--anew", "“Read it from the start”"),
+    ("--even-so", "“It really happened even so”"),
+    ("--late", "“Why it is written down only now”"),
+    ("--not", "“It did not happen”"),
+    ("--reason", "“Why”"),
+    ("--time", "“It happened at another time”"),
+    ("--witness", "“Who saw it”"),
+];
+
+/// The same advice, in the words of the page.
+pub(super) fn on_the_page(advice: &str) -> String {
+    let mut out = String::with_capacity(advice.len());
+    for (at, part) in advice.split('`').enumerate() {
+        let command = part.strip_prefix("countersign ").unwrap_or(part);
+        let here = COMMANDS.iter().find(|(known, _)| at % 2 == 1 && command.starts_with(known));
+        match here {
+            Some(_) if command.contains("--anew") => out.push_str("“Read it from the start”"),
+            Some((_, here)) => out.push_str(here),
+            None if at % 2 == 1 => {
+                out.push('`');
+                out.push_str(part);
+                out.push('`');
+            }
+            None => out.push_str(part),
+        }
+    }
+    OPTIONS.iter().fold(out, |text, (option, here)| text.replace(option, here))
+}
+
+#[cfg(test)]
+mod tests {
+    use rstest::rstest;
+
+    use super::on_the_page;
+
+    #[rstest]
+    #[case("see `countersign case status K7M-4QX`", "see the page of the case")]
+    #[case("begin again: `countersign case enter K7M-4QX/1 --anew`", "begin again: “Read it from the start”")]
+    #[case("`case enter K7M-4QX` for another set-up", "“Enter another set-up” for another set-up")]
+    #[case("`84 lb` is not in kg", "`84 lb` is not in kg")]
+    #[case(
+        "if it really happened, say so with --even-so",
+        "if it really happened, say so with “It really happened even so”"
+    )]
+    fn advice_names_what_the_page_has(#[case] advice: &str, #[case] here: &str) {
+        assert_eq!(on_the_page(advice), here);
+    }
+
+    /// What pages do not do, and so is left as the command.
+    const NOT_HERE: &[&str] =
+        &["people list", "journal create", "journal export", "formulary sign", "formulary fingerprint"];
+
+    #[test]
+    fn no_advice_of_a_case_names_a_command_that_has_a_page() {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/case");
+        let mut seen = 0;
+        for file in std::fs::read_dir(folder).expect("src/case").flatten().filter(|file| file.path().is_file()) {
+            let text = std::fs::read_to_string(file.path()).expect("text");
+            for rest in text.split("`countersign ").skip(1) {
+                let words: Vec<&str> = rest.split([' ', '`']).take(2).collect();
+                let command = words.join(" ");
+                if command.contains('{') || NOT_HERE.contains(&command.as_str()) {
+                    continue;
+                }
+                seen += 1;
+                let advice = format!("`countersign {command}`");
+                assert_ne!(on_the_page(&advice), advice, "{:?}", file.path());
+            }
+        }
+        assert!(seen > 20, "{seen}");
+    }
+}
