@@ -2,7 +2,8 @@
 //! there, of pages that write nothing; held against the program's sheet of styles, asked for in the same way in the same
 //! run, which costs nothing but the way there and back.
 //!
-//! `cargo bench --bench page -- 50 40` sets how many people and how many pages each. The journal is invented.
+//! `cargo bench --bench page -- 50 40` sets how many people and how many pages each; a path behind them is another build
+//! of the program. The journal is invented.
 
 #![allow(clippy::print_stdout, clippy::float_arithmetic, reason = "a benchmark prints times")]
 
@@ -35,7 +36,8 @@ fn main() {
     let place = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("bench-page-{}", std::process::id()));
     std::fs::create_dir_all(&place).expect("the target folder can be written");
     let (journal, cases) = ward(&place);
-    let (mut process, home) = served(&journal);
+    let program = std::env::args().skip(1).find(|arg| arg.contains('/'));
+    let (mut process, home) = served(program.as_deref().unwrap_or(env!("CARGO_BIN_EXE_countersign")), &journal);
     let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build().expect("a runtime");
     runtime.block_on(async {
         let web: Web = Client::builder(TokioExecutor::new()).build_http();
@@ -167,8 +169,8 @@ fn ward(place: &Path) -> (PathBuf, Vec<String>) {
     (journal, codes)
 }
 
-fn served(journal: &Path) -> (Child, String) {
-    let mut process = Command::new(env!("CARGO_BIN_EXE_countersign"))
+fn served(program: &str, journal: &Path) -> (Child, String) {
+    let mut process = Command::new(program)
         .args(["serve", "--formulary", "formulary", "--at", "2026-03-14T07:50:00+00:00", "--address", "127.0.0.1:0"])
         .arg("--journal")
         .arg(journal)
