@@ -222,3 +222,39 @@ async fn the_keyboard_alone_is_enough() {
     );
     person.leave().await;
 }
+
+/// Digits for gloved fingers; and a tablet that was handed over shows nothing of what was on it, not by going back either.
+#[tokio::test(flavor = "multi_thread")]
+async fn the_keypad_writes_what_its_keys_say_and_going_back_after_hand_over_shows_nothing() {
+    let ward = Ward::new("browser-keypad");
+    let (served, drivers) = (Served::new(&ward), Drivers::start());
+    let person = drivers.person(served.address, false).await;
+    person.sign_in(IDOWU).await;
+    let case = opens_a_case(&person).await;
+    person.press("Enter another set-up").await;
+    let field = "[name=\"fill\"]";
+    person.write(field, "").await;
+    for key in ["5", "0", "5", "Back"] {
+        person.press(key).await;
+    }
+    person.page.find(fantoccini::Locator::Css(field)).await.expect("the field").send_keys(" mL").await.expect("keys");
+    let value = person.page.execute("return document.querySelector('[name=\"fill\"]').value", Vec::new()).await;
+    assert_eq!(value.expect("a value"), "50 mL");
+    looked_at(&person, "keypad").await;
+    tokio::time::sleep(std::time::Duration::from_secs(2)).await;
+    person.go(&case).await;
+    person.press("Hand over the tablet").await;
+    person.sees("An emergency entry makes a card").await;
+    for _ in 0..3 {
+        person.page.back().await.expect("it goes back");
+        person.sees("An emergency entry makes a card").await;
+        let kept = person.page.execute("return localStorage.length + sessionStorage.length", Vec::new()).await;
+        assert_eq!(kept.expect("a number"), 0);
+        assert!(!person.page.source().await.expect("a page").contains("50 mL"));
+    }
+    // For the same person it is still there.
+    person.sign_in(IDOWU).await;
+    person.go(&format!("{case}/enter")).await;
+    person.sees("What you had typed is still here").await;
+    person.leave().await;
+}
