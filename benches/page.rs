@@ -1,5 +1,5 @@
 //! How long the bedside page lets people wait: fifty at once, each asking for the next page as soon as the last one is
-//! there, of pages that write nothing; held against the program's sheet of styles, asked for in the same way in the same
+//! there, or after a second of thought, of pages that write nothing; held against the program's sheet of styles, asked for in the same way in the same
 //! run, which costs nothing but the way there and back.
 //!
 //! `cargo bench --bench page -- 50 40` sets how many people and how many pages each; a path behind them is another build
@@ -49,21 +49,18 @@ fn main() {
         }
         let mut paths = vec!["/".to_owned()];
         for case in &cases {
-            paths.extend(["", "/1/card", "/1/readback", "/1/record"].map(|page| format!("/case/{case}{page}")));
+            paths.extend(["", "/1/readback", "/1/record"].map(|page| format!("/case/{case}{page}")));
         }
-        for (what, paths) in [("sheet of styles", vec!["/own/style.css".to_owned()]), ("pages", paths.clone())] {
-            let (times, refused) = all_at_once(&web, &home, &cookies[..people], &paths, pages).await;
-            said(what, people, &times, refused);
-        }
-        for (what, paths) in [
-            ("the list", vec!["/".to_owned()]),
-            ("a case", paths[1..2].to_vec()),
-            ("a card", paths[2..3].to_vec()),
-            ("a read-back", paths[3..4].to_vec()),
-            ("a record", paths[4..5].to_vec()),
+        let cards: Vec<String> = cases.iter().map(|case| format!("/case/{case}/1/card")).collect();
+        let second = Duration::from_secs(1);
+        for (what, paths, thought) in [
+            ("sheet of styles, the next at once", vec!["/own/style.css".to_owned()], None),
+            ("pages that write nothing, the next at once", paths.clone(), None),
+            ("pages that write nothing, a second of thought before each", paths, Some(second)),
+            ("cards, each written down as given out, a second of thought", cards, Some(second)),
         ] {
-            let (times, refused) = all_at_once(&web, &home, &cookies[..1], &paths, pages).await;
-            said(&format!("{what}, one person"), 1, &times, refused);
+            let (times, refused) = all_at_once(&web, &home, &cookies[..people], &paths, pages, thought).await;
+            said(what, people, &times, refused);
         }
     });
     let _ = process.kill();
@@ -77,6 +74,7 @@ async fn all_at_once(
     cookies: &[String],
     paths: &[String],
     pages: usize,
+    thought: Option<Duration>,
 ) -> (Vec<Duration>, usize) {
     let mut people = Vec::new();
     for (at, cookie) in cookies.iter().enumerate() {
@@ -84,6 +82,11 @@ async fn all_at_once(
         people.push(tokio::spawn(async move {
             let (mut times, mut refused) = (Vec::new(), 0);
             for page in 0..pages {
+                if let Some(thought) = thought {
+                    // Nobody begins on the same beat.
+                    tokio::time::sleep(if page == 0 { thought * u32::try_from(at).unwrap_or(0) / 50 } else { thought })
+                        .await;
+                }
                 let path = &paths[(at * 7 + page) % paths.len()];
                 let begun = Instant::now();
                 let (status, _, _) = get(&web, &format!("{home}{path}"), &cookie).await;
@@ -144,7 +147,7 @@ async fn sign_in(web: &Web, home: &str, name: &str, pin: &str) -> String {
 /// A journal with agreed set-ups that run.
 fn ward(place: &Path) -> (PathBuf, Vec<String>) {
     let journal = place.join("journal");
-    let now = Moment::parse("2026-03-14T07:50:00+00:00").expect("a moment");
+    let now = Moment::now();
     let mut made = Journal::create(&journal, true, now).expect("a fresh folder");
     add(&mut made, now, None, PEOPLE[0].0, PEOPLE[0].1, PEOPLE[0].2).expect("the first person");
     let (idowu, first) = unlock(&mut made, now, PEOPLE[0].0, PEOPLE[0].2).expect("a PIN");
@@ -152,8 +155,13 @@ fn ward(place: &Path) -> (PathBuf, Vec<String>) {
     let (tamm, second) = unlock(&mut made, now, PEOPLE[1].0, PEOPLE[1].2).expect("a PIN");
     let formulary = Formulary::open(Path::new("formulary")).expect("the demonstration");
     let text = std::fs::read_to_string("examples/adult-vasopressor/first.yaml").expect("the example");
-    let text: String =
-        text.lines().filter(|line| !line.starts_with("entered_")).map(|line| format!("{line}\n")).collect();
+    let left_out = ["entered_", "drawn_up_at", "starts_at"];
+    let text: String = text
+        .lines()
+        .filter(|line| !left_out.iter().any(|known| line.starts_with(known)))
+        .map(|line| format!("{line}\n"))
+        .collect();
+    let text = format!("{text}drawn_up_at: {}\n", now.to_rfc3339());
     let form = Form { name: "the example".to_owned(), text, json: false };
     let mut cases = Cases::of(made);
     let mut codes = Vec::new();
@@ -171,7 +179,7 @@ fn ward(place: &Path) -> (PathBuf, Vec<String>) {
 
 fn served(program: &str, journal: &Path) -> (Child, String) {
     let mut process = Command::new(program)
-        .args(["serve", "--formulary", "formulary", "--at", "2026-03-14T07:50:00+00:00", "--address", "127.0.0.1:0"])
+        .args(["serve", "--formulary", "formulary", "--address", "127.0.0.1:0"])
         .arg("--journal")
         .arg(journal)
         .stdout(Stdio::piped())

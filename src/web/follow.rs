@@ -61,6 +61,7 @@ struct Follower<D> {
     site: Arc<Site>,
     session: Weak<Session>,
     beat: watch::Receiver<u64>,
+    key: String,
     draw: D,
     shown: Option<String>,
     drawn_at: Instant,
@@ -68,14 +69,14 @@ struct Follower<D> {
     over: bool,
 }
 
-/// Sends what `draw` draws whenever it is otherwise than before; then, when the session ends, says so and ends.
-pub(super) fn follow<D>(site: Arc<Site>, session: &Arc<Session>, draw: D) -> Response
+/// Sends what `draw` draws (and [`Site::drawn`] keeps under the key) whenever it is otherwise than before; then, when the session ends, says so and ends.
+pub(super) fn follow<D>(site: Arc<Site>, session: &Arc<Session>, key: String, draw: D) -> Response
 where
     D: Fn(&Session, &mut Desk) -> Result<Markup, Refusal> + Clone + Send + Sync + 'static,
 {
     let (session, beat) = (Arc::downgrade(session), site.beat.0.subscribe());
     let follower =
-        Follower { site, session, beat, draw, shown: None, drawn_at: Instant::now(), is_due: true, over: false };
+        Follower { site, session, beat, key, draw, shown: None, drawn_at: Instant::now(), is_due: true, over: false };
     let events = stream::unfold(follower, |follower| async move { follower.next().await });
     Sse::new(events).keep_alive(KeepAlive::default()).into_response()
 }
@@ -98,7 +99,7 @@ where
                 self.drawn_at = Instant::now();
                 let draw = self.draw.clone();
                 // What cannot be drawn now is drawn with the next beat; a page that is loaded says why.
-                if let Ok(drawn) = self.site.with(move |desk| draw(&session, desk)).await {
+                if let Ok(drawn) = self.site.drawn(self.key.clone(), move |desk| draw(&session, desk)).await {
                     let drawn = drawn.into_string();
                     if self.shown.as_ref() != Some(&drawn) {
                         self.shown = Some(drawn.clone());

@@ -7,6 +7,7 @@
 mod answer;
 mod drafts;
 mod follow;
+mod memo;
 mod once;
 mod pages;
 mod sent;

@@ -9,11 +9,13 @@ use crate::formulary::Formulary;
 use crate::journal::Journal;
 use crate::quantity::Moment;
 
+use maud::{Markup, PreEscaped};
 use tokio::sync::Semaphore;
 
 use super::answer::Refusal;
 use super::drafts::Drafts;
 use super::follow::Beat;
+use super::memo::Memo;
 use super::once::Once;
 use super::session::{Session, Sessions};
 use super::tries::Tries;
@@ -43,6 +45,9 @@ pub struct Site {
     pub(super) tries: Tries,
     pub(super) drafts: Drafts,
     pub(super) beat: Beat,
+    memo: Memo,
+    /// Only asked for the last event.
+    last: Mutex<Option<Journal>>,
 }
 
 /// So many requests use the journal at the same time, each at a desk of its own. Of two that write, the journal lets one
@@ -67,6 +72,7 @@ impl Site {
         let (now, formulary) = (clock.now(), Arc::new(formulary));
         let mut handles = vec![cases];
         handles.extend((1..DESKS).filter_map(|_| Journal::open(&folder).ok()).map(Cases::of));
+        let last = Journal::open(&folder).ok();
         let desk = |cases| Arc::new(Mutex::new(Desk { cases, formulary: Arc::clone(&formulary), now }));
         let desks: Vec<Arc<Mutex<Desk>>> = handles.into_iter().map(desk).collect();
         Arc::new(Self {
@@ -81,6 +87,8 @@ impl Site {
             threshold: Once::default(),
             tries: Tries::default(),
             beat: Beat::default(),
+            memo: Memo::default(),
+            last: Mutex::new(last),
         })
     }
 
@@ -96,6 +104,25 @@ impl Site {
             self.with(move |desk| Ok(note_refused_form(desk.cases.journal_mut(), desk.now, who.as_deref(), &why)?));
         // It is refused in any case; a journal that cannot be written says so itself.
         noted.await.err().unwrap_or(refusal)
+    }
+
+    /// Draws a part of a page that follows from the journal and the moment alone, once for all who ask for it. The key
+    /// names all else that it follows from.
+    pub(super) async fn drawn(
+        &self,
+        key: String,
+        draw: impl FnOnce(&mut Desk) -> Result<Markup, Refusal> + Send + 'static,
+    ) -> Result<Markup, Refusal> {
+        let head = locked(&self.last).as_ref().map(Journal::head).transpose()?;
+        let Some(head) = head else { return self.with(draw).await };
+        let cell = self.memo.cell(head.seq, self.now(), key);
+        let mut kept = cell.lock().await;
+        if let Some(kept) = &*kept {
+            return Ok(PreEscaped(kept.clone()));
+        }
+        let drawn = self.with(draw).await?;
+        *kept = Some(drawn.0.clone());
+        Ok(drawn)
     }
 
     /// Does something with the journal, aside from the threads that answer: it blocks.

@@ -16,8 +16,11 @@ use crate::web::session::Here;
 use crate::web::site::{Desk, Site};
 use crate::web::words::on_the_page;
 
+/// The list is the same for everybody.
+const LIST: &str = "list";
+
 pub(super) async fn list(State(site): State<Arc<Site>>, Here(session): Here) -> Result<Response, Refusal> {
-    let rows = site.with(drawn).await?;
+    let rows = site.drawn(LIST.to_owned(), drawn).await?;
     let once = session.forms.give();
     let inside = html! {
         h1 { "Cases" }
@@ -33,7 +36,7 @@ pub(super) async fn list(State(site): State<Arc<Site>>, Here(session): Here) -> 
 
 /// The part that follows what others do.
 pub(super) async fn follow(State(site): State<Arc<Site>>, Here(session): Here) -> Response {
-    follow::follow(site, &session, |_, desk| drawn(desk))
+    follow::follow(site, &session, LIST.to_owned(), |_, desk| drawn(desk))
 }
 
 pub(super) async fn open(State(site): State<Arc<Site>>, Sent { session, .. }: Sent) -> Result<Response, Refusal> {

@@ -110,7 +110,7 @@ async fn drawn(
     wrong: Option<Refusal>,
 ) -> Result<Response, Refusal> {
     let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
-    let says = site.with(move |desk| course(code, desk)).await?;
+    let says = site.drawn(format!("record {code}"), move |desk| course(code, desk)).await?;
     let asks_even_so = wrong.as_ref().is_some_and(|wrong| wrong.code() == "not-as-agreed");
     let inside = html! {
         p { a href=(format!("/case/{}", code.case)) { "Case " (code.case) } }

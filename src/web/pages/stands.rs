@@ -22,7 +22,7 @@ pub(super) async fn page(
     AtCase(code): AtCase,
 ) -> Result<Response, Refusal> {
     let shared = Arc::clone(&session);
-    let stands = site.with(move |desk| drawn(code, &shared, desk)).await?;
+    let stands = site.drawn(key(code, &session), move |desk| drawn(code, &shared, desk)).await?;
     let inside = html! {
         h1 { "Case " (code) }
         div #state data-follow=(format!("/case/{code}/follow")) aria-live="polite" { (stands) }
@@ -37,7 +37,12 @@ pub(super) async fn page(
 
 /// The part that follows what others do.
 pub(super) async fn follow(State(site): State<Arc<Site>>, Here(session): Here, AtCase(code): AtCase) -> Response {
-    follow::follow(site, &session, move |session, desk| drawn(code, session, desk))
+    follow::follow(site, &session, key(code, &session), move |session, desk| drawn(code, session, desk))
+}
+
+/// Whose turn it is differs from one person to the next.
+fn key(code: CaseCode, session: &Session) -> String {
+    format!("case {code} for {}", session.person.id)
 }
 
 fn drawn(code: CaseCode, session: &Session, desk: &mut Desk) -> Result<Markup, Refusal> {
