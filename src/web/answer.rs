@@ -166,11 +166,7 @@ pub(super) fn not_here(uri: &Uri, status: StatusCode, says: &str) -> Response {
 
 /// As data for programs, as a page for everybody else.
 fn rendered(uri: &Uri, refusal: Refusal) -> Response {
-    if uri.path().starts_with(api::ROOT) {
-        api::Refused(refusal).into_response()
-    } else {
-        refusal.into_response()
-    }
+    if uri.path().starts_with(api::ROOT) { api::Refused(refusal).into_response() } else { refusal.into_response() }
 }
 
 /// Before: nothing that another site sends. After: nothing is kept by the browser, framed, or loaded from elsewhere.

@@ -87,10 +87,9 @@ fn shown(stands: &Twice, what: &'static str, code: CaseCode, format: Format) -> 
                 "Sealed. A second person reads the {what} next, without seeing this: `countersign case {what} {code} --as NAME`"
             ),
         ),
-        Twice::Differ => (
-            Exit::Disagree,
-            format!("DISAGREE\nThe two readings differ in: {what}. Both read it again, each alone."),
-        ),
+        Twice::Differ => {
+            (Exit::Disagree, format!("DISAGREE\nThe two readings differ in: {what}. Both read it again, each alone."))
+        }
     };
     match format {
         Format::Json => Answer::json(&ReadAgain::of(code, what, stands), exit),

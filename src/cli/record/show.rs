@@ -55,7 +55,7 @@ pub(super) fn show(args: &ShowArgs) -> Result<Answer, NoAnswer> {
         Format::Json => {
             let data = RecordShown::of(&cases, set_up, open, &people, &owed, now)?;
             Answer::json(&data, Exit::Proceed)
-        },
+        }
         Format::Text => Answer::text(shown.in_words()?, Exit::Proceed),
     })
 }

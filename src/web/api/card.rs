@@ -24,9 +24,7 @@ pub(super) async fn card(
     Signed(_): Signed,
     OfSetUp(code): OfSetUp,
 ) -> Result<Json<CardShown>, Refused> {
-    let done = site.with(move |desk| {
-        Ok(CardShown::of(code, &desk.cases.card(code, Some(&desk.formulary), desk.now)?))
-    });
+    let done = site.with(move |desk| Ok(CardShown::of(code, &desk.cases.card(code, Some(&desk.formulary), desk.now)?)));
     Ok(Json(done.await?))
 }
 

@@ -262,7 +262,9 @@ impl Whole {
         let filled = Filled::of(self.answers.asked_for(task)?, task, desk);
         let judged = filled.judged(task, author, desk, true, self.seen.as_deref().unwrap_or_default())?;
         let may_be_sealed = judged.may_be_sealed;
-        let Some(form) = judged.form.as_ref().filter(|_| may_be_sealed) else { return Err(not_sealed(judged, &filled)) };
+        let Some(form) = judged.form.as_ref().filter(|_| may_be_sealed) else {
+            return Err(not_sealed(judged, &filled));
+        };
         let Desk { cases, formulary, now } = desk;
         Ok(cases.seal(task, form, author, formulary, *now)?)
     }
@@ -298,7 +300,12 @@ fn not_sealed(judged: Judged, filled: &Filled) -> Refusal {
         }
         let placed: Vec<String> = faults.iter().map(|fault| fault.field.clone()).collect();
         faults.extend(judged.faults.into_iter().filter(|fault| !placed.contains(&fault.field)));
-        return about("form-not-whole", "the form cannot be sealed as it is", "look at each field that is named", faults);
+        return about(
+            "form-not-whole",
+            "the form cannot be sealed as it is",
+            "look at each field that is named",
+            faults,
+        );
     }
     if judged.reasons_wait {
         let waits = |finding: &&Finding| {

@@ -85,10 +85,7 @@ pub(super) async fn formulary(
 /// What the lint says of the formulary
 #[utoipa::path(get, path = "/api/v1/formulary/lint",
     responses((status = 200, description = "As `formulary lint --format json`", body = Object), ForReading))]
-pub(super) async fn lint(
-    State(site): State<Arc<Site>>,
-    Signed(_): Signed,
-) -> Result<Json<serde_json::Value>, Refused> {
+pub(super) async fn lint(State(site): State<Arc<Site>>, Signed(_): Signed) -> Result<Json<serde_json::Value>, Refused> {
     let done = site.with(|desk| {
         let files = Files::of_texts("formulary", desk.formulary.files().to_vec());
         Ok(rules::lint(files, desk.now).json())
@@ -106,7 +103,9 @@ pub(super) async fn journal(
     let done = site.with(|desk| {
         let journal = desk.cases.journal();
         let verified = journal.verify(&[], &mut |_, _| {}).map_err(|error| {
-            Refusal::said(StatusCode::CONFLICT, error.code(), error.to_string(), error.help())
+            let help =
+                "write nothing more into it; keep the folder as it is, and restore the last backup into a new one";
+            Refusal::said(StatusCode::CONFLICT, "journal-broken", error.to_string(), help)
         })?;
         Ok(JournalVerified {
             version: 1,

@@ -146,8 +146,7 @@ pub(super) async fn report(
         let happening = happening(sent.did.word(), said(sent.value.as_ref()), sent.reading)?;
         let when = when(said(sent.time.as_ref()), said(sent.late.as_ref()), desk.now)?;
         let (signed, reason) = ((&by.person, &by.signer), said(sent.reason.as_ref()));
-        let (recorded, course) =
-            desk.cases.record(code, signed, &happening, &when, reason, sent.even_so, desk.now)?;
+        let (recorded, course) = desk.cases.record(code, signed, &happening, &when, reason, sent.even_so, desk.now)?;
         let owed = owed_for(&desk.cases, code, Some(&desk.formulary), desk.now)?;
         Ok::<_, Refusal>(RecordWritten::of(&desk.cases, code, &by.person, (recorded, course.as_ref()), &owed)?)
     });

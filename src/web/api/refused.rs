@@ -69,7 +69,8 @@ const BODY: [(u16, &str); 4] = [
 ];
 const FOREIGN: (u16, &str) = (403, "Another site sent this, or a name and its PIN do not belong together");
 const NOT_HERE: (u16, &str) = (404, "Nothing is here: the code of the case, or the number, is another");
-const NOT_NOW: (u16, &str) = (409, "It is not this person's turn, or it cannot be done as things stand; or `once` was used");
+const NOT_NOW: (u16, &str) =
+    (409, "It is not this person's turn, or it cannot be done as things stand; or `once` was used");
 
 impl From<Refusal> for Refused {
     fn from(refusal: Refusal) -> Self {
@@ -88,7 +89,8 @@ impl IntoResponse for Refused {
     fn into_response(self) -> Response {
         let (status, code, message, help, faults) = match self.0 {
             Refusal::SignIn => {
-                let (says, help) = ("nobody is signed in with this token", "sign in at /api/v1/sign-in, and send the token");
+                let (says, help) =
+                    ("nobody is signed in with this token", "sign in at /api/v1/sign-in, and send the token");
                 (StatusCode::UNAUTHORIZED, "sign-in".to_owned(), says.to_owned(), help.to_owned(), Vec::new())
             }
             Refusal::Said(status, code, message, help, faults) => (status, code, message, help, faults),

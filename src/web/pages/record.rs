@@ -7,9 +7,7 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 
-use crate::case::{
-    Course, People, Recorded, SetUp, SetUpCode, Signed, drawn as picture, shown_moment, what_in_words,
-};
+use crate::case::{Course, People, Recorded, SetUp, SetUpCode, Signed, drawn as picture, shown_moment, what_in_words};
 use crate::quantity::{Moment, duration, exact_or_about};
 
 use super::frame;
