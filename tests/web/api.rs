@@ -124,7 +124,7 @@ async fn a_whole_case_of_two_people() {
     assert_eq!(first.status, StatusCode::CREATED, "{first:?}");
     assert_eq!(first.json()["agreed"], false);
     // The rate stands on the card, and there is none yet.
-    assert_eq!(idowu.get(&format!("{at}/card")).await.refused(StatusCode::CONFLICT), "no-card-yet");
+    assert_eq!(idowu.get(&format!("{at}/card")).await.refused(StatusCode::CONFLICT), "not-agreed");
     assert_eq!(idowu.get(&format!("{at}/enter/second")).await.refused(StatusCode::CONFLICT), "same-person");
     let second = tamm.seal(&format!("{at}/enter/second"), READ).await;
     assert_eq!((second.status, &second.json()["agreed"]), (StatusCode::CREATED, &json!(true)), "{second:?}");
@@ -342,7 +342,7 @@ async fn what_cannot_be_read_is_refused_in_one_shape_and_repeats_no_value() {
         (json_type, "{\"once\":".to_owned(), StatusCode::BAD_REQUEST, "json-malformed", None),
         (json_type, format!("{{\"once\":\"{once}\"}} x"), StatusCode::BAD_REQUEST, "json-malformed", None),
         (json_type, "\u{0}".to_owned(), StatusCode::BAD_REQUEST, "json-malformed", None),
-        (json_type, "[]".to_owned(), StatusCode::UNPROCESSABLE_ENTITY, "field-missing", Some("once")),
+        (json_type, format!("[\"{once}\"]"), StatusCode::UNPROCESSABLE_ENTITY, "value-of-another-kind", Some("")),
         (json_type, "{}".to_owned(), StatusCode::UNPROCESSABLE_ENTITY, "field-missing", Some("once")),
         (json_type, "{\"once\":5}".to_owned(), StatusCode::UNPROCESSABLE_ENTITY, "value-of-another-kind", Some("once")),
         (json_type, "{\"once\":\"short\"}".to_owned(), StatusCode::UNPROCESSABLE_ENTITY, "once-length", Some("once")),

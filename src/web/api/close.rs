@@ -17,7 +17,7 @@ use crate::web::site::Site;
 
 use super::Refused;
 use super::refused::ForWriting;
-use super::sent::{Body, OfSetUp, Signed, once, said};
+use super::sent::{Body, Object, OfSetUp, Signed, once, said};
 
 /// What became of what was drawn up.
 #[derive(Deserialize, ToSchema)]
@@ -36,7 +36,8 @@ pub(super) struct Close {
     #[schema(example = "0 mL")]
     discarded: String,
     /// Who saw it; a controlled drug needs one.
-    witness: Option<Witness>,
+    #[schema(value_type = Option<Witness>)]
+    witness: Option<Object<Witness>>,
     /// When it was done, where that is not now.
     #[schema(example = "14:05")]
     time: Option<String>,
@@ -67,7 +68,7 @@ pub(super) async fn close(
 ) -> Result<(StatusCode, Json<Closed>), Refused> {
     let witness = match &sent.witness {
         None => None,
-        Some(Witness { name, pin }) => Some(site.tries.opened(&site, name, pin).await?),
+        Some(Object(Witness { name, pin })) => Some(site.tries.opened(&site, name, pin).await?),
     };
     let (by, chosen) = (Arc::clone(&session), sent.once.clone());
     let done = once(&site, Some(&session), &chosen, move |desk| {

@@ -15,7 +15,7 @@ use crate::web::site::Site;
 use super::Refused;
 use super::entry::{EntryJudged, Unfinished, Whole};
 use super::refused::AtTheDoor;
-use super::sent::{Body, once};
+use super::sent::{Body, Object, once};
 
 /// Who enters, and their answers so far.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -25,7 +25,8 @@ pub(super) struct EmergencyUnfinished {
     by: String,
     /// `anaesthetist`, and the other roles.
     role: String,
-    entry: Unfinished,
+    #[schema(value_type = Unfinished)]
+    entry: Object<Unfinished>,
 }
 
 /// Who enters, and the whole entry.
@@ -36,7 +37,8 @@ pub(super) struct EmergencyWhole {
     by: String,
     /// `anaesthetist`, and the other roles.
     role: String,
-    entry: Whole,
+    #[schema(value_type = Whole)]
+    entry: Object<Whole>,
 }
 
 /// The questions of an emergency entry
@@ -58,7 +60,7 @@ pub(super) async fn judge_emergency(
 ) -> Result<Json<EntryJudged>, Refused> {
     let done = site.with(move |desk| {
         let author = Author::Typed { name: sent.by.trim(), role: sent.role.trim() };
-        sent.entry.judged(&Task::emergency_without_a_case(), &author, desk)
+        sent.entry.0.judged(&Task::emergency_without_a_case(), &author, desk)
     });
     Ok(Json(done.await?))
 }
@@ -72,10 +74,10 @@ pub(super) async fn seal_emergency(
     State(site): State<Arc<Site>>,
     Body(sent): Body<EmergencyWhole>,
 ) -> Result<(StatusCode, Json<CardShown>), Refused> {
-    let chosen = sent.entry.once().to_owned();
+    let chosen = sent.entry.0.once().to_owned();
     let done = once(&site, None, &chosen, move |desk| {
         let author = Author::Typed { name: sent.by.trim(), role: sent.role.trim() };
-        let code = sent.entry.sealed(&Task::emergency_without_a_case(), &author, desk)?;
+        let code = sent.entry.0.sealed(&Task::emergency_without_a_case(), &author, desk)?;
         Ok(CardShown::of(code, &desk.cases.card(code, None, desk.now)?))
     });
     Ok((StatusCode::CREATED, Json(done.await?)))

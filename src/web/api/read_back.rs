@@ -14,7 +14,7 @@ use crate::web::site::Site;
 
 use super::Refused;
 use super::refused::{ForReadingOne, ForWriting};
-use super::sent::{Body, OfSetUp, Signed, once};
+use super::sent::{Body, Object, OfSetUp, Signed, once};
 
 /// What is read off a display.
 #[derive(Debug, Serialize, ToSchema)]
@@ -39,7 +39,8 @@ pub(super) struct Displayed {
     /// Chosen anew for each thing that happened.
     #[schema(min_length = 16, max_length = 64)]
     once: String,
-    shown: Vec<OneDisplayed>,
+    #[schema(value_type = Vec<OneDisplayed>)]
+    shown: Vec<Object<OneDisplayed>>,
     /// Why a difference is right as it is, where there is one.
     because: Option<String>,
 }
@@ -81,7 +82,7 @@ pub(super) async fn read_back(
     OfSetUp(code): OfSetUp,
     Body(sent): Body<Displayed>,
 ) -> Result<(StatusCode, Json<ReadBackDone>), Refused> {
-    let typed = |one: OneDisplayed| Shown { value: one.value, typed: one.typed.trim().to_owned() };
+    let typed = |Object(one): Object<OneDisplayed>| Shown { value: one.value, typed: one.typed.trim().to_owned() };
     let shown: Vec<Shown> = sent.shown.into_iter().map(typed).filter(|one| !one.typed.is_empty()).collect();
     let (by, because) = (Arc::clone(&session), sent.because);
     let done = once(&site, Some(&session), &sent.once, move |desk| {

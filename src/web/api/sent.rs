@@ -1,12 +1,14 @@
 //! Requests, taken apart once for every action: who sends them, what they name, their one object, and that it is new.
 
 use std::fmt;
+use std::marker::PhantomData;
 use std::sync::Arc;
 
 use axum::body::Bytes;
 use axum::extract::{FromRequest, FromRequestParts, Path, Request};
 use axum::http::{HeaderMap, StatusCode, header, request::Parts};
 use serde::Deserialize;
+use serde::de::value::MapAccessDeserializer;
 use serde::de::{DeserializeOwned, Deserializer, Error as _, MapAccess, Visitor};
 use serde_json::error::Category;
 use utoipa::IntoParams;
@@ -43,6 +45,10 @@ pub(super) struct OfLine(pub(super) SetUpCode, pub(super) u64);
 /// The one object of a request.
 #[derive(Debug)]
 pub(super) struct Body<T>(pub(super) T);
+
+/// An object, and no list of its values in their order.
+#[derive(Debug)]
+pub(super) struct Object<T>(pub(super) T);
 
 /// Answers by the paths of their questions; none twice.
 #[derive(Debug)]
@@ -138,7 +144,7 @@ impl<T: DeserializeOwned> FromRequest<Arc<Site>> for Body<T> {
             Refusal::said(rejection.status(), "body-not-read", "the body cannot be read", help)
         })?;
         let mut reader = serde_json::Deserializer::from_slice(&bytes);
-        let read = serde_path_to_error::deserialize(&mut reader).map_err(|error| not_taken(&error))?;
+        let Object(read) = serde_path_to_error::deserialize(&mut reader).map_err(|error| not_taken(&error))?;
         let rest = reader.end().map_err(|_| not_json("more stands after it"));
         rest.map(|()| Self(read)).map_err(Refused)
     }
@@ -158,21 +164,41 @@ fn not_taken(error: &serde_path_to_error::Error<serde_json::Error>) -> Refusal {
     let text = inner.to_string();
     let text = text.rsplit_once(" at line ").map_or(&*text, |(text, _)| text);
     let path = error.path().to_string();
-    let field = if path == "." { String::new() } else { clip(&path).to_string() };
-    let fault = match text.split(' ').next() {
-        Some("unknown") => Fault::new("field-unknown", "nothing is asked under this name"),
+    let at = if path == "." { String::new() } else { clip(&path).to_string() };
+    // In what follows only names of this program's own stand between the marks.
+    let own = || text.split('`').nth(1).unwrap_or_default();
+    let (fault, field) = match text.split(' ').next() {
+        Some("unknown") => (Fault::new("field-unknown", "nothing is asked under this name"), at),
         Some("missing") => {
-            let name = text.split('`').nth(1).unwrap_or_default();
-            let field = if field.is_empty() { name.to_owned() } else { format!("{field}.{name}") };
-            return Refusal::of_fields(vec![Fault::new("field-missing", "this is needed").in_field(field)]);
+            let dot = if at.is_empty() { "" } else { "." };
+            (Fault::new("field-missing", "this is needed"), format!("{at}{dot}{}", own()))
         }
-        Some("duplicate" | "twice") => Fault::new("field-twice", "this is said twice"),
-        _ => Fault::new("value-of-another-kind", "another kind of value is asked for here"),
+        Some("duplicate") => (Fault::new("field-twice", "this is said twice"), own().to_owned()),
+        Some("twice") => (Fault::new("field-twice", "this is said twice"), at),
+        _ => (Fault::new("value-of-another-kind", "another kind of value is asked for here"), at),
     };
     // What was expected is this program's own text.
     let expected = text.rsplit_once(", expected ").map(|(_, expected)| format!("write {expected}"));
     let fault = fault.in_field(field);
     Refusal::of_fields(vec![if let Some(expected) = expected { fault.help(expected) } else { fault }])
+}
+
+impl<'de, T: Deserialize<'de>> Deserialize<'de> for Object<T> {
+    fn deserialize<D: Deserializer<'de>>(reader: D) -> Result<Self, D::Error> {
+        struct Only<T>(PhantomData<T>);
+        impl<'de, T: Deserialize<'de>> Visitor<'de> for Only<T> {
+            type Value = Object<T>;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("an object")
+            }
+
+            fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<Object<T>, A::Error> {
+                T::deserialize(MapAccessDeserializer::new(map)).map(Object)
+            }
+        }
+        reader.deserialize_map(Only(PhantomData))
+    }
 }
 
 impl<'de> Deserialize<'de> for ByPath {
