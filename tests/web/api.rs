@@ -154,10 +154,9 @@ async fn a_whole_case_of_two_people() {
     let started = idowu.write(&record, json!({"did": "start"})).await;
     assert_eq!(started.status, StatusCode::CREATED, "{started:?}");
     assert_eq!(started.json()["now"]["rate"], json!({"value": "5.1", "unit": "mL/h"}));
-    let refused = idowu.write(&record, json!({"did": "bolus", "value": "1 mL"})).await;
-    assert_eq!(refused.refused(StatusCode::CONFLICT), "not-as-agreed");
-    let bolus =
-        json!({"did": "bolus", "value": "1 mL", "even_so": true, "reason": "as ordered", "once": "one bolus at 07:50"});
+    let more = idowu.write(&record, json!({"did": "pause", "value": "6 mL/h"})).await;
+    assert_eq!(more.refused(StatusCode::UNPROCESSABLE_ENTITY), "not-asked");
+    let bolus = json!({"did": "bolus", "value": "1 mL", "reason": "as ordered", "once": "one bolus at 07:50"});
     assert_eq!(idowu.post(&record, &bolus).await.status, StatusCode::CREATED);
     assert_eq!(idowu.post(&record, &bolus).await.refused(StatusCode::CONFLICT), "form-not-open");
     let shown = idowu.get(&record).await.json();
@@ -369,7 +368,7 @@ async fn what_cannot_be_read_is_refused_in_one_shape_and_repeats_no_value() {
     assert_eq!(ward.events("case-opened"), 0);
     let case = program.post("/cases", &json!({"once": once})).await.json()["case"].as_str().expect("a code").to_owned();
     // A value about a patient is not repeated, whatever kind it has.
-    for answers in [json!({"patient.identifiers[1]": 30417}), json!("QM-30417"), json!({"QM-30417": ["QM-30417"]})] {
+    for answers in [json!({"patient.identifiers[1]": 30417}), json!("QM-30417"), json!({"dose": ["QM-30417"]})] {
         let got = program.post(&format!("/cases/{case}/enter/judge"), &json!({"answers": answers})).await;
         assert_eq!(got.refused(StatusCode::UNPROCESSABLE_ENTITY), "value-of-another-kind");
         assert!(!got.json()["message"].as_str().expect("text").contains("30417"), "{got:?}");
