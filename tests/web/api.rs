@@ -1,5 +1,7 @@
 //! The actions as JSON: a whole case of two people, what the second of them is not told, and what is refused.
 
+use std::time::Duration;
+
 use axum::Router;
 use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode, header};
@@ -323,6 +325,10 @@ async fn nothing_is_answered_without_a_token_and_a_cookie_is_none() {
     assert_eq!(signed.send(page).await.status, StatusCode::SEE_OTHER);
     let foreign = Request::post("/api/v1/sign-in").header("sec-fetch-site", "cross-site").body(Body::empty());
     assert_eq!(signed.send(foreign.expect("a request")).await.refused(StatusCode::FORBIDDEN), "another-site");
+    let short = Program::signed_in(&ward.served(Duration::from_millis(300)), IDOWU).await;
+    assert_eq!(short.get("/cases").await.status, StatusCode::OK);
+    tokio::time::sleep(Duration::from_millis(400)).await;
+    assert_eq!(short.get("/cases").await.refused(StatusCode::UNAUTHORIZED), "sign-in");
     let wrong = Program::at(&router).post("/sign-in", &json!({"name": IDOWU.0, "pin": "190382"})).await;
     assert_eq!(wrong.refused(StatusCode::FORBIDDEN), "not-signed-in");
 }

@@ -2,6 +2,8 @@
 # A whole case through the interface for programs, with curl alone: two people enter it blind, each reads what was found,
 # both agree, and the card, the read-back, the record and the account follow.
 #
+# With `card` as a last word it ends at the card.
+#
 #   tests/web/walk.sh http://127.0.0.1:8440 "A. Idowu" 281940 "M. Tamm" "quiet harbour 7" answers.json
 #
 # answers.json holds what both read: {"area": "adult theatre", "drug": …}. In the world each reads it alone.
@@ -29,6 +31,9 @@ seal "$first" "/cases/$case/enter"
 seal "$second" "/cases/$case/1/enter/second"
 asks "$second" "/cases/$case/1/card"
 echo
+if [[ ${7:-} == card ]]; then
+    exit
+fi
 rate=$(asks "$second" "/cases/$case/1/card" | sed -n 's/.*"rate":{"value":"\([^"]*\)".*/\1/p')
 writes "$second" "/cases/$case/1/readback" "{\"once\": \"$(once)\", \"shown\": [{\"value\": \"rate\", \"typed\": \"$rate mL/h\"}]}"
 echo

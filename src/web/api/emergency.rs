@@ -14,7 +14,7 @@ use crate::web::site::Site;
 
 use super::Refused;
 use super::entry::{EntryJudged, Unfinished, Whole};
-use super::refused::AtTheDoor;
+use super::refused::{AtTheDoor, ForAnybody};
 use super::sent::{Body, Object, once};
 
 /// Who enters, and their answers so far.
@@ -43,7 +43,7 @@ pub(super) struct EmergencyWhole {
 
 /// The questions of an emergency entry
 #[utoipa::path(get, path = "/api/v1/emergency", security(()),
-    responses((status = 200, description = "What is asked", body = EntryJudged), AtTheDoor))]
+    responses((status = 200, description = "What is asked", body = EntryJudged), ForAnybody))]
 pub(super) async fn emergency(State(site): State<Arc<Site>>) -> Result<Json<EntryJudged>, Refused> {
     let nobody = Author::Typed { name: "nobody yet", role: "" };
     let task = Task::emergency_without_a_case();

@@ -55,6 +55,9 @@ pub(super) enum ForReadingOne {}
 /// Refusals of what writes.
 pub(super) enum ForWriting {}
 
+/// Refusals of what anybody may read.
+pub(super) enum ForAnybody {}
+
 /// Refusals of what is sent at the door, without a token.
 pub(super) enum AtTheDoor {}
 
@@ -107,6 +110,12 @@ impl IntoResponse for Refused {
 impl IntoResponses for ForReading {
     fn responses() -> BTreeMap<String, RefOr<Described>> {
         described([SIGN_IN].iter().chain(&JOURNAL))
+    }
+}
+
+impl IntoResponses for ForAnybody {
+    fn responses() -> BTreeMap<String, RefOr<Described>> {
+        described(JOURNAL.iter())
     }
 }
 
