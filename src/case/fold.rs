@@ -58,6 +58,7 @@ pub struct Reading {
 
 /// In which turn somebody enters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Place {
     /// The first person.

@@ -8,6 +8,7 @@ mod basis;
 mod card_code;
 mod cards;
 mod code;
+pub mod data;
 mod effective;
 mod enter;
 mod error;

@@ -8,6 +8,7 @@ use super::error::CaseError;
 
 /// Something that was done, as the journal keeps it. Quantities are kept as typed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
 #[serde(tag = "did", rename_all = "kebab-case")]
 pub enum What {
     /// The first syringe was started.
@@ -59,6 +60,7 @@ pub enum What {
         /// Which event.
         event: u64,
         /// What happened instead; nothing did where this is empty.
+        #[cfg_attr(feature = "web", schema(no_recursion))]
         instead: Option<Box<What>>,
         /// When it happened, where that was wrong.
         happened: Option<String>,
@@ -72,6 +74,7 @@ pub enum What {
 
 /// One line of the record.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
 pub struct Recorded {
     /// What was done.
     pub what: What,
@@ -100,6 +103,7 @@ impl Recorded {
 
 /// Something odd about what happened, as the record keeps it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
 pub struct Mark {
     /// Kebab-case, stable.
     pub code: String,
@@ -172,6 +176,7 @@ pub(super) fn asked(marks: &[Mark]) -> Vec<&str> {
 
 /// One value of a display, as somebody typed it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
 pub struct Shown {
     /// Which value: a word of the driver's `shows`.
     pub value: String,
@@ -181,6 +186,7 @@ pub struct Shown {
 
 /// A value that is not what it should be.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
 pub struct Difference {
     /// Which value.
     pub value: String,
@@ -195,6 +201,7 @@ pub struct Difference {
 
 /// One read-back.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
 pub struct ReadBack {
     /// What was read.
     pub shown: Vec<Shown>,

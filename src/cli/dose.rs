@@ -18,7 +18,7 @@ use super::{Exit, Format};
 use {
     super::desk::{Desk, one_set_up},
     super::entry_file::NoAnswer,
-    super::record::{BY_THE_RECORD, of_course, paragraph},
+    super::record::{BY_THE_RECORD, paragraph},
     crate::card::DEMONSTRATION,
     crate::diagnostic::Fault,
 };
@@ -101,7 +101,7 @@ fn by_the_record(code: &str, desk: &Desk) -> Result<Answer, NoAnswer> {
             .help(format!("what it gives is shown when they have: `countersign case second {code}`"));
         return Err(Refused::one("--case", fault).into());
     }
-    let given = of_course(&course)?;
+    let given = crate::case::data::GivenNow::of(&course)?;
     let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);
     let strength = &basis.strength_on_label;
     Ok(match desk.format() {

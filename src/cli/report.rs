@@ -9,25 +9,10 @@ use crate::card::{DEMONSTRATION, wrapped};
 use crate::check::{Checked, Finding, Severity, Verdict};
 use crate::formulary::Formulary;
 use crate::infusion::working;
-use crate::quantity::{Ratio, plain};
+pub(super) use crate::quantity::{Exact, Valued};
 
 /// The last line of every answer that only one person asked for.
 pub(super) const NOT_DOUBLE_CHECKED: &str = "One person's sum: not double-checked.";
-
-/// A number with its unit, as data.
-#[derive(Debug, Serialize)]
-pub(super) struct Valued {
-    pub(super) value: String,
-    pub(super) unit: String,
-}
-
-/// An exact fraction with its unit, as data.
-#[derive(Debug, Serialize)]
-pub(super) struct Exact {
-    pub(super) numerator: String,
-    pub(super) denominator: String,
-    pub(super) unit: String,
-}
 
 /// A checked entry as data. A rate is shown only where nothing stops.
 #[derive(Debug, Serialize)]
@@ -73,19 +58,6 @@ pub(super) struct DisagreeJson<'d> {
     verdict: &'static str,
     agreed: bool,
     differ: &'d [&'static str],
-}
-
-impl Valued {
-    pub(super) fn of(value: Ratio, unit: impl ToString) -> Self {
-        Self { value: plain(value), unit: unit.to_string() }
-    }
-}
-
-impl Exact {
-    pub(super) fn of(value: Ratio, unit: impl ToString) -> Self {
-        let (numerator, denominator) = (value.numerator().to_string(), value.denominator().to_string());
-        Self { numerator, denominator, unit: unit.to_string() }
-    }
 }
 
 impl<'c> CheckedJson<'c> {

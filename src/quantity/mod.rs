@@ -18,6 +18,7 @@ mod refused;
 mod show;
 mod strength;
 mod unit;
+mod valued;
 
 pub use dose::{BolusDose, DoseRate, DoseRateUnit, DoseUnit, Per};
 pub use flow::{FlowRate, Step};
@@ -31,3 +32,4 @@ pub use refused::{Problem, Refused, clip};
 pub use show::{about, duration, exact_or_about, grouped, percent, plain, significant};
 pub use strength::{Concentration, Stated, Strength};
 pub use unit::{Kind, Unit};
+pub use valued::{Exact, Valued};

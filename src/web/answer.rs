@@ -5,7 +5,7 @@ use std::sync::Arc;
 use axum::extract::rejection::{FormRejection, PathRejection};
 use axum::extract::{Request, State};
 use axum::http::header::{self, HeaderValue};
-use axum::http::{HeaderName, StatusCode};
+use axum::http::{HeaderName, StatusCode, Uri};
 use axum::middleware::Next;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
@@ -15,6 +15,7 @@ use crate::diagnostic::{Fault, Source};
 use crate::formulary::Faulty;
 use crate::quantity;
 
+use super::api;
 use super::pages::frame;
 use super::site::Site;
 use super::words::on_the_page;
@@ -24,8 +25,8 @@ use super::words::on_the_page;
 pub(super) enum Refusal {
     /// Nobody is signed in here.
     SignIn,
-    /// What was asked is not done: status, stable code, what was found, what to do.
-    Said(StatusCode, String, String, String),
+    /// What was asked is not done: status, stable code, what was found, what to do; and each field that is at fault.
+    Said(StatusCode, String, String, String, Vec<Fault>),
 }
 
 /// Nothing is loaded but the page's own sheet and script; nothing is sent anywhere else; nobody frames it.
@@ -34,7 +35,7 @@ const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; c
 
 impl Refusal {
     pub(super) fn said(status: StatusCode, code: &str, message: impl Into<String>, help: impl Into<String>) -> Self {
-        Self::Said(status, code.to_owned(), message.into(), help.into())
+        Self::Said(status, code.to_owned(), message.into(), help.into(), Vec::new())
     }
 
     /// A fault of the program: no number of it may be used.
@@ -49,6 +50,13 @@ impl Refusal {
         Self::said(StatusCode::CONFLICT, "form-not-open", says, "load the page again; what is in the journal stays")
     }
 
+    pub(super) const fn status(&self) -> StatusCode {
+        match self {
+            Self::SignIn => StatusCode::UNAUTHORIZED,
+            Self::Said(status, ..) => *status,
+        }
+    }
+
     pub(super) fn code(&self) -> &str {
         match self {
             Self::SignIn => "sign-in",
@@ -60,8 +68,8 @@ impl Refusal {
     pub(super) fn shown(&self) -> Markup {
         match self {
             Self::SignIn => html! { p.wrong role="alert" { "Sign in first." } },
-            Self::Said(_, code, message, help) => html! {
-                p.wrong role="alert" { strong { "Not done: " } (message) "; " (help) " " span.code { "[" (code) "]" } }
+            Self::Said(_, code, message, help, _) => html! {
+                p.wrong role="alert" { strong { "Not done: " } (on_the_page(message)) "; " (on_the_page(help)) " " span.code { "[" (code) "]" } }
             },
         }
     }
@@ -88,7 +96,7 @@ impl From<CaseError> for Refusal {
             CaseError::Refused(refusal) => {
                 let status =
                     if refusal.code.starts_with("code-") { StatusCode::NOT_FOUND } else { StatusCode::CONFLICT };
-                Self::said(status, refusal.code, on_the_page(&refusal.message), on_the_page(&refusal.help))
+                Self::said(status, refusal.code, refusal.message, refusal.help)
             }
             CaseError::Form(faults) => Self::of_faults(&faults),
             CaseError::Journal(error) if error.is_fault() || error.is_damage() => Self::fault(&error.to_string()),
@@ -102,11 +110,15 @@ impl From<CaseError> for Refusal {
 
 impl Refusal {
     fn of_faults(faults: &[(Source, Vec<Fault>)]) -> Self {
-        let all: Vec<&Fault> = faults.iter().flat_map(|(_, faults)| faults).collect();
+        Self::of_fields(faults.iter().flat_map(|(_, faults)| faults).cloned().collect())
+    }
+
+    /// Fields of a form that cannot be taken as they are.
+    pub(super) fn of_fields(all: Vec<Fault>) -> Self {
         let says: Vec<String> = all.iter().map(|fault| format!("{}: {}", fault.field, fault.message)).collect();
         let code = all.first().map_or("form", |fault| fault.code);
         let help = all.first().and_then(|fault| fault.help.clone()).unwrap_or_default();
-        Self::said(StatusCode::UNPROCESSABLE_ENTITY, code, says.join("; "), help)
+        Self::Said(StatusCode::UNPROCESSABLE_ENTITY, code.to_owned(), says.join("; "), help, all)
     }
 }
 
@@ -147,9 +159,14 @@ impl From<PathRejection> for Refusal {
     }
 }
 
-/// A page that says one thing.
-pub(super) fn plain(status: StatusCode, says: &str, help: &str) -> Response {
-    Refusal::said(status, "not-here", says, help).into_response()
+/// Where nothing is, or nothing of that kind is done.
+pub(super) fn not_here(uri: &Uri, status: StatusCode, says: &str) -> Response {
+    rendered(uri, Refusal::said(status, "not-here", says, "go back to the list of cases."))
+}
+
+/// As data for programs, as a page for everybody else.
+fn rendered(uri: &Uri, refusal: Refusal) -> Response {
+    if uri.path().starts_with(api::ROOT) { api::Refused(refusal).into_response() } else { refusal.into_response() }
 }
 
 /// Before: nothing that another site sends. After: nothing is kept by the browser, framed, or loaded from elsewhere.
@@ -159,7 +176,7 @@ pub(super) async fn guard(State(site): State<Arc<Site>>, request: Request, next:
     let mut response = if foreign && request.method() != axum::http::Method::GET {
         let refusal =
             Refusal::said(StatusCode::FORBIDDEN, "another-site", "another site sent this", "use the page itself");
-        site.refuses(None, refusal).await.into_response()
+        rendered(request.uri(), site.refuses(None, refusal).await)
     } else {
         next.run(request).await
     };

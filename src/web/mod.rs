@@ -1,15 +1,19 @@
 //! The bedside page: what the commands do, in a browser. In: requests of people who have signed in. Out: pages, and one
 //! event more in the journal where something was done.
 //!
-//! One file per page, in `pages/`. No rule, limit or computation lives here: whose turn it is, what a field says and what follows are
-//! answers of `case` and `entry`, in the words that the commands use.
+//! One file per page, in `pages/`, and per subject of the interface for other programs, in `api/`. No rule, limit or
+//! computation lives here: whose turn it is, what a field says and what follows are answers of `case` and `entry`, in the
+//! words that the commands use.
 
 mod answer;
+mod api;
 mod drafts;
+mod filled;
 mod follow;
 mod memo;
 mod once;
 mod pages;
+mod reported;
 mod sent;
 mod served;
 mod session;
@@ -21,7 +25,7 @@ use std::sync::Arc;
 
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
-use axum::http::StatusCode;
+use axum::http::{StatusCode, Uri};
 use axum::middleware;
 
 pub use served::{Listen, NotServed, serve};
@@ -35,9 +39,10 @@ pub fn router(site: Arc<Site>) -> Router {
     follow::Beat::begin(&site);
     Router::new()
         .merge(pages::routes())
-        .fallback(|| async { answer::plain(StatusCode::NOT_FOUND, "nothing is here", "go back to the list of cases") })
-        .method_not_allowed_fallback(|| async {
-            answer::plain(StatusCode::METHOD_NOT_ALLOWED, "this cannot be done here", "go back to the list of cases")
+        .merge(api::routes())
+        .fallback(|uri: Uri| async move { answer::not_here(&uri, StatusCode::NOT_FOUND, "nothing is here") })
+        .method_not_allowed_fallback(|uri: Uri| async move {
+            answer::not_here(&uri, StatusCode::METHOD_NOT_ALLOWED, "this cannot be done here")
         })
         .layer(DefaultBodyLimit::max(LARGEST_FORM))
         .layer(middleware::from_fn_with_state(Arc::clone(&site), answer::guard))

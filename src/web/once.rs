@@ -35,6 +35,19 @@ impl Once {
         true
     }
 
+    /// Whether this is new, chosen by whoever sends it. From now on it is not.
+    pub(super) fn is_new(&self, chosen: &str) -> bool {
+        let mut known = locked(&self.0);
+        if known.iter().any(|one| one == chosen) {
+            return false;
+        }
+        if known.len() == MOST {
+            known.pop_front();
+        }
+        known.push_back(chosen.to_owned());
+        true
+    }
+
     /// Whether this was given out; it is not taken again.
     pub(super) fn take(&self, token: &str) -> bool {
         let mut given = locked(&self.0);

@@ -30,6 +30,8 @@ pub(super) struct Session {
     pub(super) person: Person,
     pub(super) signer: Signer,
     pub(super) forms: Once,
+    /// What programs chose, so that nothing is written twice.
+    pub(super) chosen: Once,
 }
 
 /// A request of somebody who is signed in.
@@ -44,15 +46,15 @@ impl Sessions {
     /// Begins a session, and gives what the cookie says.
     pub(super) fn begin(&self, person: Person, signer: Signer) -> String {
         let token = random();
-        let session = Arc::new(Session { person, signer, forms: Once::default() });
+        let session = Arc::new(Session { person, signer, forms: Once::default(), chosen: Once::default() });
         self.sweep();
         let mut open = locked(&self.open);
         open.insert(hashed(&token), (session, Instant::now()));
         token
     }
 
-    /// Whoever a cookie belongs to. What asks by itself does not keep a session awake.
-    fn find(&self, token: &str, by_a_person: bool) -> Option<Arc<Session>> {
+    /// Whoever a cookie or a token belongs to. What asks by itself does not keep a session awake.
+    pub(super) fn find(&self, token: &str, by_a_person: bool) -> Option<Arc<Session>> {
         self.sweep();
         let mut open = locked(&self.open);
         let (session, last) = open.get_mut(&hashed(token))?;
@@ -73,7 +75,17 @@ impl Sessions {
         locked(&self.open).values().any(|(known, _)| Arc::ptr_eq(known, session))
     }
 
-    /// Ends a session.
+    /// Ends this session.
+    pub(super) fn end_this(&self, session: &Arc<Session>) {
+        locked(&self.open).retain(|_, (known, _)| !Arc::ptr_eq(known, session));
+    }
+
+    /// After so long without a request a session ends.
+    pub(super) const fn idle_time(&self) -> Duration {
+        self.idle
+    }
+
+    /// Ends the session that a cookie belongs to.
     pub(super) fn end(&self, headers: &HeaderMap) {
         if let Some(token) = cookie(headers, SESSION) {
             locked(&self.open).remove(&hashed(token));

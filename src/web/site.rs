@@ -42,6 +42,8 @@ pub struct Site {
     pub(super) folder: PathBuf,
     pub(super) sessions: Sessions,
     pub(super) threshold: Once,
+    /// What programs at the door chose.
+    pub(super) chosen: Once,
     pub(super) tries: Tries,
     pub(super) drafts: Drafts,
     pub(super) beat: Beat,
@@ -85,6 +87,7 @@ impl Site {
             folder,
             sessions: Sessions::idle(idle),
             threshold: Once::default(),
+            chosen: Once::default(),
             tries: Tries::default(),
             beat: Beat::default(),
             memo: Memo::default(),

@@ -1,8 +1,8 @@
 //! `case card`.
 
 use clap::Args;
-use serde_json::json;
 
+use crate::case::data::CardShown;
 use crate::cli::answer::Answer;
 use crate::cli::desk::{Current, Desk, one_set_up};
 use crate::cli::entry_file::NoAnswer;
@@ -23,15 +23,6 @@ pub(super) fn card(args: &CardArgs) -> Result<Answer, NoAnswer> {
     let code = one_set_up(&cases, &args.code)?;
     let current = args.current.open()?;
     let card = cases.card(code, current.as_ref(), now)?;
-    let data = || {
-        let json = json!({
-            "version": 1,
-            "set_up": code.to_string(),
-            "double_checked": !card.is_emergency(),
-            "card": card.json(),
-            "code": card.code(),
-        });
-        Answer::json(&json, Exit::Proceed)
-    };
+    let data = || Answer::json(&CardShown::of(code, &card), Exit::Proceed);
     args.desk.drawing().answer(|form| card.drawn(form), data)
 }

@@ -7,6 +7,7 @@ use clap::Args;
 use serde_json::json;
 
 use crate::card::{DEMONSTRATION, wrapped};
+use crate::case::data::EntrySealed;
 use crate::case::{Author, Cases, Form, Place, SetUpCode, Stage, Task, Turn};
 use crate::check::{Checked, Finding, Severity, Verdict};
 use crate::cli::answer::Answer;
@@ -185,18 +186,7 @@ fn sealed(
         Stage::NotAgreed { .. } => (Exit::Disagree, format!("begin again: `countersign case enter {code} --as NAME`")),
     };
     if format == Format::Json {
-        let json = json!({
-            "version": 1,
-            "set_up": code.to_string(),
-            "sealed": task.place,
-            "round": task.round,
-            "stands": standing.stage.says(),
-            "agreed": matches!(standing.stage, Stage::Agreed(_)),
-            "differ": match &standing.stage {
-                Stage::AwaitsAgain { fields, .. } | Stage::AwaitsThird { fields } | Stage::NotAgreed { fields } => fields.clone(),
-                _ => Vec::new(),
-            },
-        });
+        let json = EntrySealed::of(code, task, &standing.stage);
         return Ok(Answer::json(&json, exit));
     }
     let mut text = String::new();

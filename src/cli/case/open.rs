@@ -4,6 +4,7 @@ use clap::Args;
 use serde_json::json;
 
 use crate::case::SetUpCode;
+use crate::case::data::CaseOpened;
 use crate::cli::answer::Answer;
 use crate::cli::ask::{Asked, whoever_is_here};
 use crate::cli::desk::{Desk, SignedBy};
@@ -34,7 +35,7 @@ pub(super) fn open(args: &OpenArgs) -> Result<Answer, NoAnswer> {
     let (_, signer) = args.by.unlock(&mut cases, now, whoever_is_here().as_mut())?;
     let code = cases.open(now, Some(&signer))?;
     Ok(match args.desk.format() {
-        Format::Json => Answer::json(&json!({"version": 1, "case": code.to_string()}), Exit::Proceed),
+        Format::Json => Answer::json(&CaseOpened::of(code), Exit::Proceed),
         Format::Text => {
             let text = format!("{code}\nCase opened. Next: `countersign case enter {code} --as NAME`\n");
             Answer::text(text, Exit::Proceed)

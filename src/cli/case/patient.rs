@@ -1,9 +1,9 @@
 //! `case weight` and `case identifiers`: read again by two people, each alone.
 
 use clap::Args;
-use serde_json::json;
 
-use crate::case::{IdentifiersRead, SetUpCode, Twice, WeightRead};
+use crate::case::data::ReadAgain;
+use crate::case::{CaseCode, IdentifiersRead, SetUpCode, Twice, WeightRead};
 use crate::cli::answer::Answer;
 use crate::cli::ask::{Ask, Asked, whoever_is_here};
 use crate::cli::desk::{Desk, SignedBy};
@@ -49,7 +49,7 @@ pub(super) fn weight(args: &WeightArgs) -> Result<Answer, NoAnswer> {
     };
     let from = line(ask.as_mut(), "Where it comes from:", offered, &judge_from)?;
     let stands = cases.read_weight(code, &signer, &WeightRead { weight, from }, now)?;
-    Ok(shown(&stands, "weight", &code.to_string(), args.desk.format()))
+    Ok(shown(&stands, "weight", code, args.desk.format()))
 }
 
 pub(super) fn identifiers(args: &IdentifiersArgs) -> Result<Answer, NoAnswer> {
@@ -65,7 +65,7 @@ pub(super) fn identifiers(args: &IdentifiersArgs) -> Result<Answer, NoAnswer> {
     let second = line(ask.as_mut(), "Second identifier, off the wristband:", Vec::new(), &judge)?;
     let read = IdentifiersRead { identifiers: vec![first, second] };
     let stands = cases.read_identifiers(code, &signer, &read, now)?;
-    Ok(shown(&stands, "identifiers", &code.to_string(), args.desk.format()))
+    Ok(shown(&stands, "identifiers", code, args.desk.format()))
 }
 
 fn line(
@@ -78,24 +78,21 @@ fn line(
     Ok(ask.line(&Asked { says, help, offered, judge })?)
 }
 
-fn shown(stands: &Twice, what: &str, code: &str, format: Format) -> Answer {
-    let (word, exit, says) = match stands {
-        Twice::Quiet => ("agreed", Exit::Proceed, format!("Two people read the same {what} for {code}.")),
+fn shown(stands: &Twice, what: &'static str, code: CaseCode, format: Format) -> Answer {
+    let (exit, says) = match stands {
+        Twice::Quiet => (Exit::Proceed, format!("Two people read the same {what} for {code}.")),
         Twice::AwaitsSecond { .. } => (
-            "awaits-second",
             Exit::Proceed,
             format!(
                 "Sealed. A second person reads the {what} next, without seeing this: `countersign case {what} {code} --as NAME`"
             ),
         ),
-        Twice::Differ => (
-            "differ",
-            Exit::Disagree,
-            format!("DISAGREE\nThe two readings differ in: {what}. Both read it again, each alone."),
-        ),
+        Twice::Differ => {
+            (Exit::Disagree, format!("DISAGREE\nThe two readings differ in: {what}. Both read it again, each alone."))
+        }
     };
     match format {
-        Format::Json => Answer::json(&json!({"version": 1, "case": code, "read": what, "stands": word}), exit),
+        Format::Json => Answer::json(&ReadAgain::of(code, what, stands), exit),
         Format::Text => Answer::text(format!("{says}\n"), exit),
     }
 }

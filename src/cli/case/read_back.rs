@@ -3,9 +3,9 @@
 use std::fmt::Write as _;
 
 use clap::Args;
-use serde_json::json;
 
 use crate::card::wrapped;
+use crate::case::data::ReadBackDone;
 use crate::case::{HELD, ReadBack, Shown};
 use crate::cli::answer::Answer;
 use crate::cli::ask::{Asked, whoever_is_here};
@@ -45,7 +45,7 @@ pub(super) fn read_back(args: &ReadBackArgs) -> Result<Answer, NoAnswer> {
     let read_back = cases.read_back(code, (&person, &signer), &shown, args.because.as_deref(), now)?;
     let exit = if read_back.is_settled() { Exit::Proceed } else { Exit::Disagree };
     Ok(match args.desk.format() {
-        Format::Json => Answer::json(&json!({"version": 1, "set_up": code.to_string(), "read_back": read_back}), exit),
+        Format::Json => Answer::json(&ReadBackDone::of(code, &read_back), exit),
         Format::Text => Answer::text(in_words(&read_back), exit),
     })
 }

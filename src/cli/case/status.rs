@@ -3,9 +3,9 @@
 use std::fmt::Write as _;
 
 use clap::Args;
-use serde_json::{Value, json};
 
 use crate::card::{DEMONSTRATION, wrapped};
+use crate::case::data::{CaseForgotten, Stands};
 use crate::case::{Cases, Row, SetUpCode};
 use crate::cli::answer::Answer;
 use crate::cli::desk::{Current, Desk};
@@ -46,9 +46,7 @@ pub(super) fn status(args: &StatusArgs) -> Result<Answer, NoAnswer> {
     if let Some(at) = case.forgotten_at {
         let text = format!("{code}: forgotten at {}\n", at.local());
         return Ok(match args.desk.format() {
-            Format::Json => {
-                Answer::json(&json!({"version": 1, "case": code.to_string(), "forgotten": true}), Exit::Proceed)
-            }
+            Format::Json => Answer::json(&CaseForgotten::of(code), Exit::Proceed),
             Format::Text => Answer::text(text, Exit::Proceed),
         });
     }
@@ -68,9 +66,7 @@ pub(super) fn list(args: &ListArgs) -> Result<Answer, NoAnswer> {
 
 fn shown(cases: &Cases, rows: &[Row], format: Format) -> Answer {
     if format == Format::Json {
-        let rows: Vec<Value> = rows.iter().map(as_json).collect();
-        let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);
-        return Answer::json(&json!({"version": 1, "notice": notice, "set_ups": rows}), Exit::Proceed);
+        return Answer::json(&Stands::of(cases, rows), Exit::Proceed);
     }
     let mut text = String::new();
     if cases.journal().is_demonstration() {
@@ -92,20 +88,4 @@ fn shown(cases: &Cases, rows: &[Row], format: Format) -> Answer {
         text.push_str("Nothing to show.\n");
     }
     Answer::text(text, Exit::Proceed)
-}
-
-fn as_json(row: &Row) -> Value {
-    let runs = row
-        .runs
-        .as_ref()
-        .map(|runs| json!({"drug": runs.drug, "strength": runs.strength, "driver": runs.driver, "rate": runs.rate}));
-    let owed: Vec<Value> = row.owed.iter().map(|owed| json!({"code": owed.code, "says": owed.says})).collect();
-    json!({
-        "case": row.case.to_string(),
-        "set_up": row.set_up.map(|set_up| set_up.to_string()),
-        "stands": row.stands,
-        "runs": runs,
-        "owed": owed,
-        "over": row.over,
-    })
 }

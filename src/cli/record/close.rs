@@ -3,21 +3,20 @@
 use std::fmt::Write as _;
 
 use clap::Args;
-use serde_json::{Value, json};
 
 use crate::card::DEMONSTRATION;
+use crate::case::data::{Closed, owed_for};
 use crate::case::{Balance, When};
 use crate::cli::answer::Answer;
 use crate::cli::ask::whoever_is_here;
 use crate::cli::desk::{Current, Desk, SignedBy, one_set_up};
 use crate::cli::entry_file::NoAnswer;
 use crate::cli::input::argument;
-use crate::cli::report::Valued;
 use crate::cli::{Exit, Format};
-use crate::quantity::{Quantity, Ratio, Volume, exact_or_about};
+use crate::quantity::{Quantity, Volume, exact_or_about};
 
 use super::Times;
-use super::now::{owed, owed_as_data, owed_in_words};
+use super::now::owed_in_words;
 use super::words::paragraph;
 
 #[derive(Debug, Args)]
@@ -66,22 +65,11 @@ pub(super) fn close(args: &CloseArgs) -> Result<Answer, NoAnswer> {
     let seen = witness.as_ref().map(|(person, signer)| (person, signer));
     let reason = args.reason.as_deref();
     let (balance, _) = cases.close(code, (&person, &signer), in_line, left, discarded, seen, &when, reason, now)?;
-    let owed = owed(&cases, code, current.as_ref(), now)?;
+    let owed = owed_for(&cases, code, current.as_ref(), now)?;
     let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);
     let witness = witness.as_ref().map(|(person, _)| person.name.as_str());
     Ok(match args.desk.format() {
-        Format::Json => Answer::json(
-            &json!({
-                "version": 1,
-                "notice": notice,
-                "set_up": code.to_string(),
-                "balance": as_data(&balance),
-                "reason": reason,
-                "witness": witness,
-                "owed": owed_as_data(&owed),
-            }),
-            Exit::Proceed,
-        ),
+        Format::Json => Answer::json(&Closed::of(&cases, code, &balance, (reason, witness), &owed), Exit::Proceed),
         Format::Text => {
             let mut text = notice.map(|notice| format!("{notice}\n")).unwrap_or_default();
             let _ = writeln!(text, "Closed: {code}, signed by {}.", person.name);
@@ -110,18 +98,4 @@ pub(super) fn in_words(out: &mut String, balance: &Balance) {
         Some(mark) => paragraph(out, "DIFFERS: ", &mark.says),
         None => out.push_str("Both sides are the same.\n"),
     }
-}
-
-pub(super) fn as_data(balance: &Balance) -> Value {
-    let volume = |value: Ratio| json!(Valued::of(value, "mL"));
-    json!({
-        "drawn_up": volume(balance.drawn_up),
-        "given": volume(balance.given),
-        "in_line": volume(balance.in_line),
-        "left": volume(balance.left),
-        "discarded": volume(balance.discarded),
-        "missing": volume(balance.missing),
-        "too_much": volume(balance.too_much),
-        "same": !balance.differs(),
-    })
 }

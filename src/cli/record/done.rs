@@ -3,10 +3,10 @@
 use std::fmt::Write as _;
 
 use clap::Args;
-use serde_json::json;
 
 use crate::card::{DEMONSTRATION, wrapped};
-use crate::case::{Course, Happening, Recorded, SetUpCode, Signed, What, shown_moment, what_in_words};
+use crate::case::data::{RecordWritten, owed_for};
+use crate::case::{Course, Happening, Recorded, SetUpCode, What, shown_moment, what_in_words};
 use crate::cli::answer::Answer;
 use crate::cli::ask::whoever_is_here;
 use crate::cli::desk::one_set_up;
@@ -15,7 +15,7 @@ use crate::cli::input::{Refused, argument, optional};
 use crate::cli::{Exit, Format};
 use crate::quantity::{BolusDose, FlowRate, Moment, duration, exact_or_about};
 
-use super::now::{BY_THE_RECORD, now_in_words, of_course, owed, owed_as_data, owed_in_words};
+use super::now::{BY_THE_RECORD, now_in_words, owed_in_words};
 use super::words::marks_in_words;
 use super::{Line, Times};
 
@@ -134,31 +134,16 @@ pub(super) fn written(
     let (person, signer) = line.by.unlock(&mut cases, now, whoever_is_here().as_mut())?;
     let by = (&person, &signer);
     let (recorded, course) = cases.record(code, by, &happening, &when, line.reason.as_deref(), line.even_so, now)?;
-    let owed = owed(&cases, code, current.as_ref(), now)?;
-    let case = cases.case(code.case)?;
-    // Somebody else may have written another line meanwhile.
-    let own = |signed: &&Signed<Recorded>| signed.by == person.id && signed.what == recorded;
-    let seq = case.set_up(code.number)?.record.iter().rev().find(own).map_or(0, |signed| signed.seq);
+    let owed = owed_for(&cases, code, current.as_ref(), now)?;
     let people = cases.people()?;
-    let after = course.as_ref().map(of_course).transpose()?;
+    let data = RecordWritten::of(&cases, code, &person, (recorded.clone(), course.as_ref()), &owed)?;
     let demonstration = cases.journal().is_demonstration();
     Ok(match line.desk.format() {
-        Format::Json => Answer::json(
-            &json!({
-                "version": 1,
-                "notice": demonstration.then_some(DEMONSTRATION),
-                "set_up": code.to_string(),
-                "event": seq,
-                "recorded": recorded,
-                "now": after,
-                "owed": owed_as_data(&owed),
-            }),
-            Exit::Proceed,
-        ),
+        Format::Json => Answer::json(&data, Exit::Proceed),
         Format::Text => {
             let mut text = if demonstration { format!("{DEMONSTRATION}\n") } else { String::new() };
-            said(&mut text, code, seq, &recorded, &what_in_words(&recorded.what, &people));
-            now_in_words(&mut text, after.as_ref());
+            said(&mut text, code, data.event, &recorded, &what_in_words(&recorded.what, &people));
+            now_in_words(&mut text, data.now.as_ref());
             if let Some(beyond) = course.as_ref().map(Course::syringe).filter(|syringe| !syringe.beyond.is_zero()) {
                 let beyond = exact_or_about(beyond.beyond);
                 wrapped(

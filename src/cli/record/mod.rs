@@ -17,7 +17,7 @@ use super::desk::{Current, Desk, SignedBy};
 use super::entry_file::NoAnswer;
 use super::input::{Refused, optional};
 
-pub(super) use now::{BY_THE_RECORD, of_course};
+pub(super) use now::BY_THE_RECORD;
 pub(super) use words::{marks_in_words, paragraph};
 
 #[derive(Debug, Subcommand)]

@@ -3,9 +3,9 @@
 use std::fmt::Write as _;
 
 use clap::Args;
-use serde_json::{Value, json};
 
 use crate::card::DEMONSTRATION;
+use crate::case::data::{GivenNow, RecordShown, owed_for};
 use crate::case::{
     self, Balance, CaseError, Change, Course, Owed, People, Reaches, Recorded, SetUp, SetUpCode, Signed, shown_moment,
     what_in_words,
@@ -13,13 +13,11 @@ use crate::case::{
 use crate::cli::answer::Answer;
 use crate::cli::desk::{Current, Desk, one_set_up};
 use crate::cli::entry_file::NoAnswer;
-use crate::cli::report::Valued;
 use crate::cli::{Exit, Format};
-use crate::delivery::told::Range;
 use crate::quantity::{Moment, duration, exact_or_about};
 
 use super::close;
-use super::now::{BY_THE_RECORD, now_in_words, of_course, owed, owed_as_data, owed_in_words};
+use super::now::{BY_THE_RECORD, now_in_words, owed_in_words};
 use super::words::{marks_in_words, paragraph};
 
 #[derive(Debug, Args)]
@@ -48,13 +46,16 @@ pub(super) fn show(args: &ShowArgs) -> Result<Answer, NoAnswer> {
     let set_up = case.set_up(code.number)?;
     let course = case.course(set_up, now, &kept)?;
     let people = cases.people()?;
-    let owed = owed(&cases, code, current.as_ref(), now)?;
+    let owed = owed_for(&cases, code, current.as_ref(), now)?;
     let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);
     // What it gives would tell a second person what the first one read.
     let open = course.as_ref().filter(|course| !course.syringe().basis.sealed);
     let shown = Shown { code, set_up, runs: course.as_ref(), course: open, people: &people, owed: &owed, notice, now };
     Ok(match args.desk.format() {
-        Format::Json => Answer::json(&shown.as_data()?, Exit::Proceed),
+        Format::Json => {
+            let data = RecordShown::of(&cases, set_up, open, &people, &owed, now)?;
+            Answer::json(&data, Exit::Proceed)
+        }
         Format::Text => Answer::text(shown.in_words()?, Exit::Proceed),
     })
 }
@@ -79,14 +80,14 @@ impl Shown<'_> {
     fn in_words(&self) -> Result<String, CaseError> {
         let mut text = self.notice.map(|notice| format!("{notice}\n")).unwrap_or_default();
         let _ = writeln!(text, "{}, as of {}\n", self.code, self.now);
-        for signed in self.in_order() {
+        for signed in self.set_up.record_in_order() {
             self.line(&mut text, signed);
         }
         if self.set_up.record.is_empty() {
             text.push_str("Nothing is recorded.\n");
         }
         text.push('\n');
-        now_in_words(&mut text, self.runs.map(of_course).transpose()?.as_ref());
+        now_in_words(&mut text, self.runs.map(GivenNow::of).transpose()?.as_ref());
         if let Some(course) = self.course {
             text.push('\n');
             self.sums(&mut text, course)?;
@@ -103,14 +104,6 @@ impl Shown<'_> {
         }
         let _ = writeln!(text, "\n{BY_THE_RECORD} Times are kept to the minute.");
         Ok(text)
-    }
-
-    /// As it happened; what was written down later stands where it belongs, with its number.
-    fn in_order(&self) -> Vec<&Signed<Recorded>> {
-        let mut lines: Vec<&Signed<Recorded>> = self.set_up.record.iter().collect();
-        let happened = |signed: &Signed<Recorded>| signed.what.happened().unwrap_or(signed.at);
-        lines.sort_by(|one, other| happened(one).seconds_since(happened(other)).cmp(&0));
-        lines
     }
 
     fn line(&self, out: &mut String, signed: &Signed<Recorded>) {
@@ -207,82 +200,6 @@ impl Shown<'_> {
         }
         Ok(())
     }
-
-    fn as_data(&self) -> Result<Value, CaseError> {
-        let mut lines = Vec::new();
-        for signed in self.in_order() {
-            let correction = self.set_up.correction(signed.seq);
-            lines.push(json!({
-                "event": signed.seq,
-                "by": self.people.name(&signed.by),
-                "written_at": signed.at.to_utc(),
-                "clock": signed.clock,
-                "recorded": signed.what,
-                "says": what_in_words(&signed.what.what, self.people),
-                "corrected_by": correction.as_ref().map(|correction| correction.by),
-                "happened": correction.is_none_or(|correction| correction.instead.is_some()),
-            }));
-        }
-        let sums = self.course.map(|course| self.sums_as_data(course)).transpose()?;
-        Ok(json!({
-            "version": 1,
-            "notice": self.notice,
-            "set_up": self.code.to_string(),
-            "at": self.now.to_rfc3339(),
-            "record": lines,
-            "now": self.course.map(of_course).transpose()?,
-            "course": sums,
-            "owed": owed_as_data(self.owed),
-        }))
-    }
-
-    fn sums_as_data(&self, course: &Course) -> Result<Value, CaseError> {
-        let moment = |moment: Option<Moment>| moment.map(|moment| shown_rfc3339(moment, course));
-        let mut syringes = Vec::new();
-        for one in &course.syringes {
-            let unit = one.basis.amount_unit().shown();
-            syringes.push(json!({
-                "reading": one.basis.reading,
-                "agreed": one.basis.agreed,
-                "drug": one.basis.drug,
-                "strength": one.basis.strength_on_label,
-                "since": one.since.to_rfc3339(),
-                "given": Valued::of(one.volume, "mL"),
-                "amount": Valued::of(one.basis.amount(one.volume)?, unit),
-                "left": Valued::of(one.left, "mL"),
-                "beyond": Valued::of(one.beyond, "mL"),
-                "ran_empty": one.ran_empty.map(|moment| shown_rfc3339(moment, course)),
-            }));
-        }
-        let mut totals = Vec::new();
-        for total in course.totals()? {
-            let unit = total.unit.shown();
-            totals.push(json!({
-                "drug": total.drug,
-                "given": Valued::of(total.given, unit),
-                "given_per_kg": Valued::of(total.given_per_kg, format!("{}/kg", total.per_kg_unit.shown())),
-                "last_hour": Valued::of(total.last_hour, unit),
-            }));
-        }
-        let bolus = course.boluses.last();
-        let balance = course.found.as_ref().map(|found| Balance::of(course, found)).transpose()?;
-        Ok(json!({
-            "started": course.started.to_rfc3339(),
-            "stopped": moment(course.stopped),
-            "given": Valued::of(course.volume()?, "mL"),
-            "last_hour": Valued::of(course.last_hour()?, "mL"),
-            "totals": totals,
-            "weight": course.syringe().basis.weight.to_string(),
-            "left": Valued::of(course.syringe().left, "mL"),
-            "last_bolus": bolus.map(|(at, volume)| json!({"at": at.to_rfc3339(), "volume": Valued::of(*volume, "mL")})),
-            "empty_at": moment(course.empty_at.filter(|_| course.is_running())),
-            "next_ready_by": moment(course.next_ready_by().filter(|_| course.is_running())),
-            "discard_after": moment(course.syringe().basis.discard_after),
-            "reaches_the_patient": course.reaches().iter().map(|one| reaches_as_data(one, course)).collect::<Vec<_>>(),
-            "syringes": syringes,
-            "balance": balance.as_ref().map(close::as_data),
-        }))
-    }
 }
 
 /// An estimate, said as one.
@@ -299,23 +216,7 @@ fn reaches_in_words(reaches: &Reaches, course: &Course) -> String {
     }
 }
 
-fn reaches_as_data(reaches: &Reaches, course: &Course) -> Value {
-    let seconds = reaches.after.as_ref().ok().map(Range::edges_as_text);
-    json!({
-        "change": reaches.change.says(),
-        "at": shown_rfc3339(reaches.at, course),
-        "after": reaches.after.as_ref().ok().map(|range| &range.text),
-        "from_seconds": seconds.as_ref().and_then(|edges| edges.0.as_ref()),
-        "to_seconds": seconds.as_ref().map(|edges| &edges.1),
-        "not_modelled": reaches.after.as_ref().err().map(ToString::to_string),
-    })
-}
-
 /// In the offset in which it was started.
 fn shown_in(moment: Moment, course: &Course) -> String {
     moment.shown_as(course.started).to_string()
-}
-
-fn shown_rfc3339(moment: Moment, course: &Course) -> String {
-    moment.shown_as(course.started).to_rfc3339()
 }

@@ -24,7 +24,7 @@ pub(super) async fn page(
 }
 
 /// A page that holds its own sheet of styles: that one is allowed, by its hash, and nothing else.
-pub(super) fn given(page: String) -> Response {
+pub(in crate::web) fn given(page: String) -> Response {
     let style =
         page.split_once("<style>").and_then(|(_, rest)| rest.split_once("</style>")).map_or("", |(style, _)| style);
     let hash = BASE64.encode(&Sha256::digest(style.as_bytes()));

@@ -11,8 +11,9 @@ use crate::case::{Balance, SetUpCode};
 use crate::quantity::{Quantity, Refused, Volume, exact_or_about};
 
 use super::frame;
-use super::record::{times, when};
+use super::record::times;
 use crate::web::answer::Refusal;
+use crate::web::reported::when;
 use crate::web::sent::{AtSetUp, Sent, Typed, said, text};
 use crate::web::session::{Here, Session};
 use crate::web::site::Site;
@@ -47,7 +48,7 @@ pub(super) async fn sent(
             volumes.iter().map(|text| Quantity::<Volume>::parse_or_zero(text)).collect::<Result<_, Refused>>()?;
         let [in_line, left, discarded] = volumes[..] else { return Err(Refusal::fault("three volumes are read")) };
         let seen = witness.as_ref().map(|(person, signer)| (person, signer));
-        let when = when(&typed, desk.now)?;
+        let when = when(said(&typed, "time"), said(&typed, "late"), desk.now)?;
         let by = (&by.person, &by.signer);
         Ok(desk.cases.close(code, by, in_line, left, discarded, seen, &when, reason.as_deref(), desk.now)?.0)
     });

@@ -8,9 +8,9 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 
-use crate::case::{CaseCode, Happening, Otherwise, SetUpCode, When};
-use crate::quantity::{BolusDose, FlowRate, Moment};
+use crate::case::{CaseCode, Happening, SetUpCode, When};
 use crate::web::answer::Refusal;
+use crate::web::reported::correction;
 use crate::web::sent::{Sent, Typed, said, text};
 use crate::web::session::{Here, Session};
 use crate::web::site::Site;
@@ -48,7 +48,10 @@ pub(super) async fn sent(
     let (code, event) = at_line(at)?;
     let (by, form) = (Arc::clone(&session), typed.clone());
     let done = site.with(move |desk| {
-        let happening = happening(event, &form, desk.now)?;
+        let happening = match text(&form, "did") {
+            "explain" => Happening::Explained { event },
+            _ => correction(event, text(&form, "instead"), said(&form, "value"), said(&form, "time"), desk.now)?,
+        };
         let (by, even_so) = ((&by.person, &by.signer), text(&form, "even_so") == "yes");
         let (reason, now) = (said(&form, "reason"), desk.now);
         Ok(desk.cases.record(code, by, &happening, &When::default(), reason, even_so, now).map(|_| ())?)
@@ -62,32 +65,6 @@ pub(super) async fn sent(
 
 fn at_line((case, number, event): (String, u16, u64)) -> Result<(SetUpCode, u64), Refusal> {
     Ok((SetUpCode { case: CaseCode::parse(&case)?, number }, event))
-}
-
-fn happening(event: u64, form: &Typed, now: Moment) -> Result<Happening, Refusal> {
-    if text(form, "did") == "explain" {
-        return Ok(Happening::Explained { event });
-    }
-    let value = said(form, "value").unwrap_or_default();
-    let what = match text(form, "instead") {
-        "not" => return Ok(Happening::Corrected { event, otherwise: None }),
-        "rate" => Some(Happening::RateChanged(FlowRate::parse(value)?)),
-        "bolus" => Some(Happening::BolusGiven(BolusDose::parse(value)?)),
-        "pause" => Some(Happening::Paused),
-        "resume" => Some(Happening::Resumed(said(form, "value").map(FlowRate::parse).transpose()?)),
-        "stop" => Some(Happening::Stopped),
-        "time" => None,
-        _ => return Err(says_nothing("say what happened instead, or that it did not happen")),
-    };
-    let happened = said(form, "time").map(|time| Moment::parse_local(time, now)).transpose()?;
-    if what.is_none() && happened.is_none() {
-        return Err(says_nothing("write at which time it happened"));
-    }
-    Ok(Happening::Corrected { event, otherwise: Some(Otherwise { what: what.map(Box::new), happened }) })
-}
-
-fn says_nothing(help: &str) -> Refusal {
-    Refusal::said(StatusCode::UNPROCESSABLE_ENTITY, "correction-empty", "how it was is not said", help)
 }
 
 async fn drawn(

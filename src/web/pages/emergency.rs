@@ -12,10 +12,11 @@ use maud::html;
 use crate::case::{Author, Role, Task};
 
 use super::card;
-use super::form::Filled;
+use super::form;
 use super::frame;
 use super::sign_in::{DOOR, at_the_door, baked};
 use crate::web::answer::Refusal;
+use crate::web::filled::Filled;
 use crate::web::sent::{Typed, text};
 use crate::web::site::{Desk, Site};
 
@@ -64,13 +65,14 @@ async fn drawn(site: &Arc<Site>, sent: Typed, whole: bool, wrong: Option<Refusal
         let (name, role) = (text(&sent, "by"), text(&sent, "role"));
         let author = Author::Typed { name: name.trim(), role: role.trim() };
         let (task, seen) = (Task::emergency_without_a_case(), text(&sent, "seen"));
-        let judged = Filled::of(sent.clone(), &task, desk).judged(&task, &author, desk, whole, seen);
+        let filled = Filled::of(sent.clone(), &task, desk);
+        let judged = filled.judged(&task, &author, desk, whole, seen);
         // Without a name nothing can be judged yet; what was typed is shown all the same.
         let (judged, wrong) = match judged {
             Ok(judged) => (judged, wrong),
             Err(refusal) => {
                 let nobody = Author::Typed { name: "nobody yet", role: "" };
-                let judged = Filled::of(sent.clone(), &task, desk).judged(&task, &nobody, desk, false, "")?;
+                let judged = filled.judged(&task, &nobody, desk, false, "")?;
                 (judged, wrong.or(whole.then_some(refusal)))
             }
         };
@@ -84,7 +86,7 @@ async fn drawn(site: &Arc<Site>, sent: Typed, whole: bool, wrong: Option<Refusal
                 fieldset { legend { "Your role" }
                     @for word in Role::WORDS { label.choice { input type="radio" name="role" value=(word) checked[role == *word]; span { (word) } } }
                 }
-                (judged.fields)
+                (form::drawn(&filled, &judged, desk, whole, seen))
                 p.does {
                     button name="do" value="check" { "Check what I have typed" }
                     button.main name="do" value="seal" { "Make the emergency card" }

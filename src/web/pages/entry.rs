@@ -11,9 +11,10 @@ use maud::html;
 
 use crate::case::{Author, CaseCode, Place, Task, Turn};
 
-use super::form::Filled;
+use super::form;
 use super::frame;
 use crate::web::answer::Refusal;
+use crate::web::filled::{Filled, name_of};
 use crate::web::sent::{AtCase, Typed, text};
 use crate::web::session::{Here, Session};
 use crate::web::site::{Desk, Site};
@@ -74,11 +75,6 @@ impl Where {
         };
         Ok(Self { case, number: Some(number), turn, address })
     }
-}
-
-/// Which entry a draft is for. A later round of the same set-up is another one.
-fn name_of(task: &Task) -> String {
-    format!("{} {} {:?} {}", task.set_up, task.reading, task.place, task.round)
 }
 
 async fn shown(State(site): State<Arc<Site>>, Here(session): Here, of: Where) -> Result<Response, Refusal> {
@@ -178,7 +174,7 @@ fn drawn(
         @if task.patient.is_some() { p { "The patient is the one that two people agreed on in this case." } }
         form.entry method="post" action=(of.address) data-judged="yes" novalidate {
             input type="hidden" name="once" value=(once);
-            (judged.fields)
+            (form::drawn(filled, &judged, desk, asked.whole, asked.seen))
             p.does {
                 button name="do" value="check" { "Check what I have typed" }
                 button.main name="do" value="seal" { "Seal it" }

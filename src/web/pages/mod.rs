@@ -1,6 +1,6 @@
 //! The pages, one file each, rendered here; their sheet of styles and their script travel inside the program.
 
-mod card;
+pub(super) mod card;
 mod cases;
 mod close;
 mod correct;

@@ -7,13 +7,12 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 
-use crate::case::{
-    Course, Happening, People, Recorded, SetUp, SetUpCode, Signed, When, drawn as picture, shown_moment, what_in_words,
-};
-use crate::quantity::{BolusDose, FlowRate, Moment, Refused, duration, exact_or_about};
+use crate::case::{Course, People, Recorded, SetUp, SetUpCode, Signed, drawn as picture, shown_moment, what_in_words};
+use crate::quantity::{Moment, duration, exact_or_about};
 
 use super::frame;
 use crate::web::answer::Refusal;
+use crate::web::reported::{happening, when};
 use crate::web::sent::{AtSetUp, Sent, Typed, said, text};
 use crate::web::session::{Here, Session};
 use crate::web::site::{Desk, Site};
@@ -55,8 +54,8 @@ pub(super) async fn sent(
 ) -> Result<Response, Refusal> {
     let (by, typed) = (Arc::clone(&session), sent.clone());
     let done = site.with(move |desk| {
-        let happening = happening(&typed)?;
-        let when = when(&typed, desk.now)?;
+        let happening = happening(text(&typed, "did"), said(&typed, "value"), None)?;
+        let when = when(said(&typed, "time"), said(&typed, "late"), desk.now)?;
         let reason = said(&typed, "reason");
         let even_so = text(&typed, "even_so") == "yes";
         Ok(desk
@@ -69,37 +68,6 @@ pub(super) async fn sent(
         Err(refusal) if refusal.code() != "fault" => drawn(&site, &session, code, sent, Some(refusal)).await,
         Err(fault) => Err(fault),
     }
-}
-
-fn happening(sent: &Typed) -> Result<Happening, Refusal> {
-    let typed = said(sent, "value").unwrap_or_default();
-    let rate = || -> Result<Option<FlowRate>, Refused> {
-        if typed.is_empty() { Ok(None) } else { FlowRate::parse(typed).map(Some) }
-    };
-    Ok(match text(sent, "did") {
-        "start" => Happening::Started(rate()?),
-        "rate" => Happening::RateChanged(FlowRate::parse(typed)?),
-        "bolus" => Happening::BolusGiven(BolusDose::parse(typed)?),
-        "pause" => Happening::Paused,
-        "resume" => Happening::Resumed(rate()?),
-        "syringe" => Happening::SyringeChanged { rate: rate()?, reading: None },
-        "stop" => Happening::Stopped,
-        _ => {
-            let help = "use one of the buttons of the page";
-            return Err(Refusal::said(
-                StatusCode::UNPROCESSABLE_ENTITY,
-                "word-unknown",
-                "nothing of that name is recorded",
-                help,
-            ));
-        }
-    })
-}
-
-/// When it happened, as typed.
-pub(super) fn when(sent: &Typed, now: Moment) -> Result<When, Refusal> {
-    let happened = said(sent, "time").map(|time| Moment::parse_local(time, now)).transpose()?;
-    Ok(When { happened, late: said(sent, "late").map(str::to_owned) })
 }
 
 async fn drawn(

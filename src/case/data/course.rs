@@ -1,0 +1,209 @@
+//! What was given and what is left, by the record, as data.
+
+use serde::Serialize;
+
+use crate::case::{Balance, CaseError, Course, Reaches};
+use crate::delivery::told::Range;
+use crate::quantity::{Exact, Moment, Valued};
+
+use super::Account;
+
+/// What is given now, by the record.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct GivenNow {
+    /// In one word: running, empty, paused, stopped, closed.
+    pub state: &'static str,
+    /// In words.
+    #[serde(skip)]
+    pub says: String,
+    /// In mL/h, as the driver is set; nothing while paused or stopped.
+    pub rate: Option<Valued>,
+    /// In the drug's dose unit; nothing where nothing flows.
+    pub dose: Option<Valued>,
+    /// The dose as an exact fraction.
+    pub exact: Option<Exact>,
+    /// A moment with its offset.
+    pub since: String,
+}
+
+/// What was given, what is left and until when.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct CourseSums {
+    started: String,
+    stopped: Option<String>,
+    /// In mL.
+    given: Valued,
+    /// In mL.
+    last_hour: Valued,
+    totals: Vec<TotalSums>,
+    /// With its unit.
+    weight: String,
+    /// In the driver's syringe, in mL.
+    left: Valued,
+    last_bolus: Option<LastBolus>,
+    /// When nothing is left at this rate; nothing where nothing flows.
+    empty_at: Option<String>,
+    /// When the next syringe is to stand ready.
+    next_ready_by: Option<String>,
+    discard_after: Option<String>,
+    reaches_the_patient: Vec<ReachesThePatient>,
+    syringes: Vec<SyringeSums>,
+    /// Once it is accounted for.
+    balance: Option<Account>,
+}
+
+/// One drug.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct TotalSums {
+    drug: String,
+    given: Valued,
+    /// Per kg of body weight.
+    given_per_kg: Valued,
+    last_hour: Valued,
+}
+
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+struct LastBolus {
+    at: String,
+    /// In mL.
+    volume: Valued,
+}
+
+/// One syringe.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct SyringeSums {
+    /// Which reading of the set-up.
+    reading: u16,
+    /// Whether two people agreed on it.
+    agreed: bool,
+    drug: String,
+    /// As the label says it.
+    strength: String,
+    since: String,
+    /// In mL.
+    given: Valued,
+    /// Of the drug.
+    amount: Valued,
+    /// In mL.
+    left: Valued,
+    /// In mL: recorded as given beyond what it should have held.
+    beyond: Valued,
+    ran_empty: Option<String>,
+}
+
+/// After which time a change reaches the patient: an estimate.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct ReachesThePatient {
+    change: String,
+    at: String,
+    /// In words, with its unit.
+    after: Option<String>,
+    /// In seconds.
+    from_seconds: Option<String>,
+    /// In seconds.
+    to_seconds: Option<String>,
+    /// Why nothing is told.
+    not_modelled: Option<String>,
+}
+
+impl GivenNow {
+    /// What a course says about its last moment.
+    ///
+    /// # Errors
+    /// [`CaseError`] when the dose cannot be kept exactly.
+    pub fn of(course: &Course) -> Result<Self, CaseError> {
+        let unit = course.syringe().basis.unit;
+        let gives = course.gives()?;
+        Ok(Self {
+            state: gives.state,
+            says: gives.says,
+            rate: course.rate.map(|rate| Valued::of(rate, "mL/h")),
+            dose: gives.dose.map(|dose| Valued::of(dose, unit)),
+            exact: gives.dose.map(|dose| Exact::of(dose, unit)),
+            since: gives.since.to_rfc3339(),
+        })
+    }
+}
+
+impl CourseSums {
+    /// Of a course; nothing of it may be shown before two people agree.
+    ///
+    /// # Errors
+    /// [`CaseError`] when a sum cannot be kept exactly.
+    pub fn of(course: &Course) -> Result<Self, CaseError> {
+        let moment = |moment: Option<Moment>| moment.map(|moment| rfc3339(moment, course));
+        let mut syringes = Vec::new();
+        for one in &course.syringes {
+            let unit = one.basis.amount_unit().shown();
+            syringes.push(SyringeSums {
+                reading: one.basis.reading,
+                agreed: one.basis.agreed,
+                drug: one.basis.drug.clone(),
+                strength: one.basis.strength_on_label.clone(),
+                since: one.since.to_rfc3339(),
+                given: Valued::of(one.volume, "mL"),
+                amount: Valued::of(one.basis.amount(one.volume)?, unit),
+                left: Valued::of(one.left, "mL"),
+                beyond: Valued::of(one.beyond, "mL"),
+                ran_empty: moment(one.ran_empty),
+            });
+        }
+        let mut totals = Vec::new();
+        for total in course.totals()? {
+            let unit = total.unit.shown();
+            totals.push(TotalSums {
+                drug: total.drug.clone(),
+                given: Valued::of(total.given, unit),
+                given_per_kg: Valued::of(total.given_per_kg, format!("{}/kg", total.per_kg_unit.shown())),
+                last_hour: Valued::of(total.last_hour, unit),
+            });
+        }
+        let last_bolus = course
+            .boluses
+            .last()
+            .map(|(at, volume)| LastBolus { at: at.to_rfc3339(), volume: Valued::of(*volume, "mL") });
+        let balance = course.found.as_ref().map(|found| Balance::of(course, found)).transpose()?;
+        Ok(Self {
+            started: course.started.to_rfc3339(),
+            stopped: moment(course.stopped),
+            given: Valued::of(course.volume()?, "mL"),
+            last_hour: Valued::of(course.last_hour()?, "mL"),
+            totals,
+            weight: course.syringe().basis.weight.to_string(),
+            left: Valued::of(course.syringe().left, "mL"),
+            last_bolus,
+            empty_at: moment(course.empty_at.filter(|_| course.is_running())),
+            next_ready_by: moment(course.next_ready_by().filter(|_| course.is_running())),
+            discard_after: moment(course.syringe().basis.discard_after),
+            reaches_the_patient: course.reaches().iter().map(|one| ReachesThePatient::of(one, course)).collect(),
+            syringes,
+            balance: balance.as_ref().map(Account::of),
+        })
+    }
+}
+
+impl ReachesThePatient {
+    fn of(reaches: &Reaches, course: &Course) -> Self {
+        let seconds = reaches.after.as_ref().ok().map(Range::edges_as_text);
+        let (from_seconds, to_seconds) = seconds.map_or((None, None), |(from, to)| (from, Some(to)));
+        Self {
+            change: reaches.change.says().to_owned(),
+            at: rfc3339(reaches.at, course),
+            after: reaches.after.as_ref().ok().map(|range| range.text.clone()),
+            from_seconds,
+            to_seconds,
+            not_modelled: reaches.after.as_ref().err().map(ToString::to_string),
+        }
+    }
+}
+
+/// In the offset in which it was started.
+fn rfc3339(moment: Moment, course: &Course) -> String {
+    moment.shown_as(course.started).to_rfc3339()
+}

@@ -1,0 +1,121 @@
+//! Answers about cases as data: the same fields in the same order, for whoever asks by a command or by another program.
+
+mod course;
+mod record;
+mod stands;
+
+use serde::Serialize;
+
+use crate::card::DEMONSTRATION;
+
+use super::{CardAnswer, CaseCode, Cases, ReadBack, SetUpCode, Twice};
+
+pub use course::{CourseSums, GivenNow, ReachesThePatient, SyringeSums, TotalSums};
+pub use record::{Account, Closed, RecordLine, RecordShown, RecordWritten, owed_for};
+pub use stands::{EntrySealed, InDriver, OwedNow, SetUpStands, Stands};
+
+/// A case that was opened.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct CaseOpened {
+    version: u8,
+    /// The code by which people name it.
+    case: String,
+}
+
+/// A case of which nothing can be read any more.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct CaseForgotten {
+    version: u8,
+    case: String,
+    /// Always true.
+    forgotten: bool,
+}
+
+/// The set-up card. The rate stands here and nowhere else.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct CardShown {
+    version: u8,
+    set_up: String,
+    /// False on an emergency card: one person, and nobody checked it.
+    double_checked: bool,
+    /// As the card's page says it; every number is text with its unit.
+    #[cfg_attr(feature = "web", schema(value_type = Object))]
+    card: serde_json::Value,
+    /// What is in the square code on paper; it signs `card`.
+    code: Option<String>,
+}
+
+/// What a driver shows, held against the card or the record.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct ReadBackDone {
+    version: u8,
+    set_up: String,
+    read_back: ReadBack,
+}
+
+/// What two people read again, each alone.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct ReadAgain {
+    version: u8,
+    case: String,
+    /// `weight` or `identifiers`.
+    read: &'static str,
+    /// `agreed`, `awaits-second` or `differ`.
+    stands: &'static str,
+}
+
+impl CaseOpened {
+    /// Of a new case.
+    #[must_use]
+    pub fn of(case: CaseCode) -> Self {
+        Self { version: 1, case: case.to_string() }
+    }
+}
+
+impl CaseForgotten {
+    /// Of a case that was forgotten.
+    #[must_use]
+    pub fn of(case: CaseCode) -> Self {
+        Self { version: 1, case: case.to_string(), forgotten: true }
+    }
+}
+
+impl CardShown {
+    /// Of a set-up.
+    #[must_use]
+    pub fn of(set_up: SetUpCode, card: &CardAnswer) -> Self {
+        let (double_checked, code) = (!card.is_emergency(), card.code().map(ToString::to_string));
+        Self { version: 1, set_up: set_up.to_string(), double_checked, card: card.json(), code }
+    }
+}
+
+impl ReadBackDone {
+    /// Of a set-up.
+    #[must_use]
+    pub fn of(set_up: SetUpCode, read_back: &ReadBack) -> Self {
+        Self { version: 1, set_up: set_up.to_string(), read_back: read_back.clone() }
+    }
+}
+
+impl ReadAgain {
+    /// How it stands after one more reading of `read`: `weight` or `identifiers`.
+    #[must_use]
+    pub fn of(case: CaseCode, read: &'static str, stands: &Twice) -> Self {
+        let stands = match stands {
+            Twice::Quiet => "agreed",
+            Twice::AwaitsSecond { .. } => "awaits-second",
+            Twice::Differ => "differ",
+        };
+        Self { version: 1, case: case.to_string(), read, stands }
+    }
+}
+
+/// What stands above everything that a journal for practice says.
+fn notice(cases: &Cases) -> Option<&'static str> {
+    cases.journal().is_demonstration().then_some(DEMONSTRATION)
+}

@@ -1,0 +1,226 @@
+//! The running record as data: a line that was written, every line of it, and the account at the end.
+
+use serde::Serialize;
+
+use crate::case::{
+    Balance, CaseError, Cases, Course, Owed, People, Person, Recorded, SetUp, SetUpCode, Signed, what_in_words,
+};
+use crate::formulary::Formulary;
+use crate::quantity::{Moment, Ratio, Valued};
+
+use super::{CourseSums, GivenNow, OwedNow, notice};
+
+/// A line that was written.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct RecordWritten {
+    version: u8,
+    notice: Option<&'static str>,
+    set_up: String,
+    /// Its number in the journal.
+    pub event: u64,
+    recorded: Recorded,
+    /// What is given with it; nothing before it was started.
+    pub now: Option<GivenNow>,
+    owed: Vec<OwedNow>,
+}
+
+/// Every line, and what follows from them.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct RecordShown {
+    version: u8,
+    notice: Option<&'static str>,
+    set_up: String,
+    /// The moment of this answer.
+    at: String,
+    /// In the order in which it happened.
+    record: Vec<RecordLine>,
+    /// Nothing before it was started, and before two people agree.
+    now: Option<GivenNow>,
+    /// Nothing before it was started, and before two people agree.
+    course: Option<CourseSums>,
+    owed: Vec<OwedNow>,
+}
+
+/// One line.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct RecordLine {
+    /// Its number in the journal.
+    event: u64,
+    /// Who signed it.
+    by: String,
+    written_at: String,
+    /// What was odd about the clock, if anything.
+    clock: Option<String>,
+    recorded: Recorded,
+    /// In words.
+    says: String,
+    /// The event that says that it was otherwise.
+    corrected_by: Option<u64>,
+    /// False where a later line says that it did not happen.
+    happened: bool,
+}
+
+/// A set-up that was accounted for.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct Closed {
+    version: u8,
+    notice: Option<&'static str>,
+    set_up: String,
+    balance: Account,
+    reason: Option<String>,
+    witness: Option<String>,
+    owed: Vec<OwedNow>,
+}
+
+/// Both sides of the account, in mL.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct Account {
+    drawn_up: Valued,
+    given: Valued,
+    in_line: Valued,
+    left: Valued,
+    discarded: Valued,
+    missing: Valued,
+    too_much: Valued,
+    /// Whether both sides are the same.
+    same: bool,
+}
+
+/// What is owed for one set-up.
+///
+/// # Errors
+/// [`CaseError`] when the case cannot be read.
+pub fn owed_for(
+    cases: &Cases,
+    code: SetUpCode,
+    current: Option<&Formulary>,
+    now: Moment,
+) -> Result<Vec<Owed>, CaseError> {
+    let rows = cases.rows(&cases.case(code.case)?, current, now)?;
+    Ok(rows.into_iter().find(|row| row.set_up == Some(code)).map(|row| row.owed).unwrap_or_default())
+}
+
+impl RecordWritten {
+    /// Of the line that somebody has just written, as [`Cases::record`] gave it back.
+    ///
+    /// # Errors
+    /// [`CaseError`] when the case cannot be read.
+    pub fn of(
+        cases: &Cases,
+        code: SetUpCode,
+        by: &Person,
+        (recorded, course): (Recorded, Option<&Course>),
+        owed: &[Owed],
+    ) -> Result<Self, CaseError> {
+        let case = cases.case(code.case)?;
+        // Somebody else may have written another line meanwhile.
+        let own = |signed: &&Signed<Recorded>| signed.by == by.id && signed.what == recorded;
+        let event = case.set_up(code.number)?.record.iter().rev().find(own).map_or(0, |signed| signed.seq);
+        Ok(Self {
+            version: 1,
+            notice: notice(cases),
+            set_up: code.to_string(),
+            event,
+            recorded,
+            now: course.map(GivenNow::of).transpose()?,
+            owed: OwedNow::all(owed),
+        })
+    }
+}
+
+impl RecordShown {
+    /// Of a set-up at a moment. What it gives would tell a second person what the first one read: `course` is nothing
+    /// before two people agree.
+    ///
+    /// # Errors
+    /// [`CaseError`] when a sum cannot be kept exactly.
+    pub fn of(
+        cases: &Cases,
+        set_up: &SetUp,
+        course: Option<&Course>,
+        people: &People,
+        owed: &[Owed],
+        now: Moment,
+    ) -> Result<Self, CaseError> {
+        let line = |signed: &Signed<Recorded>| {
+            let correction = set_up.correction(signed.seq);
+            RecordLine {
+                event: signed.seq,
+                by: people.name(&signed.by).to_owned(),
+                written_at: signed.at.to_utc(),
+                clock: signed.clock.clone(),
+                recorded: signed.what.clone(),
+                says: what_in_words(&signed.what.what, people),
+                corrected_by: correction.as_ref().map(|correction| correction.by),
+                happened: correction.is_none_or(|correction| correction.instead.is_some()),
+            }
+        };
+        let course = course.filter(|course| !course.syringe().basis.sealed);
+        Ok(Self {
+            version: 1,
+            notice: notice(cases),
+            set_up: set_up.code.to_string(),
+            at: now.to_rfc3339(),
+            record: set_up.record_in_order().into_iter().map(line).collect(),
+            now: course.map(GivenNow::of).transpose()?,
+            course: course.map(CourseSums::of).transpose()?,
+            owed: OwedNow::all(owed),
+        })
+    }
+}
+
+impl SetUp {
+    /// The lines of its record as they happened; what was written down later stands where it belongs.
+    #[must_use]
+    pub fn record_in_order(&self) -> Vec<&Signed<Recorded>> {
+        let mut lines: Vec<&Signed<Recorded>> = self.record.iter().collect();
+        let happened = |signed: &Signed<Recorded>| signed.what.happened().unwrap_or(signed.at);
+        lines.sort_by(|one, other| happened(one).seconds_since(happened(other)).cmp(&0));
+        lines
+    }
+}
+
+impl Closed {
+    /// Of a set-up.
+    #[must_use]
+    pub fn of(
+        cases: &Cases,
+        code: SetUpCode,
+        balance: &Balance,
+        (reason, witness): (Option<&str>, Option<&str>),
+        owed: &[Owed],
+    ) -> Self {
+        Self {
+            version: 1,
+            notice: notice(cases),
+            set_up: code.to_string(),
+            balance: Account::of(balance),
+            reason: reason.map(str::to_owned),
+            witness: witness.map(str::to_owned),
+            owed: OwedNow::all(owed),
+        }
+    }
+}
+
+impl Account {
+    /// Both sides.
+    #[must_use]
+    pub fn of(balance: &Balance) -> Self {
+        let volume = |value: Ratio| Valued::of(value, "mL");
+        Self {
+            drawn_up: volume(balance.drawn_up),
+            given: volume(balance.given),
+            in_line: volume(balance.in_line),
+            left: volume(balance.left),
+            discarded: volume(balance.discarded),
+            missing: volume(balance.missing),
+            too_much: volume(balance.too_much),
+            same: !balance.differs(),
+        }
+    }
+}

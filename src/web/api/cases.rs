@@ -1,0 +1,79 @@
+//! The list of cases with what is owed, a new case, and where one stands.
+
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::State;
+use axum::http::StatusCode;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::case::data::{CaseForgotten, CaseOpened, Stands};
+use crate::web::site::Site;
+
+use super::Refused;
+use super::refused::{ForReading, ForReadingOne, ForWriting};
+use super::sent::{Body, OfCase, Signed, once};
+
+/// A case is opened.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct OpenCase {
+    /// Chosen anew for each thing that happened.
+    #[schema(min_length = 16, max_length = 64)]
+    once: String,
+}
+
+/// Where a case stands.
+#[derive(Debug, Serialize, ToSchema)]
+#[serde(untagged)]
+pub(super) enum CaseStands {
+    /// With its set-ups.
+    Stands(Stands),
+    /// Nothing of it can be read any more.
+    Forgotten(CaseForgotten),
+}
+
+/// Every set-up with what is owed
+#[utoipa::path(get, path = "/api/v1/cases", responses((status = 200, description = "In the order in which they were opened", body = Stands), ForReading))]
+pub(super) async fn list_cases(State(site): State<Arc<Site>>, Signed(_): Signed) -> Result<Json<Stands>, Refused> {
+    let done = site.with(|desk| {
+        let rows = desk.cases.list(Some(&*desk.formulary), desk.now)?;
+        Ok(Stands::of(&desk.cases, &rows))
+    });
+    Ok(Json(done.await?))
+}
+
+/// Open a case
+#[utoipa::path(post, path = "/api/v1/cases", request_body = OpenCase,
+    responses((status = 201, description = "Opened", body = CaseOpened), ForWriting))]
+pub(super) async fn open_case(
+    State(site): State<Arc<Site>>,
+    Signed(session): Signed,
+    Body(sent): Body<OpenCase>,
+) -> Result<(StatusCode, Json<CaseOpened>), Refused> {
+    let by = Arc::clone(&session);
+    let done = once(&site, Some(&session), &sent.once, move |desk| {
+        Ok(CaseOpened::of(desk.cases.open(desk.now, Some(&by.signer))?))
+    });
+    Ok((StatusCode::CREATED, Json(done.await?)))
+}
+
+/// Where a case stands
+#[utoipa::path(get, path = "/api/v1/cases/{case}", params(OfCase),
+    responses((status = 200, description = "Its set-ups, and what is owed for each", body = CaseStands), ForReadingOne))]
+pub(super) async fn case_stands(
+    State(site): State<Arc<Site>>,
+    Signed(_): Signed,
+    OfCase(code): OfCase,
+) -> Result<Json<CaseStands>, Refused> {
+    let done = site.with(move |desk| {
+        let case = desk.cases.case(code)?;
+        if case.forgotten_at.is_some() {
+            return Ok(CaseStands::Forgotten(CaseForgotten::of(code)));
+        }
+        let rows = desk.cases.rows(&case, Some(&*desk.formulary), desk.now)?;
+        Ok(CaseStands::Stands(Stands::of(&desk.cases, &rows)))
+    });
+    Ok(Json(done.await?))
+}

@@ -1,0 +1,93 @@
+//! Closing: given + left + in the line + discarded = drawn up, with a witness where the drug asks for one.
+
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::State;
+use axum::http::StatusCode;
+use serde::Deserialize;
+use utoipa::ToSchema;
+
+use crate::case::data::{Closed, owed_for};
+use crate::diagnostic::Fault;
+use crate::quantity::{Quantity, Volume};
+use crate::web::answer::Refusal;
+use crate::web::reported::when;
+use crate::web::site::Site;
+
+use super::Refused;
+use super::refused::ForWriting;
+use super::sent::{Body, Object, OfSetUp, Signed, once, said};
+
+/// What became of what was drawn up.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Close {
+    /// Chosen anew for each thing that happened.
+    #[schema(min_length = 16, max_length = 64)]
+    once: String,
+    /// What stayed in the line, with its unit; `0 mL` where nothing did.
+    #[schema(example = "0.9 mL")]
+    in_line: String,
+    /// What was left in the syringes and is kept.
+    #[schema(example = "12 mL")]
+    left: String,
+    /// What was discarded.
+    #[schema(example = "0 mL")]
+    discarded: String,
+    /// Who saw it; a controlled drug needs one.
+    #[schema(value_type = Option<Witness>)]
+    witness: Option<Object<Witness>>,
+    /// When it was done, where that is not now.
+    #[schema(example = "14:05")]
+    time: Option<String>,
+    /// Why it is written down only now.
+    late: Option<String>,
+    /// Why the two sides differ, where they do.
+    reason: Option<String>,
+}
+
+/// Somebody who saw it, and signs too.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct Witness {
+    name: String,
+    pin: String,
+}
+
+/// Account for what was drawn up
+///
+/// Once it is stopped.
+#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/close", params(OfSetUp), request_body = Close,
+    responses((status = 201, description = "Closed, with both sides", body = Closed), ForWriting))]
+pub(super) async fn close(
+    State(site): State<Arc<Site>>,
+    Signed(session): Signed,
+    OfSetUp(code): OfSetUp,
+    Body(sent): Body<Close>,
+) -> Result<(StatusCode, Json<Closed>), Refused> {
+    let witness = match &sent.witness {
+        None => None,
+        Some(Object(Witness { name, pin })) => Some(site.tries.opened(&site, name, pin).await?),
+    };
+    let (by, chosen) = (Arc::clone(&session), sent.once.clone());
+    let done = once(&site, Some(&session), &chosen, move |desk| {
+        let in_line = volume("in_line", &sent.in_line)?;
+        let (left, discarded) = (volume("left", &sent.left)?, volume("discarded", &sent.discarded)?);
+        let when = when(said(sent.time.as_ref()), said(sent.late.as_ref()), desk.now)?;
+        let (signed, reason) = ((&by.person, &by.signer), said(sent.reason.as_ref()));
+        let seen = witness.as_ref().map(|(person, signer)| (person, signer));
+        let (balance, _) = desk.cases.close(code, signed, in_line, left, discarded, seen, &when, reason, desk.now)?;
+        let owed = owed_for(&desk.cases, code, Some(&*desk.formulary), desk.now)?;
+        let witness = witness.as_ref().map(|(person, _)| person.name.as_str());
+        Ok(Closed::of(&desk.cases, code, &balance, (reason, witness), &owed))
+    });
+    Ok((StatusCode::CREATED, Json(done.await?)))
+}
+
+fn volume(field: &str, typed: &str) -> Result<Quantity<Volume>, Refusal> {
+    Quantity::<Volume>::parse_or_zero(typed.trim()).map_err(|refused| {
+        let fault = Fault::new(refused.problem.code(), refused.to_string()).in_field(field).help(refused.help);
+        Refusal::of_fields(vec![fault])
+    })
+}

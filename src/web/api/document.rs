@@ -1,0 +1,52 @@
+//! The document of the interface, from the handlers: OpenAPI 3.1.
+
+use std::sync::LazyLock;
+
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
+use utoipa::{Modify, OpenApi};
+
+use super::refused::RefusedBody;
+
+/// What stands above all actions.
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "countersign",
+        description = "The actions of the bedside page, for other programs: two people enter a set-up blind, and it gives \
+            one card when both agree. Not a medical device: verify against the order, the label and local policy; \
+            licensed practitioners decide. It writes down what people do, and controls no driver.\n\n\
+            Every number is text with its unit, as a person would write it (`84.2 kg`, `0.08 mcg/kg/min`); no number is \
+            rounded on the way. A moment is RFC 3339 with its offset.\n\n\
+            Sign in with name and PIN for a token. Whatever writes takes `once`, a text of 16 to 64 characters that the \
+            program chooses anew for each thing that happened: sent again, it is refused with `form-not-open`, and nothing \
+            is written twice. After a refusal of the 400s nothing was written, and the same `once` may be sent with the \
+            corrected request. After no answer, or one of the 500s, look first whether it was written."
+    ),
+    components(schemas(RefusedBody)),
+    security(("bearer" = [])),
+    modifiers(&Bearer)
+)]
+pub(super) struct Document;
+
+struct Bearer;
+
+impl Modify for Bearer {
+    fn modify(&self, openapi: &mut utoipa::openapi::OpenApi) {
+        let scheme = HttpBuilder::new()
+            .scheme(HttpAuthScheme::Bearer)
+            .description(Some("The token that signing in answers; it ends after some minutes without a request"));
+        let components = openapi.components.get_or_insert_default();
+        components.add_security_scheme("bearer", SecurityScheme::Http(scheme.build()));
+    }
+}
+
+/// This document
+#[utoipa::path(get, path = "/api/v1/openapi.json", security(()),
+    responses((status = 200, description = "OpenAPI 3.1", body = Object)))]
+pub(super) async fn openapi() -> Response {
+    static TEXT: LazyLock<String> =
+        LazyLock::new(|| super::described().into_openapi().to_json().expect("every key is a string"));
+    ([(header::CONTENT_TYPE, "application/json")], TEXT.as_str()).into_response()
+}

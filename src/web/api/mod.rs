@@ -1,0 +1,67 @@
+//! The interface for other programs: the actions of the pages as JSON. In: a bearer token and one object. Out: the shapes
+//! that the commands write with `--format json`, or one shape of refusal.
+//!
+//! One file per subject. As for the pages, no rule lives here. No cookie is read, so that no page of another site can
+//! reach it.
+
+mod card;
+mod cases;
+mod close;
+mod correct;
+mod document;
+mod emergency;
+mod entry;
+mod keeping;
+mod patient;
+mod read_back;
+mod record;
+mod refused;
+mod sent;
+mod sign_in;
+
+use std::sync::Arc;
+
+use axum::Router;
+use utoipa::OpenApi as _;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use super::site::Site;
+
+pub(super) use refused::Refused;
+
+/// Every path of it begins so.
+pub(super) const ROOT: &str = "/api/";
+
+/// Every action at its path.
+pub(super) fn routes() -> Router<Arc<Site>> {
+    described().split_for_parts().0
+}
+
+/// The actions with what is said of them in the document.
+fn described() -> OpenApiRouter<Arc<Site>> {
+    OpenApiRouter::with_openapi(document::Document::openapi())
+        .routes(routes!(document::openapi))
+        .routes(routes!(sign_in::sign_in))
+        .routes(routes!(sign_in::hand_over))
+        .routes(routes!(cases::list_cases, cases::open_case))
+        .routes(routes!(cases::case_stands))
+        .routes(routes!(patient::read_weight))
+        .routes(routes!(patient::read_identifiers))
+        .routes(routes!(entry::new_set_up, entry::seal_new_set_up))
+        .routes(routes!(entry::judge_new_set_up))
+        .routes(routes!(entry::entry, entry::seal_entry))
+        .routes(routes!(entry::judge_entry))
+        .routes(routes!(emergency::emergency, emergency::seal_emergency))
+        .routes(routes!(emergency::judge_emergency))
+        .routes(routes!(card::card))
+        .routes(routes!(card::card_page))
+        .routes(routes!(read_back::to_read_back, read_back::read_back))
+        .routes(routes!(record::what_is_recorded))
+        .routes(routes!(record::show_record, record::report))
+        .routes(routes!(correct::correct))
+        .routes(routes!(close::close))
+        .routes(routes!(keeping::formulary))
+        .routes(routes!(keeping::lint))
+        .routes(routes!(keeping::journal))
+}

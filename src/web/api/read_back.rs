@@ -1,0 +1,94 @@
+//! The read-back: what the driver shows, typed off its display, held against the card or the record.
+
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::State;
+use axum::http::StatusCode;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::case::data::ReadBackDone;
+use crate::case::{HELD, Shown};
+use crate::web::site::Site;
+
+use super::Refused;
+use super::refused::{ForReadingOne, ForWriting};
+use super::sent::{Body, Object, OfSetUp, Signed, once};
+
+/// What is read off a display.
+#[derive(Debug, Serialize, ToSchema)]
+pub(super) struct ToReadBack {
+    version: u8,
+    set_up: String,
+    values: Vec<ValueToRead>,
+}
+
+/// One value of a display.
+#[derive(Debug, Serialize, ToSchema)]
+struct ValueToRead {
+    value: String,
+    /// How it is typed; nothing where it is kept as read, and may be left out.
+    says: Option<&'static str>,
+}
+
+/// What a driver shows.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Displayed {
+    /// Chosen anew for each thing that happened.
+    #[schema(min_length = 16, max_length = 64)]
+    once: String,
+    #[schema(value_type = Vec<OneDisplayed>)]
+    shown: Vec<Object<OneDisplayed>>,
+    /// Why a difference is right as it is, where there is one.
+    because: Option<String>,
+}
+
+/// One value of a display.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+struct OneDisplayed {
+    /// Which value.
+    #[schema(example = "rate")]
+    value: String,
+    /// As displayed, with its unit.
+    #[schema(example = "5.1 mL/h")]
+    typed: String,
+}
+
+/// Which values are read back
+#[utoipa::path(get, path = "/api/v1/cases/{case}/{number}/readback", params(OfSetUp),
+    responses((status = 200, description = "What this driver shows", body = ToReadBack), ForReadingOne))]
+pub(super) async fn to_read_back(
+    State(site): State<Arc<Site>>,
+    Signed(_): Signed,
+    OfSetUp(code): OfSetUp,
+) -> Result<Json<ToReadBack>, Refused> {
+    let values = site.with(move |desk| Ok(desk.cases.to_read_back(code, desk.now)?)).await?;
+    let says = |value: &str| HELD.iter().find(|(held, _)| *held == value).map(|(_, says)| *says);
+    let values = values.into_iter().map(|value| ValueToRead { says: says(&value), value }).collect();
+    Ok(Json(ToReadBack { version: 1, set_up: code.to_string(), values }))
+}
+
+/// Write down what the driver shows
+///
+/// Read off the driver's display, not off the card. A difference is put right and read again, or explained.
+#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/readback", params(OfSetUp), request_body = Displayed,
+    responses((status = 201, description = "Written down; `differences` is empty where the display is right", body = ReadBackDone), ForWriting))]
+pub(super) async fn read_back(
+    State(site): State<Arc<Site>>,
+    Signed(session): Signed,
+    OfSetUp(code): OfSetUp,
+    Body(sent): Body<Displayed>,
+) -> Result<(StatusCode, Json<ReadBackDone>), Refused> {
+    let typed = |Object(one): Object<OneDisplayed>| Shown { value: one.value, typed: one.typed.trim().to_owned() };
+    let shown: Vec<Shown> = sent.shown.into_iter().map(typed).filter(|one| !one.typed.is_empty()).collect();
+    let (by, because) = (Arc::clone(&session), sent.because);
+    let done = once(&site, Some(&session), &sent.once, move |desk| {
+        let because = because.as_deref().map(str::trim).filter(|text| !text.is_empty());
+        let read_back = desk.cases.read_back(code, (&by.person, &by.signer), &shown, because, desk.now)?;
+        Ok(ReadBackDone::of(code, &read_back))
+    });
+    Ok((StatusCode::CREATED, Json(done.await?)))
+}

@@ -1,0 +1,71 @@
+//! Signing in with name and PIN for a token, and handing over.
+
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::State;
+use axum::http::StatusCode;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::web::site::Site;
+
+use super::Refused;
+use super::refused::{AtTheDoor, ForWriting};
+use super::sent::{Body, Signed};
+
+/// Who signs in.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SignIn {
+    /// As it stands in the journal.
+    name: String,
+    pin: String,
+}
+
+/// Somebody is signed in.
+#[derive(Debug, Serialize, ToSchema)]
+pub(super) struct SignedIn {
+    version: u8,
+    /// Send it with each request: `Authorization: Bearer …`.
+    token: String,
+    name: String,
+    role: &'static str,
+    /// After so many seconds without a request it ends.
+    idle_seconds: u64,
+}
+
+/// No fields.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Nothing {}
+
+/// Sign in
+///
+/// After a wrong PIN the answer takes longer; nobody is locked out.
+#[utoipa::path(post, path = "/api/v1/sign-in", security(()), request_body = SignIn,
+    responses((status = 200, description = "Signed in", body = SignedIn), AtTheDoor))]
+pub(super) async fn sign_in(
+    State(site): State<Arc<Site>>,
+    Body(typed): Body<SignIn>,
+) -> Result<Json<SignedIn>, Refused> {
+    let (person, signer) = site.tries.opened(&site, &typed.name, &typed.pin).await?;
+    let (name, role) = (person.name.clone(), person.role.word());
+    let token = site.sessions.begin(person, signer);
+    let idle_seconds = site.sessions.idle_time().as_secs();
+    Ok(Json(SignedIn { version: 1, token, name, role, idle_seconds }))
+}
+
+/// End the session
+///
+/// The token opens nothing any more.
+#[utoipa::path(post, path = "/api/v1/hand-over", request_body = Nothing,
+    responses((status = 204, description = "Ended"), ForWriting))]
+pub(super) async fn hand_over(
+    State(site): State<Arc<Site>>,
+    Signed(session): Signed,
+    Body(Nothing {}): Body<Nothing>,
+) -> Result<StatusCode, Refused> {
+    site.sessions.end_this(&session);
+    Ok(StatusCode::NO_CONTENT)
+}

@@ -1,0 +1,182 @@
+//! One person's form so far: the questions of `entry` in their order, what was typed, what is wrong with it, and what was
+//! found. For the page and for programs alike; nothing is preselected.
+
+use crate::case::{Author, CaseError, Form, Place, Task};
+use crate::check::{Finding, Severity};
+use crate::diagnostic::Fault;
+use crate::entry::{self, Answers, Need, QUESTIONS, Question};
+use crate::journal::Hash;
+
+use super::answer::Refusal;
+use super::sent::Typed;
+use super::site::Desk;
+
+/// One person's form so far.
+#[derive(Debug)]
+pub(super) struct Filled {
+    /// As typed.
+    typed: Typed,
+    answers: Answers,
+    /// Clock times that cannot be read.
+    times: Vec<(&'static str, Fault)>,
+}
+
+/// A question that is asked now.
+#[derive(Debug)]
+pub(super) struct Asked {
+    pub(super) question: &'static Question,
+    pub(super) need: Need,
+    pub(super) typed: String,
+    /// The words of a closed list.
+    pub(super) offered: Vec<String>,
+    /// The unit of a dose, once drug, area and use are known.
+    pub(super) unit: Option<String>,
+    pub(super) fault: Option<Fault>,
+}
+
+/// What is said about a form.
+#[derive(Debug)]
+pub(super) struct Judged {
+    /// The whole form, where it can be read.
+    pub(super) form: Option<Form>,
+    pub(super) asked: Vec<Asked>,
+    pub(super) findings: Vec<Finding>,
+    /// Everything that is wrong with the form as a whole.
+    pub(super) faults: Vec<Fault>,
+    /// What stands for these findings: whoever seals says that they have seen them.
+    pub(super) seen: String,
+    /// A finding that asks for a reason has none.
+    pub(super) reasons_wait: bool,
+    /// Every finding was seen, and each that needs a reason has one.
+    pub(super) may_be_sealed: bool,
+}
+
+impl Filled {
+    /// What was typed, on top of what this person entered in the round before.
+    pub(super) fn of(typed: Typed, task: &Task, desk: &Desk) -> Self {
+        let own = task.own_form();
+        let mut answers = own.as_ref().map(|form| Answers::of_form(&form.text, form.json)).unwrap_or_default();
+        for field in task.fields.iter().flatten() {
+            answers.forget(field);
+        }
+        let mut times = Vec::new();
+        let typed: Typed = typed.into_iter().filter(|(path, _)| is_asked(path, task)).collect();
+        for (path, text) in &typed {
+            let text = text.trim();
+            match entry::written(path, text, desk.now) {
+                Ok(text) => answers.say(path, &text),
+                Err(fault) => {
+                    answers.say(path, text);
+                    times.extend(
+                        QUESTIONS.iter().filter(|known| known.path == path).map(|known| (known.path, fault.clone())),
+                    );
+                }
+            }
+        }
+        Self { typed, answers, times }
+    }
+
+    /// What a draft keeps.
+    pub(super) const fn typed(&self) -> &Typed {
+        &self.typed
+    }
+
+    /// What was typed at one place.
+    pub(super) fn text(&self, path: &str) -> &str {
+        self.typed.iter().rev().find(|(known, _)| known == path).map_or("", |(_, text)| text)
+    }
+
+    /// Judges it, field by field and as a whole. `whole` says that the person holds it for complete; `seen` is what was
+    /// said for the findings that they have seen.
+    pub(super) fn judged(
+        &self,
+        task: &Task,
+        author: &Author<'_>,
+        desk: &Desk,
+        whole: bool,
+        seen: &str,
+    ) -> Result<Judged, Refusal> {
+        let form = Form { name: "the answers".to_owned(), text: self.answers.to_json(), json: true };
+        let (findings, lacks_reason, faults, good) =
+            match desk.cases.judge(task, &form, author, &desk.formulary, desk.now) {
+                Ok(checked) if self.times.is_empty() => {
+                    let lacks_reason = checked.unreasoned().next().is_some();
+                    (checked.findings().to_vec(), lacks_reason, Vec::new(), true)
+                }
+                Ok(_) => (Vec::new(), false, Vec::new(), false),
+                Err(CaseError::Form(faults)) => {
+                    let faults = faults.into_iter().flat_map(|(_, faults)| faults).collect();
+                    (Vec::new(), false, faults, false)
+                }
+                Err(other) => return Err(other.into()),
+            };
+        let stops = findings.iter().any(|finding| matches!(finding.severity(), Severity::Stop(_)));
+        let now_seen = fingerprint(&findings);
+        let reasons_wait = lacks_reason && !stops && task.place != Place::Emergency;
+        Ok(Judged {
+            form: good.then_some(form),
+            asked: self.asked(task, author, desk, whole),
+            may_be_sealed: good && !reasons_wait && (findings.is_empty() || seen == now_seen),
+            findings,
+            faults,
+            seen: now_seen,
+            reasons_wait,
+        })
+    }
+
+    fn asked(&self, task: &Task, author: &Author<'_>, desk: &Desk, whole: bool) -> Vec<Asked> {
+        let known = task.patient.is_some();
+        let need = |question: &Question| self.answers.need(question, &desk.formulary, known, desk.now.date());
+        let questions = QUESTIONS.iter().filter(|question| is_asked(question.path, task));
+        let asked = questions.map(|question| (question, need(question)));
+        let asked = asked.filter(|(question, need)| *need != Need::No || !self.text(question.path).is_empty());
+        asked.map(|(question, need)| self.one_asked(question, need, task, author, desk, whole)).collect()
+    }
+
+    fn one_asked(
+        &self,
+        question: &'static Question,
+        need: Need,
+        task: &Task,
+        author: &Author<'_>,
+        desk: &Desk,
+        whole: bool,
+    ) -> Asked {
+        let (path, typed) = (question.path, self.text(question.path));
+        let fault = match self.times.iter().find(|(known, _)| *known == path) {
+            Some((_, fault)) => Some(fault.clone()),
+            None if typed.trim().is_empty() => (whole && need == Need::Needed)
+                .then(|| Fault::new("field-missing", "this needs an answer").help("read it, and type it")),
+            None => self.answers.fault(path, &task.given(author, desk.now), &desk.formulary),
+        };
+        let unit = match path {
+            "dose" | "titrate.from" | "titrate.to" | "titrate.step" => self.answers.dose_unit(&desk.formulary),
+            _ => None,
+        };
+        let offered = self.answers.offered(question, &desk.formulary);
+        Asked { question, need, typed: typed.to_owned(), offered, unit, fault }
+    }
+}
+
+/// Whether an answer belongs to what is read now.
+pub(super) fn is_asked(path: &str, task: &Task) -> bool {
+    if path.starts_with("reasons.") {
+        return true;
+    }
+    let question = QUESTIONS.iter().find(|question| question.path == path);
+    let known = task.patient.is_some() && path.starts_with("patient.");
+    let again = |field| task.fields.as_ref().is_none_or(|fields| fields.contains(&field));
+    question.is_some_and(|question| again(question.field)) && !known
+}
+
+/// Which entry a draft is for. A later round of the same set-up is another one.
+pub(super) fn name_of(task: &Task) -> String {
+    format!("{} {} {:?} {}", task.set_up, task.reading, task.place, task.round)
+}
+
+/// Whether the findings are those that were seen before.
+fn fingerprint(findings: &[Finding]) -> String {
+    let says: Vec<String> =
+        findings.iter().map(|finding| format!("{}\0{}", finding.code.id, finding.message)).collect();
+    Hash::of(says.join("\0").as_bytes()).to_string()
+}

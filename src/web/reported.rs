@@ -1,0 +1,68 @@
+//! What people report of a running set-up, from the words of a page or of a program to what the record keeps.
+
+use axum::http::StatusCode;
+
+use crate::case::{Happening, Otherwise, When};
+use crate::quantity::{BolusDose, FlowRate, Moment, Refused};
+
+use super::answer::Refusal;
+
+/// What happened: its word, and the rate or bolus that goes with it, as typed.
+pub(super) fn happening(did: &str, value: Option<&str>, reading: Option<u16>) -> Result<Happening, Refusal> {
+    let typed = value.unwrap_or_default();
+    let rate = || -> Result<Option<FlowRate>, Refused> { value.map(FlowRate::parse).transpose() };
+    if (value.is_some() && matches!(did, "pause" | "stop")) || (reading.is_some() && did != "syringe") {
+        let says = format!("nothing more is said when `{did}` is reported");
+        let help = "leave it out, or report the other thing that happened too";
+        return Err(Refusal::said(StatusCode::UNPROCESSABLE_ENTITY, "not-asked", says, help));
+    }
+    Ok(match did {
+        "start" => Happening::Started(rate()?),
+        "rate" => Happening::RateChanged(FlowRate::parse(typed)?),
+        "bolus" => Happening::BolusGiven(BolusDose::parse(typed)?),
+        "pause" => Happening::Paused,
+        "resume" => Happening::Resumed(rate()?),
+        "syringe" => Happening::SyringeChanged { rate: rate()?, reading },
+        "stop" => Happening::Stopped,
+        _ => {
+            let (says, help) = ("nothing of that name is recorded", "use one of the buttons of the page");
+            return Err(Refusal::said(StatusCode::UNPROCESSABLE_ENTITY, "word-unknown", says, help));
+        }
+    })
+}
+
+/// When it happened, as typed.
+pub(super) fn when(time: Option<&str>, late: Option<&str>, now: Moment) -> Result<When, Refusal> {
+    let happened = time.map(|time| Moment::parse_local(time, now)).transpose()?;
+    Ok(When { happened, late: late.map(str::to_owned) })
+}
+
+/// How something that was written down was instead.
+pub(super) fn correction(
+    event: u64,
+    instead: &str,
+    value: Option<&str>,
+    time: Option<&str>,
+    now: Moment,
+) -> Result<Happening, Refusal> {
+    let typed = value.unwrap_or_default();
+    let what = match instead {
+        "not" => return Ok(Happening::Corrected { event, otherwise: None }),
+        "rate" => Some(Happening::RateChanged(FlowRate::parse(typed)?)),
+        "bolus" => Some(Happening::BolusGiven(BolusDose::parse(typed)?)),
+        "pause" => Some(Happening::Paused),
+        "resume" => Some(Happening::Resumed(value.map(FlowRate::parse).transpose()?)),
+        "stop" => Some(Happening::Stopped),
+        "time" => None,
+        _ => return Err(says_nothing("say what happened instead, or that it did not happen")),
+    };
+    let happened = time.map(|time| Moment::parse_local(time, now)).transpose()?;
+    if what.is_none() && happened.is_none() {
+        return Err(says_nothing("write at which time it happened"));
+    }
+    Ok(Happening::Corrected { event, otherwise: Some(Otherwise { what: what.map(Box::new), happened }) })
+}
+
+fn says_nothing(help: &str) -> Refusal {
+    Refusal::said(StatusCode::UNPROCESSABLE_ENTITY, "correction-empty", "how it was is not said", help)
+}
