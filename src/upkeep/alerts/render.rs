@@ -22,16 +22,16 @@ pub fn text(alerts: &Alerts) -> String {
     for says in READ_FIRST {
         wrapped(&mut out, "", says);
     }
-    for says in not_counted(alerts) {
+    for says in alerts.not_counted() {
         wrapped(&mut out, "", &says);
     }
-    let _ = writeln!(out, "\nIn all: {}", in_words(&alerts.all));
+    let _ = writeln!(out, "\nIn all {}: {}", counted_set_ups(alerts.all.set_ups), alerts.all.says());
     let _ = writeln!(out, "\n{:<10} {:>9} {:>9} {:>14} {:>9}", "month", "set-ups", "stops", "reasons asked", "notes");
     for (month, tally) in &alerts.months {
         let Tally { set_ups, stops, asked, notes } = tally;
         let _ = writeln!(out, "{month:<10} {set_ups:>9} {stops:>9} {asked:>14} {notes:>9}");
     }
-    for (head, rules) in groups(alerts) {
+    for (head, rules) in alerts.groups() {
         let _ = writeln!(out, "\n{head}{}", if rules.is_empty() { ": none" } else { "" });
         for rule in rules {
             wrapped(&mut out, "  ", &format!("{}: {}", rule.code.id, came_of_it(rule, alerts.all.set_ups)));
@@ -39,7 +39,7 @@ pub fn text(alerts: &Alerts) -> String {
                 wrapped(&mut out, "      ", &format!("reason: {} ({count})", reason.says()));
             }
             if !rule.fields.is_empty() {
-                wrapped(&mut out, "      ", &format!("entered otherwise: {}", fields(rule)));
+                wrapped(&mut out, "      ", &format!("entered otherwise: {}", rule.fields_in_words()));
             }
         }
     }
@@ -93,13 +93,28 @@ impl Alerts {
     /// What no count is about, in sentences.
     #[must_use]
     pub fn not_counted(&self) -> Vec<String> {
-        not_counted(self)
+        let mut says = Vec::new();
+        match self.waiting {
+            0 => {}
+            1 => says.push("1 set-up still waits for somebody; nothing of it is counted.".to_owned()),
+            many => says.push(format!("{many} set-ups still wait for somebody; nothing of them is counted.")),
+        }
+        match self.forgotten {
+            0 => {}
+            1 => says.push("1 case was forgotten, and cannot be counted any more.".to_owned()),
+            many => says.push(format!("{many} cases were forgotten, and cannot be counted any more.")),
+        }
+        says
     }
 
     /// Rules in their three groups, each under its heading.
     #[must_use]
     pub fn groups(&self) -> [(&'static str, Vec<&RuleTally>); 3] {
-        groups(self)
+        [
+            ("Rules that ask for a reason", self.rules_of(|severity| severity == Severity::Justify)),
+            ("Rules that stop", self.rules_of(|severity| matches!(severity, Severity::Stop(_)))),
+            ("Rules that tell", self.rules_of(|severity| severity == Severity::Note)),
+        ]
     }
 }
 
@@ -107,7 +122,9 @@ impl Tally {
     /// In words: each count with what it is counted among.
     #[must_use]
     pub fn says(&self) -> String {
-        in_words(self)
+        let Self { set_ups, stops, asked, notes } = *self;
+        let [stops, asked, notes] = [stops, asked, notes].map(|count| share(count, set_ups));
+        format!("stops {stops}; reasons asked for {asked}; notes {notes}")
     }
 }
 
@@ -115,41 +132,10 @@ impl RuleTally {
     /// Which fields were entered otherwise, and how often each.
     #[must_use]
     pub fn fields_in_words(&self) -> String {
-        fields(self)
+        let all: Vec<String> =
+            self.fields.iter().map(|(field, count)| format!("{} ({count})", field.replace('_', " "))).collect();
+        all.join(", ")
     }
-}
-
-fn not_counted(alerts: &Alerts) -> Vec<String> {
-    let mut says = Vec::new();
-    match alerts.waiting {
-        0 => {}
-        1 => says.push("1 set-up still waits for somebody; nothing of it is counted.".to_owned()),
-        many => says.push(format!("{many} set-ups still wait for somebody; nothing of them is counted.")),
-    }
-    match alerts.forgotten {
-        0 => {}
-        1 => says.push("1 case was forgotten, and cannot be counted any more.".to_owned()),
-        many => says.push(format!("{many} cases were forgotten, and cannot be counted any more.")),
-    }
-    says
-}
-
-fn in_words(tally: &Tally) -> String {
-    let Tally { set_ups, stops, asked, notes } = *tally;
-    format!(
-        "{set_ups} set-ups; stops {}; reasons asked for {}; notes {}",
-        share(stops, set_ups),
-        share(asked, set_ups),
-        share(notes, set_ups)
-    )
-}
-
-fn groups(alerts: &Alerts) -> [(&'static str, Vec<&RuleTally>); 3] {
-    [
-        ("Rules that ask for a reason", alerts.rules_of(|severity| severity == Severity::Justify)),
-        ("Rules that stop", alerts.rules_of(|severity| matches!(severity, Severity::Stop(_)))),
-        ("Rules that tell", alerts.rules_of(|severity| severity == Severity::Note)),
-    ]
 }
 
 fn came_of_it(rule: &RuleTally, set_ups: u64) -> String {
@@ -168,8 +154,6 @@ fn came_of_it(rule: &RuleTally, set_ups: u64) -> String {
     says
 }
 
-fn fields(rule: &RuleTally) -> String {
-    let all: Vec<String> =
-        rule.fields.iter().map(|(field, count)| format!("{} ({count})", field.replace('_', " "))).collect();
-    all.join(", ")
+fn counted_set_ups(count: u64) -> String {
+    format!("{count} set-up{}", if count == 1 { "" } else { "s" })
 }
