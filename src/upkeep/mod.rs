@@ -7,6 +7,7 @@ pub mod approval;
 pub mod book;
 pub mod diff;
 pub mod lint;
+pub mod overview;
 pub mod replay;
 pub mod sample;
 pub mod schema;

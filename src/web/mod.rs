@@ -9,6 +9,7 @@ mod drafts;
 mod follow;
 mod once;
 mod pages;
+mod proposed;
 mod sent;
 mod served;
 mod session;

@@ -6,12 +6,14 @@ use std::time::Duration;
 
 use crate::case::{Cases, note_refused_form};
 use crate::formulary::Formulary;
+use crate::journal::Journal;
 use crate::quantity::Moment;
 
 use super::answer::Refusal;
 use super::drafts::Drafts;
 use super::follow::Beat;
 use super::once::Once;
+use super::proposed::Proposed;
 use super::session::{Session, Sessions};
 use super::tries::Tries;
 
@@ -38,6 +40,7 @@ pub struct Site {
     pub(super) tries: Tries,
     pub(super) drafts: Drafts,
     pub(super) beat: Beat,
+    pub(super) proposed: Proposed,
 }
 
 /// The journal and the formulary, used by one request at a time.
@@ -45,6 +48,14 @@ pub struct Site {
 pub(super) struct Desk {
     pub(super) cases: Cases,
     pub(super) formulary: Formulary,
+    pub(super) now: Moment,
+}
+
+/// A journal handle and a copy of the formulary in use, for one request.
+#[derive(Debug)]
+pub(super) struct Aside {
+    pub(super) cases: Cases,
+    pub(super) in_use: Formulary,
     pub(super) now: Moment,
 }
 
@@ -67,7 +78,13 @@ impl Site {
             threshold: Once::default(),
             tries: Tries::default(),
             beat: Beat::default(),
+            proposed: Proposed::default(),
         })
+    }
+
+    /// A formulary under discussion, in a folder of its own: pharmacists look at it, sign it and approve it here.
+    pub fn propose(&self, folder: PathBuf) {
+        self.proposed.set(folder);
     }
 
     /// The moment.
@@ -82,6 +99,20 @@ impl Site {
             self.with(move |desk| Ok(note_refused_form(desk.cases.journal_mut(), desk.now, who.as_deref(), &why)?));
         // It is refused in any case; a journal that cannot be written says so itself.
         noted.await.err().unwrap_or(refusal)
+    }
+
+    /// Does something long with a journal handle of its own and the files of the formulary in use: nobody waits for it.
+    pub(super) async fn aside<T: Send + 'static>(
+        &self,
+        what: impl FnOnce(&mut Aside) -> Result<T, Refusal> + Send + 'static,
+    ) -> Result<T, Refusal> {
+        let (in_use, now) = self.with(|desk| Ok((desk.formulary.files().to_vec(), desk.now))).await?;
+        let folder = self.folder.clone();
+        let done = tokio::task::spawn_blocking(move || {
+            let cases = Cases::of(Journal::open(&folder)?);
+            what(&mut Aside { cases, in_use: Formulary::kept("formulary", in_use)?, now })
+        });
+        done.await.unwrap_or_else(|error| Err(Refusal::fault(&error.to_string())))
     }
 
     /// Does something with the journal, aside from the threads that answer: it blocks.

@@ -45,9 +45,8 @@ pub(super) fn routes() -> Router<Arc<Site>> {
         .route("/case/{case}/{number}/record", get(record::page).post(record::sent))
         .route("/case/{case}/{number}/record/{event}", get(correct::page).post(correct::sent))
         .route("/case/{case}/{number}/close", get(close::page).post(close::sent))
-        .route("/formulary", get(keeping::book))
-        .route("/formulary/lint", get(keeping::lint))
-        .route("/journal", get(journal::page))
+        .merge(keeping::routes())
+        .route("/journal", get(journal::page).post(journal::against))
         .route("/own/style.css", get(own::style))
         .route("/own/script.js", get(own::script))
 }
