@@ -4,6 +4,10 @@
 mod bad_input;
 mod blind;
 mod follow;
+#[path = "../rules/house.rs"]
+#[allow(dead_code, reason = "these tests use a part of it")]
+mod house;
+mod keeping;
 mod record;
 mod signing_in;
 mod ward;
