@@ -138,6 +138,16 @@ impl Cases {
         formularies::formularies_of(case, |of| self.journal.events(of))
     }
 
+    /// The same, beside those of other cases: each is read once, however many cases were entered with it.
+    fn also_formularies(&self, case: &Case, kept: &mut Formularies) -> Result<(), CaseError> {
+        let readings = case.set_ups.iter().flat_map(|set_up| &set_up.readings);
+        let mut editions = readings.flat_map(|reading| &reading.entries).map(|entry| &entry.edition);
+        if editions.any(|edition| !kept.0.contains_key(edition)) {
+            kept.0.extend(self.formularies(case)?.0);
+        }
+        Ok(())
+    }
+
     /// Hands over one entry of every reading that is settled, agreed or stopped, with the set-up it belongs to: the first
     /// of the two that say the same. What was forgotten, and what still awaits somebody, is passed over.
     ///
@@ -147,13 +157,14 @@ impl Cases {
         &self,
         mut with: impl FnMut(&str, Box<Entry>) -> Result<(), E>,
     ) -> Result<(), E> {
+        let mut kept = Formularies::default();
         for opened in self.journal.events(Of::Kind(fold::OPENED)).map_err(CaseError::from)? {
             let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
             let case = self.case(code)?;
             if case.forgotten_at.is_some() {
                 continue;
             }
-            let kept = self.formularies(&case)?;
+            self.also_formularies(&case, &mut kept)?;
             for set_up in &case.set_ups {
                 for reading in &set_up.readings {
                     let stage = case.standing(reading, &kept)?.stage;

@@ -25,7 +25,8 @@ pub fn text(alerts: &Alerts) -> String {
     for says in alerts.not_counted() {
         wrapped(&mut out, "", &says);
     }
-    let _ = writeln!(out, "\nIn all {}: {}", counted_set_ups(alerts.all.set_ups), alerts.all.says());
+    out.push('\n');
+    wrapped(&mut out, "", &format!("In all {}: {}", counted_set_ups(alerts.all.set_ups), alerts.all.says()));
     let _ = writeln!(out, "\n{:<10} {:>9} {:>9} {:>14} {:>9}", "month", "set-ups", "stops", "reasons asked", "notes");
     for (month, tally) in &alerts.months {
         let Tally { set_ups, stops, asked, notes } = tally;

@@ -29,9 +29,9 @@ fn drawn(counted: &Alerts) -> Markup {
         } @else {
             h2 { "In all" }
             dl.sums {
-                div { dt { "Stops" } dd { (share(counted.all.stops, counted.all.set_ups)) } }
-                div { dt { "Reasons asked for" } dd { (share(counted.all.asked, counted.all.set_ups)) } }
-                div { dt { "Notes" } dd { (share(counted.all.notes, counted.all.set_ups)) } }
+                div { dt { "Findings that stop" } dd { (share(counted.all.stops, counted.all.set_ups)) } }
+                div { dt { "Findings that ask for a reason" } dd { (share(counted.all.asked, counted.all.set_ups)) } }
+                div { dt { "Findings that only tell" } dd { (share(counted.all.notes, counted.all.set_ups)) } }
             }
             h2 { "By month" }
             (chart::drawn(counted))

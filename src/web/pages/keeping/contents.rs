@@ -7,7 +7,7 @@ use axum::http::StatusCode;
 use axum::response::Response;
 use maud::{Markup, html};
 
-use super::{counted, shown, wide};
+use super::{CONTENTS, counted, shown, wide};
 use crate::case::Role;
 use crate::formulary::Standing;
 use crate::upkeep::overview::{Due, Overview, overview};
@@ -18,7 +18,7 @@ use crate::web::site::Site;
 pub(super) async fn page(State(site): State<Arc<Site>>, Here(session): Here) -> Result<Response, Refusal> {
     let seen = site.aside(|aside| Ok(overview(&aside.in_use, aside.now))).await?;
     let inside = html! { (about(&seen)) (ways(&session)) (unusable(&seen)) (reviews(&seen)) };
-    Ok(shown(&site, &session, StatusCode::OK, "Formulary", inside))
+    Ok(shown(&site, &session, StatusCode::OK, CONTENTS, inside))
 }
 
 fn about(seen: &Overview) -> Markup {

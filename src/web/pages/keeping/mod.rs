@@ -8,6 +8,7 @@ mod contents;
 mod lint;
 mod proposal;
 mod replay;
+mod typed;
 mod typing;
 
 use std::path::PathBuf;
@@ -50,10 +51,13 @@ async fn printed(State(site): State<Arc<Site>>, Here(_): Here) -> Result<Respons
     Ok(card::given(site.aside(|aside| Ok(book::book(&aside.in_use)?)).await?))
 }
 
+/// What the contents are called, here and at the top of every page.
+const CONTENTS: &str = "Formulary";
+
 /// A page of the formulary, with the way back to its contents.
 fn shown(site: &Site, session: &Session, status: StatusCode, title: &str, inside: Markup) -> Response {
     let inside = html! {
-        p { a href="/formulary" { "Formulary" } }
+        @if title != CONTENTS { p { a href="/formulary" { (CONTENTS) } } }
         h1 { (title) }
         (inside)
     };
@@ -99,7 +103,11 @@ impl From<NotDone> for Refusal {
         let help = not_done.help();
         match not_done {
             NotDone::Case(error) => error.into(),
-            NotDone::Rows(says) => Self::said(StatusCode::CONFLICT, "sheet-not-written", says, help),
+            // Which row would tell what the author wrote.
+            NotDone::Rows(_) => {
+                let says = "a file cannot be taken apart into its values";
+                Self::said(StatusCode::CONFLICT, "sheet-not-written", says, help)
+            }
             NotDone::File { .. } => {
                 let says = not_done.to_string();
                 Self::said(StatusCode::SERVICE_UNAVAILABLE, "file-not-written", says, help)

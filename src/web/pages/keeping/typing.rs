@@ -10,11 +10,11 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 
+use super::typed::{Mine, name_of};
 use super::{counted, for_pharmacists, opened, shown};
 use crate::formulary::Formulary;
-use crate::upkeep::approval::{Answers, NONE, Place, Proposal, fault_of, in_words};
+use crate::upkeep::approval::{NONE, Place, Proposal, fault_of, in_words};
 use crate::web::answer::Refusal;
-use crate::web::drafts::LONG;
 use crate::web::sent::{Sent, Typed, text};
 use crate::web::session::{Here, Session};
 use crate::web::site::{Aside, Site};
@@ -23,8 +23,7 @@ const TITLE: &str = "Type its values";
 
 pub(super) async fn files(State(site): State<Arc<Site>>, Here(session): Here) -> Result<Response, Refusal> {
     let who = Arc::clone(&session);
-    let shared = Arc::clone(&site);
-    let inside = begun(&site, &session, move |_, mine| Ok(listed(&shared, &who, mine))).await?;
+    let inside = begun(&site, &session, move |_, mine| Ok(listed(&who, &mine))).await?;
     Ok(shown(&site, &session, StatusCode::OK, TITLE, inside))
 }
 
@@ -35,7 +34,7 @@ pub(super) async fn page(
 ) -> Result<Response, Refusal> {
     let InPath(number) = path?;
     let who = Arc::clone(&session);
-    let inside = begun(&site, &session, move |_, mine| mine.form(&who, number)).await?;
+    let inside = begun(&site, &session, move |_, mine| typed_form(&mine, &who, number)).await?;
     Ok(shown(&site, &session, StatusCode::OK, TITLE, inside))
 }
 
@@ -63,7 +62,7 @@ pub(super) async fn sent(
             let typed = &mine.typed[at];
             !typed.is_empty() && fault_of(typed).is_some()
         });
-        if wrong { Ok(Some(mine.form(&who, number)?)) } else { Ok(None) }
+        if wrong { Ok(Some(typed_form(&mine, &who, number)?)) } else { Ok(None) }
     });
     Ok(match wrong.await? {
         Some(inside) => shown(&site, &session, StatusCode::UNPROCESSABLE_ENTITY, TITLE, inside),
@@ -151,15 +150,6 @@ pub(super) fn still_the_same(proposal: &Proposal, typed: &Typed) -> Result<(), R
     Err(Refusal::said(StatusCode::CONFLICT, "proposal-changed", says, "Load the page again, and look at it anew."))
 }
 
-/// What one person has typed so far.
-struct Mine {
-    proposal: Proposal,
-    /// The files with anything to be typed, in their order.
-    files: Vec<String>,
-    /// For each place to be typed, in the order of the changes.
-    typed: Vec<String>,
-}
-
 /// Does something for somebody who may be the second pharmacist.
 async fn begun<T: Send + 'static>(
     site: &Arc<Site>,
@@ -183,111 +173,7 @@ async fn begun<T: Send + 'static>(
     .await
 }
 
-impl Mine {
-    fn found(site: &Site, session: &Session, proposal: Proposal) -> Self {
-        let mut files: Vec<String> = Vec::new();
-        for place in &proposal.changes.typed {
-            if !files.contains(&place.file) {
-                files.push(place.file.clone());
-            }
-        }
-        let typed = vec![String::new(); proposal.changes.typed.len()];
-        let mut mine = Self { proposal, files, typed };
-        for number in 1..=mine.files.len() {
-            if let Some(draft) = site.drafts.find(&session.signer, &mine.task(number)) {
-                // A number that is not of this file is not in a draft of it.
-                let _ = mine.take(number, &draft);
-            }
-        }
-        mine
-    }
-
-    fn task(&self, number: usize) -> String {
-        format!("{LONG}{} {number}", self.proposal.formulary.fingerprint())
-    }
-
-    fn of_file(&self, number: usize) -> Result<impl Iterator<Item = (usize, &Place)>, Refusal> {
-        let file = number.checked_sub(1).and_then(|at| self.files.get(at)).ok_or_else(|| {
-            Refusal::said(StatusCode::NOT_FOUND, "not-here", "nothing is here", "go back to the files")
-        })?;
-        Ok(self.proposal.changes.typed.iter().enumerate().filter(move |(_, place)| place.file == *file))
-    }
-
-    fn take(&mut self, number: usize, sent: &Typed) -> Result<(), Refusal> {
-        let mine: Vec<usize> = self.of_file(number)?.map(|(at, _)| at).collect();
-        for at in mine {
-            if let Some((_, typed)) = sent.iter().find(|(name, _)| *name == name_of(at)) {
-                typed.trim().clone_into(&mut self.typed[at]);
-            }
-        }
-        Ok(())
-    }
-
-    fn keep(&self, site: &Site, session: &Session, number: usize) -> Result<(), Refusal> {
-        let kept: Typed = self.of_file(number)?.map(|(at, _)| (name_of(at), self.typed[at].clone())).collect();
-        site.drafts.keep(&session.signer, &self.task(number), &kept).map_err(|error| {
-            let says = format!("what was typed cannot be kept: {error}");
-            Refusal::said(
-                StatusCode::SERVICE_UNAVAILABLE,
-                "draft-not-kept",
-                says,
-                "Go back: it stands in the form still. Look at the disk of the server.",
-            )
-        })
-    }
-
-    /// Every place with a value whose writing is right.
-    fn answers(&self) -> Result<Answers, Refusal> {
-        let mut answers = Answers::default();
-        let mut wanting: Vec<&str> = Vec::new();
-        for (place, typed) in self.proposal.changes.typed.iter().zip(&self.typed) {
-            if fault_of(typed).is_some() {
-                wanting.push(&place.file);
-            } else {
-                answers.put(place, typed);
-            }
-        }
-        if wanting.is_empty() {
-            return Ok(answers);
-        }
-        let count = wanting.len();
-        wanting.dedup();
-        let says = format!(
-            "{} not typed yet, or typed so that it cannot be read: {}",
-            counted(count, "value"),
-            wanting.join(", ")
-        );
-        Err(Refusal::said(StatusCode::CONFLICT, "sheet-short", says, "Go back to these files."))
-    }
-
-    /// What differs is read from its source again: it stands empty.
-    fn again(&mut self, site: &Site, session: &Session, differ: &[Place]) -> Result<(), Refusal> {
-        for (place, typed) in self.proposal.changes.typed.iter().zip(&mut self.typed) {
-            if differ.contains(place) {
-                typed.clear();
-            }
-        }
-        (1..=self.files.len()).try_for_each(|number| self.keep(site, session, number))
-    }
-
-    fn form(&self, session: &Session, number: usize) -> Result<Markup, Refusal> {
-        let places: Vec<(usize, &Place)> = self.of_file(number)?.collect();
-        let file = places.first().map_or("", |(_, place)| place.file.as_str());
-        let address = format!("/formulary/proposal/type/{number}");
-        Ok(html! {
-            p { a href="/formulary/proposal/type" { "All files" } }
-            h2 { (file) ": " (counted(places.len(), "value")) }
-            p { "Each from its source, as it stands there, with its unit; " b { (NONE) } " where nothing stands. Keep it now and then: what is kept is there for you for two weeks, and for nobody else." }
-            form method="post" action=(address) data-kept="yes" novalidate {
-                (hidden(session, &self.proposal))
-                @for (at, place) in places { (question(at, place, &self.typed[at])) }
-                p.does { button.main { "Keep it" } }
-            }
-        })
-    }
-}
-
-fn listed(_: &Site, session: &Session, mine: Mine) -> Markup {
+fn listed(session: &Session, mine: &Mine) -> Markup {
     html! {
         p { "You go to the sources and type every value that is otherwise than in the formulary approved before. You see neither the old value nor the author's. What differs is named by its place." }
         ul.rows {
@@ -304,6 +190,22 @@ fn listed(_: &Site, session: &Session, mine: Mine) -> Markup {
         }
         p.hint { "Where they differ, the places are written into the journal, and no value is." }
     }
+}
+
+fn typed_form(mine: &Mine, session: &Session, number: usize) -> Result<Markup, Refusal> {
+    let places: Vec<(usize, &Place)> = mine.of_file(number)?.collect();
+    let file = places.first().map_or("", |(_, place)| place.file.as_str());
+    let address = format!("/formulary/proposal/type/{number}");
+    Ok(html! {
+        p { a href="/formulary/proposal/type" { "All files" } }
+        h2 { (file) ": " (counted(places.len(), "value")) }
+        p { "Each from its source, as it stands there, with its unit; " b { (NONE) } " where nothing stands. Keep it now and then: what is kept is there for you for two weeks, and for nobody else." }
+        form method="post" action=(address) data-kept="yes" novalidate {
+            (hidden(session, &mine.proposal))
+            @for (at, place) in places { (question(at, place, &mine.typed[at])) }
+            p.does { button.main { "Keep it" } }
+        }
+    })
 }
 
 fn question(at: usize, place: &Place, typed: &str) -> Markup {
@@ -371,8 +273,4 @@ fn hidden(session: &Session, proposal: &Proposal) -> Markup {
         input type="hidden" name="once" value=(session.forms.give());
         input type="hidden" name="fingerprint" value=(proposal.formulary.fingerprint());
     }
-}
-
-fn name_of(at: usize) -> String {
-    format!("value-{}", at + 1)
 }
