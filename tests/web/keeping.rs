@@ -2,7 +2,6 @@
 
 use std::path::Path;
 use std::sync::Arc;
-use std::time::Duration;
 
 use axum::Router;
 use axum::http::StatusCode;
@@ -404,17 +403,4 @@ async fn the_journal_says_what_is_in_it_and_is_held_against_a_checkpoint() {
 
 fn without_hashes(text: &str) -> String {
     regex::Regex::new(r"\d+:\[fingerprint\]").expect("a pattern").replace_all(text, "[head]").into_owned()
-}
-
-#[tokio::test]
-async fn a_long_count_keeps_nobody_waiting() {
-    // The desk is free while a page works with a handle of its own.
-    let kept = Kept::demonstration("keeping-aside");
-    let router = kept.served();
-    let (mut naidoo, mut tamm) = (Browser::signed_in(&router, NAIDOO).await, Browser::signed_in(&router, TAMM).await);
-    let (lint, cases) = tokio::join!(naidoo.get("/formulary/lint"), async {
-        tokio::time::sleep(Duration::from_millis(50)).await;
-        tamm.get("/").await
-    });
-    assert_eq!((lint.status, cases.status), (StatusCode::OK, StatusCode::OK));
 }
