@@ -195,6 +195,7 @@ async fn enters(router: &Router, first: &[(&str, &str)], second: Option<&[(&str,
     case
 }
 
+// hazard: H-INDEPENDENCE
 #[tokio::test]
 async fn rules_are_counted_with_what_came_of_them_and_nobody_is_named() {
     let mut kept = Kept::demonstration("keeping-alerts");

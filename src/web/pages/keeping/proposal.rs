@@ -69,7 +69,7 @@ fn of(site: &Site, session: &Session, proposal: &Proposal) -> Markup {
         }
         h2 { "Its values" }
         @match closed {
-            Some(closed) => (closed.shown()),
+            Some(_) => p { "They are closed to you until it is approved: you may be the one who types them." }
             None => {
                 @if is_open { p { "Whoever looks at them here is no longer blind, and cannot be its second pharmacist." } }
                 p {
