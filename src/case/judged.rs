@@ -69,7 +69,7 @@ impl Cases {
     /// # Errors
     /// When a case cannot be read.
     pub fn each_judged(&self, now: Moment, mut with: impl FnMut(Judged)) -> Result<(u64, u64), CaseError> {
-        let (mut waiting, mut forgotten, mut kept) = (0, 0, Formularies::default());
+        let (mut waiting, mut forgotten) = (0, 0);
         for opened in self.journal.events(Of::Kind(fold::OPENED))? {
             let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
             let case = self.case(code)?;
@@ -77,7 +77,7 @@ impl Cases {
                 forgotten += 1;
                 continue;
             }
-            self.also_formularies(&case, &mut kept)?;
+            let kept = self.formularies(&case)?;
             for set_up in &case.set_ups {
                 match case.judged(set_up, now, &kept)? {
                     Some(judged) => judged.into_iter().for_each(&mut with),

@@ -38,6 +38,8 @@ use crate::entry::Entry;
 use crate::journal::{Draft, Event, Journal, Of, Past, Signer};
 use crate::quantity::Moment;
 
+use formularies::Known;
+
 pub use accounting::{Contradiction, Course, Found, Given, InTheLine, READY_BEFORE_MINUTES, Segment, Total};
 pub use basis::Basis;
 pub use card_code::{CardCode, Differs};
@@ -68,13 +70,14 @@ pub use written::{Difference, MARKS, Mark, ReadBack, Recorded, Shown, What};
 #[derive(Debug)]
 pub struct Cases {
     journal: Journal,
+    known: Known,
 }
 
 impl Cases {
     /// The cases of a journal.
     #[must_use]
-    pub const fn of(journal: Journal) -> Self {
-        Self { journal }
+    pub fn of(journal: Journal) -> Self {
+        Self { journal, known: Known::default() }
     }
 
     /// The journal beneath.
@@ -135,17 +138,7 @@ impl Cases {
     /// # Errors
     /// When one was not kept, or cannot be read any more.
     pub fn formularies(&self, case: &Case) -> Result<Formularies, CaseError> {
-        formularies::formularies_of(case, |of| self.journal.events(of))
-    }
-
-    /// The same, beside those of other cases: each is read once, however many cases were entered with it.
-    fn also_formularies(&self, case: &Case, kept: &mut Formularies) -> Result<(), CaseError> {
-        let readings = case.set_ups.iter().flat_map(|set_up| &set_up.readings);
-        let mut editions = readings.flat_map(|reading| &reading.entries).map(|entry| &entry.edition);
-        if editions.any(|edition| !kept.0.contains_key(edition)) {
-            kept.0.extend(self.formularies(case)?.0);
-        }
-        Ok(())
+        self.known.of_case(case, |of| self.journal.events(of))
     }
 
     /// Hands over one entry of every reading that is settled, agreed or stopped, with the set-up it belongs to: the first
@@ -157,14 +150,13 @@ impl Cases {
         &self,
         mut with: impl FnMut(&str, Box<Entry>) -> Result<(), E>,
     ) -> Result<(), E> {
-        let mut kept = Formularies::default();
         for opened in self.journal.events(Of::Kind(fold::OPENED)).map_err(CaseError::from)? {
             let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
             let case = self.case(code)?;
             if case.forgotten_at.is_some() {
                 continue;
             }
-            self.also_formularies(&case, &mut kept)?;
+            let kept = self.formularies(&case)?;
             for set_up in &case.set_ups {
                 for reading in &set_up.readings {
                     let stage = case.standing(reading, &kept)?.stage;
@@ -216,10 +208,11 @@ impl Cases {
         decide: impl FnOnce(&Case, &Formularies, &Past<'_>) -> Result<(Vec<Draft<'s>>, T), CaseError>,
     ) -> Result<T, CaseError> {
         let id = self.journal.id().to_owned();
+        let known = &self.known;
         self.journal.write(now, |past| {
             let key = past.keys().case(&code.scope())?;
             let case = Case::fold(code, &past.events(Of::Scope(&code.scope()))?, key, &id)?;
-            let kept = formularies::formularies_of(&case, |of| past.events(of))?;
+            let kept = known.of_case(&case, |of| past.events(of))?;
             let (drafts, decided) = decide(&case, &kept, past)?;
             people::refuse_retired(&drafts, past)?;
             Ok((drafts, decided))

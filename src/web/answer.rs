@@ -61,7 +61,7 @@ impl Refusal {
         match self {
             Self::SignIn => html! { p.wrong role="alert" { "Sign in first." } },
             Self::Said(_, code, message, help) => html! {
-                p.wrong role="alert" { strong { "Not done: " } (message) ". " (help) " " span.code { "[" (code) "]" } }
+                p.wrong role="alert" { strong { "Not done: " } (message) "; " (help) " " span.code { "[" (code) "]" } }
             },
         }
     }

@@ -35,9 +35,9 @@ pub fn router(site: Arc<Site>) -> Router {
     follow::Beat::begin(&site);
     Router::new()
         .merge(pages::routes())
-        .fallback(|| async { answer::plain(StatusCode::NOT_FOUND, "Nothing is here", "Go back to the list of cases.") })
+        .fallback(|| async { answer::plain(StatusCode::NOT_FOUND, "nothing is here", "go back to the list of cases") })
         .method_not_allowed_fallback(|| async {
-            answer::plain(StatusCode::METHOD_NOT_ALLOWED, "This cannot be done here", "Go back to the list of cases.")
+            answer::plain(StatusCode::METHOD_NOT_ALLOWED, "this cannot be done here", "go back to the list of cases")
         })
         .layer(DefaultBodyLimit::max(LARGEST_FORM))
         .layer(middleware::from_fn_with_state(Arc::clone(&site), answer::guard))

@@ -1,13 +1,15 @@
 //! What every page shares: the journal, the formulary, the clock, and who is signed in.
 
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
 use std::time::Duration;
 
 use crate::case::{Cases, note_refused_form};
 use crate::formulary::Formulary;
 use crate::journal::Journal;
 use crate::quantity::Moment;
+
+use tokio::sync::Semaphore;
 
 use super::answer::Refusal;
 use super::drafts::Drafts;
@@ -29,7 +31,11 @@ pub enum Clock {
 /// The server, as every page sees it.
 #[derive(Debug)]
 pub struct Site {
-    desk: Arc<Mutex<Desk>>,
+    desks: Vec<Arc<Mutex<Desk>>>,
+    /// As many as there are desks.
+    free: Semaphore,
+    /// The one formulary that every request uses.
+    in_use: Arc<Mutex<Arc<Formulary>>>,
     clock: Clock,
     /// Cookies are for TLS only.
     pub(super) over_tls: bool,
@@ -43,19 +49,23 @@ pub struct Site {
     pub(super) proposed: Proposed,
 }
 
-/// The journal and the formulary, used by one request at a time.
+/// So many requests use the journal at the same time, each at a desk of its own. Of two that write, the journal lets one
+/// go first, as with two commands.
+const DESKS: usize = 4;
+
+/// A journal handle and the formulary, used by one request at a time.
 #[derive(Debug)]
 pub(super) struct Desk {
     pub(super) cases: Cases,
-    pub(super) formulary: Formulary,
+    pub(super) formulary: Arc<Formulary>,
     pub(super) now: Moment,
 }
 
-/// A journal handle and a copy of the formulary in use, for one request.
+/// A journal handle of its own and the formulary in use, for one request.
 #[derive(Debug)]
 pub(super) struct Aside {
     pub(super) cases: Cases,
-    pub(super) in_use: Formulary,
+    pub(super) in_use: Arc<Formulary>,
     pub(super) now: Moment,
 }
 
@@ -66,9 +76,15 @@ impl Site {
         let demonstration = cases.journal().is_demonstration();
         let folder = cases.journal().folder().to_owned();
         let clock = if demonstration { clock } else { Clock::Machine };
-        let now = clock.now();
+        let (now, formulary) = (clock.now(), Arc::new(formulary));
+        let mut handles = vec![cases];
+        handles.extend((1..DESKS).filter_map(|_| Journal::open(&folder).ok()).map(Cases::of));
+        let desk = |cases| Arc::new(Mutex::new(Desk { cases, formulary: Arc::clone(&formulary), now }));
+        let desks: Vec<Arc<Mutex<Desk>>> = handles.into_iter().map(desk).collect();
         Arc::new(Self {
-            desk: Arc::new(Mutex::new(Desk { cases, formulary, now })),
+            free: Semaphore::new(desks.len()),
+            desks,
+            in_use: Arc::new(Mutex::new(formulary)),
             clock,
             over_tls,
             demonstration,
@@ -101,16 +117,20 @@ impl Site {
         noted.await.err().unwrap_or(refusal)
     }
 
-    /// Does something long with a journal handle of its own and the files of the formulary in use: nobody waits for it.
+    /// Every request from now on uses another formulary.
+    pub(super) fn uses(&self, formulary: Formulary) {
+        *locked(&self.in_use) = Arc::new(formulary);
+    }
+
+    /// Does something long with a journal handle of its own: no desk is taken for it.
     pub(super) async fn aside<T: Send + 'static>(
         &self,
         what: impl FnOnce(&mut Aside) -> Result<T, Refusal> + Send + 'static,
     ) -> Result<T, Refusal> {
-        let (in_use, now) = self.with(|desk| Ok((desk.formulary.files().to_vec(), desk.now))).await?;
-        let folder = self.folder.clone();
+        let (in_use, now, folder) = (Arc::clone(&locked(&self.in_use)), self.now(), self.folder.clone());
         let done = tokio::task::spawn_blocking(move || {
             let cases = Cases::of(Journal::open(&folder)?);
-            what(&mut Aside { cases, in_use: Formulary::kept("formulary", in_use)?, now })
+            what(&mut Aside { cases, in_use, now })
         });
         done.await.unwrap_or_else(|error| Err(Refusal::fault(&error.to_string())))
     }
@@ -120,10 +140,17 @@ impl Site {
         &self,
         what: impl FnOnce(&mut Desk) -> Result<T, Refusal> + Send + 'static,
     ) -> Result<T, Refusal> {
-        let (desk, clock) = (Arc::clone(&self.desk), self.clock);
+        let (_permit, clock) = (self.free.acquire().await, self.clock);
+        let (desks, in_use) = (self.desks.clone(), Arc::clone(&self.in_use));
         let done = tokio::task::spawn_blocking(move || {
-            let mut desk = locked(&desk);
+            let free = desks.iter().find_map(|desk| match desk.try_lock() {
+                Ok(desk) => Some(desk),
+                Err(TryLockError::Poisoned(left)) => Some(left.into_inner()),
+                Err(TryLockError::WouldBlock) => None,
+            });
+            let mut desk = free.unwrap_or_else(|| locked(&desks[0]));
             desk.now = clock.now();
+            desk.formulary = Arc::clone(&locked(&in_use));
             what(&mut desk)
         });
         done.await.unwrap_or_else(|error| Err(Refusal::fault(&error.to_string())))

@@ -48,5 +48,6 @@ pub(super) fn routes() -> Router<Arc<Site>> {
         .merge(keeping::routes())
         .route("/journal", get(journal::page).post(journal::against))
         .route("/own/style.css", get(own::style))
+        .route("/own/icon.svg", get(own::icon))
         .route("/own/script.js", get(own::script))
 }

@@ -125,11 +125,7 @@ pub(super) async fn approve(State(site): State<Arc<Site>>, Sent { session, typed
         Ok((author, values, approved)) => {
             let (fingerprint, folder) = (approved.fingerprint().to_string(), super::folder(&site)?);
             // The journal takes no set-up with the one before from now on.
-            site.with(move |desk| {
-                desk.formulary = approved;
-                Ok(())
-            })
-            .await?;
+            site.uses(approved);
             site.proposed.approved();
             let inside = html! {
                 p.right { span.code { (fingerprint) } " is approved by " (author) " and " (session.person.name) ": " (counted(values, "value")) " came to the same." }
