@@ -8,7 +8,7 @@ mod diagnosis;
 
 use crate::check::{Checked, Finding, Severity, Verdict, of_a_pair};
 use crate::entry::Identifiers;
-use crate::infusion::Sum;
+use crate::infusion::{Computed, Sum};
 
 pub use compared::COMPARED;
 pub use diagnosis::Diagnosis;
@@ -89,11 +89,7 @@ pub fn agree<'f>(first: Checked<'f>, second: Checked<'f>) -> Result<Outcome<'f>,
     if two_patients(&one.patient().identifiers, &other.patient().identifiers) {
         return Err(NotComparable::TwoPatients);
     }
-    let fields: Vec<&'static str> = COMPARED
-        .iter()
-        .filter(|field| !(field.same)(first.computed(), second.computed()))
-        .map(|field| field.name)
-        .collect();
+    let fields = fields_that_differ(first.computed(), second.computed());
     if !fields.is_empty() {
         let diagnoses = diagnosis::of(&fields, first.computed(), second.computed());
         return Ok(Outcome::Differ(Differ { fields, diagnoses }));
@@ -105,6 +101,12 @@ pub fn agree<'f>(first: Checked<'f>, second: Checked<'f>) -> Result<Outcome<'f>,
         Verdict::Justify => Outcome::ReasonsMissing(Box::new(pair)),
         Verdict::Proceed => Outcome::Agreed(Box::new(Agreed::of(pair)?)),
     })
+}
+
+/// Names of the compared fields that two readings have otherwise, in the order of the form: no value, and of nobody.
+#[must_use]
+pub fn fields_that_differ(first: &Computed<'_>, second: &Computed<'_>) -> Vec<&'static str> {
+    COMPARED.iter().filter(|field| !(field.same)(first, second)).map(|field| field.name).collect()
 }
 
 impl<'f> Pair<'f> {

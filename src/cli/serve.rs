@@ -30,6 +30,9 @@ pub(super) struct ServeArgs {
     /// A session ends after so many minutes without a touch
     #[arg(long, value_name = "MINUTES", default_value = "5", value_parser = clap::value_parser!(u64).range(1..=60))]
     idle: u64,
+    /// The folder of a proposed formulary: pharmacists look at it, sign it and approve it at the page
+    #[arg(long, value_name = "DIR")]
+    proposed: Option<PathBuf>,
     #[command(flatten)]
     journal: JournalArg,
     #[command(flatten)]
@@ -57,6 +60,13 @@ fn served(args: &ServeArgs) -> Result<Answer, NoAnswer> {
     let certificate = args.certificate.clone().zip(args.key.clone());
     let (listen, tls) = (Listen { address: args.address, certificate: certificate.clone() }, certificate.is_some());
     let site = Site::new(Cases::of(journal), formulary, clock, Duration::from_mins(args.idle), tls);
+    if let Some(folder) = &args.proposed {
+        if !folder.is_dir() {
+            let fault = Fault::new("not-a-folder", format!("there is no folder {}", folder.display()));
+            return Err(Refused::one("--proposed", fault.help("name the folder of the proposed formulary")).into());
+        }
+        site.propose(folder.clone());
+    }
     let scheme = if tls { "https" } else { "http" };
     let ready = |address| {
         // Somebody waits for this line, and the command does not end: it is written at once.

@@ -16,6 +16,7 @@ mod head;
 mod keys;
 mod read;
 mod schema;
+mod tally;
 mod verify;
 mod write;
 
@@ -33,6 +34,7 @@ pub use event::{Event, Introduced, KIND_CREATED, KIND_FORGOTTEN};
 pub use head::{Hash, Head, NotAHead};
 pub use keys::{CaseKey, Keys, SealedSigner, Signer, Unsealable, WrongPin, verify_store_signature};
 pub use read::Of;
+pub use tally::Tally;
 pub use verify::{Verified, VerifyError};
 pub use write::{Draft, Past};
 

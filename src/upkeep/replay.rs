@@ -2,6 +2,8 @@
 //! did not before, by drug, area and rule. In: one entry after the other. Out: counts with a few examples; memory grows
 //! with the number of rules and uses, not with the number of entries.
 
+mod view;
+
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
@@ -14,6 +16,8 @@ use crate::infusion::Computed;
 use crate::quantity::{Moment, Ratio, significant};
 
 use super::diff::soft_and_hard_limits;
+
+pub use view::{MovedRule, MovedUse};
 
 /// Counts over all entries so far.
 #[derive(Debug, Default)]
@@ -47,6 +51,8 @@ struct Use {
     /// Stopped, reason needed, passed: now and proposed.
     now: [u64; 3],
     proposed: [u64; 3],
+    /// How many went from which verdict to which.
+    moved: [[u64; 3]; 3],
     /// How many of each phase; and of those with a bolus, under `bolus`.
     parts: BTreeMap<&'static str, u64>,
 }
@@ -122,6 +128,7 @@ impl Replay {
         }
         used.now[old] += 1;
         used.proposed[new] += 1;
+        used.moved[old][new] += 1;
         for finding in before.findings() {
             let rule = self.rules.entry(finding.code.id).or_default();
             rule.now += 1;
@@ -162,6 +169,9 @@ impl Replay {
             for at in 0..VERDICTS.len() {
                 into.now[at] += used.now[at];
                 into.proposed[at] += used.proposed[at];
+                for (into, used) in into.moved[at].iter_mut().zip(used.moved[at]) {
+                    *into += used;
+                }
             }
             for (part, count) in used.parts {
                 *into.parts.entry(part).or_default() += count;

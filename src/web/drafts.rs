@@ -1,5 +1,6 @@
 //! What somebody has typed and not sealed: kept through a reload, a lost connection and a restart. Sealed under the
-//! person's own unlocked key, opened for that person only, gone once the entry is sealed or after an hour.
+//! person's own unlocked key, opened for that person only, gone once the entry is sealed or after an hour;
+//! what is typed for an approval, after two weeks.
 
 use std::fs;
 use std::io::Write as _;
@@ -11,6 +12,12 @@ use crate::journal::{Hash, Signer};
 use super::sent::Typed;
 
 const KEPT: Duration = Duration::from_hours(1);
+/// The values of a formulary are no patient's, and nobody types a thousand of them within an hour.
+const KEPT_LONG: Duration = Duration::from_hours(14 * 24);
+/// What a task is called whose drafts are kept long.
+pub(super) const LONG: &str = "approval ";
+
+const LONG_ENDING: &str = "typed";
 
 /// The folder of drafts.
 #[derive(Debug)]
@@ -57,14 +64,15 @@ impl Drafts {
     /// The name of a file tells neither whose it is nor for what.
     fn path(&self, of: &Signer, task: &str) -> PathBuf {
         let name = Hash::of(format!("{}\0{task}", of.id()).as_bytes()).to_string();
-        self.0.join(name).with_extension("sealed")
+        self.0.join(name).with_extension(if task.starts_with(LONG) { LONG_ENDING } else { "sealed" })
     }
 
     fn sweep(&self) {
         let Ok(files) = fs::read_dir(&self.0) else { return };
         for file in files.flatten() {
             let age = file.metadata().and_then(|known| known.modified()).ok().and_then(|at| at.elapsed().ok());
-            if age.is_some_and(|age| age > KEPT) {
+            let long = file.path().extension().is_some_and(|ending| ending == LONG_ENDING);
+            if age.is_some_and(|age| age > if long { KEPT_LONG } else { KEPT }) {
                 let _ = fs::remove_file(file.path());
             }
         }

@@ -18,6 +18,11 @@ type Stamp = (u64, Moment);
 pub(super) struct Memo(Mutex<(Option<Stamp>, HashMap<String, Cell>)>);
 
 impl Memo {
+    /// Something else has changed that drawings follow from.
+    pub(super) fn forget(&self) {
+        locked(&self.0).1.clear();
+    }
+
     /// The place for what a key names, as things are by this stamp.
     pub(super) fn cell(&self, head: u64, now: Moment, key: String) -> Cell {
         let mut kept = locked(&self.0);

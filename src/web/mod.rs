@@ -13,6 +13,7 @@ mod follow;
 mod memo;
 mod once;
 mod pages;
+mod proposed;
 mod reported;
 mod sent;
 mod served;

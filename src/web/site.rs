@@ -17,6 +17,7 @@ use super::drafts::Drafts;
 use super::follow::Beat;
 use super::memo::Memo;
 use super::once::Once;
+use super::proposed::Proposed;
 use super::session::{Session, Sessions};
 use super::tries::Tries;
 
@@ -35,6 +36,8 @@ pub struct Site {
     desks: Vec<Arc<Mutex<Desk>>>,
     /// As many as there are desks.
     free: Semaphore,
+    /// The one formulary that every request uses.
+    in_use: Arc<Mutex<Arc<Formulary>>>,
     clock: Clock,
     /// Cookies are for TLS only.
     pub(super) over_tls: bool,
@@ -50,6 +53,7 @@ pub struct Site {
     memo: Memo,
     /// Only asked for the last event.
     last: Mutex<Option<Journal>>,
+    pub(super) proposed: Proposed,
 }
 
 /// So many requests use the journal at the same time, each at a desk of its own. Of two that write, the journal lets one
@@ -61,6 +65,14 @@ const DESKS: usize = 4;
 pub(super) struct Desk {
     pub(super) cases: Cases,
     pub(super) formulary: Arc<Formulary>,
+    pub(super) now: Moment,
+}
+
+/// A journal handle of its own and the formulary in use, for one request.
+#[derive(Debug)]
+pub(super) struct Aside {
+    pub(super) cases: Cases,
+    pub(super) in_use: Arc<Formulary>,
     pub(super) now: Moment,
 }
 
@@ -80,6 +92,7 @@ impl Site {
         Arc::new(Self {
             free: Semaphore::new(desks.len()),
             desks,
+            in_use: Arc::new(Mutex::new(formulary)),
             clock,
             over_tls,
             demonstration,
@@ -92,7 +105,13 @@ impl Site {
             beat: Beat::default(),
             memo: Memo::default(),
             last: Mutex::new(last),
+            proposed: Proposed::default(),
         })
+    }
+
+    /// A formulary under discussion, in a folder of its own: pharmacists look at it, sign it and approve it here.
+    pub fn propose(&self, folder: PathBuf) {
+        self.proposed.set(folder);
     }
 
     /// The moment.
@@ -128,13 +147,32 @@ impl Site {
         Ok(drawn)
     }
 
+    /// Every request from now on uses another formulary.
+    pub(super) fn uses(&self, formulary: Formulary) {
+        *locked(&self.in_use) = Arc::new(formulary);
+        self.memo.forget();
+    }
+
+    /// Does something long with a journal handle of its own: no desk is taken for it.
+    pub(super) async fn aside<T: Send + 'static>(
+        &self,
+        what: impl FnOnce(&mut Aside) -> Result<T, Refusal> + Send + 'static,
+    ) -> Result<T, Refusal> {
+        let (in_use, now, folder) = (Arc::clone(&locked(&self.in_use)), self.now(), self.folder.clone());
+        let done = tokio::task::spawn_blocking(move || {
+            let cases = Cases::of(Journal::open(&folder)?);
+            what(&mut Aside { cases, in_use, now })
+        });
+        done.await.unwrap_or_else(|error| Err(Refusal::fault(&error.to_string())))
+    }
+
     /// Does something with the journal, aside from the threads that answer: it blocks.
     pub(super) async fn with<T: Send + 'static>(
         &self,
         what: impl FnOnce(&mut Desk) -> Result<T, Refusal> + Send + 'static,
     ) -> Result<T, Refusal> {
         let (_permit, clock) = (self.free.acquire().await, self.clock);
-        let desks = self.desks.clone();
+        let (desks, in_use) = (self.desks.clone(), Arc::clone(&self.in_use));
         let done = tokio::task::spawn_blocking(move || {
             let free = desks.iter().find_map(|desk| match desk.try_lock() {
                 Ok(desk) => Some(desk),
@@ -143,6 +181,7 @@ impl Site {
             });
             let mut desk = free.unwrap_or_else(|| locked(&desks[0]));
             desk.now = clock.now();
+            desk.formulary = Arc::clone(&locked(&in_use));
             what(&mut desk)
         });
         done.await.unwrap_or_else(|error| Err(Refusal::fault(&error.to_string())))

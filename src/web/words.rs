@@ -10,6 +10,9 @@ const COMMANDS: &[(&str, &str)] = &[
     ("case second", "“Enter it: second”"),
     ("case status", "the page of the case"),
     ("case weight", "“Read the weight again”"),
+    ("formulary approve", "“The proposed formulary”"),
+    ("formulary lint", "“What the lint says”"),
+    ("formulary sign", "“The proposed formulary”"),
     ("record close", "“Account for what was drawn up”"),
     ("record correct", "“it was otherwise, or has a reason”"),
     ("record reason", "“it was otherwise, or has a reason”"),
@@ -73,8 +76,7 @@ mod tests {
     }
 
     /// What pages do not do, and so is left as the command.
-    const NOT_HERE: &[&str] =
-        &["people list", "journal create", "journal export", "formulary sign", "formulary fingerprint"];
+    const NOT_HERE: &[&str] = &["people list", "journal create", "journal export", "formulary fingerprint"];
 
     #[test]
     fn no_advice_of_a_case_names_a_command_that_has_a_page() {

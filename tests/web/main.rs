@@ -9,6 +9,10 @@ mod common;
 #[cfg(unix)]
 mod curl;
 mod follow;
+#[path = "../rules/house.rs"]
+#[allow(dead_code, reason = "these tests use a part of it")]
+mod house;
+mod keeping;
 mod record;
 mod signing_in;
 mod ward;

@@ -200,7 +200,7 @@ impl Answer {
         value_of(form, "once")
     }
 
-    fn hidden(&self, name: &str) -> String {
+    pub(crate) fn hidden(&self, name: &str) -> String {
         value_of(&self.text, name)
     }
 

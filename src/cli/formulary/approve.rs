@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde_json::json;
 
-use super::sign::{Proposed, between, counted, write};
+use super::sign::{Proposed, counted};
 use crate::cli::answer::Answer;
 use crate::cli::ask::{Ask, Asked, whoever_is_here};
 use crate::cli::desk::Desk;
@@ -16,8 +16,7 @@ use crate::cli::{Exit, Format};
 use crate::diagnostic::{Fault, Source};
 use crate::document::read_file;
 use crate::formulary::Formulary;
-use crate::quantity::{Form, Number};
-use crate::upkeep::approval::{Answers, Changes, NONE, Place, blank, filled};
+use crate::upkeep::approval::{Answers, Changes, NONE, Place, Proposal, blank, fault_of, filled, in_words};
 
 #[derive(Debug, Args)]
 pub(crate) struct ApproveArgs {
@@ -51,9 +50,9 @@ pub(super) fn run(args: &ApproveArgs) -> Answer {
 }
 
 fn written_blank(args: &ApproveArgs, file: &Path) -> Result<Answer, NoAnswer> {
-    let (_, formulary) = args.proposed.open()?;
+    let (folder, formulary) = args.proposed.open()?;
     let (cases, _) = args.desk.open()?;
-    let changes = between(cases.approved_last()?.as_ref(), &formulary)?;
+    let changes = Proposal::of(&cases, &folder, formulary)?.changes;
     // Nothing that somebody has filled is ever overwritten.
     let made = std::fs::OpenOptions::new().write(true).create_new(true).open(file);
     made.and_then(|mut made| std::io::Write::write_all(&mut made, blank(&changes).as_bytes())).map_err(|error| {
@@ -81,21 +80,20 @@ fn approved(args: &ApproveArgs) -> Result<Answer, NoAnswer> {
     let by = SignedBy { name: args.name.clone().unwrap_or_default() };
     let (second, signer) = by.unlock(&mut cases, now, ask.as_mut())?;
     cases.to_be_approved(&second, &formulary)?;
-    let changes = between(cases.approved_last()?.as_ref(), &formulary)?;
+    let proposal = Proposal::of(&cases, &folder, formulary)?;
+    let changes = &proposal.changes;
     let answers = match &args.typed {
-        Some(file) => of_sheet(file, &changes)?,
-        None => typed(&changes, ask.as_mut())?,
+        Some(file) => of_sheet(file, changes)?,
+        None => typed(changes, ask.as_mut())?,
     };
-    let differ = changes.differ(&answers);
+    let differ = proposal.compare(&mut cases, now, (&second, &signer), &answers)?;
     if !differ.is_empty() {
-        let named: Vec<String> = differ.iter().map(|place| said(place)).collect();
-        cases.formulary_differs(now, &signer, &formulary, named.clone())?;
-        return Ok(not_approved(args, &formulary, &named));
+        let named: Vec<String> = differ.iter().map(|place| place.says()).collect();
+        return Ok(not_approved(args, &proposal.formulary, &named));
     }
-    read_words(&changes, ask.as_mut())?;
-    let approval = cases.approve_formulary(now, &second, &signer, &formulary, changes.typed.len())?;
-    write(&folder, &approval)?;
-    let fingerprint = formulary.fingerprint().to_string();
+    read_words(changes, ask.as_mut())?;
+    let approval = proposal.approve(&mut cases, now, (&second, &signer))?;
+    let fingerprint = proposal.formulary.fingerprint().to_string();
     let author = &approval.author().name;
     Ok(match args.desk.format() {
         Format::Json => {
@@ -150,8 +148,8 @@ fn typed(changes: &Changes, ask: &mut dyn Ask) -> Result<Answers, NoAnswer> {
     for round in 1..=ROUNDS {
         for (at, place) in due.iter().enumerate() {
             let help = place.source.clone().map(|source| format!("from: {source}")).unwrap_or_default();
-            let says = format!("({}/{}) {}:", at + 1, due.len(), said(place));
-            let asked = Asked { says: &says, help, offered: Vec::new(), judge: &judge };
+            let says = format!("({}/{}) {}:", at + 1, due.len(), place.says());
+            let asked = Asked { says: &says, help, offered: Vec::new(), judge: &fault_of };
             let answer = ask.line(&asked)?;
             answers.put(place, &answer);
         }
@@ -183,26 +181,4 @@ fn read_words(changes: &Changes, ask: &mut dyn Ask) -> Result<(), NoAnswer> {
     };
     ask.line(&Asked { says: &says, help: String::new(), offered: Vec::new(), judge: &judge })?;
     Ok(())
-}
-
-/// The writing alone: nothing of what the author wrote.
-fn judge(typed: &str) -> Option<Fault> {
-    if typed.is_empty() {
-        let fault = Fault::new("empty", "nothing is typed");
-        return Some(fault.help(format!("type the value as its source gives it, or {NONE}")));
-    }
-    let number = typed.split([' ', '/', '%', ':', '-']).next().unwrap_or_default();
-    if !number.starts_with(|first: char| first.is_ascii_digit() || ".,+".contains(first)) {
-        return None;
-    }
-    let refused = Number::parse(number, Form::MeasuredOrZero).err()?;
-    Some(Fault::new(refused.problem.code(), refused.to_string()).help(refused.help))
-}
-
-fn said(place: &Place) -> String {
-    format!("{}, {}", place.file, in_words(&place.place))
-}
-
-fn in_words(place: &str) -> String {
-    place.replace(" > ", ", ").replace('_', " ")
 }

@@ -1,6 +1,8 @@
 //! `formulary`: what the pharmacist keeps. One file per command.
 
 #[cfg(feature = "journal")]
+mod alerts;
+#[cfg(feature = "journal")]
 mod approve;
 mod book;
 mod diff;
@@ -36,6 +38,9 @@ pub(super) enum FormularyCommand {
     Diff(diff::DiffArgs),
     /// Past set-ups against a proposed formulary: what would be stopped or need a reason that did not before
     Replay(replay::ReplayArgs),
+    /// How often each rule spoke in a journal, and what came of it: overridden, or entered otherwise
+    #[cfg(feature = "journal")]
+    Alerts(alerts::AlertsArgs),
     /// Invented entries, one JSON object a line, to try a replay or a batch with
     Sample(sample::SampleArgs),
     /// Doses and rates of one drug, to read: not a set-up card
@@ -83,6 +88,8 @@ pub(super) fn run(command: &FormularyCommand) -> Answer {
         FormularyCommand::Export(args) => return sheet::export(args),
         FormularyCommand::Import(args) => return sheet::import(args),
         FormularyCommand::Schema(args) => return schema::run(args),
+        #[cfg(feature = "journal")]
+        FormularyCommand::Alerts(args) => return alerts::run(args),
         #[cfg(feature = "journal")]
         FormularyCommand::Sign(args) => return sign::run(args),
         #[cfg(feature = "journal")]

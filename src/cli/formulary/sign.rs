@@ -1,6 +1,6 @@
 //! `formulary sign`: the author signs exactly these bytes, for a second pharmacist to read.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::Args;
 use serde_json::json;
@@ -12,8 +12,8 @@ use crate::cli::entry_file::NoAnswer;
 use crate::cli::input::{FormularyArg, Refused};
 use crate::cli::{Exit, Format};
 use crate::diagnostic::Fault;
-use crate::formulary::{Approval, Formulary};
-use crate::upkeep::approval::Changes;
+use crate::formulary::Formulary;
+use crate::upkeep::approval::{NotDone, Proposal};
 
 #[derive(Debug, Args)]
 pub(crate) struct SignArgs {
@@ -52,10 +52,10 @@ fn signed(args: &SignArgs) -> Result<Answer, NoAnswer> {
     let (mut cases, now) = args.desk.open()?;
     let mut ask = whoever_is_here();
     let (author, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
-    let changes = between(cases.approved_last()?.as_ref(), &formulary)?;
-    let approval = cases.sign_formulary(now, &author, &signer, &formulary)?;
-    write(&folder, &approval)?;
-    let fingerprint = formulary.fingerprint().to_string();
+    let proposal = Proposal::of(&cases, &folder, formulary)?;
+    let approval = proposal.sign(&mut cases, now, (&author, &signer))?;
+    let fingerprint = proposal.formulary.fingerprint().to_string();
+    let changes = &proposal.changes;
     Ok(match args.desk.format() {
         Format::Json => Answer::json(
             &json!({
@@ -85,22 +85,20 @@ fn signed(args: &SignArgs) -> Result<Answer, NoAnswer> {
     })
 }
 
-/// What is otherwise than in the formulary that was approved before.
-pub(super) fn between(old: Option<&Formulary>, new: &Formulary) -> Result<Changes, NoAnswer> {
-    Changes::between(old, new).map_err(|message| {
-        let fault = Fault::new("sheet-not-written", message).help("run `countersign formulary lint`");
-        Refused::one("formulary", fault).into()
-    })
-}
-
-/// Writes the approval beside the files, whole or not at all.
-pub(super) fn write(folder: &Path, approval: &Approval) -> Result<(), NoAnswer> {
-    let (path, beside) = (folder.join("approval.yaml"), folder.join(".approval.new"));
-    std::fs::write(&beside, approval.text()).and_then(|()| std::fs::rename(&beside, &path)).map_err(|error| {
-        let fault = Fault::new("file-not-written", error.to_string());
-        let help = "look at the permissions of the folder, and do it once more";
-        Refused::one(&path.display().to_string(), fault.help(help)).into()
-    })
+impl From<NotDone> for NoAnswer {
+    fn from(not_done: NotDone) -> Self {
+        let help = not_done.help();
+        match not_done {
+            NotDone::Case(error) => error.into(),
+            NotDone::Rows(message) => {
+                Refused::one("formulary", Fault::new("sheet-not-written", message).help(help)).into()
+            }
+            NotDone::File { path, why } => {
+                let fault = Fault::new("file-not-written", why.to_string()).help(help);
+                Refused::one(&path.display().to_string(), fault).into()
+            }
+        }
+    }
 }
 
 pub(super) fn counted(count: usize, what: &str) -> String {

@@ -3,6 +3,9 @@
 //! whether what was typed comes to the same. Words (titles, names, sections) are read, not typed.
 
 mod blank;
+#[cfg(feature = "journal")]
+mod deeds;
+mod typing;
 
 use std::collections::BTreeMap;
 
@@ -12,6 +15,9 @@ use super::diff::diff;
 use super::sheet::{self, Row, What};
 
 pub use blank::{Answers, blank, filled};
+#[cfg(feature = "journal")]
+pub use deeds::{NotDone, Proposal};
+pub use typing::{fault_of, in_words};
 
 /// What stands at no place is typed so.
 pub const NONE: &str = "none";

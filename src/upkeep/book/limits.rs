@@ -48,6 +48,7 @@ pub(super) fn both<T: Copy + Display>(limits: &SoftHard<T>, sources: &mut Source
 pub(super) fn doses(indication: &Indication, sources: &mut Sources) -> Markup {
     html! {
         table {
+            caption { "Doses" }
             thead { tr { th scope="col" { "phase" } th scope="col" { "usual" } th scope="col" { "soft" } th scope="col" { "hard" } th scope="col" { "sources" } } }
             tbody {
                 @for (phase, limits) in &indication.phases {

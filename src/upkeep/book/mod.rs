@@ -121,5 +121,6 @@ a { color: #000; }
 article { break-before: page; } tr, figure, .strength { break-inside: avoid; } thead { display: table-header-group; }
 h2, h3, h4, caption { break-after: avoid; } figure { margin: .3rem 0; }
 .sources { font-size: 9pt; }
+@media screen { .contents a { display: inline-block; min-height: 24px; min-width: 24px; line-height: 24px; } }
 @media print { body { max-width: none; margin: 0; padding: 0; } a { text-decoration: none; } }
 ";

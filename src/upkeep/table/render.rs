@@ -127,7 +127,7 @@ pub fn markup(table: &Table) -> Markup {
                             @if let Some(outside) = column.outside { br; small { (outside) } }
                         }
                     }
-                    @if any_unusual { th scope="col" { "" } }
+                    @if any_unusual { th scope="col" { "against usual" } }
                 }
                 @if has_strengths {
                     tr {

@@ -1,29 +1,126 @@
-//! Whether the journal is as it was written.
+//! Whether the journal is as it was written, what is in it, and heads that were kept elsewhere held against it.
 
 use std::sync::Arc;
+use std::time::Instant;
 
 use axum::extract::State;
 use axum::response::{Html, IntoResponse, Response};
-use maud::html;
+use maud::{Markup, html};
 
 use super::frame;
+use crate::case::kind_in_words;
+use crate::journal::{Head, Journal, JournalError, Tally, VerifyError};
 use crate::web::answer::Refusal;
-use crate::web::session::Here;
+use crate::web::sent::{Sent, text};
+use crate::web::session::{Here, Session};
 use crate::web::site::Site;
 
 pub(super) async fn page(State(site): State<Arc<Site>>, Here(session): Here) -> Result<Response, Refusal> {
-    let verified = site
-        .with(|desk| Ok(desk.cases.journal().verify(&[], &mut |_, _| {}).map_err(|error| error.to_string())))
-        .await?;
+    drawn(&site, &session, String::new()).await
+}
+
+/// With checkpoints that were kept elsewhere.
+pub(super) async fn against(State(site): State<Arc<Site>>, Sent { session, typed }: Sent) -> Result<Response, Refusal> {
+    drawn(&site, &session, text(&typed, "checkpoints").to_owned()).await
+}
+
+/// What one look at a journal comes to.
+struct Looked {
+    verified: Result<(Head, u64), String>,
+    tally: Option<Tally>,
+    milliseconds: u128,
+    /// The last of the checkpoints that were given.
+    checkpoint: Option<Result<String, String>>,
+}
+
+async fn drawn(site: &Site, session: &Session, checkpoints: String) -> Result<Response, Refusal> {
+    let given = checkpoints.clone();
+    let looked = site.aside(move |aside| Ok(looked(aside.cases.journal(), &given))).await?;
     let inside = html! {
         h1 { "Journal" }
-        @match verified {
-            Ok(verified) => p.right { "Events 1 to " (verified.head.seq) ": each as it was written. Last: " span.code { (verified.head) } },
+        (stands(&looked))
+        (checked_against(session, &checkpoints, looked.checkpoint.as_ref()))
+        @if let Some(tally) = &looked.tally { (counts(tally)) (clocks(tally)) }
+    };
+    Ok(Html(frame::page(site, session, "Journal", inside).into_string()).into_response())
+}
+
+fn looked(journal: &Journal, checkpoints: &str) -> Looked {
+    let began = Instant::now();
+    let (heads, checkpoint) = match journal.checkpoints(checkpoints) {
+        Ok(read) => {
+            let last = read.iter().max_by_key(|one| one.head.seq);
+            (read.iter().map(|one| one.head).collect(), last.map(|one| Ok(format!("{}, made {}", one.head, one.at))))
+        }
+        Err(error) => (Vec::new(), Some(Err(error.to_string()))),
+    };
+    let verified = journal.verify(&heads, &mut |_, _| {}).map(|verified| (verified.head, verified.against));
+    let milliseconds = began.elapsed().as_millis();
+    let tally: Result<Tally, JournalError> = journal.tally();
+    let verified = verified.map_err(|error: VerifyError| error.to_string());
+    Looked { verified, tally: tally.ok(), milliseconds, checkpoint }
+}
+
+fn stands(looked: &Looked) -> Markup {
+    html! {
+        @match &looked.verified {
+            Ok((head, against)) => {
+                p.right { "Events 1 to " (head.seq) ": each as it was written. Last: " span.code { (head) } }
+                @if *against > 0 { p.right { "Held against " (against) " kept elsewhere: they fit." } }
+                p { "Looked through in " (looked.milliseconds) " ms; nobody waited for it." }
+            }
             Err(why) => {
                 p.wrong role="alert" { strong { "BROKEN: " } (why) }
                 p { "Write nothing more into it. Keep the folder as it is, and restore the last backup into a new one." }
             }
         }
-    };
-    Ok(Html(frame::page(&site, &session, "Journal", inside).into_string()).into_response())
+    }
+}
+
+fn checked_against(session: &Session, typed: &str, checkpoint: Option<&Result<String, String>>) -> Markup {
+    html! {
+        h2 { "Checkpoints kept elsewhere" }
+        p { "A journal whose end was cut off is whole in itself. Only a checkpoint that was kept elsewhere tells: countersign journal checkpoint makes one." }
+        @match checkpoint {
+            None => p { "None was given here." },
+            Some(Ok(last)) => p { "The last that was given: " span.code { (last) } },
+            Some(Err(why)) => p.wrong role="alert" { strong { "Not read: " } (why) ". Nothing was held against them." },
+        }
+        form method="post" action="/journal" {
+            input type="hidden" name="once" value=(session.forms.give());
+            label for="checkpoints" { "Checkpoints, one a line" }
+            textarea #checkpoints name="checkpoints" rows="4" spellcheck="false" autocomplete="off" { (typed) }
+            p { button { "Hold them against the journal" } }
+        }
+    }
+}
+
+fn counts(tally: &Tally) -> Markup {
+    html! {
+        h2 { "What is in it" }
+        div.wide role="region" aria-label="Events by kind" tabindex="0" {
+            table {
+                caption { "Events by kind" }
+                thead { tr { th scope="col" { "Kind" } th scope="col" { "Events" } } }
+                tbody {
+                    @for (kind, count) in &tally.kinds {
+                        tr { th scope="row" { (kind_in_words(kind)) } td { (count) } }
+                    }
+                }
+                tfoot { tr { th scope="row" { "In all" } td { (tally.kinds.values().sum::<u64>()) } } }
+            }
+        }
+    }
+}
+
+fn clocks(tally: &Tally) -> Markup {
+    html! {
+        h2 { "Marks of the clock: " (tally.clock.len()) }
+        @if tally.clock.is_empty() { p { "No event was written by a clock that was odd." } } @else {
+            p { "Order is always by number, never by time." }
+            ul.rows {
+                @for (seq, at, says) in &tally.clock { li { "Event " (seq) ", " (at) ": " (says) } }
+            }
+        }
+    }
 }

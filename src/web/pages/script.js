@@ -90,7 +90,7 @@ function press(input, digit) {
 // What is half typed is kept on the server too, and not judged: whatever happens to this tablet, it is still there.
 let waiting = 0;
 
-function keep() {
+function keep(form) {
     clearTimeout(waiting);
     waiting = setTimeout(() => {
         const body = new URLSearchParams(new FormData(form));
@@ -101,9 +101,13 @@ function keep() {
 
 if (form) {
     form.addEventListener("change", judge);
-    form.addEventListener("input", keep);
+    form.addEventListener("input", () => keep(form));
     keys();
 }
+
+// A long form that is not judged while it is typed is kept all the same.
+const long = document.querySelector("form[data-kept]");
+if (long) long.addEventListener("input", () => keep(long));
 
 // What others do is pushed by the server. Under the finger or the cursor nothing is changed; it is as soon as that is
 // elsewhere. A session that has ended leaves nothing on the screen.

@@ -1,0 +1,192 @@
+//! What the checks said of set-ups, and what became of them: for whoever keeps the rules. In: sealed entries, each with
+//! the very formulary it was made with. Out: kinds of findings, names of fields and how it ended; no value, no patient
+//! and nobody's name. What still awaits somebody's blind entry stays closed.
+
+use crate::agreement::fields_that_differ;
+use crate::check::{Checked, Code, Severity};
+use crate::formulary::Policy;
+use crate::journal::Of;
+use crate::quantity::Moment;
+
+use super::Cases;
+use super::code::CaseCode;
+use super::error::CaseError;
+use super::fold::{self, Case, Place, Reading, SetUp};
+use super::standing::{Formularies, Stage};
+
+/// One reading of a set-up that nobody is waited for any more.
+#[derive(Debug, Clone)]
+pub struct Judged {
+    /// When its first entry was sealed.
+    pub at: Moment,
+    /// How it ended.
+    pub ended: Ended,
+    /// Every kind of finding about it, once.
+    pub said: Vec<Said>,
+    /// The fields in which two of its entries disagreed, or which the next reading of the same set-up has otherwise.
+    pub otherwise: Vec<&'static str>,
+}
+
+/// A kind of finding about a reading.
+#[derive(Debug, Clone)]
+pub struct Said {
+    /// Its kind.
+    pub code: &'static Code,
+    /// It was still said of what two people agreed on.
+    pub of_the_agreed: bool,
+    /// The reasons that were written for it in the entries that agreed.
+    pub reasons: Vec<Written>,
+}
+
+/// A written reason, without what may name somebody.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Written {
+    /// One of the formulary's own list.
+    Listed(String),
+    /// Confirmed with somebody, who is named in the entry and not here.
+    Confirmed,
+    /// Words of one's own, which are not shown.
+    Free,
+}
+
+/// How a reading ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ended {
+    /// Two people agreed on it: a card.
+    Agreed,
+    /// Both said the same, and it stopped.
+    Stopped,
+    /// It was left, or its time ran out, or no two of three agreed.
+    Left,
+    /// An emergency entry that nobody checked before its time ran out.
+    Alone,
+}
+
+impl Cases {
+    /// Hands over every reading of every set-up that nobody is waited for any more, in the order of their cases; then how
+    /// many readings still wait for somebody, and how many cases were forgotten.
+    ///
+    /// # Errors
+    /// When a case cannot be read.
+    pub fn each_judged(&self, now: Moment, mut with: impl FnMut(Judged)) -> Result<(u64, u64), CaseError> {
+        let (mut waiting, mut forgotten) = (0, 0);
+        for opened in self.journal.events(Of::Kind(fold::OPENED))? {
+            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
+            let case = self.case(code)?;
+            if case.forgotten_at.is_some() {
+                forgotten += 1;
+                continue;
+            }
+            let kept = self.formularies(&case)?;
+            for set_up in &case.set_ups {
+                match case.judged(set_up, now, &kept)? {
+                    Some(judged) => judged.into_iter().for_each(&mut with),
+                    None => waiting += 1,
+                }
+            }
+        }
+        Ok((waiting, forgotten))
+    }
+}
+
+impl Case {
+    /// Every reading of a set-up; nothing while its latest awaits somebody: what was said of one reading would tell the
+    /// next person what to expect of another.
+    fn judged(&self, set_up: &SetUp, now: Moment, kept: &Formularies) -> Result<Option<Vec<Judged>>, CaseError> {
+        let mut judged = Vec::new();
+        for (at, reading) in set_up.readings.iter().enumerate() {
+            let next = set_up.readings.get(at + 1);
+            let standing = self.standing(reading, kept)?;
+            let ended = match &standing.stage {
+                Stage::Agreed(_) => Ended::Agreed,
+                Stage::Stopped(_) => Ended::Stopped,
+                Stage::NotAgreed { .. } => Ended::Left,
+                waits => match (next, waits) {
+                    (None, _) if !self.is_past(reading, now, kept)? => return Ok(None),
+                    (_, Stage::Unchecked) => Ended::Alone,
+                    _ => Ended::Left,
+                },
+            };
+            let said = self.said(reading, &standing.stage, kept)?;
+            let otherwise = self.otherwise(reading, next.filter(|_| ended != Ended::Agreed), kept)?;
+            let first = reading.entries.first().map_or(now, |entry| entry.at);
+            judged.push(Judged { at: first.shown_as(now), ended, said, otherwise });
+        }
+        Ok(Some(judged))
+    }
+
+    /// Whether a reading has waited for longer than its area lets an unstarted one.
+    fn is_past(&self, reading: &Reading, now: Moment, kept: &Formularies) -> Result<bool, CaseError> {
+        let Some(last) = reading.entries.last() else { return Ok(true) };
+        let checked = self.checked(last, last.at, kept)?;
+        let expires = checked.computed().names().area.map(|area| area.unstarted_entry_expires.value());
+        let end = expires.and_then(|expires| last.at.after(expires));
+        Ok(end.is_some_and(|end| end.is_before(now)))
+    }
+
+    /// What every entry of a reading was told when it was sealed, and what both are told together.
+    fn said(&self, reading: &Reading, stage: &Stage<'_>, kept: &Formularies) -> Result<Vec<Said>, CaseError> {
+        let mut all: Vec<Said> = Vec::new();
+        if let Stage::Agreed(agreed) = stage {
+            let pair = agreed.pair();
+            for finding in pair.findings() {
+                let reasons = [pair.first(), pair.second()].into_iter().filter_map(|one| {
+                    let needs = finding.severity() == Severity::Justify;
+                    let reason = one.computed().entry().reason(finding.code.id).filter(|_| needs)?;
+                    Some(Written::of(reason, one.computed().formulary().policy()))
+                });
+                let reasons: Vec<Written> = reasons.collect();
+                if !all.iter().any(|known| known.code == finding.code) {
+                    all.push(Said { code: finding.code, of_the_agreed: true, reasons });
+                }
+            }
+        }
+        let mut also = |found: Vec<&'static Code>| {
+            for code in found {
+                if !all.iter().any(|known| known.code == code) {
+                    all.push(Said { code, of_the_agreed: false, reasons: Vec::new() });
+                }
+            }
+        };
+        if let Stage::Stopped(pair) = stage {
+            also(pair.findings().iter().map(|finding| finding.code).collect());
+        }
+        for sealed in &reading.entries {
+            let judge = if sealed.place == Place::Emergency { Checked::in_an_emergency } else { Checked::of };
+            let checked = self.checked_by(sealed, sealed.at, kept, judge)?;
+            also(checked.findings().iter().map(|finding| finding.code).collect());
+        }
+        Ok(all)
+    }
+
+    /// Fields that any two entries of a reading have otherwise; and those that the first entry of the next has.
+    fn otherwise(
+        &self,
+        reading: &Reading,
+        next: Option<&Reading>,
+        kept: &Formularies,
+    ) -> Result<Vec<&'static str>, CaseError> {
+        let entries = reading.entries.iter().chain(next.and_then(|next| next.entries.last()));
+        let checked: Vec<Checked<'_>> =
+            entries.map(|sealed| self.checked(sealed, sealed.at, kept)).collect::<Result<_, _>>()?;
+        let mut fields = Vec::new();
+        for pair in checked.windows(2) {
+            fields.extend(fields_that_differ(pair[0].computed(), pair[1].computed()));
+        }
+        fields.sort_unstable();
+        fields.dedup();
+        Ok(fields)
+    }
+}
+
+impl Written {
+    fn of(reason: &str, policy: &Policy) -> Self {
+        let folded = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+        let reason = folded(reason);
+        match policy.clinical_reasons.iter().find(|known| folded(known) == reason) {
+            Some(known) => Self::Listed(known.clone()),
+            None if reason.starts_with("confirmed with") => Self::Confirmed,
+            None => Self::Free,
+        }
+    }
+}
