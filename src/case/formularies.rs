@@ -1,5 +1,8 @@
 //! The formularies of a journal: the bytes of each that was used, who approved which, and whether one may be used.
 
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
 use serde::{Deserialize, Serialize};
 
 use crate::formulary::{Approval, Formulary, PERSON_STATEMENT, Signing, Standing};
@@ -223,32 +226,41 @@ impl Cases {
     }
 }
 
-/// Every formulary that the entries of a case were made with, out of the events that keep them.
-pub(super) fn formularies_of(
-    case: &Case,
-    events: impl FnOnce(Of<'_>) -> Result<Vec<Event>, JournalError>,
-) -> Result<Formularies, CaseError> {
-    let mut needed: Vec<&str> = case
-        .set_ups
-        .iter()
-        .flat_map(|set_up| &set_up.readings)
-        .flat_map(|reading| &reading.entries)
-        .map(|entry| entry.edition.as_str())
-        .collect();
-    needed.sort_unstable();
-    needed.dedup();
-    let mut kept = Formularies::default();
-    if needed.is_empty() {
-        return Ok(kept);
-    }
-    for event in events(Of::Kind(KEPT))? {
-        let Kept { edition, files } = read_body(&event)?;
-        if needed.contains(&edition.as_str()) {
-            let formulary = Formulary::kept(&format!("kept formulary of event {}", event.seq()), files)?;
-            kept.0.insert(edition, formulary);
+/// Kept formularies that were read before: their events never change, and to read one takes longer than all else that a
+/// case is worked out from.
+#[derive(Debug, Default)]
+pub(super) struct Known(Mutex<HashMap<String, Arc<Formulary>>>);
+
+impl Known {
+    /// Every formulary that the entries of a case were made with, out of the events that keep them.
+    pub(super) fn of_case(
+        &self,
+        case: &Case,
+        events: impl FnOnce(Of<'_>) -> Result<Vec<Event>, JournalError>,
+    ) -> Result<Formularies, CaseError> {
+        let mut needed: Vec<&str> = case
+            .set_ups
+            .iter()
+            .flat_map(|set_up| &set_up.readings)
+            .flat_map(|reading| &reading.entries)
+            .map(|entry| entry.edition.as_str())
+            .collect();
+        needed.sort_unstable();
+        needed.dedup();
+        let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if needed.iter().any(|edition| !known.contains_key(*edition)) {
+            for event in events(Of::Kind(KEPT))? {
+                let Kept { edition, files } = read_body(&event)?;
+                if needed.contains(&edition.as_str()) && !known.contains_key(&edition) {
+                    let formulary = Formulary::kept(&format!("kept formulary of event {}", event.seq()), files)?;
+                    known.insert(edition, Arc::new(formulary));
+                }
+            }
         }
+        let found =
+            needed.into_iter().filter_map(|edition| Some((edition.to_owned(), Arc::clone(known.get(edition)?))));
+        Ok(Formularies(found.collect()))
     }
-    Ok(kept)
 }
 
 /// The event that keeps a formulary, where it is not kept yet.

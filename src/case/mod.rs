@@ -37,6 +37,8 @@ use crate::entry::Entry;
 use crate::journal::{Draft, Event, Journal, Of, Past, Signer};
 use crate::quantity::Moment;
 
+use formularies::Known;
+
 pub use accounting::{Contradiction, Course, Found, Given, InTheLine, READY_BEFORE_MINUTES, Segment, Total};
 pub use basis::Basis;
 pub use card_code::{CardCode, Differs};
@@ -65,13 +67,14 @@ pub use written::{Difference, MARKS, Mark, ReadBack, Recorded, Shown, What};
 #[derive(Debug)]
 pub struct Cases {
     journal: Journal,
+    known: Known,
 }
 
 impl Cases {
     /// The cases of a journal.
     #[must_use]
-    pub const fn of(journal: Journal) -> Self {
-        Self { journal }
+    pub fn of(journal: Journal) -> Self {
+        Self { journal, known: Known::default() }
     }
 
     /// The journal beneath.
@@ -132,7 +135,7 @@ impl Cases {
     /// # Errors
     /// When one was not kept, or cannot be read any more.
     pub fn formularies(&self, case: &Case) -> Result<Formularies, CaseError> {
-        formularies::formularies_of(case, |of| self.journal.events(of))
+        self.known.of_case(case, |of| self.journal.events(of))
     }
 
     /// Hands over one entry of every reading that is settled, agreed or stopped, with the set-up it belongs to: the first
@@ -202,10 +205,11 @@ impl Cases {
         decide: impl FnOnce(&Case, &Formularies, &Past<'_>) -> Result<(Vec<Draft<'s>>, T), CaseError>,
     ) -> Result<T, CaseError> {
         let id = self.journal.id().to_owned();
+        let known = &self.known;
         self.journal.write(now, |past| {
             let key = past.keys().case(&code.scope())?;
             let case = Case::fold(code, &past.events(Of::Scope(&code.scope()))?, key, &id)?;
-            let kept = formularies::formularies_of(&case, |of| past.events(of))?;
+            let kept = known.of_case(&case, |of| past.events(of))?;
             let (drafts, decided) = decide(&case, &kept, past)?;
             people::refuse_retired(&drafts, past)?;
             Ok((drafts, decided))

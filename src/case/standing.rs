@@ -2,6 +2,7 @@
 //! asked for, from the entries and the very formulary they were made with; nothing of it is ever read back.
 
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use crate::agreement::{Agreed, NotComparable, Outcome, Pair, agree};
 use crate::check::Checked;
@@ -17,11 +18,14 @@ use super::patient::{Weighed, WeightState};
 
 /// Every formulary that the entries of a case were made with, by its edition.
 #[derive(Debug, Default)]
-pub struct Formularies(pub(super) HashMap<String, Formulary>);
+pub struct Formularies(pub(super) HashMap<String, Arc<Formulary>>);
 
 impl Formularies {
     pub(super) fn get(&self, edition: &str) -> Result<&Formulary, CaseError> {
-        self.0.get(edition).ok_or_else(|| CaseError::Fault(format!("the formulary {edition} was not kept")))
+        self.0
+            .get(edition)
+            .map(Arc::as_ref)
+            .ok_or_else(|| CaseError::Fault(format!("the formulary {edition} was not kept")))
     }
 }
 

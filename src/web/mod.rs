@@ -38,9 +38,9 @@ pub fn router(site: Arc<Site>) -> Router {
     Router::new()
         .merge(pages::routes())
         .merge(api::routes())
-        .fallback(|uri: Uri| async move { answer::not_here(&uri, StatusCode::NOT_FOUND, "Nothing is here") })
+        .fallback(|uri: Uri| async move { answer::not_here(&uri, StatusCode::NOT_FOUND, "nothing is here") })
         .method_not_allowed_fallback(|uri: Uri| async move {
-            answer::not_here(&uri, StatusCode::METHOD_NOT_ALLOWED, "This cannot be done here")
+            answer::not_here(&uri, StatusCode::METHOD_NOT_ALLOWED, "this cannot be done here")
         })
         .layer(DefaultBodyLimit::max(LARGEST_FORM))
         .layer(middleware::from_fn_with_state(Arc::clone(&site), answer::guard))

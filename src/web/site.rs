@@ -1,12 +1,15 @@
 //! What every page shares: the journal, the formulary, the clock, and who is signed in.
 
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
 use std::time::Duration;
 
 use crate::case::{Cases, note_refused_form};
 use crate::formulary::Formulary;
+use crate::journal::Journal;
 use crate::quantity::Moment;
+
+use tokio::sync::Semaphore;
 
 use super::answer::Refusal;
 use super::drafts::Drafts;
@@ -27,7 +30,9 @@ pub enum Clock {
 /// The server, as every page sees it.
 #[derive(Debug)]
 pub struct Site {
-    desk: Arc<Mutex<Desk>>,
+    desks: Vec<Arc<Mutex<Desk>>>,
+    /// As many as there are desks.
+    free: Semaphore,
     clock: Clock,
     /// Cookies are for TLS only.
     pub(super) over_tls: bool,
@@ -42,11 +47,15 @@ pub struct Site {
     pub(super) beat: Beat,
 }
 
-/// The journal and the formulary, used by one request at a time.
+/// So many requests use the journal at the same time, each at a desk of its own. Of two that write, the journal lets one
+/// go first, as with two commands.
+const DESKS: usize = 4;
+
+/// A journal handle and the formulary, used by one request at a time.
 #[derive(Debug)]
 pub(super) struct Desk {
     pub(super) cases: Cases,
-    pub(super) formulary: Formulary,
+    pub(super) formulary: Arc<Formulary>,
     pub(super) now: Moment,
 }
 
@@ -57,9 +66,14 @@ impl Site {
         let demonstration = cases.journal().is_demonstration();
         let folder = cases.journal().folder().to_owned();
         let clock = if demonstration { clock } else { Clock::Machine };
-        let now = clock.now();
+        let (now, formulary) = (clock.now(), Arc::new(formulary));
+        let mut handles = vec![cases];
+        handles.extend((1..DESKS).filter_map(|_| Journal::open(&folder).ok()).map(Cases::of));
+        let desk = |cases| Arc::new(Mutex::new(Desk { cases, formulary: Arc::clone(&formulary), now }));
+        let desks: Vec<Arc<Mutex<Desk>>> = handles.into_iter().map(desk).collect();
         Arc::new(Self {
-            desk: Arc::new(Mutex::new(Desk { cases, formulary, now })),
+            free: Semaphore::new(desks.len()),
+            desks,
             clock,
             over_tls,
             demonstration,
@@ -92,9 +106,15 @@ impl Site {
         &self,
         what: impl FnOnce(&mut Desk) -> Result<T, Refusal> + Send + 'static,
     ) -> Result<T, Refusal> {
-        let (desk, clock) = (Arc::clone(&self.desk), self.clock);
+        let (_permit, clock) = (self.free.acquire().await, self.clock);
+        let desks = self.desks.clone();
         let done = tokio::task::spawn_blocking(move || {
-            let mut desk = locked(&desk);
+            let free = desks.iter().find_map(|desk| match desk.try_lock() {
+                Ok(desk) => Some(desk),
+                Err(TryLockError::Poisoned(left)) => Some(left.into_inner()),
+                Err(TryLockError::WouldBlock) => None,
+            });
+            let mut desk = free.unwrap_or_else(|| locked(&desks[0]));
             desk.now = clock.now();
             what(&mut desk)
         });

@@ -1,6 +1,6 @@
 //! Faults that readers found, each with the number or the word that was wrong.
 
-use countersign::case::{Shown, WeightRead};
+use countersign::case::{Change, Shown, WeightRead};
 
 use super::*;
 
@@ -173,4 +173,26 @@ fn somebody_retired_since_their_key_was_opened_signs_nothing() {
     let read = WeightRead { weight: "82 kg".to_owned(), from: "measured".to_owned() };
     let refused = theatre.cases.read_weight(code.case, &theatre.tamm.1, &read, at("07:50")).expect_err("retired");
     assert!(refused.to_string().contains("is retired here"), "{refused}");
+}
+
+/// An arrival is reckoned by the rate of now: it is told only where nothing was changed since, and by no other rate.
+#[rstest::rstest]
+#[case::as_started("as_started", &[], &[Change::Start])]
+#[case::another_rate("another_rate", &[("08:02", Happening::RateChanged(rate("6 mL/h")))], &[Change::Rate])]
+#[case::a_pause_and_on("a_pause_and_on", &[("08:02", Happening::Paused), ("08:03", Happening::Resumed(None))], &[Change::Rate])]
+#[case::a_bolus("a_bolus", &[("08:02", Happening::BolusGiven(bolus("1 mL")))], &[])]
+#[case::paused_still("paused_still", &[("08:02", Happening::Paused)], &[])]
+fn an_arrival_is_told_only_where_nothing_was_changed_since(
+    #[case] name: &str,
+    #[case] then: &[(&str, Happening)],
+    #[case] told: &[Change],
+) {
+    let mut theatre = Theatre::new(&format!("arrives-{name}"));
+    let code = theatre.agreed(&changed(SINGLE, &[("from this syringe", "with diluent")]));
+    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    for (clock, happening) in then {
+        theatre.did(code, clock, happening.clone()).expect("even so");
+    }
+    let reaches: Vec<Change> = theatre.course(code, "08:04").reaches().iter().map(|one| one.change).collect();
+    assert_eq!(reaches, told);
 }

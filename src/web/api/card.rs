@@ -24,7 +24,8 @@ pub(super) async fn card(
     Signed(_): Signed,
     OfSetUp(code): OfSetUp,
 ) -> Result<Json<CardShown>, Refused> {
-    let done = site.with(move |desk| Ok(CardShown::of(code, &desk.cases.card(code, Some(&desk.formulary), desk.now)?)));
+    let done =
+        site.with(move |desk| Ok(CardShown::of(code, &desk.cases.card(code, Some(&*desk.formulary), desk.now)?)));
     Ok(Json(done.await?))
 }
 
@@ -36,6 +37,6 @@ pub(super) async fn card_page(
     Signed(_): Signed,
     OfSetUp(code): OfSetUp,
 ) -> Result<Response, Refused> {
-    let done = site.with(move |desk| Ok(desk.cases.card(code, Some(&desk.formulary), desk.now)?.html()));
+    let done = site.with(move |desk| Ok(desk.cases.card(code, Some(&*desk.formulary), desk.now)?.html()));
     Ok(given(done.await?))
 }

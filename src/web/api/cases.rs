@@ -38,7 +38,7 @@ pub(super) enum CaseStands {
 #[utoipa::path(get, path = "/api/v1/cases", responses((status = 200, description = "In the order in which they were opened", body = Stands), ForReading))]
 pub(super) async fn list_cases(State(site): State<Arc<Site>>, Signed(_): Signed) -> Result<Json<Stands>, Refused> {
     let done = site.with(|desk| {
-        let rows = desk.cases.list(Some(&desk.formulary), desk.now)?;
+        let rows = desk.cases.list(Some(&*desk.formulary), desk.now)?;
         Ok(Stands::of(&desk.cases, &rows))
     });
     Ok(Json(done.await?))
@@ -72,7 +72,7 @@ pub(super) async fn case_stands(
         if case.forgotten_at.is_some() {
             return Ok(CaseStands::Forgotten(CaseForgotten::of(code)));
         }
-        let rows = desk.cases.rows(&case, Some(&desk.formulary), desk.now)?;
+        let rows = desk.cases.rows(&case, Some(&*desk.formulary), desk.now)?;
         Ok(CaseStands::Stands(Stands::of(&desk.cases, &rows)))
     });
     Ok(Json(done.await?))

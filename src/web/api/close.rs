@@ -78,7 +78,7 @@ pub(super) async fn close(
         let (signed, reason) = ((&by.person, &by.signer), said(sent.reason.as_ref()));
         let seen = witness.as_ref().map(|(person, signer)| (person, signer));
         let (balance, _) = desk.cases.close(code, signed, in_line, left, discarded, seen, &when, reason, desk.now)?;
-        let owed = owed_for(&desk.cases, code, Some(&desk.formulary), desk.now)?;
+        let owed = owed_for(&desk.cases, code, Some(&*desk.formulary), desk.now)?;
         let witness = witness.as_ref().map(|(person, _)| person.name.as_str());
         Ok(Closed::of(&desk.cases, code, &balance, (reason, witness), &owed))
     });

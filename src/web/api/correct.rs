@@ -76,7 +76,7 @@ pub(super) async fn correct(
         let (signed, reason) = ((&by.person, &by.signer), said(sent.reason.as_ref()));
         let (recorded, course) =
             desk.cases.record(code, signed, &happening, &When::default(), reason, sent.even_so, desk.now)?;
-        let owed = owed_for(&desk.cases, code, Some(&desk.formulary), desk.now)?;
+        let owed = owed_for(&desk.cases, code, Some(&*desk.formulary), desk.now)?;
         Ok(RecordWritten::of(&desk.cases, code, &by.person, (recorded, course.as_ref()), &owed)?)
     });
     Ok((StatusCode::CREATED, Json(done.await?)))

@@ -124,7 +124,7 @@ pub(super) async fn show_record(
         let set_up = case.set_up(code.number)?;
         let course = case.course(set_up, desk.now, &kept)?;
         let people = desk.cases.people()?;
-        let owed = owed_for(&desk.cases, code, Some(&desk.formulary), desk.now)?;
+        let owed = owed_for(&desk.cases, code, Some(&*desk.formulary), desk.now)?;
         Ok(RecordShown::of(&desk.cases, set_up, course.as_ref(), &people, &owed, desk.now)?)
     });
     Ok(Json(done.await?))
@@ -147,7 +147,7 @@ pub(super) async fn report(
         let when = when(said(sent.time.as_ref()), said(sent.late.as_ref()), desk.now)?;
         let (signed, reason) = ((&by.person, &by.signer), said(sent.reason.as_ref()));
         let (recorded, course) = desk.cases.record(code, signed, &happening, &when, reason, sent.even_so, desk.now)?;
-        let owed = owed_for(&desk.cases, code, Some(&desk.formulary), desk.now)?;
+        let owed = owed_for(&desk.cases, code, Some(&*desk.formulary), desk.now)?;
         Ok::<_, Refusal>(RecordWritten::of(&desk.cases, code, &by.person, (recorded, course.as_ref()), &owed)?)
     });
     Ok((StatusCode::CREATED, Json(done.await?)))

@@ -18,7 +18,7 @@ pub(super) async fn page(
     Here(_): Here,
     AtSetUp(code): AtSetUp,
 ) -> Result<Response, Refusal> {
-    let done = site.with(move |desk| Ok(desk.cases.card(code, Some(&desk.formulary), desk.now)?.html()));
+    let done = site.with(move |desk| Ok(desk.cases.card(code, Some(&*desk.formulary), desk.now)?.html()));
     Ok(given(done.await?))
 }
 

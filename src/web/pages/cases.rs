@@ -42,7 +42,7 @@ pub(super) async fn open(State(site): State<Arc<Site>>, Sent { session, .. }: Se
 }
 
 fn drawn(desk: &mut Desk) -> Result<Markup, Refusal> {
-    let rows = desk.cases.list(Some(&desk.formulary), desk.now)?;
+    let rows = desk.cases.list(Some(&*desk.formulary), desk.now)?;
     let (over, open): (Vec<&Row>, Vec<&Row>) = rows.iter().partition(|row| row.over && row.owed.is_empty());
     Ok(html! {
         @if open.is_empty() { p { "Nothing to show." } }

@@ -92,7 +92,7 @@ fn said(id: &str, fault: &Fault) -> Markup {
     html! {
         p.wrong id=(id) {
             strong { "Look again: " } (fault.message)
-            @if let Some(help) = &fault.help { ". " (help) }
+            @if let Some(help) = &fault.help { "; " (help) }
             " " span.code { "[" (fault.code) "]" }
         }
     }
@@ -103,7 +103,7 @@ fn unplaced(faults: &[Fault], asked: &[Asked]) -> Markup {
     html! {
         p.wrong role="alert" { "Not sealed: look at what is marked." }
         @for fault in faults.iter().filter(|fault| !asked.iter().any(|asked| asked.question.path == fault.field)) {
-            p.wrong { strong { (fault.field) ": " } (fault.message) @if let Some(help) = &fault.help { ". " (help) } }
+            p.wrong { strong { (fault.field) ": " } (fault.message) @if let Some(help) = &fault.help { "; " (help) } }
         }
     }
 }

@@ -60,6 +60,7 @@ fn whole(title: &str, top: Option<Markup>, demonstration: bool, inside: Markup) 
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 title { (title) " - countersign" }
+                link rel="icon" href="/own/icon.svg" type="image/svg+xml";
                 link rel="stylesheet" href="/own/style.css";
                 script src="/own/script.js" defer { }
             }

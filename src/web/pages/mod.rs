@@ -49,5 +49,6 @@ pub(super) fn routes() -> Router<Arc<Site>> {
         .route("/formulary/lint", get(keeping::lint))
         .route("/journal", get(journal::page))
         .route("/own/style.css", get(own::style))
+        .route("/own/icon.svg", get(own::icon))
         .route("/own/script.js", get(own::script))
 }

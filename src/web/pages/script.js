@@ -9,11 +9,12 @@ async function judge() {
     const turn = ++sent;
     const body = new URLSearchParams(new FormData(form));
     body.set("do", "judge");
+    form.setAttribute("aria-busy", "true");
     const answer = await fetch(form.action, { method: "POST", body, redirect: "manual" }).catch(() => null);
-    if (answer === null || !answer.ok || turn !== sent) return;
-    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const text = answer !== null && answer.ok ? await answer.text() : null;
     if (turn !== sent) return;
-    take(page.querySelector("form[data-judged]"));
+    if (text !== null) take(new DOMParser().parseFromString(text, "text/html").querySelector("form[data-judged]"));
+    form.removeAttribute("aria-busy");
 }
 
 // What is being typed is not touched; what is wrong with it is said.

@@ -45,7 +45,7 @@ fn drawn(code: CaseCode, session: &Session, desk: &mut Desk) -> Result<Markup, R
     if let Some(at) = case.forgotten_at {
         return Ok(html! { p { "Forgotten at " (at.local()) "." } });
     }
-    let rows = desk.cases.rows(&case, Some(&desk.formulary), desk.now)?;
+    let rows = desk.cases.rows(&case, Some(&*desk.formulary), desk.now)?;
     let author = Author::Signed(&session.person, &session.signer);
     let may = |number, turn| desk.cases.task((code, Some(number)), turn, &author, desk.now).is_ok();
     let mut marked = Vec::new();

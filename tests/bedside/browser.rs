@@ -1,0 +1,205 @@
+//! A person at a browser: Chromium, driven through WebDriver as fingers and eyes would.
+
+use std::io::{BufRead as _, BufReader};
+use std::net::SocketAddr;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use fantoccini::elements::Element;
+use fantoccini::key::Key;
+use fantoccini::{Client, ClientBuilder, Locator};
+use hyper_util::client::legacy::connect::HttpConnector;
+use serde_json::{Value, json};
+
+/// Somebody waits so long for something to happen, on a machine that is busy.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// What a form may say, and the page does not ask here: the drug has one use in the area, and one dosing weight.
+pub(crate) const NOT_ASKED: &[&str] = &["indication", "dosing_weight", "patient.height", "patient.sex"];
+
+/// The driver's process, and every browser that it has opened.
+pub(crate) struct Drivers {
+    process: Child,
+    port: u16,
+}
+
+pub(crate) struct Person {
+    pub(crate) page: Client,
+    pub(crate) home: String,
+}
+
+impl Drivers {
+    pub(crate) fn start() -> Self {
+        let mut process = Command::new("chromedriver")
+            .arg("--port=0")
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("chromedriver is installed");
+        let mut lines = BufReader::new(process.stdout.take().expect("its output")).lines();
+        let port = lines.by_ref().map_while(Result::ok).find_map(|line| {
+            line.split_once("successfully on port ").and_then(|(_, port)| port.trim_end_matches('.').parse().ok())
+        });
+        std::thread::spawn(move || lines.for_each(drop));
+        Self { process, port: port.expect("it says its port") }
+    }
+
+    /// A browser of one's own, at the server; its clock of colours is light unless said otherwise.
+    pub(crate) async fn person(&self, server: SocketAddr, dark: bool) -> Person {
+        let colours =
+            if dark { "--blink-settings=preferredColorScheme=0" } else { "--blink-settings=preferredColorScheme=1" };
+        let arguments = [
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-dev-shm-usage",
+            "--no-first-run",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            "--window-size=820,1180",
+            colours,
+        ];
+        let asks = json!({ "goog:chromeOptions": { "args": arguments } });
+        let asks = asks.as_object().expect("an object").clone();
+        let driver = format!("http://127.0.0.1:{}", self.port);
+        let page = ClientBuilder::new(HttpConnector::new()).capabilities(asks).connect(&driver).await;
+        Person { page: page.expect("a browser"), home: format!("http://{server}") }
+    }
+}
+
+impl Drop for Drivers {
+    fn drop(&mut self) {
+        let _ = self.process.kill();
+        let _ = self.process.wait();
+    }
+}
+
+impl Person {
+    pub(crate) async fn go(&self, path: &str) {
+        self.page.goto(&format!("{}{path}", self.home)).await.expect("a page");
+    }
+
+    pub(crate) async fn sign_in(&self, (name, pin): (&str, &str)) {
+        self.go("/sign-in").await;
+        self.write("#name", name).await;
+        self.write("#pin", pin).await;
+        self.press("Sign in").await;
+        self.sees("Hand over the tablet").await;
+    }
+
+    /// The path of the page.
+    pub(crate) async fn path(&self) -> String {
+        self.page.current_url().await.expect("an address").path().to_owned()
+    }
+
+    pub(crate) async fn text(&self) -> String {
+        let text = self.page.execute("return document.body.innerText", Vec::new()).await.expect("a text");
+        text.as_str().unwrap_or_default().to_owned()
+    }
+
+    /// Waits until something stands on the page.
+    pub(crate) async fn sees(&self, what: &str) {
+        let began = Instant::now();
+        loop {
+            let text = self.page.execute("return document.body ? document.body.innerText : ''", Vec::new()).await;
+            let text = text.ok().and_then(|text| text.as_str().map(str::to_owned)).unwrap_or_default();
+            if text.contains(what) {
+                return;
+            }
+            assert!(began.elapsed() < PATIENCE, "{what:?} never stood on {}:\n{text}", self.path().await);
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
+    }
+
+    /// Presses the button or link that says this.
+    pub(crate) async fn press(&self, says: &str) {
+        let way = format!(
+            "//button[normalize-space()=\"{says}\"] | //a[normalize-space()=\"{says}\"] | //summary[normalize-space()=\"{says}\"]"
+        );
+        let found = self.page.wait().at_most(PATIENCE).for_element(Locator::XPath(&way)).await;
+        let found = found.unwrap_or_else(|error| panic!("no button says {says:?}: {error}"));
+        self.into_view(&found).await;
+        found.click().await.unwrap_or_else(|error| panic!("{says:?} cannot be pressed: {error}"));
+    }
+
+    /// Writes into a field, over what stands there.
+    pub(crate) async fn write(&self, field: &str, text: &str) {
+        let found = self.page.wait().at_most(PATIENCE).for_element(Locator::Css(field)).await.expect("a field");
+        let over = format!("{}a{}", char::from(Key::Control), char::from(Key::Null));
+        let text = if text.is_empty() { Key::Delete.to_string() } else { text.to_owned() };
+        found.send_keys(&format!("{over}{text}")).await.expect("it can be written in");
+    }
+
+    /// Answers a question of the entry as a person does: types and leaves the field, or touches a choice; then waits
+    /// until it is judged.
+    pub(crate) async fn answer(&self, path: &str, answer: &str) {
+        self.judged().await;
+        let question = format!("[data-question=\"{path}\"]");
+        let typed = format!("{question} input:not([type=\"radio\"])");
+        self.page
+            .wait()
+            .at_most(PATIENCE)
+            .for_element(Locator::Css(&question))
+            .await
+            .unwrap_or_else(|error| panic!("{path} is not asked: {error}"));
+        if self.page.find(Locator::Css(&typed)).await.is_ok() {
+            self.write(&typed, answer).await;
+            self.page
+                .find(Locator::Css(&typed))
+                .await
+                .expect("the field")
+                .send_keys(&Key::Tab.to_string())
+                .await
+                .expect("a key");
+        } else {
+            let choice = format!("{question} input[value=\"{answer}\"]");
+            let found =
+                self.page.find(Locator::Css(&choice)).await.unwrap_or_else(|error| panic!("{path}: {answer}: {error}"));
+            self.into_view(&found).await;
+            found.click().await.expect("it can be touched");
+        }
+        self.judged().await;
+    }
+
+    /// Everything that is read, then what was found, then the seal.
+    pub(crate) async fn enter(&self, read: &[(&str, &str)]) {
+        for (path, answer) in read.iter().filter(|(path, _)| !NOT_ASKED.contains(path)) {
+            self.answer(path, answer).await;
+        }
+        self.press("Seal it").await;
+        // What was found is shown once before it can be sealed.
+        let began = Instant::now();
+        while self.path().await.contains("/enter") {
+            assert!(began.elapsed() < PATIENCE, "it was not sealed: {}", self.text().await);
+            tokio::time::sleep(Duration::from_millis(200)).await;
+            if self.path().await.contains("/enter") && self.text().await.contains("What was found in your entry") {
+                self.press("Seal it").await;
+                tokio::time::sleep(Duration::from_millis(300)).await;
+            }
+        }
+    }
+
+    /// Until nothing is being judged.
+    pub(crate) async fn judged(&self) {
+        let began = Instant::now();
+        loop {
+            let busy = self.page.execute("return document.querySelector('[aria-busy]') !== null", Vec::new()).await;
+            if busy.is_ok_and(|busy| busy == Value::Bool(false)) {
+                return;
+            }
+            assert!(began.elapsed() < PATIENCE, "it is judged for ever");
+            tokio::time::sleep(Duration::from_millis(20)).await;
+        }
+    }
+
+    async fn into_view(&self, element: &Element) {
+        let argument = serde_json::to_value(element.clone()).expect("an element");
+        let script = "arguments[0].scrollIntoView({block: 'center'})";
+        self.page.execute(script, vec![argument]).await.expect("it can be seen");
+    }
+
+    pub(crate) async fn leave(self) {
+        self.page.close().await.expect("it closes");
+    }
+}

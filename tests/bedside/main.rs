@@ -1,0 +1,16 @@
+//! The bedside page as people use it: the program serves, Chromium shows, several people work at the same time. Where
+//! Chromium or its driver is missing, the tests fail.
+
+#[path = "../web/ward.rs"]
+#[allow(dead_code, reason = "what the tests without a browser need besides")]
+mod ward;
+
+mod between;
+mod blind;
+mod browser;
+mod caller;
+mod killed;
+mod looked_at;
+mod served;
+mod shift;
+mod tls;
