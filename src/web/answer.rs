@@ -161,7 +161,7 @@ impl From<PathRejection> for Refusal {
 
 /// Where nothing is, or nothing of that kind is done.
 pub(super) fn not_here(uri: &Uri, status: StatusCode, says: &str) -> Response {
-    rendered(uri, Refusal::said(status, "not-here", says, "go back to the list of cases."))
+    rendered(uri, Refusal::said(status, "not-here", says, "go back to the list of cases"))
 }
 
 /// As data for programs, as a page for everybody else.
