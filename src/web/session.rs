@@ -24,6 +24,20 @@ pub(super) struct Sessions {
     idle: Duration,
 }
 
+/// What a session was begun at: a cookie opens no interface for programs, and a program's token no page.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum At {
+    Page,
+    Program,
+}
+
+impl At {
+    /// A table that leaks gives nobody a cookie.
+    fn hashed(self, token: &str) -> String {
+        Hash::of(format!("{self:?}\0{token}").as_bytes()).to_string()
+    }
+}
+
 /// Somebody at one browser.
 #[derive(Debug)]
 pub(super) struct Session {
@@ -43,21 +57,21 @@ impl Sessions {
         Self { open: Mutex::default(), idle }
     }
 
-    /// Begins a session, and gives what the cookie says.
-    pub(super) fn begin(&self, person: Person, signer: Signer) -> String {
+    /// Begins a session, and gives what the cookie or the token says.
+    pub(super) fn begin(&self, at: At, person: Person, signer: Signer) -> String {
         let token = random();
         let session = Arc::new(Session { person, signer, forms: Once::default(), chosen: Once::default() });
         self.sweep();
         let mut open = locked(&self.open);
-        open.insert(hashed(&token), (session, Instant::now()));
+        open.insert(at.hashed(&token), (session, Instant::now()));
         token
     }
 
     /// Whoever a cookie or a token belongs to. What asks by itself does not keep a session awake.
-    pub(super) fn find(&self, token: &str, by_a_person: bool) -> Option<Arc<Session>> {
+    pub(super) fn find(&self, at: At, token: &str, by_a_person: bool) -> Option<Arc<Session>> {
         self.sweep();
         let mut open = locked(&self.open);
-        let (session, last) = open.get_mut(&hashed(token))?;
+        let (session, last) = open.get_mut(&at.hashed(token))?;
         if by_a_person {
             *last = Instant::now();
         }
@@ -88,7 +102,7 @@ impl Sessions {
     /// Ends the session that a cookie belongs to.
     pub(super) fn end(&self, headers: &HeaderMap) {
         if let Some(token) = cookie(headers, SESSION) {
-            locked(&self.open).remove(&hashed(token));
+            locked(&self.open).remove(&At::Page.hashed(token));
         }
     }
 }
@@ -99,7 +113,7 @@ impl FromRequestParts<Arc<Site>> for Here {
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refusal> {
         let path = parts.uri.path();
         let by_a_person = !path.ends_with("/follow") && path != "/session";
-        let found = cookie(&parts.headers, SESSION).and_then(|token| site.sessions.find(token, by_a_person));
+        let found = cookie(&parts.headers, SESSION).and_then(|token| site.sessions.find(At::Page, token, by_a_person));
         found.map(Self).ok_or(Refusal::SignIn)
     }
 }
@@ -109,9 +123,4 @@ pub(super) fn cookie<'h>(headers: &'h HeaderMap, name: &str) -> Option<&'h str> 
     let all = headers.get_all(header::COOKIE).into_iter().filter_map(|value| value.to_str().ok());
     let mut each = all.flat_map(|value| value.split(';')).filter_map(|one| one.trim().split_once('='));
     each.find(|(known, _)| *known == name).map(|(_, value)| value)
-}
-
-/// A table that leaks gives nobody a cookie.
-fn hashed(token: &str) -> String {
-    Hash::of(token.as_bytes()).to_string()
 }

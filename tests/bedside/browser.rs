@@ -119,7 +119,7 @@ impl Person {
         );
         let found = self.page.wait().at_most(PATIENCE).for_element(Locator::XPath(&way)).await;
         let found = found.unwrap_or_else(|error| panic!("no button says {says:?}: {error}"));
-        self.into_view(&found).await;
+        self.bring_up(&found).await;
         found.click().await.unwrap_or_else(|error| panic!("{says:?} cannot be pressed: {error}"));
     }
 
@@ -156,7 +156,7 @@ impl Person {
             let choice = format!("{question} input[value=\"{answer}\"]");
             let found =
                 self.page.find(Locator::Css(&choice)).await.unwrap_or_else(|error| panic!("{path}: {answer}: {error}"));
-            self.into_view(&found).await;
+            self.bring_up(&found).await;
             found.click().await.expect("it can be touched");
         }
         self.judged().await;
@@ -193,7 +193,7 @@ impl Person {
         }
     }
 
-    async fn into_view(&self, element: &Element) {
+    async fn bring_up(&self, element: &Element) {
         let argument = serde_json::to_value(element.clone()).expect("an element");
         let script = "arguments[0].scrollIntoView({block: 'center'})";
         self.page.execute(script, vec![argument]).await.expect("it can be seen");

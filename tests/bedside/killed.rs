@@ -82,5 +82,4 @@ async fn nothing_that_was_acknowledged_is_lost() {
     for case in &acknowledged {
         assert!(there.contains(case), "{case} was acknowledged and is lost");
     }
-    println!("{} acknowledged in 4 rounds, {} in the journal, none lost", acknowledged.len(), there.len());
 }

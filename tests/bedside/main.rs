@@ -5,10 +5,15 @@
 #[allow(dead_code, reason = "what the tests without a browser need besides")]
 mod ward;
 
+#[path = "../rules/house.rs"]
+#[allow(dead_code, reason = "these tests use a part of it")]
+mod house;
+
 mod between;
 mod blind;
 mod browser;
 mod caller;
+mod keeping;
 mod killed;
 mod looked_at;
 mod served;

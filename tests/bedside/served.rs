@@ -13,6 +13,9 @@ pub(crate) struct Served {
     pub(crate) address: SocketAddr,
 }
 
+/// The demonstration, at the moment of the ward.
+const STOOD: [&str; 4] = ["--formulary", "formulary", "--at", "2026-03-14T07:50:00+00:00"];
+
 impl Served {
     /// Starts it at a free port.
     pub(crate) fn new(ward: &Ward) -> Self {
@@ -21,18 +24,25 @@ impl Served {
 
     /// Starts it at a port that it had before.
     pub(crate) fn at(ward: &Ward, address: SocketAddr) -> Self {
-        Self::with(ward, address, &[])
+        Self::with(ward, address, &STOOD)
     }
 
     /// Starts it for other machines, at a free port.
     pub(crate) fn over_tls(ward: &Ward, certificate: &Path, key: &Path) -> Self {
         let files = ["--certificate".as_ref(), certificate.as_os_str(), "--key".as_ref(), key.as_os_str()];
-        Self::with(ward, "0.0.0.0:0".parse().expect("an address"), &files)
+        let all = [&STOOD.map(OsStr::new)[..], &files[..]].concat();
+        Self::with(ward, "0.0.0.0:0".parse().expect("an address"), &all)
     }
 
-    fn with(ward: &Ward, address: SocketAddr, more: &[&OsStr]) -> Self {
+    /// Starts it with a formulary and a proposed one, at the moment that the clock says.
+    pub(crate) fn keeping(ward: &Ward, formulary: &Path, proposed: &Path) -> Self {
+        let all = ["--formulary".as_ref(), formulary.as_os_str(), "--proposed".as_ref(), proposed.as_os_str()];
+        Self::with(ward, "127.0.0.1:0".parse().expect("an address"), &all)
+    }
+
+    fn with<A: AsRef<OsStr>>(ward: &Ward, address: SocketAddr, more: &[A]) -> Self {
         let mut process = Command::new(env!("CARGO_BIN_EXE_countersign"))
-            .args(["serve", "--formulary", "formulary", "--at", "2026-03-14T07:50:00+00:00", "--address"])
+            .args(["serve", "--address"])
             .arg(address.to_string())
             .arg("--journal")
             .arg(&ward.journal)

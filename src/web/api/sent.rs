@@ -21,7 +21,7 @@ use crate::quantity::clip;
 use crate::web::answer::Refusal;
 use crate::web::once::Once;
 use crate::web::sent::{AtCase, AtSetUp, Typed};
-use crate::web::session::Session;
+use crate::web::session::{At, Session};
 use crate::web::site::{Desk, Site};
 
 use super::Refused;
@@ -90,7 +90,7 @@ impl FromRequestParts<Arc<Site>> for Signed {
     type Rejection = Refused;
 
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refused> {
-        let found = token(&parts.headers).and_then(|token| site.sessions.find(token, true));
+        let found = token(&parts.headers).and_then(|token| site.sessions.find(At::Program, token, true));
         found.map(Self).ok_or(Refused(Refusal::SignIn))
     }
 }

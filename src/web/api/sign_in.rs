@@ -8,6 +8,7 @@ use axum::http::StatusCode;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::web::session::At;
 use crate::web::site::Site;
 
 use super::Refused;
@@ -51,7 +52,7 @@ pub(super) async fn sign_in(
 ) -> Result<Json<SignedIn>, Refused> {
     let (person, signer) = site.tries.opened(&site, &typed.name, &typed.pin).await?;
     let (name, role) = (person.name.clone(), person.role.word());
-    let token = site.sessions.begin(person, signer);
+    let token = site.sessions.begin(At::Program, person, signer);
     let idle_seconds = site.sessions.idle_time().as_secs();
     Ok(Json(SignedIn { version: 1, token, name, role, idle_seconds }))
 }

@@ -13,7 +13,7 @@ use serde::Deserialize;
 use super::frame;
 use crate::web::answer::Refusal;
 use crate::web::sent::Sent;
-use crate::web::session::{SESSION, cookie};
+use crate::web::session::{At, SESSION, cookie};
 use crate::web::site::Site;
 
 /// Holds the token of the form at the door.
@@ -43,7 +43,7 @@ pub(super) async fn sign_in(
     match site.tries.opened(&site, &typed.name, &typed.pin).await {
         Ok((person, signer)) => {
             site.sessions.end(&headers);
-            let token = site.sessions.begin(person, signer);
+            let token = site.sessions.begin(At::Page, person, signer);
             Ok(([(header::SET_COOKIE, baked(&site, SESSION, &token))], Redirect::to("/")).into_response())
         }
         Err(refusal) => Ok(door(&site, StatusCode::FORBIDDEN, &typed.name, Some(&refusal))),
