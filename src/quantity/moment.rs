@@ -266,10 +266,30 @@ mod tests {
     #[case("2026-03-14", "a date without a time")]
     #[case("14/03/2026", "not a date and time")]
     #[case("2026-02-30T07:40:00Z", "not a date and time")]
+    #[case("2026/03/14 07.40.00+00.00", "not a date and time")]
+    #[case("2026-03-14Tn7:40:00+00:00", "not a date and time")]
     #[case("2026-03-14T07:40:00+00:00[Europe/London]", "a moment with the name of a place, whose rules change")]
     fn other_moments_are_refused(#[case] text: &str, #[case] why: &str) {
         let refused = Moment::parse(text).expect_err("refused");
         assert!(matches!(&refused.problem, Problem::Moment { why: found, .. } if found == why), "{refused}");
+    }
+
+    #[test]
+    fn hours_are_counted_between_moments() {
+        let read = |text| Moment::parse(text).expect("a moment");
+        let (early, late) = (read("2026-03-14T23:30:00+01:00"), read("2026-03-15T00:15:00+00:00"));
+        let hours = |above, below| Ratio::new(above, below).expect("small");
+        assert_eq!(late.hours_since(early), Some(hours(7, 4)));
+        assert_eq!(early.hours_since(late), None);
+        assert_eq!(early.hours_since(early), Some(Ratio::ZERO));
+        assert!(early.is_before(late) && !late.is_before(early) && !late.is_before(late));
+        assert_eq!(early.after(hours(7, 4)), Some(late.shown_as(early)));
+        // Down to the second: a third of a second is none.
+        assert_eq!(early.after(hours(1, 3 * 3600)), Some(early));
+        assert_eq!(early.after(hours(10, 3 * 3600)).map(|after| after.seconds_since(early)), Some(3));
+        assert_eq!(early.after(Ratio::whole(100_000_000)), None);
+        assert_eq!(early.date().to_string(), "2026-03-14");
+        assert_eq!(late.shown_as(early).to_rfc3339(), "2026-03-15T01:15:00+01:00");
     }
 
     proptest::proptest! {
