@@ -106,7 +106,10 @@ impl Number {
             1e19, 1e20, 1e21, 1e22,
         ];
         let power = POWERS[self.tens.unsigned_abs() as usize % POWERS.len()];
-        if self.tens < 0 { self.digits as f64 / power } else { self.digits as f64 * power }
+        match self.tens {
+            ..0 => self.digits as f64 / power,
+            0.. => self.digits as f64 * power,
+        }
     }
 
     /// For showing and comparing; never divided.

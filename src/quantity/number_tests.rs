@@ -67,6 +67,42 @@ fn what_is_clear_is_read(#[case] text: &str, #[case] form: Form, #[case] shown: 
     assert_eq!(Number::parse(text, form).map(|n| n.to_string()), Ok(shown.to_owned()));
 }
 
+// What is plain is not read the careful way; what is not so plain is.
+#[rstest]
+#[case("5", Some((5, 0, 1)))]
+#[case("10", Some((1, 1, 2)))]
+#[case("84.2 kg", Some((842, -1, 4)))]
+#[case("0.05 mcg/kg/min", Some((5, -2, 4)))]
+#[case("100 mL", Some((1, 2, 3)))]
+#[case("123456789", Some((123_456_789, 0, 9)))]
+#[case("12345.6789 mg", Some((123_456_789, -4, 10)))]
+#[case("1234567891", None)]
+#[case("12345.67891", None)]
+#[case("0", None)]
+#[case("0.0", None)]
+#[case("05", None)]
+#[case("00.5", None)]
+#[case("5.0", None)]
+#[case("5.", None)]
+#[case(".5", None)]
+#[case("1.2.3", None)]
+#[case("10 000", None)]
+#[case("5mg", None)]
+#[case("", None)]
+fn nearly_every_number_goes_the_short_way(#[case] text: &str, #[case] read: Option<(u64, i32, usize)>) {
+    let found = plain_at_start(text).map(|(number, end)| (number.digits, number.tens, end));
+    assert_eq!(found, read);
+}
+
+#[test]
+fn numbers_are_ordered_by_their_value() {
+    let read = |text: &str| Number::parse(text, Form::MeasuredOrZero).expect("a number");
+    let rising = ["0", "0.05", "0.06", "0.5", "2", "5", "12", "60", "500"].map(read);
+    assert!(rising.is_sorted_by(|one, other| one < other));
+    assert!(read("5").is_zero() != read("0").is_zero() && read("0").is_zero());
+    assert!(read("500").approximate() == 500.0 && read("0.05").approximate() == 0.05 && read("7").approximate() == 7.0);
+}
+
 #[test]
 fn a_million_digits_get_one_short_message() {
     let refused = Number::parse(&"7".repeat(1_000_000), Form::Dose).expect_err("refused");
