@@ -124,7 +124,7 @@ impl Ratio {
     /// # Errors
     /// [`TooLarge`], as for [`Ratio::new`].
     pub fn apart(self, other: Self) -> Result<Self, TooLarge> {
-        if self > other { self.less(other) } else { other.less(self) }
+        self.max(other).less(self.min(other))
     }
 
     /// The nearest whole number, halves away from zero (as published dose tables round).
