@@ -292,9 +292,6 @@ impl<'t> Written<'t> {
     fn next_is_harmless(&self) -> Result<(), Refused> {
         let rest = &self.text[self.end..];
         let Some(next) = rest.chars().next() else { return Ok(()) };
-        if next == ' ' || next == '%' || next == '/' || next == ':' {
-            return Ok(());
-        }
         let end = self.end + rest.find(|c: char| c.is_whitespace() || c == '/').unwrap_or(rest.len());
         let found = clip(&self.text[..end]);
         match next {
