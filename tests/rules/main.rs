@@ -3,6 +3,7 @@
 
 #[allow(dead_code, reason = "shared with the tests of faulty formularies")]
 mod house;
+mod on_the_card;
 mod set_up;
 
 use std::collections::BTreeSet;
