@@ -197,7 +197,7 @@ impl Prepared {
         };
         let made = Self::of(ampoule, Wanted::Amount(kind, amount), to)?;
         let (comes_to, listed) = (made.concentration()?, stocked.concentration(weight.unwrap_or(Ratio::ONE)));
-        if made.volume != whole || listed != Some(comes_to) {
+        if listed != Some(comes_to) {
             let unit = made.unit();
             let volume = crate::quantity::exact_or_about(made.volume);
             return Err(NotMade::OtherStrength {
@@ -405,6 +405,19 @@ mod tests {
         let found = found.map(|made| (exact_or_about(made.drawn), exact_or_about(made.diluent)));
         let found = found.as_ref().map(|(drawn, diluent)| (&**drawn, &**diluent)).map_err(NotMade::code);
         assert_eq!(found, made);
+    }
+
+    #[rstest]
+    #[case(BroughtTo::MadeUpTo(ml("50")), Some("54"))]
+    #[case(BroughtTo::AddedTo(ml("46")), Some("46"))]
+    #[case(BroughtTo::AddedTo(ml("3")), None)]
+    #[case(BroughtTo::Undiluted, None)]
+    fn the_whole_and_the_diluent_may_be_mixed_up(#[case] to: BroughtTo, #[case] volume: Option<&str>) {
+        let made = Prepared::of(ampoule("1 mg in 1 mL"), Wanted::Ampoules(number("4")), to).expect("it can be made");
+        assert_eq!(
+            made.taken_otherwise().map(|other| (other.volume, other.amount)),
+            volume.map(|ml_| (ml(ml_), made.amount))
+        );
     }
 
     #[rstest]
