@@ -218,6 +218,16 @@ mod tests {
 
     // hazard: H-ARITHMETIC
     #[test]
+    fn a_volume_is_confirmed_or_is_a_fault() {
+        let (_, body, strength) = case();
+        let bolus = BolusDose::parse("50 mcg/kg").expect("a bolus");
+        assert_eq!(confirm_volume(rate(6, 1), bolus, body, strength), Ok(()));
+        let differ = confirm_volume(rate(7, 1), bolus, body, strength).expect_err("3000 mcg are 6 mL");
+        assert!(differ.to_string().contains("one volume disagree"), "{differ}");
+    }
+
+    // hazard: H-ARITHMETIC
+    #[test]
     fn what_is_missing_is_never_confirmed() {
         let (dose, body, strength) = case();
         assert!(confirm_rate(rate(18, 5), dose, Body::default(), strength).is_err());
