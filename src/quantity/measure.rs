@@ -110,8 +110,8 @@ impl<D: Dimension> Quantity<D> {
         if !D::takes(unit) {
             return None;
         }
-        let product = Product::ONE.number(number).unit(unit);
-        let product = if is_amount_only::<D>() { product } else { product.over_unit(D::REFERENCE) };
+        // Of every kind of amount the reference unit has the size 1, whichever of them stands for them all.
+        let product = Product::ONE.number(number).unit(unit).over_unit(D::REFERENCE);
         let value =
             product.finish().expect("at most 9 digits within 10^-9 and 10^9, and factors below 10^14, fit in 10^37");
         Some(Self { number, unit, value, dimension: PhantomData })
@@ -169,10 +169,6 @@ pub(super) fn one_or_many(number: Number, unit: Unit) -> &'static str {
 
 pub(super) const fn is_amount(kind: Kind) -> bool {
     matches!(kind, Kind::Mass | Kind::Units | Kind::Moles | Kind::Equivalents)
-}
-
-fn is_amount_only<D: Dimension>() -> bool {
-    is_amount(D::REFERENCE.kind())
 }
 
 /// A percentage that a policy states, as in `5 %`.

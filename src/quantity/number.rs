@@ -148,7 +148,7 @@ fn plain_at_start(text: &str) -> Option<(Number, usize)> {
     let (mut digits, mut end, mut point) = (0_u64, 0, None);
     while let Some(byte) = bytes.get(end) {
         match byte {
-            b'0'..=b'9' if end < 10 => digits = digits * 10 + u64::from(byte - b'0'),
+            b'0'..=b'9' => digits = digits.checked_mul(10)?.checked_add(u64::from(byte - b'0'))?,
             b'.' if point.is_none() && end > 0 => point = Some(end),
             b' ' if !bytes.get(end + 1).is_some_and(u8::is_ascii_digit) => break,
             _ => return None,
