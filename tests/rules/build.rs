@@ -72,6 +72,9 @@ fn each_says_what_to_do() {
 // A body-mass index of 45 is seen, though a slip would make it usual; and no slip makes one of 14 usual.
 #[case(woman("121 kg"), false)]
 #[case(woman("37.7 kg"), false)]
+// From the twentieth birthday on the height counts.
+#[case(woman("45 kg").with("patient.height", "190 cm").with("patient.born", "2006-03-14"), true)]
+#[case(woman("45 kg").with("patient.height", "190 cm").with("patient.born", "2006-03-15"), false)]
 fn it_is_asked_where_hardly_anybody_weighs_that(#[case] set_up: SetUp, #[case] asked: bool) {
     let codes = set_up.codes();
     assert_eq!(codes.iter().any(|code| code.starts_with("weight-unlikely")), asked, "{codes:?}");
