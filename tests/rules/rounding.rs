@@ -92,6 +92,15 @@ fn the_cure_is_named(#[case] container: &str, #[case] dose: &str, #[case] cure: 
     assert!(found.contains(cure), "{found}");
 }
 
+// With the single strength it were a whole number of steps, 0.06 mL/h, and below the driver's smallest rate.
+#[test]
+fn a_strength_that_the_driver_cannot_run_is_no_cure() {
+    let limits = "{note_above: 1 %, justify_above: 10 %}";
+    let house = House::new().change("formulary.yaml", "{note_above: 5 %, justify_above: 10 %}", limits).leak();
+    let found = of_fifty("0.0016", "2.3 mg", "46 mcg/mL").with("driver", "fine").against(house).found("rounding-noticeable");
+    assert!(found.contains("nothing stocked here comes nearer"), "{found}");
+}
+
 // Whole steps, and steps that are small against the rate, are quiet.
 #[rstest]
 #[case("0.06")]
