@@ -101,6 +101,16 @@ fn a_strength_that_the_driver_cannot_run_is_no_cure() {
     assert!(found.contains("nothing stocked here comes nearer"), "{found}");
 }
 
+// A finer driver whose smallest rate is above this one.
+#[test]
+fn a_driver_that_cannot_run_so_slowly_is_no_cure() {
+    let fine = "smallest_rate: 0.1 mL/h\n    largest_rate: 999 mL/h\n    steps:\n      - {up_to: 9.99 mL/h";
+    let slow_at_least = fine.replace("smallest_rate: 0.1 mL/h", "smallest_rate: 1 mL/h");
+    let house = House::new().change("equipment.yaml", fine, &slow_at_least).leak();
+    let found = of_fifty("0.01", "4.5 mg", "90 mcg/mL").against(house).found("rounding-noticeable");
+    assert!(!found.is_empty() && !found.contains("the driver `fine`"), "{found}");
+}
+
 // Whole steps, and steps that are small against the rate, are quiet.
 #[rstest]
 #[case("0.06")]
