@@ -296,6 +296,11 @@ mod tests {
     }
 
     #[test]
+    fn the_ceiling_is_the_whole_number_at_or_above() {
+        assert_eq!([ratio(7, 3), ratio(6, 3), ratio(1, 9), Ratio::ZERO].map(Ratio::ceiling), [3, 2, 1, 0]);
+    }
+
+    #[test]
     fn what_cannot_be_kept_exactly_is_refused() {
         assert_eq!(Ratio::new(10_u128.pow(38), 3), Err(TooLarge));
         assert_eq!(Ratio::new(1, 0), Err(TooLarge));

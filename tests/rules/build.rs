@@ -61,6 +61,8 @@ fn each_says_what_to_do() {
 #[case(girl("256 kg"), true)]
 // A heavy child whom no slip would make usual.
 #[case(girl("38 kg"), false)]
+// Seen, though a slip would make her usual.
+#[case(girl("45 kg"), false)]
 // Without her sex both must say so.
 #[case(girl("58 kg").without("patient.sex"), true)]
 // For the preterm nothing is said.
