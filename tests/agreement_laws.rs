@@ -123,6 +123,10 @@ fn each_compared_field_is_named_and_only_it() {
         assert_eq!(outcome(&one, &other.with(field, value)), Ok((vec![name], "differ")), "{field}: {value}");
         named.push(name);
     }
+    // And where only one of the two works it out.
+    let other = by_ideal_weight(second()).with("dosing_weight", "actual").with("patient.sex", "male");
+    let both = Ok((vec!["sex", "dosing_weight"], "differ"));
+    assert_eq!(outcome(&by_ideal_weight(clean()), &other), both);
     let compared: Vec<&str> = COMPARED.iter().map(|field| field.name).collect();
     assert!(compared.iter().all(|name| named.contains(name)), "{compared:?} are not all in {named:?}");
 }
@@ -153,6 +157,12 @@ fn the_same_in_another_unit_agrees() {
     "{from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.02 mcg/kg/min}",
     "{from: 20 nanogram/kg/min, to: 1.2 mcg/kg/h, step: 20 nanogram/kg/min}",
     false
+)]
+#[case(
+    "titrate",
+    "{from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.02 mcg/kg/min}",
+    "{from: 0.02 mcg/kg/min, to: 18 mcg/kg/h, step: 20 nanogram/kg/min}",
+    true
 )]
 #[case("titrate", "{from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min}", "{from: 20 nanogram/kg/min, to: 18 mcg/kg/h}", true)]
 #[case(
@@ -232,6 +242,26 @@ fn patients_are_told_apart(
 fn identifiers_may_be_pending_for_both() {
     let pending = |set_up: SetUp| set_up.with("patient.identifiers", "pending");
     assert_eq!(outcome(&pending(clean()), &pending(second())), Ok((Vec::new(), "proceed")));
+}
+
+#[rstest]
+#[case(NotComparable::SamePerson, "a second person reads")]
+#[case(NotComparable::TwoPatients, "look at both wristbands")]
+#[case(NotComparable::RatesDiffer, "do not use any number")]
+fn each_refusal_says_what_to_do(#[case] refused: NotComparable, #[case] help: &str) {
+    assert!(refused.help().starts_with(help), "{}", refused.help());
+}
+
+// One knows when it is to be discarded, the other plans beyond the end of the syringe: of one field, two findings.
+#[test]
+fn what_both_find_is_said_once_and_what_one_finds_too() {
+    let first = clean().without("planned_for").with("use_before", "2026-03-14T12:00:00+00:00");
+    let pair = [first, second().with("planned_for", "12 h")]
+        .map(|set_up| set_up.with("patient.weight_from", "estimated").checked());
+    let [first, second] = pair;
+    let Ok(Outcome::Agreed(agreed)) = agree(first, second) else { panic!("nothing stands in the way") };
+    let said: Vec<&str> = agreed.pair().findings().iter().map(|finding| finding.code.id).collect();
+    assert_eq!(said, ["weight-estimated", "solution-expires", "runs-empty-early"]);
 }
 
 // A reason is asked of each person, and one person's is not the other's.
@@ -442,8 +472,10 @@ fn ages_are_compared(#[case] one: &str, #[case] other: &str, #[case] same: bool)
 #[case("17 years", false)]
 fn an_age_fits_a_date_of_birth(#[case] age: &str, #[case] fits: bool) {
     let aged = second().without("patient.born").with("patient.age", age);
-    let found = outcome(&clean(), &aged).expect("they may be compared");
-    assert_eq!(found.0.is_empty(), fits, "{found:?}");
+    for found in [outcome(&clean(), &aged), outcome(&by_another(aged.clone()), &clean())] {
+        let (differ, _) = found.expect("they may be compared");
+        assert_eq!(differ.is_empty(), fits, "{differ:?}");
+    }
 }
 
 // What probably happened is kept for the record; it is not part of what a disagreement shows.
@@ -451,6 +483,16 @@ fn an_age_fits_a_date_of_birth(#[case] age: &str, #[case] fits: bool) {
 #[case("dose", "0.08 mcg/kg/min", "0.8 mcg/kg/min", Some("10 times"))]
 #[case("dose", "0.08 mcg/kg/min", "4.8 mcg/kg/min", Some("60 times"))]
 #[case("dose", "0.08 mcg/kg/min", "80 nanogram/kg/min", None)]
+#[case("dose", "0.08 mcg/kg/min", "800 mcg/kg/min", Some("10 000 times"))]
+#[case("dose", "0.08 mcg/kg/min", "0.2 mcg/kg/min", None)]
+#[case("dose", "0.08 mcg/kg/min", "6.736 mcg/min", Some("per kg and per patient"))]
+#[case("dose", "6.736 mcg/min", "0.08 mcg/kg/min", Some("per kg and per patient"))]
+#[case("bolus", "{dose: 1 mcg/kg, over: 1 min}", "{dose: 10 mcg/kg, over: 1 min}", Some("10 times"))]
+#[case("label.strength", "80 mcg/mL", "800 mcg/mL", Some("10 times"))]
+#[case("label.amount", "4 mg", "40 mg", Some("10 times"))]
+#[case("label.volume", "50 mL", "5 mL", Some("10 times"))]
+#[case("fill", "48 mL", "4.8 mL", Some("10 times"))]
+#[case("fill", "48 mL", "49 mL", None)]
 #[case("patient.weight", "84.2 kg", "48.2 kg", Some("transposed"))]
 #[case("patient.weight", "84.2 kg", "84200 kg", Some("1000 times"))]
 #[case("patient.weight", "84.2 kg", "85.3 kg", None)]

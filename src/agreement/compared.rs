@@ -5,16 +5,11 @@ use crate::infusion::Computed;
 use crate::quantity::{Age, Quantity, Ratio};
 
 /// A field of the form and when two readings of it are the same.
+#[derive(Debug)]
 pub struct Compared {
     /// The field's name, as a disagreement names it.
     pub name: &'static str,
     pub(super) same: fn(&Computed<'_>, &Computed<'_>) -> bool,
-}
-
-impl std::fmt::Debug for Compared {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(self.name)
-    }
 }
 
 /// Every compared field, in the order of the form.

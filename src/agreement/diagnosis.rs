@@ -2,7 +2,7 @@
 
 use crate::check::cause;
 use crate::infusion::Computed;
-use crate::quantity::Ratio;
+use crate::quantity::{Ratio, grouped};
 
 /// A field, and the slip that its two values tell.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -68,14 +68,12 @@ fn says(first: &Value, second: &Value, computed: &Computed<'_>) -> Option<String
     if let Some(slip) = cause::of_ratio(first.exact, second.exact) {
         return Some(slip.to_owned());
     }
-    let ratio =
-        if first.exact > second.exact { first.exact.over(second.exact) } else { second.exact.over(first.exact) }
-            .ok()?;
+    let ratio = cause::ratio(first.exact, second.exact)?;
     if ratio == computed.entry().patient().weight.value() {
         return Some("the weight: per kg and per patient taken for each other?".to_owned());
     }
-    if ratio.denominator() == 1 && ratio.numerator() > 1 && cause::of_strength(ratio, Ratio::ONE).is_some() {
-        return Some(format!("{} times: a point misplaced, or zeros?", ratio.numerator()));
+    if let Some(times) = cause::of_strength(first.exact, second.exact) {
+        return Some(format!("{} times: a point misplaced, or zeros?", grouped(&times.to_string())));
     }
     transposed(&first.digits, &second.digits).then(|| "two neighbouring digits transposed?".to_owned())
 }

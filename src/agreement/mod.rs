@@ -161,7 +161,7 @@ impl<'f> Agreed<'f> {
         let (Ok(first), Ok(second)) = (pair.first.computed().sum(), pair.second.computed().sum()) else {
             return Err(NotComparable::RatesDiffer);
         };
-        if first.set != second.set || first.exact != second.exact {
+        if (first.exact, first.set) != (second.exact, second.set) {
             return Err(NotComparable::RatesDiffer);
         }
         let sum = first.clone();

@@ -64,9 +64,14 @@ pub(super) fn of_weight(weight: Ratio, inside: impl Fn(Ratio) -> bool) -> Option
     fits(Ratio::new(45_359_237, 100_000_000).and_then(|pound| weight.times(pound))).then_some("pounds taken for kg?")
 }
 
+/// How many times the smaller of two values is in the larger.
+pub(crate) fn ratio(one: Ratio, other: Ratio) -> Option<Ratio> {
+    one.max(other).over(one.min(other)).ok()
+}
+
 /// Names the ratio of two values, if it is one that a slip makes: but for half a percent, which rounding while typing takes.
 pub(crate) fn of_ratio(one: Ratio, other: Ratio) -> Option<&'static str> {
-    let ratio = if one > other { one.over(other) } else { other.over(one) }.ok()?;
+    let ratio = ratio(one, other)?;
     let near = |factor: Ratio| {
         let off = ratio.apart(factor).and_then(|apart| apart.times(Ratio::whole(200)));
         off.is_ok_and(|off| off <= factor)
@@ -79,7 +84,7 @@ pub(crate) fn of_ratio(one: Ratio, other: Ratio) -> Option<&'static str> {
 
 /// The power of ten (1 and more) or the 60 by which two strengths differ exactly.
 pub(crate) fn of_strength(one: Ratio, other: Ratio) -> Option<u64> {
-    let ratio = if one > other { one.over(other) } else { other.over(one) }.ok()?;
+    let ratio = ratio(one, other)?;
     let whole = u64::try_from(ratio.numerator()).ok().filter(|_| ratio.denominator() == 1)?;
     let power_of_ten = whole > 1 && 10_u64.pow(whole.ilog10()) == whole;
     (power_of_ten || whole == 60).then_some(whole)

@@ -37,8 +37,15 @@ const DAYS_A_MONTH: f64 = 30.4375;
 /// How many standard deviations a weight in kg lies from the median of its age in days; nothing beyond 20 years.
 #[must_use]
 pub(crate) fn z_score(sex: Sex, days: f64, weight: f64) -> Option<f64> {
-    let Listed { l, m, s, .. } = at(sex, days / DAYS_A_MONTH)?;
-    Some(if l.abs() < 1e-9 { (weight / m).ln() / s } else { ((weight / m).powf(l) - 1.0) / (l * s) })
+    Some(at(sex, days / DAYS_A_MONTH)?.z_score(weight))
+}
+
+impl Listed {
+    fn z_score(self, weight: f64) -> f64 {
+        let Self { l, m, s, .. } = self;
+        // What the formula comes near to as L comes near to nought.
+        if l.abs() < 1e-9 { (weight / m).ln() / s } else { ((weight / m).powf(l) - 1.0) / (l * s) }
+    }
 }
 
 /// Whether a weight in kg lies within two standard deviations of the median of one of the sexes; beyond 20 years always.
@@ -58,7 +65,7 @@ fn at(sex: Sex, months: f64) -> Option<Listed> {
 
 #[cfg(test)]
 mod tests {
-    use super::{DAYS_A_MONTH, z_score};
+    use super::{DAYS_A_MONTH, Listed, is_usual, z_score};
     use crate::entry::Sex;
 
     // Every listed age of both sexes: the printed 3rd, 50th and 97th percentile (z -1.881, 0, 1.881), to the two or three
@@ -83,6 +90,23 @@ mod tests {
     fn nothing_is_known_beyond_twenty_years() {
         assert_eq!(z_score(Sex::Male, 21.0 * 365.25, 70.0), None);
         assert!(z_score(Sex::Male, 0.0, 3.53).is_some());
+    }
+
+    // By the formula: ln(1.1) / 0.1 for L = 0, and nearly that for a small L.
+    #[test]
+    fn a_skewness_of_nought_is_no_division_by_nought() {
+        let z = |l| Listed { months: 0.0, l, m: 10.0, s: 0.1 }.z_score(11.0);
+        assert!((z(0.0) - 0.953_101_8).abs() < 1e-6, "{}", z(0.0));
+        assert!((z(0.0) - z(1e-5)).abs() < 1e-5, "{}", z(1e-5));
+        assert!((z(1.0) - 1.0).abs() < 1e-9, "{}", z(1.0));
+    }
+
+    // At five years the median is about 18 kg: CDC growth charts 2000.
+    #[test]
+    fn what_is_usual_lies_within_two_deviations_of_either_sex() {
+        let at_five = |weight| is_usual(5.0 * 365.25, weight);
+        assert!(at_five(18.0) && at_five(18.5) && at_five(14.5) && !at_five(10.0) && !at_five(40.0));
+        assert!(is_usual(21.0 * 365.25, 10.0), "nothing is known beyond 20 years");
     }
 
     #[test]

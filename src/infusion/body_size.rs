@@ -263,6 +263,17 @@ mod tests {
         assert!(found.value <= ratio("40"));
     }
 
+    // Devine 1974: a woman of 60 inches, 45.5 kg. As much as she weighs is not more than she weighs.
+    #[rstest]
+    #[case("45.5", "45.5", false)]
+    #[case("45.4", "45.4", true)]
+    #[case("45.6", "45.5", false)]
+    fn what_is_capped_says_so(#[case] weight: &str, #[case] kg: &str, #[case] capped: bool) {
+        let found = dosing_weight(DosingWeight::Ideal, size(weight, "152.4", Sex::Female)).expect("an adult");
+        assert_eq!((found.value, found.capped), (ratio(kg), capped));
+        assert_eq!(found.working.contains("above the actual weight"), capped, "{}", found.working);
+    }
+
     // Mosteller by formula, PMC4411565 Table 3: 170 cm and 70 kg, 1.8181 m2.
     #[test]
     fn mosteller() {

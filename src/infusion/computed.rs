@@ -246,3 +246,21 @@ fn size(entry: &Entry) -> Size {
         adult: age.map(Size::is_adult),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::infusion::second_route::confirm_rate;
+
+    #[test]
+    fn only_two_routes_that_differ_are_a_fault_of_the_program() {
+        let millilitres = DoseRate::parse("3 mL/h").expect("a dose rate");
+        let differ = confirm_rate(Ratio::whole(4), millilitres, Body::default(), None).expect_err("3 is not 4");
+        assert!(NoSum::Rate(differ.clone().into()).is_fault_of_the_program());
+        assert!(NoSum::Bolus(differ.into()).is_fault_of_the_program());
+        let missing = NoRate::WeightMissing { dose: "1 mg/kg".to_owned() };
+        assert!(!NoSum::Rate(missing.clone()).is_fault_of_the_program());
+        assert!(!NoSum::Bolus(missing).is_fault_of_the_program());
+        assert!(!NoSum::NameUnknown.is_fault_of_the_program());
+    }
+}

@@ -197,7 +197,7 @@ impl Prepared {
         };
         let made = Self::of(ampoule, Wanted::Amount(kind, amount), to)?;
         let (comes_to, listed) = (made.concentration()?, stocked.concentration(weight.unwrap_or(Ratio::ONE)));
-        if made.volume != whole || listed != Some(comes_to) {
+        if listed != Some(comes_to) {
             let unit = made.unit();
             let volume = crate::quantity::exact_or_about(made.volume);
             return Err(NotMade::OtherStrength {
@@ -276,8 +276,11 @@ impl Ampoule {
 
 #[cfg(test)]
 mod tests {
+    use std::sync::LazyLock;
+
     use super::{Ampoule, BroughtTo, NotMade, Prepared, Wanted};
-    use crate::quantity::{Form, Number, Ratio, Strength, exact_or_about};
+    use crate::formulary::{Formulary, Lookup, Stocked};
+    use crate::quantity::{Amount, Form, Number, Quantity, Ratio, Strength, TooLarge, exact_or_about};
     use proptest::prelude::*;
     use rstest::rstest;
 
@@ -328,6 +331,134 @@ mod tests {
         let to = BroughtTo::MadeUpTo(ml("50"));
         let refused = Prepared::of(ampoule("20 mg in 20 mL"), Wanted::Ampoules(number("3")), to);
         assert!(matches!(refused, Err(NotMade::MoreThanWhole { .. })), "{refused:?}");
+    }
+
+    #[test]
+    fn what_just_fits_is_made() {
+        let of = |count: &str| {
+            let to = BroughtTo::MadeUpTo(ml("50"));
+            Prepared::of(ampoule("20 mg in 20 mL"), Wanted::Ampoules(number(count)), to).map(|made| made.diluent)
+        };
+        assert_eq!(of("2.5"), Ok(Ratio::ZERO));
+        assert_eq!(of("2"), Ok(ml("10")));
+        let too_much = NotMade::MoreThanWhole { drawn: "52".to_owned(), volume: "50".to_owned() };
+        assert_eq!(of("2.6"), Err(too_much));
+    }
+
+    #[test]
+    fn an_amount_is_wanted_in_the_ampoules_own_kind() {
+        let of = |wanted: &str| {
+            let wanted = Quantity::<Amount>::parse(wanted).expect("an amount");
+            let to = BroughtTo::MadeUpTo(ml("50"));
+            Prepared::of(ampoule("1 mg in 1 mL"), Wanted::Amount(wanted.kind(), wanted.value()), to)
+        };
+        assert_eq!(of("4 mg").map(|made| (made.used, made.drawn)), Ok((ml("4"), ml("4"))));
+        let differ = NotMade::KindsDiffer { ampoule: "a mass", wanted: "an amount in units" };
+        assert_eq!(of("4 units"), Err(differ));
+    }
+
+    #[rstest]
+    #[case(NotMade::KindsDiffer { ampoule: "", wanted: "" }, "preparation-kinds-differ", "write the amount in a unit")]
+    #[case(NotMade::MoreThanWhole { drawn: String::new(), volume: String::new() }, "preparation-more-than-whole", "use fewer or stronger")]
+    #[case(NotMade::NoRecipe, "preparation-no-recipe", "name what is opened")]
+    #[case(NotMade::NoWeight, "weight-missing", "give the weight")]
+    #[case(NotMade::OtherStrength { made: String::new(), stocked: String::new() }, "preparation-other-strength", "take the ampoule")]
+    #[case(NotMade::TooLarge(TooLarge), "too-large", "look at the numbers")]
+    fn each_refusal_has_its_code_and_says_what_to_do(#[case] why: NotMade, #[case] code: &str, #[case] help: &str) {
+        assert_eq!((why.code(), why.help().starts_with(help)), (code, true), "{}", why.help());
+    }
+
+    fn stock(drug: &str, amount: &str) -> &'static Stocked {
+        static HOUSE: LazyLock<Formulary> = LazyLock::new(|| Formulary::demonstration().expect("it has no fault"));
+        let Lookup::Found(drug) = HOUSE.drug(drug) else { panic!("{drug} is in the demonstration") };
+        let of = |stocked: &&Stocked| stocked.to_string().contains(amount);
+        drug.strengths.iter().find(of).unwrap_or_else(|| panic!("{amount} of {}", drug.name))
+    }
+
+    // As the recipes of the demonstration say: drug, strength, another ampoule, weight, another volume; drawn up, diluent.
+    #[rstest]
+    #[case("noradrenaline", "4 mg", "", "", "", Ok(("4", "46")))]
+    #[case("noradrenaline", "4 mg", "", "", "25", Ok(("2", "23")))]
+    #[case("noradrenaline", "4 mg", "2 mg in 5 mL", "", "", Ok(("10", "40")))]
+    #[case("noradrenaline", "0.3 mg/kg", "1 mg in 1 mL", "10", "", Ok(("3", "47")))]
+    #[case("noradrenaline", "0.3 mg/kg", "1 mg in 1 mL", "10", "25", Ok(("1.5", "23.5")))]
+    #[case("noradrenaline", "0.3 mg/kg", "1 mg in 1 mL", "", "", Err("weight-missing"))]
+    #[case("noradrenaline", "0.3 mg/kg", "", "10", "", Err("preparation-no-recipe"))]
+    #[case("noradrenaline", "4 mg", "50 units in 1 mL", "", "", Err("preparation-kinds-differ"))]
+    #[case("noradrenaline", "4 mg", "1 mg in 20 mL", "", "", Err("preparation-more-than-whole"))]
+    #[case("milrinone", "10 mg", "", "", "", Ok(("10", "40")))]
+    #[case("milrinone", "10 mg", "", "", "100", Ok(("20", "80")))]
+    #[case("propofol", "500 mg", "", "", "", Ok(("50", "0")))]
+    #[case("propofol", "500 mg", "", "", "20", Ok(("20", "0")))]
+    #[case("propofol", "500 mg", "1000 mg in 50 mL", "", "", Err("preparation-other-strength"))]
+    fn a_stocked_strength_is_made(
+        #[case] drug: &str,
+        #[case] strength: &str,
+        #[case] of: &str,
+        #[case] weight: &str,
+        #[case] volume: &str,
+        #[case] made: Result<(&str, &str), &str>,
+    ) {
+        let some = |text: &str| (!text.is_empty()).then(|| ml(text));
+        let of = (!of.is_empty()).then(|| ampoule(of));
+        let found = Prepared::of_stock(stock(drug, strength), of, some(weight), some(volume));
+        let found = found.map(|made| (exact_or_about(made.drawn), exact_or_about(made.diluent)));
+        let found = found.as_ref().map(|(drawn, diluent)| (&**drawn, &**diluent)).map_err(NotMade::code);
+        assert_eq!(found, made);
+    }
+
+    #[rstest]
+    #[case(BroughtTo::MadeUpTo(ml("50")), Some("54"))]
+    #[case(BroughtTo::AddedTo(ml("46")), Some("46"))]
+    #[case(BroughtTo::AddedTo(ml("3")), None)]
+    #[case(BroughtTo::Undiluted, None)]
+    fn the_whole_and_the_diluent_may_be_mixed_up(#[case] to: BroughtTo, #[case] volume: Option<&str>) {
+        let made = Prepared::of(ampoule("1 mg in 1 mL"), Wanted::Ampoules(number("4")), to).expect("it can be made");
+        assert_eq!(
+            made.taken_otherwise().map(|other| (other.volume, other.amount)),
+            volume.map(|ml_| (ml(ml_), made.amount))
+        );
+    }
+
+    #[rstest]
+    #[case("100 mg in 10 mL", "0.05", BroughtTo::MadeUpTo(ml("50")), "1", Some(("100", "5")))]
+    #[case("100 mg in 10 mL", "0.05", BroughtTo::MadeUpTo(ml("50")), "5", Some(("100", "5")))]
+    #[case("100 mg in 10 mL", "0.05", BroughtTo::MadeUpTo(ml("50")), "5.1", None)]
+    #[case("100 mg in 10 mL", "0.5", BroughtTo::MadeUpTo(ml("50")), "1", Some(("100", "50")))]
+    #[case("100 mg in 10 mL", "0.51", BroughtTo::MadeUpTo(ml("50")), "1", None)]
+    #[case("100 mg in 1 mL", "1", BroughtTo::MadeUpTo(ml("50")), "1", Some(("10", "10")))]
+    #[case("100 mg in 1 mL", "1.1", BroughtTo::MadeUpTo(ml("50")), "1", None)]
+    #[case("100 mg in 10 mL", "0.05", BroughtTo::AddedTo(ml("49.5")), "1", None)]
+    fn a_small_volume_is_drawn_up_of_a_tenfold_dilution(
+        #[case] of: &str,
+        #[case] count: &str,
+        #[case] to: BroughtTo,
+        #[case] smallest: &str,
+        #[case] steps: Option<(&str, &str)>,
+    ) {
+        let made = Prepared::of(ampoule(of), Wanted::Ampoules(number(count)), to).expect("it can be made");
+        assert_eq!(made.in_two_steps(ml(smallest)), steps.map(|(first, drawn)| (ml(first), ml(drawn))));
+    }
+
+    #[rstest]
+    #[case("1 mg in 1 mL", "4", "50", ["4 mg", "50 mL", "80 mcg/mL"])]
+    #[case("1 mg in 1 mL", "0.5", "10", ["500 mcg", "10 mL", "50 mcg/mL"])]
+    #[case("100 units in 1 mL", "0.5", "50", ["50 units", "50 mL", "1 unit/mL"])]
+    fn a_label_begins_with_no_nought(
+        #[case] of: &str,
+        #[case] count: &str,
+        #[case] to: &str,
+        #[case] label: [&str; 3],
+    ) {
+        let to = BroughtTo::MadeUpTo(ml(to));
+        let made = Prepared::of(ampoule(of), Wanted::Ampoules(number(count)), to).expect("it can be made");
+        assert_eq!(made.label(), Ok(label.map(str::to_owned)));
+    }
+
+    #[test]
+    fn what_each_ml_holds_says_nothing_of_an_ampoule() {
+        assert_eq!(Ampoule::of(Strength::parse("1 mg/mL").expect("a strength")), None);
+        assert_eq!(Ampoule::of(Strength::parse("1 %").expect("a strength")), None);
     }
 
     proptest! {

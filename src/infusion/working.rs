@@ -20,13 +20,11 @@ pub fn from_dose(dose: DoseRate, body: Body, strength: Option<Strength>, rate: R
         value = value.times(against)?;
         lines.push(format!("{dose} x {} {name} = {}", exact_or_about(against), of(value, amount, time)));
     }
-    if time != Unit::Hour {
-        let (number, shown) = per_hour(time);
-        let factor = if number >= Ratio::ONE { number } else { Ratio::ONE.over(number)? };
-        let sign = if number >= Ratio::ONE { 'x' } else { '/' };
+    if let Some((factor, is_shorter, name)) = to_an_hour(time) {
         let before = of(value, amount, time);
-        value = value.times(number)?;
-        lines.push(format!("{before} {sign} {} {shown} = {}", exact_or_about(factor), of(value, amount, Unit::Hour)));
+        let sign = if is_shorter { 'x' } else { '/' };
+        value = if is_shorter { value.times(factor)? } else { value.over(factor)? };
+        lines.push(format!("{before} {sign} {} {name} = {}", exact_or_about(factor), of(value, amount, Unit::Hour)));
     }
     let Some(strength) = strength.filter(|_| amount.kind() != Kind::Volume) else {
         if amount != Unit::Millilitre {
@@ -75,11 +73,9 @@ pub fn from_rate(
         lines.push(format!("{shown} = {after}"));
         shown = after;
     }
-    if time != Unit::Hour {
-        let (number, name) = per_hour(time);
-        let factor = if number >= Ratio::ONE { number } else { Ratio::ONE.over(number)? };
-        let sign = if number >= Ratio::ONE { '/' } else { 'x' };
-        value = value.over(number)?;
+    if let Some((factor, is_shorter, name)) = to_an_hour(time) {
+        let sign = if is_shorter { '/' } else { 'x' };
+        value = if is_shorter { value.over(factor)? } else { value.times(factor)? };
         let after = of(value, amount, time);
         lines.push(format!("{shown} {sign} {} {name} = {after}", exact_or_about(factor)));
         shown = after;
@@ -119,13 +115,13 @@ fn counted(per: Per, body: Body) -> Option<(Ratio, &'static str)> {
     }
 }
 
-/// How many of this time are in an hour, and what that number is called.
-fn per_hour(time: Unit) -> (Ratio, &'static str) {
+/// By how much this time differs from an hour, whether it is shorter, and what that number is called.
+const fn to_an_hour(time: Unit) -> Option<(Ratio, bool, &'static str)> {
     match time {
-        Unit::Second => (Ratio::whole(3600), "s/h"),
-        Unit::Minute => (Ratio::whole(60), "min/h"),
-        Unit::Day => (Ratio::new(1, 24).expect("a small fraction"), "h/day"),
-        _ => (Ratio::ONE, "h/h"),
+        Unit::Second => Some((Ratio::whole(3600), true, "s/h")),
+        Unit::Minute => Some((Ratio::whole(60), true, "min/h")),
+        Unit::Day => Some((Ratio::whole(24), false, "h/day")),
+        _ => None,
     }
 }
 
@@ -144,4 +140,83 @@ fn stated(strength: Strength, amount: Unit) -> Option<String> {
         Stated::Percent(_) | Stated::OneIn(_) => strength.to_string(),
     };
     (written != per_ml).then(|| format!("{written} = {per_ml}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::infusion::rate::{dose_at, rate_for};
+    use crate::quantity::{Form, Number};
+    use rstest::rstest;
+
+    /// A woman of 84.2 kg and 1.8 m2.
+    fn body() -> Body {
+        let number = |text| Number::parse(text, Form::Measured).expect("a number").ratio();
+        Body { weight: Some(number("84.2")), surface: Some(number("1.8")) }
+    }
+
+    fn strength(text: &str) -> Option<Strength> {
+        (!text.is_empty()).then(|| Strength::parse(text).expect("a strength"))
+    }
+
+    #[rstest]
+    #[case("0.08 mcg/kg/min", "80 mcg/mL", &[
+        "0.08 mcg/kg/min x 84.2 kg = 6.736 mcg/min",
+        "6.736 mcg/min x 60 min/h = 404.16 mcg/h",
+        "404.16 mcg/h / 80 mcg/mL = 5.052 mL/h",
+    ])]
+    #[case("400 mcg/h", "4 mg in 50 mL", &["4 mg in 50 mL = 4000 mcg in 50 mL = 80 mcg/mL", "400 mcg/h / 80 mcg/mL = 5 mL/h"])]
+    #[case("5 mg/day", "1 mg/mL", &["5 mg/day / 24 h/day ≈ 0.2083 mg/h", "≈ 0.2083 mg/h / 1 mg/mL ≈ 0.2083 mL/h"])]
+    #[case("1 mcg/s", "1 mg/mL", &["1 mcg/s x 3600 s/h = 3600 mcg/h", "1 mg/mL = 1000 mcg/mL", "3600 mcg/h / 1000 mcg/mL = 3.6 mL/h"])]
+    #[case("9 mg/m2/h", "1 %", &["9 mg/m2/h x 1.8 m2 = 16.2 mg/h", "10 mg/mL (1 %) = 10 mg/mL", "16.2 mg/h / 10 mg/mL = 1.62 mL/h"])]
+    #[case("2 mg/h", "50 mg in 50 mL", &["50 mg in 50 mL = 1 mg/mL", "2 mg/h / 1 mg/mL = 2 mL/h"])]
+    #[case("2 mg/h", "500 mg in 1 L", &["500 mg in 1 L = 0.5 mg/mL", "2 mg/h / 0.5 mg/mL = 4 mL/h"])]
+    #[case("2 mg/h", "1 mg in 1 mL", &["2 mg/h / 1 mg/mL = 2 mL/h"])]
+    #[case("3 mL/h", "", &["3 mL/h = 3 mL/h"])]
+    #[case("3 mL/h", "80 mcg/mL", &["3 mL/h = 3 mL/h"])]
+    #[case("0.003 L/h", "", &["0.003 L/h = 3 mL/h"])]
+    #[case("2 mL/min", "", &["2 mL/min x 60 min/h = 120 mL/h"])]
+    #[case("2 mL/kg/h", "", &["2 mL/kg/h x 84.2 kg = 168.4 mL/h"])]
+    fn a_rate_is_worked_out_line_by_line(#[case] dose: &str, #[case] of: &str, #[case] lines: &[&str]) {
+        let (dose, strength) = (DoseRate::parse(dose).expect("a dose"), strength(of));
+        let rate = rate_for(dose, body(), strength).expect("a rate");
+        assert_eq!(from_dose(dose, body(), strength, rate).expect("small"), lines);
+    }
+
+    #[rstest]
+    #[case("5.052 mL/h", "mcg/kg/min", "80 mcg/mL", &[
+        "5.052 mL/h x 80 mcg/mL = 404.16 mcg/h",
+        "404.16 mcg/h / 60 min/h = 6.736 mcg/min",
+        "6.736 mcg/min / 84.2 kg = 0.08 mcg/kg/min",
+    ])]
+    #[case("5 mL/h", "mg/day", "1 mg/mL", &["5 mL/h x 1 mg/mL = 5 mg/h", "5 mg/h x 24 h/day = 120 mg/day"])]
+    #[case("5 mL/h", "mcg/h", "4 mg in 50 mL", &["4 mg in 50 mL = 4000 mcg in 50 mL = 80 mcg/mL", "5 mL/h x 80 mcg/mL = 400 mcg/h"])]
+    #[case("0.005 L/h", "mL/h", "", &["0.005 L/h = 5 mL/h"])]
+    #[case("5 mL/h", "mL/h", "", &["5 mL/h = 5 mL/h"])]
+    #[case("5 mL/h", "mL/h", "80 mcg/mL", &["5 mL/h = 5 mL/h"])]
+    #[case("5 mL/h", "L/h", "", &["5 mL/h = 0.005 L/h"])]
+    #[case("168.4 mL/h", "mL/kg/h", "", &["168.4 mL/h / 84.2 kg = 2 mL/kg/h"])]
+    #[case("1.62 mL/h", "mg/m2/h", "10 mg/mL", &["1.62 mL/h x 10 mg/mL = 16.2 mg/h", "16.2 mg/h / 1.8 m2 = 9 mg/m2/h"])]
+    fn a_dose_is_worked_out_line_by_line(
+        #[case] rate: &str,
+        #[case] unit: &str,
+        #[case] of: &str,
+        #[case] lines: &[&str],
+    ) {
+        let (rate, strength) = (FlowRate::parse(rate).expect("a rate"), strength(of));
+        let unit = DoseRateUnit::parse(unit).expect("a unit");
+        let dose = dose_at(rate.value(), unit, body(), strength).expect("a dose");
+        assert_eq!(from_rate(rate, unit, body(), strength, dose).expect("small"), lines);
+    }
+
+    #[test]
+    fn rounding_to_a_step_is_a_line_of_its_own() {
+        let step = FlowRate::parse("0.1 mL/h").expect("a step");
+        let rate = |text| FlowRate::parse(text).expect("a rate").value();
+        assert_eq!(
+            rounded(rate("5.052 mL/h"), rate("5.1 mL/h"), step),
+            "5.052 mL/h to the nearest step of 0.1 mL/h: 5.1 mL/h"
+        );
+        assert_eq!(rounded(rate("5 mL/h"), rate("5 mL/h"), step), "5 mL/h is a whole number of steps of 0.1 mL/h");
+    }
 }

@@ -142,10 +142,8 @@ impl BolusDose {
     /// The same by meaning: 0.5 mg/kg is 500 mcg/kg.
     #[must_use]
     pub fn same_as(self, other: Self) -> bool {
-        self == other
-            || (self.unit.kind() == other.unit.kind()
-                && self.unit.per == other.unit.per
-                && self.amount() == other.amount())
+        let meaning = |dose: Self| (dose.unit.kind(), dose.unit.per, dose.amount());
+        meaning(self) == meaning(other)
     }
 
     /// The exact amount, in the reference unit of its kind, per patient, kg or m2 as typed.
@@ -190,9 +188,8 @@ impl DoseRate {
     /// The same by meaning: 0.06 mg/kg/h is 1 mcg/kg/min.
     #[must_use]
     pub fn same_as(self, other: Self) -> bool {
-        let (one, two) = (self.unit.dose, other.unit.dose);
-        self == other
-            || (one.kind() == two.kind() && one.per == two.per && self.amount_per_hour() == other.amount_per_hour())
+        let meaning = |dose: Self| (dose.unit.dose.kind(), dose.unit.dose.per, dose.amount_per_hour());
+        meaning(self) == meaning(other)
     }
 
     /// The exact amount in an hour, in the reference unit of its kind, per patient, kg or m2 as typed.
@@ -314,5 +311,67 @@ fn divisor_of(piece: Piece<'_>) -> Result<Divisor, Refused> {
         Unit::SquareMetre => Ok(Divisor::Per(Per::SquareMetre)),
         Unit::Second | Unit::Minute | Unit::Hour | Unit::Day => Ok(Divisor::Time(unit)),
         _ => Err(piece.refused(Problem::DivisorUnknown { found: piece.found() }, format!("write {EXPECTED}"))),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rstest::rstest;
+
+    #[rstest]
+    #[case("0.06 mg/kg/h", "1 mcg/kg/min", true)]
+    #[case("24 mg/day", "1 mg/h", true)]
+    #[case("1 mg/h", "1 mg/h", true)]
+    #[case("1 mg/h", "2 mg/h", false)]
+    #[case("1 mg/h", "1 mg/kg/h", false)]
+    #[case("1 mg/h", "1 mL/h", false)]
+    #[case("1 mg/kg/h", "1 mg/m2/h", false)]
+    fn rates_are_the_same_by_meaning(#[case] one: &str, #[case] other: &str, #[case] same: bool) {
+        let read = |text| DoseRate::parse(text).expect("a dose rate");
+        assert_eq!(read(one).same_as(read(other)), same);
+        assert_eq!(read(other).same_as(read(one)), same);
+    }
+
+    #[rstest]
+    #[case("0.5 mg/kg", "500 mcg/kg", true)]
+    #[case("0.5 mg", "0.5 mg", true)]
+    #[case("0.5 mg", "5 mg", false)]
+    #[case("0.5 mg", "0.5 mg/kg", false)]
+    #[case("1 unit", "1 mmol", false)]
+    fn boluses_are_the_same_by_meaning(#[case] one: &str, #[case] other: &str, #[case] same: bool) {
+        let read = |text| BolusDose::parse(text).expect("a bolus");
+        assert_eq!(read(one).same_as(read(other)), same);
+        assert_eq!(read(other).same_as(read(one)), same);
+    }
+
+    #[rstest]
+    #[case("mcg/kg/kg/min", "write it once: mcg/kg/min")]
+    #[case("mcg/kg/m2/min", "write it once: mcg/kg/min")]
+    #[case("mcg/min/h", "write it once: mcg/kg/min")]
+    #[case("mcg/kg", "write the time too: mcg/kg/min, mcg/kg/h or mcg/kg/day")]
+    #[case("%/h", "a percentage is a strength, not a dose: write mg, mcg or units")]
+    #[case("kg/h", "write the amount first: mg, mcg, nanogram, g, units, mmol, mEq or mL")]
+    #[case("mcg/m", "write min, or m2")]
+    #[case("mcg/", "write kg, m2, min, h or day after the `/`")]
+    #[case("mcg/24 h", "write one number, before the unit, per one min, h or day")]
+    #[case("mcg/mL", "write kg, m2, min, h or day after the `/`")]
+    fn other_units_are_refused(#[case] unit: &str, #[case] help: &str) {
+        assert_eq!(DoseRateUnit::parse(unit).expect_err("refused").help, help);
+    }
+
+    #[rstest]
+    #[case("1 units/kg/h", "1 unit/kg/h")]
+    #[case("12500 mcg/m2/h", "12 500 mcg/m2/h")]
+    #[case("0.5 ml/h", "0.5 mL/h")]
+    fn a_rate_is_shown_by_the_rules(#[case] text: &str, #[case] shown: &str) {
+        assert_eq!(DoseRate::parse(text).map(|dose| dose.to_string()), Ok(shown.to_owned()));
+    }
+
+    #[rstest]
+    #[case("1 units/kg", "1 unit/kg")]
+    #[case("12500 mcg", "12 500 mcg")]
+    fn a_bolus_is_shown_by_the_rules(#[case] text: &str, #[case] shown: &str) {
+        assert_eq!(BolusDose::parse(text).map(|dose| dose.to_string()), Ok(shown.to_owned()));
     }
 }

@@ -95,3 +95,20 @@ impl Step {
         if text.trim() == "none" { Ok(Self::None) } else { FlowRate::parse(text).map(Self::Of) }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_step_is_a_rate_or_none() {
+        assert_eq!(Step::parse(" none "), Ok(Step::None));
+        assert_eq!(Step::parse("0.1 mL/h"), FlowRate::parse("0.1 mL/h").map(Step::Of));
+        assert!(Step::parse("0.1").is_err());
+    }
+
+    #[test]
+    fn a_rate_is_shown_by_the_rules() {
+        assert_eq!(FlowRate::parse("12500 ml/h").map(|rate| rate.to_string()), Ok("12 500 mL/h".to_owned()));
+    }
+}

@@ -170,10 +170,19 @@ mod tests {
     #[case("24:00", "not a time of the day", "00:00 to 23:59")]
     #[case("2026-02-30 07:00", "not a day of the calendar", "year, month and day")]
     #[case("7:40", "not a date and time", "offset from UTC")]
+    #[case("07:", "not a date and time", "offset from UTC")]
+    #[case("07:40:00", "not a date and time", "offset from UTC")]
+    #[case("night", "not a date and time", "offset from UTC")]
     #[case("2026-03-14T07:40:00", "without its offset", "offset from UTC")]
     fn other_times_are_refused(#[case] text: &str, #[case] why: &str, #[case] help: &str) {
         let refused = read(text, "2026-03-14T07:00:00+00:00").expect_err("refused");
         assert!(refused.to_string().contains(why) && refused.help.contains(help), "{refused}: {}", refused.help);
+    }
+
+    #[test]
+    fn a_refusal_points_at_the_time() {
+        let refused = read("2026-03-13 24:00", "2026-03-14T07:00:00+00:00").expect_err("refused");
+        assert_eq!(refused.range, 11..16);
     }
 
     #[test]

@@ -110,8 +110,8 @@ impl<D: Dimension> Quantity<D> {
         if !D::takes(unit) {
             return None;
         }
-        let product = Product::ONE.number(number).unit(unit);
-        let product = if is_amount_only::<D>() { product } else { product.over_unit(D::REFERENCE) };
+        // Of every kind of amount the reference unit has the size 1, whichever of them stands for them all.
+        let product = Product::ONE.number(number).unit(unit).over_unit(D::REFERENCE);
         let value =
             product.finish().expect("at most 9 digits within 10^-9 and 10^9, and factors below 10^14, fit in 10^37");
         Some(Self { number, unit, value, dimension: PhantomData })
@@ -171,10 +171,6 @@ pub(super) const fn is_amount(kind: Kind) -> bool {
     matches!(kind, Kind::Mass | Kind::Units | Kind::Moles | Kind::Equivalents)
 }
 
-fn is_amount_only<D: Dimension>() -> bool {
-    is_amount(D::REFERENCE.kind())
-}
-
 /// A percentage that a policy states, as in `5 %`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Percent(Number);
@@ -203,5 +199,43 @@ impl Percent {
 impl fmt::Display for Percent {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{} %", self.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::{Amount, BodyMass, Volume};
+    use rstest::rstest;
+
+    fn same<D: Dimension>(one: &str, other: &str) -> bool {
+        let read = |text| Quantity::<D>::parse(text).expect("a quantity");
+        read(one) == read(other)
+    }
+
+    // 1 lb is 0.45359237 kg: International yard and pound agreement, 1959.
+    #[test]
+    fn quantities_are_the_same_by_meaning() {
+        assert!(same::<Amount>("0.5 mg", "500 mcg") && !same::<Amount>("0.5 mg", "5 mg"));
+        assert!(!same::<Amount>("1 unit", "1 mmol") && same::<Amount>("1 mmol", "1000 micromol"));
+        assert!(same::<BodyMass>("84.2 kg", "84200 g") && !same::<BodyMass>("84.2 kg", "84.3 kg"));
+        assert!(same::<BodyMass>("100 lb", "45.359237 kg"));
+        assert!(same::<Volume>("0.05 L", "50 mL"));
+    }
+
+    #[rstest]
+    #[case("1 units", "1 unit")]
+    #[case("1.5 unit", "1.5 units")]
+    #[case("1 milliunits", "1 milliunit")]
+    #[case("2 milliunit", "2 milliunits")]
+    #[case("10000 unit", "10 000 units")]
+    #[case("1 mg", "1 mg")]
+    fn one_is_not_many(#[case] text: &str, #[case] shown: &str) {
+        assert_eq!(Quantity::<Amount>::parse(text).map(|amount| amount.to_string()), Ok(shown.to_owned()));
+    }
+
+    #[test]
+    fn a_percentage_is_shown_with_its_sign() {
+        assert_eq!(Percent::parse("5%").map(|percent| percent.to_string()), Ok("5 %".to_owned()));
     }
 }

@@ -266,10 +266,43 @@ mod tests {
     #[case("2026-03-14", "a date without a time")]
     #[case("14/03/2026", "not a date and time")]
     #[case("2026-02-30T07:40:00Z", "not a date and time")]
+    #[case("2026/03/14 07.40.00+00.00", "not a date and time")]
+    #[case("2026-03-14Tn7:40:00+00:00", "not a date and time")]
     #[case("2026-03-14T07:40:00+00:00[Europe/London]", "a moment with the name of a place, whose rules change")]
     fn other_moments_are_refused(#[case] text: &str, #[case] why: &str) {
         let refused = Moment::parse(text).expect_err("refused");
         assert!(matches!(&refused.problem, Problem::Moment { why: found, .. } if found == why), "{refused}");
+    }
+
+    // What has the usual shape is not read the careful way.
+    #[rstest]
+    #[case("2026-03-14T07:40:00+00:00", true)]
+    #[case("2026-03-14T07:40:59-03:30", true)]
+    #[case("2026-12-31T23:59:59+23:59", true)]
+    #[case("2026-03-14T07:40:00+24:00", false)]
+    #[case("2026-03-14T07:40:00+00:60", false)]
+    #[case("2026-03-14T07:40:00Z", false)]
+    #[case("2026-03-14T07:40:00+00:000", false)]
+    fn nearly_every_moment_goes_the_short_way(#[case] text: &str, #[case] short: bool) {
+        assert_eq!(Moment::of_usual_shape(text.as_bytes()).is_some(), short);
+    }
+
+    #[test]
+    fn hours_are_counted_between_moments() {
+        let read = |text| Moment::parse(text).expect("a moment");
+        let (early, late) = (read("2026-03-14T23:30:00+01:00"), read("2026-03-15T00:15:00+00:00"));
+        let hours = |above, below| Ratio::new(above, below).expect("small");
+        assert_eq!(late.hours_since(early), Some(hours(7, 4)));
+        assert_eq!(early.hours_since(late), None);
+        assert_eq!(early.hours_since(early), Some(Ratio::ZERO));
+        assert!(early.is_before(late) && !late.is_before(early) && !late.is_before(late));
+        assert_eq!(early.after(hours(7, 4)), Some(late.shown_as(early)));
+        // Down to the second: a third of a second is none.
+        assert_eq!(early.after(hours(1, 3 * 3600)), Some(early));
+        assert_eq!(early.after(hours(10, 3 * 3600)).map(|after| after.seconds_since(early)), Some(3));
+        assert_eq!(early.after(Ratio::whole(100_000_000)), None);
+        assert_eq!(early.date().to_string(), "2026-03-14");
+        assert_eq!(late.shown_as(early).to_rfc3339(), "2026-03-15T01:15:00+01:00");
     }
 
     proptest::proptest! {
@@ -292,8 +325,24 @@ mod tests {
     #[case("1959-8-2")]
     #[case("1959-02-30")]
     #[case("19590802")]
+    #[case("1959-08-2")]
+    #[case("1959/08/02")]
+    #[case("1959-08-021")]
+    #[case("+001959-08-02")]
+    #[case("1959-W31-7")]
     fn other_days_are_refused(#[case] text: &str) {
         assert!(parse_date(text).is_err());
+    }
+
+    #[rstest]
+    #[case("1 years", "1 year")]
+    #[case("16 year", "16 years")]
+    #[case("18 month", "18 months")]
+    #[case("1.5 week", "1.5 weeks")]
+    #[case("1 day", "1 day")]
+    #[case("0 day", "0 days")]
+    fn one_is_not_many(#[case] text: &str, #[case] shown: &str) {
+        assert_eq!(Age::parse(text).map(|age| age.to_string()), Ok(shown.to_owned()));
     }
 
     #[test]
@@ -310,6 +359,8 @@ mod tests {
             assert!(Age::days_from(day(born), before) < Age::days_from(day(born), day(on)));
         }
         assert_eq!(Age::parse("2 weeks").map(Age::days), Ok(Ratio::whole(14)));
+        assert_eq!(Age::parse("12 months").map(Age::days), Age::parse("1 year").map(Age::days));
+        assert_eq!(Age::parse("1 month").map(Age::days), Ok(Ratio::new(1461, 48).expect("small")));
         assert!(Age::parse("2 y").is_err());
     }
 }

@@ -106,7 +106,10 @@ impl Number {
             1e19, 1e20, 1e21, 1e22,
         ];
         let power = POWERS[self.tens.unsigned_abs() as usize % POWERS.len()];
-        if self.tens < 0 { self.digits as f64 / power } else { self.digits as f64 * power }
+        match self.tens {
+            ..0 => self.digits as f64 / power,
+            0.. => self.digits as f64 * power,
+        }
     }
 
     /// For showing and comparing; never divided.
@@ -145,7 +148,7 @@ fn plain_at_start(text: &str) -> Option<(Number, usize)> {
     let (mut digits, mut end, mut point) = (0_u64, 0, None);
     while let Some(byte) = bytes.get(end) {
         match byte {
-            b'0'..=b'9' if end < 10 => digits = digits * 10 + u64::from(byte - b'0'),
+            b'0'..=b'9' => digits = digits.checked_mul(10)?.checked_add(u64::from(byte - b'0'))?,
             b'.' if point.is_none() && end > 0 => point = Some(end),
             b' ' if !bytes.get(end + 1).is_some_and(u8::is_ascii_digit) => break,
             _ => return None,
@@ -289,9 +292,6 @@ impl<'t> Written<'t> {
     fn next_is_harmless(&self) -> Result<(), Refused> {
         let rest = &self.text[self.end..];
         let Some(next) = rest.chars().next() else { return Ok(()) };
-        if next == ' ' || next == '%' || next == '/' || next == ':' {
-            return Ok(());
-        }
         let end = self.end + rest.find(|c: char| c.is_whitespace() || c == '/').unwrap_or(rest.len());
         let found = clip(&self.text[..end]);
         match next {

@@ -124,7 +124,7 @@ impl Ratio {
     /// # Errors
     /// [`TooLarge`], as for [`Ratio::new`].
     pub fn apart(self, other: Self) -> Result<Self, TooLarge> {
-        if self > other { self.less(other) } else { other.less(self) }
+        self.max(other).less(self.min(other))
     }
 
     /// The nearest whole number, halves away from zero (as published dose tables round).
@@ -293,6 +293,11 @@ mod tests {
     fn a_rate_is_rounded_to_the_step() {
         // 6.75 mL/h prints as 6.8: prescribing information, cisatracurium, Table 2, 45 kg at 1 mcg/kg/min
         assert_eq!(ratio(27, 4).to_nearest(ratio(1, 10)), Ok(ratio(34, 5)));
+    }
+
+    #[test]
+    fn the_ceiling_is_the_whole_number_at_or_above() {
+        assert_eq!([ratio(7, 3), ratio(6, 3), ratio(1, 9), Ratio::ZERO].map(Ratio::ceiling), [3, 2, 1, 0]);
     }
 
     #[test]

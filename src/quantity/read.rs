@@ -144,3 +144,70 @@ const TWO_READINGS: &[(&str, &str, &str)] = &[
     ("mc", "mcg", "mCi"),
     ("n", "nanogram", "a number"),
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rstest::rstest;
+
+    // Misread spellings: ISMP list of error-prone abbreviations, symbols and dose designations.
+    #[rstest]
+    #[case("IU", "unit-misread", "write units")]
+    #[case("cc", "unit-misread", "write mL")]
+    #[case("mU", "two-readings", "write milliunits, or million units, in full")]
+    #[case("MG", "unit-case", "write mg")]
+    #[case("", "unit-missing", "write a mass")]
+    #[case("mcgg", "unit-unknown", "did you mean mcg? Write a mass")]
+    #[case("mxx", "unit-unknown", "write a mass")]
+    #[case("nanogramm", "unit-unknown", "did you mean nanogram? Write a mass")]
+    #[case("migrom", "unit-unknown", "write a mass")]
+    #[case("mikrograms", "unit-unknown", "did you mean mcg? Write a mass")]
+    #[case("mikrogramms", "unit-unknown", "did you mean mcg? Write a mass")]
+    #[case("mikrogrammss", "unit-unknown", "write a mass")]
+    #[case("mikkrokilogramms and more", "unit-unknown", "write a mass")]
+    #[case(
+        "mсg",
+        "unit-unknown",
+        "the `с` in it (U+0441) only looks like the letter c: retype the word. did you mean mcg? Write a mass"
+    )]
+    fn what_is_no_unit_is_mended(#[case] text: &str, #[case] code: &str, #[case] help: &str) {
+        let refused = Piece::whole(text).unit("a mass").expect_err("refused");
+        assert_eq!((refused.problem.code(), &*refused.help), (code, help));
+    }
+
+    #[rstest]
+    #[case("mcg/kg/min", "mcg", Some(("kg/min", 4)))]
+    #[case("mcg per kg", "mcg", Some(("kg", 8)))]
+    #[case(" mcg / kg ", "mcg", Some(("kg", 7)))]
+    #[case("mcg per kg/min", "mcg", Some(("kg/min", 8)))]
+    #[case("mcg/kg per min", "mcg", Some(("kg per min", 4)))]
+    #[case("mcg", "mcg", None)]
+    fn a_piece_is_cut_at_the_first_divisor(
+        #[case] text: &str,
+        #[case] before: &str,
+        #[case] after: Option<(&str, usize)>,
+    ) {
+        let (first, rest) = Piece::whole(text).cut();
+        assert_eq!((first.text, rest.map(|rest| (rest.text, rest.at))), (before, after));
+    }
+
+    #[rstest]
+    #[case("5 mg", "5 mg")]
+    #[case(" 5 mg", "5 mg")]
+    #[case("5 mg ", "5 mg")]
+    #[case("\u{a0}5 mg\u{a0}", "5 mg")]
+    #[case("  ", "")]
+    #[case("", "")]
+    fn white_space_is_taken_off(#[case] text: &str, #[case] rest: &str) {
+        assert_eq!(trimmed(text), rest);
+    }
+
+    #[test]
+    fn a_place_counts_from_the_text_as_typed() {
+        let piece = Piece::whole("  5 mg ");
+        assert_eq!((piece.range(), piece.from(2).range(), piece.to(1).range()), (2..6, 4..6, 2..3));
+        let (_, unit) = piece.number(Form::Dose).expect("a number");
+        assert_eq!((unit.text, unit.at), ("mg", 4));
+        assert_eq!(Piece::whole(" 05 mg").number(Form::Dose).expect_err("refused").range, 1..3);
+    }
+}

@@ -158,3 +158,21 @@ fn harmless(c: char) -> impl Iterator<Item = char> {
     let plain = (!steers).then_some(c);
     escaped.into_iter().flatten().chain(plain)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rstest::rstest;
+
+    #[rstest]
+    #[case("5 mg", "5 mg")]
+    #[case(&"7".repeat(40), &"7".repeat(40))]
+    #[case(&"7".repeat(41), &format!("{}…", "7".repeat(40)))]
+    #[case("5\u{1b}[2J mg", "5\\u{1b}[2J mg")]
+    #[case("5\u{202e}mg", "5\\u{202e}mg")]
+    #[case("5\u{200b}mg\u{feff}", "5\\u{200b}mg\\u{feff}")]
+    #[case("5 µg", "5 µg")]
+    fn what_is_quoted_is_short_and_steers_nothing(#[case] text: &str, #[case] shown: &str) {
+        assert_eq!(clip(text), shown);
+    }
+}

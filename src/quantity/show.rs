@@ -157,7 +157,60 @@ mod tests {
     }
 
     #[rstest]
+    #[case(12_345, 1, 4, "12350", false)]
+    #[case(12_340, 1, 4, "12340", true)]
+    #[case(123_449, 10, 4, "12340", false)]
+    #[case(9996, 1, 3, "10000", false)]
+    #[case(9996, 10_000, 3, "1", false)]
+    #[case(1, 16, 2, "0.063", false)]
+    #[case(1, 16, 4, "0.0625", true)]
+    #[case(5, 1, 1, "5", true)]
+    #[case(11, 10, 1, "1", false)]
+    #[case(3, 2, 1, "2", false)]
+    #[case(21, 20, 2, "1.1", false)]
+    #[case(0, 1, 4, "0", true)]
+    fn halves_go_away_from_zero(
+        #[case] n: u128,
+        #[case] d: u128,
+        #[case] most: usize,
+        #[case] shown: &str,
+        #[case] exact: bool,
+    ) {
+        assert_eq!(significant(ratio(n, d), most), (shown.to_owned(), exact));
+    }
+
+    #[rstest]
+    #[case("9999", "9999")]
+    #[case("12345", "12 345")]
+    #[case("123456", "123 456")]
+    #[case("1234567.8901", "1 234 567.8901")]
+    #[case("0.123456", "0.123456")]
+    fn from_five_digits_on_they_are_grouped(#[case] digits: &str, #[case] shown: &str) {
+        assert_eq!(grouped(digits), shown);
+    }
+
+    #[rstest]
+    #[case(5, 1, "5 %")]
+    #[case(1, 3, "≈ 0.33 %")]
+    fn a_percentage_is_about_where_it_is_not_exact(#[case] n: u128, #[case] d: u128, #[case] shown: &str) {
+        assert_eq!(percent(ratio(n, d)), shown);
+    }
+
+    #[test]
+    fn what_has_no_place_is_the_nearest_whole_number() {
+        let vast = ratio(10_u128.pow(37), 3);
+        assert_eq!(about(vast), "≈ 3 333 000 000 000 000 000 000 000 000 000 000 000");
+        assert_eq!(about(ratio(12_345, 1)), "≈ 12 350");
+    }
+
+    #[rstest]
     #[case(47, 5, "9 h 24 min")]
+    #[case(25_000, 1, "25 000 h")]
+    #[case(1, 2, "30 min")]
+    #[case(1799, 3600, "29 min 59 s")]
+    #[case(3601, 3600, "1 h")]
+    #[case(3659, 3600, "1 h")]
+    #[case(1, 7200, "0 s")]
     #[case(1, 60, "1 min")]
     #[case(1, 120, "30 s")]
     #[case(5, 36, "8 min 20 s")]

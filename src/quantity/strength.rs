@@ -241,3 +241,86 @@ fn halves(rest: Piece<'_>) -> (Piece<'_>, Option<Piece<'_>>, bool) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rstest::rstest;
+
+    #[rstest]
+    #[case("80 mcg/mL", "80 mcg/mL")]
+    #[case("80 mcg per 1 mL", "80 mcg in 1 mL")]
+    #[case("1 units/mL", "1 unit/mL")]
+    #[case("4 mg in 50 mL", "4 mg in 50 mL")]
+    #[case("4 mg/50 mL", "4 mg in 50 mL")]
+    #[case("4 mg in 50.0 mL", "4 mg in 50 mL")]
+    #[case("1 %", "10 mg/mL (1 %)")]
+    #[case("1 % w/v", "10 mg/mL (1 %)")]
+    #[case("100 %", "1000 mg/mL (100 %)")]
+    #[case("1:10 000", "0.1 mg/mL (1:10 000)")]
+    #[case("1:1", "1000 mg/mL (1:1)")]
+    fn a_strength_is_shown_as_it_was_typed(#[case] text: &str, #[case] shown: &str) {
+        assert_eq!(Strength::parse(text).map(|strength| strength.to_string()), Ok(shown.to_owned()));
+    }
+
+    #[rstest]
+    #[case("80", "unit-missing")]
+    #[case("80 mcg", "strength-volume-missing")]
+    #[case("1 % in water", "quantity-trailing")]
+    #[case("100.1 %", "strength-percent-too-high")]
+    #[case("2:1000", "quantity-trailing")]
+    #[case("1:0.5", "strength-percent-too-high")]
+    #[case("1:1000 mL", "quantity-trailing")]
+    #[case("50 mL in 4 mg", "strength-swapped")]
+    #[case("50 mL in 4 mL", "unit-wrong-kind")]
+    #[case("50 min in 4 mL", "unit-wrong-kind")]
+    #[case("4 mg in 50 mg", "unit-wrong-kind")]
+    #[case("4 mg in .5 mL", "number-leading-point")]
+    #[case("4 mg in -5 mL", "number-sign")]
+    #[case("4 mg in ,5 mL", "number-comma")]
+    #[case("4 mg in +5 mL", "number-sign")]
+    #[case("4 mg in bag", "unit-unknown")]
+    fn other_strengths_are_refused(#[case] text: &str, #[case] code: &str) {
+        assert_eq!(Strength::parse(text).expect_err("refused").problem.code(), code);
+    }
+
+    #[test]
+    fn a_label_may_state_a_precision() {
+        assert_eq!(Strength::parse("5.0 mg/mL").expect_err("refused").problem.code(), "number-trailing-zero");
+        assert_eq!(Strength::parse_label("5.0 mg/mL"), Strength::parse("5 mg/mL"));
+    }
+
+    #[rstest]
+    #[case("0.08 mg/mL", Unit::Milligram, "0.08 mg/mL", "80 mcg/mL")]
+    #[case("1 mg/mL", Unit::Milligram, "1 mg/mL", "1 mg/mL")]
+    #[case("0.999 mg/mL", Unit::Gram, "0.000999 g/mL", "999 mcg/mL")]
+    #[case("80 mcg/mL", Unit::Nanogram, "80 000 nanogram/mL", "80 000 nanogram/mL")]
+    #[case("1 units/mL", Unit::Unit, "1 unit/mL", "1 unit/mL")]
+    #[case("0.5 units/mL", Unit::Unit, "0.5 units/mL", "0.5 units/mL")]
+    #[case("1 mmol/mL", Unit::Millimole, "1 mmol/mL", "1 mmol/mL")]
+    fn a_concentration_is_shown_in_a_unit(
+        #[case] text: &str,
+        #[case] unit: Unit,
+        #[case] in_it: &str,
+        #[case] readable: &str,
+    ) {
+        let found = Strength::parse(text).expect("a strength").concentration();
+        assert_eq!((found.shown_in(unit), found.readable(unit)), (in_it.to_owned(), readable.to_owned()));
+    }
+
+    #[rstest]
+    #[case("1 %", "10 mg/mL", true)]
+    #[case("1:1000", "1 mg/mL", true)]
+    #[case("80 mcg/mL", "4 mg in 50 mL", true)]
+    #[case("80 mcg/mL", "8 mcg/mL", false)]
+    #[case("1 unit/mL", "1 mmol/mL", false)]
+    fn strengths_are_the_same_by_meaning(#[case] one: &str, #[case] other: &str, #[case] same: bool) {
+        assert_eq!(Strength::parse(one) == Strength::parse(other), same);
+    }
+
+    #[test]
+    fn it_is_shown_in_the_unit_that_was_typed() {
+        let unit = |text| Strength::parse(text).expect("a strength").amount_unit();
+        assert_eq!(["80 mcg/mL", "1 %", "1:1000"].map(unit), [Unit::Microgram, Unit::Milligram, Unit::Milligram]);
+    }
+}

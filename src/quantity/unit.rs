@@ -166,6 +166,14 @@ mod tests {
         assert!(Unit::ALL.iter().all(|u| Unit::spelled(u.shown()) == Some(*u) && Unit::spelled(u.ucum()) == Some(*u)));
     }
 
+    #[test]
+    fn a_kind_is_described_with_its_article() {
+        assert_eq!(
+            [Kind::Mass, Kind::Units, Kind::BodyMass].map(Kind::described),
+            ["a mass", "an amount in units", "a body weight"]
+        );
+    }
+
     // ISMP list of error-prone abbreviations: none of these may ever be shown.
     #[test]
     fn nothing_error_prone_is_shown() {

@@ -68,7 +68,12 @@ async fn every_page_of_the_pharmacist_is_looked_at() {
     busy(&ward, 24, now);
     let (in_use, drug) = (House::new(), "drugs/noradrenaline.yaml");
     let usual = "usual: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, source: demonstration value}";
-    let proposed = House::new().change(drug, usual, &usual.replace("0.3", "0.06"));
+    let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}";
+    let proposed = House::new().change(drug, usual, &usual.replace("0.3", "0.06")).change(
+        drug,
+        soft,
+        &soft.replace("0.5", "0.07"),
+    );
     let served = Served::keeping(&ward, in_use.folder(), proposed.folder());
     let drivers = Drivers::start();
     for (dark, name) in [(false, ""), (true, "-dark")] {
@@ -116,7 +121,7 @@ async fn a_proposal_is_typed_blind_and_approved() {
     author.sign_in(ACHTERBERG).await;
     author.go("/formulary/proposal").await;
     looked_at(&author, "proposal-to-sign").await;
-    author.press("Sign it as its author").await;
+    author.press("I am its author: sign it").await;
     author.sees("signed").await;
     second.sign_in(NAIDOO).await;
     second.go("/formulary/proposal").await;

@@ -61,6 +61,8 @@ fn each_says_what_to_do() {
 #[case(girl("256 kg"), true)]
 // A heavy child whom no slip would make usual.
 #[case(girl("38 kg"), false)]
+// Seen, though a slip would make her usual.
+#[case(girl("45 kg"), false)]
 // Without her sex both must say so.
 #[case(girl("58 kg").without("patient.sex"), true)]
 // For the preterm nothing is said.
@@ -69,6 +71,12 @@ fn each_says_what_to_do() {
 #[case(woman("134.5 kg").without("patient.height"), false)]
 #[case(woman("84.2 kg"), false)]
 #[case(woman("34 kg"), true)]
+// A body-mass index of 45 is seen, though a slip would make it usual; and no slip makes one of 14 usual.
+#[case(woman("121 kg"), false)]
+#[case(woman("37.7 kg"), false)]
+// From the twentieth birthday on the height counts.
+#[case(woman("45 kg").with("patient.height", "190 cm").with("patient.born", "2006-03-14"), true)]
+#[case(woman("45 kg").with("patient.height", "190 cm").with("patient.born", "2006-03-15"), false)]
 fn it_is_asked_where_hardly_anybody_weighs_that(#[case] set_up: SetUp, #[case] asked: bool) {
     let codes = set_up.codes();
     assert_eq!(codes.iter().any(|code| code.starts_with("weight-unlikely")), asked, "{codes:?}");

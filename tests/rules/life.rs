@@ -118,6 +118,14 @@ fn without_a_start_the_entry_counts(#[case] drawn: &str, #[case] expected: &[&st
     assert_eq!(of_time(&drawn_up(drawn).without("starts_at")), expected);
 }
 
+// An unstarted entry of the adult theatre expires after 12 h.
+#[rstest]
+#[case("2026-03-13T19:40:00+00:00", &[])]
+#[case("2026-03-13T19:39:59+00:00", &["times-contradict"])]
+fn a_start_long_before_the_entry_is_another_day(#[case] starts: &str, #[case] expected: &[&str]) {
+    assert_eq!(of_time(&clean().with("drawn_up_at", "2026-03-13T19:00:00+00:00").with("starts_at", starts)), expected);
+}
+
 // Instants are compared, not the digits of the clock.
 #[rstest]
 #[case("2026-03-14T09:00:00+01:00", &[])]

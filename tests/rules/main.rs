@@ -3,6 +3,7 @@
 
 #[allow(dead_code, reason = "shared with the tests of faulty formularies")]
 mod house;
+mod on_the_card;
 mod set_up;
 
 use std::collections::BTreeSet;
@@ -12,6 +13,7 @@ use countersign::document::{LINE_LIMIT, Path, read_json};
 use countersign::entry::EntryForm;
 use countersign::infusion::Computed;
 use countersign::upkeep::survey;
+use rstest::rstest;
 
 use set_up::{NOW, SetUp, clean, demonstration, moment};
 
@@ -105,6 +107,24 @@ fn every_rule_has_its_tests() {
     // Written reasons are looked at beside the rules, when all of them have been run.
     let tested: BTreeSet<String> = FILES.iter().filter(|name| **name != "reasons").map(|&name| name.into()).collect();
     assert_eq!(tested, rules);
+}
+
+// Who goes on past a limit is told what follows from the rate; where no rate is true, nobody is.
+// hazard: H-EMERGENCY
+#[rstest]
+#[case::within("dose", "0.08 mcg/kg/min", true, true)]
+#[case::beyond("dose", "3.5 mcg/kg/min", false, true)]
+#[case::impossible("label.amount", "8 mg", false, false)]
+fn what_follows_from_a_rate_is_said_while_it_is_true(
+    #[case] field: &str,
+    #[case] value: &str,
+    #[case] usually: bool,
+    #[case] in_an_emergency: bool,
+) {
+    let set_up = clean().with("planned_for", "12 h").with(field, value);
+    let says = |checked: Checked<'_>| checked.findings().iter().any(|finding| finding.code.id == "runs-empty-early");
+    assert_eq!(says(Checked::of(set_up.computed())), usually);
+    assert_eq!(says(Checked::in_an_emergency(set_up.computed())), in_an_emergency);
 }
 
 // A card shows one rate: what a note or a reason says stands on the card, and must not bring another one.

@@ -92,6 +92,25 @@ fn the_cure_is_named(#[case] container: &str, #[case] dose: &str, #[case] cure: 
     assert!(found.contains(cure), "{found}");
 }
 
+// With the single strength it were a whole number of steps, 0.06 mL/h, and below the driver's smallest rate.
+#[test]
+fn a_strength_that_the_driver_cannot_run_is_no_cure() {
+    let limits = "{note_above: 1 %, justify_above: 10 %}";
+    let house = House::new().change("formulary.yaml", "{note_above: 5 %, justify_above: 10 %}", limits).leak();
+    let found = of_fifty("0.0016", "2.3 mg", "46 mcg/mL").with("driver", "fine").against(house).found("rounding-noticeable");
+    assert!(found.contains("nothing stocked here comes nearer"), "{found}");
+}
+
+// A finer driver whose smallest rate is above this one.
+#[test]
+fn a_driver_that_cannot_run_so_slowly_is_no_cure() {
+    let fine = "smallest_rate: 0.1 mL/h\n    largest_rate: 999 mL/h\n    steps:\n      - {up_to: 9.99 mL/h";
+    let slow_at_least = fine.replace("smallest_rate: 0.1 mL/h", "smallest_rate: 1 mL/h");
+    let house = House::new().change("equipment.yaml", fine, &slow_at_least).leak();
+    let found = of_fifty("0.01", "4.5 mg", "90 mcg/mL").against(house).found("rounding-noticeable");
+    assert!(!found.is_empty() && !found.contains("the driver `fine`"), "{found}");
+}
+
 // Whole steps, and steps that are small against the rate, are quiet.
 #[rstest]
 #[case("0.06")]

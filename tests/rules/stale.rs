@@ -39,21 +39,3 @@ fn a_solution_that_is_too_old_by_now_is_named() {
     let fresh = clean().at("2026-03-15T07:35:00+00:00").found("entry-old");
     assert!(!fresh.contains("too old"), "{fresh}");
 }
-
-// hazard: H-CARD
-#[test]
-fn the_card_of_an_old_entry_says_so_before_anything_else() {
-    use countersign::agreement::{Outcome, agree};
-    use countersign::card::{Card, Provenance};
-
-    let card = |now: &str| {
-        let first = clean().at(now);
-        let second = first.clone().with("entered_by", "{name: M. Tamm, role: nurse}");
-        let Ok(Outcome::Agreed(agreed)) = agree(first.checked(), second.checked()) else { panic!("they say the same") };
-        Card::of(&agreed, crate::set_up::moment(now), &Provenance::Files)
-    };
-    let old = card("2026-03-14T19:40:01+00:00");
-    assert_eq!(old.text().lines().nth(1), Some("OLD ENTRIES: NOTHING IS STARTED FROM THIS CARD"));
-    assert!(old.json()["notice"].as_str().is_some_and(|notice| notice.contains("DEMONSTRATION") && notice.contains("OLD ENTRIES")));
-    assert!(!card("2026-03-14T19:40:00+00:00").text().contains("OLD ENTRIES"));
-}

@@ -168,6 +168,9 @@ fn each_says_what_to_do() {
 #[case("0.6", "0.7", &["dose-outside-titration", "titration-above-soft-limit", "titration-above-soft-limit"])]
 #[case("0.02", "0.08", &[])]
 #[case("0.02", "0.079", &["dose-outside-titration"])]
+#[case("0.08", "0.3", &[])]
+#[case("0.081", "0.3", &["dose-outside-titration"])]
+#[case("0.08", "0.08", &[])]
 fn both_ends_count(#[case] from: &str, #[case] to: &str, #[case] expected: &[&str]) {
     let codes = range(from, to).codes();
     let found: Vec<&str> = codes.into_iter().filter(|code| code.contains("titration")).collect();

@@ -54,3 +54,16 @@ fn only_where_the_dose_depends_on_it(#[case] dose: &str, #[case] bolus: Option<&
     let set_up = bolus.map_or(set_up.clone(), |bolus| set_up.with("bolus", bolus));
     assert_eq!(set_up.codes().contains(&"weight-estimated"), fires, "{:?}", set_up.codes());
 }
+
+#[rstest]
+#[case("0.08 mcg/kg/min", "", true)]
+#[case("0.08 mcg/m2/min", "", true)]
+#[case("7 mcg/min", "", false)]
+#[case("7 mcg/min", "{dose: 1 mcg/kg, over: 1 min}", true)]
+#[case("7 mcg/min", "{dose: 50 mcg, over: 1 min}", false)]
+#[case("0.08 mcg/kg/min", "{dose: 50 mcg, over: 1 min}", true)]
+fn a_dose_or_a_bolus_may_count_by_size(#[case] dose: &str, #[case] bolus: &str, #[case] counts: bool) {
+    let set_up = clean().with("dose", dose);
+    let set_up = if bolus.is_empty() { set_up } else { set_up.with("bolus", bolus) };
+    assert_eq!(set_up.computed().counts_by_size(), counts);
+}

@@ -92,7 +92,7 @@ fn recipe(made: &MadeFrom, stocked: &Stocked, findings: &mut Findings) {
     }
     let folded =
         |name: &Option<String>| name.as_ref().map(|name| name.to_lowercase().split_whitespace().collect::<String>());
-    if recipe.diluent != made.diluent && folded(&recipe.diluent) != folded(&made.diluent) {
+    if folded(&recipe.diluent) != folded(&made.diluent) {
         let named = |name: &Option<String>| name.clone().unwrap_or_else(|| "no diluent".to_owned());
         let message = format!(
             "the diluent is {}, and the recipe for {stocked} says {}",

@@ -216,12 +216,32 @@ mod tests {
         assert!(confirm_dose(rate(50_000_001, 100_000_000), rate(18, 5), dose.unit(), body, strength).is_err());
     }
 
+    #[test]
+    fn a_volume_per_time_needs_no_strength() {
+        let confirmed = |dose, rate| confirm_rate(rate, DoseRate::parse(dose).expect("a dose"), Body::default(), None);
+        assert_eq!(confirmed("500 microlitre/h", rate(1, 2)), Ok(()));
+        assert_eq!(confirmed("0.5 mL/h", rate(1, 2)), Ok(()));
+        assert_eq!(confirmed("0.0005 L/h", rate(1, 2)), Ok(()));
+        assert!(confirmed("0.5 mL/h", rate(1, 3)).is_err());
+    }
+
+    // hazard: H-ARITHMETIC
+    #[test]
+    fn a_volume_is_confirmed_or_is_a_fault() {
+        let (_, body, strength) = case();
+        let bolus = BolusDose::parse("50 mcg/kg").expect("a bolus");
+        assert_eq!(confirm_volume(rate(6, 1), bolus, body, strength), Ok(()));
+        let differ = confirm_volume(rate(7, 1), bolus, body, strength).expect_err("3000 mcg are 6 mL");
+        assert!(differ.to_string().contains("one volume disagree"), "{differ}");
+    }
+
     // hazard: H-ARITHMETIC
     #[test]
     fn what_is_missing_is_never_confirmed() {
         let (dose, body, strength) = case();
         assert!(confirm_rate(rate(18, 5), dose, Body::default(), strength).is_err());
         assert!(confirm_rate(rate(18, 5), dose, body, None).is_err());
+        assert!(confirm_rate(Ratio::ZERO, dose, body, None).is_err());
         let units = Strength::parse("500 units/mL").ok();
         assert!(confirm_rate(rate(18, 5), dose, body, units).is_err());
     }
