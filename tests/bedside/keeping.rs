@@ -84,10 +84,11 @@ async fn every_page_of_the_pharmacist_is_looked_at() {
             &person,
             &[
                 ("/formulary", "Formulary", &named("formulary")),
+                ("/formulary/book", "noradrenaline", &named("book")),
                 ("/formulary/lint", "What the lint says", &named("formulary-lint")),
                 ("/formulary/alerts", "24", &named("alerts")),
                 ("/formulary/replay", "noradrenaline", &named("replay")),
-                ("/formulary/proposal", "roposal", &named("proposal")),
+                ("/formulary/proposal", "The proposed formulary", &named("proposal")),
                 ("/formulary/proposal/changes", "0.06 mcg/kg/min", &named("changes")),
                 ("/journal", "as it was written", &named("journal-counts")),
             ],

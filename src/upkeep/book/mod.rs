@@ -121,6 +121,7 @@ a { color: #000; }
 article { break-before: page; } tr, figure, .strength { break-inside: avoid; } thead { display: table-header-group; }
 h2, h3, h4, caption { break-after: avoid; } figure { margin: .3rem 0; }
 .sources { font-size: 9pt; }
-@media screen { .contents a { display: inline-block; min-height: 24px; min-width: 24px; line-height: 24px; } }
+@media screen { .contents { columns: auto 11rem; } .contents a { display: inline-block; min-height: 44px; min-width: 44px; line-height: 44px; } }
+@media screen and (max-width: 40rem) { dl { grid-template-columns: 1fr; } th, td { overflow-wrap: anywhere; padding: .05rem .2rem; } .rates { width: 100%; } }
 @media print { body { max-width: none; margin: 0; padding: 0; } a { text-decoration: none; } }
 ";
