@@ -102,7 +102,7 @@ impl Case {
                 Stage::Stopped(_) => Ended::Stopped,
                 Stage::NotAgreed { .. } => Ended::Left,
                 waits => match (next, waits) {
-                    (None, _) if !self.is_past(reading, now, kept)? => return Ok(None),
+                    (None, _) => return Ok(None),
                     (_, Stage::Unchecked) => Ended::Alone,
                     _ => Ended::Left,
                 },
@@ -110,18 +110,9 @@ impl Case {
             let said = self.said(reading, &standing.stage, kept)?;
             let otherwise = self.otherwise(reading, next.filter(|_| ended != Ended::Agreed), kept)?;
             let first = reading.entries.first().map_or(now, |entry| entry.at);
-            judged.push(Judged { at: first.shown_as(now), ended, said, otherwise });
+            judged.push(Judged { at: first, ended, said, otherwise });
         }
         Ok(Some(judged))
-    }
-
-    /// Whether a reading has waited for longer than its area lets an unstarted one.
-    fn is_past(&self, reading: &Reading, now: Moment, kept: &Formularies) -> Result<bool, CaseError> {
-        let Some(last) = reading.entries.last() else { return Ok(true) };
-        let checked = self.checked(last, last.at, kept)?;
-        let expires = checked.computed().names().area.map(|area| area.unstarted_entry_expires.value());
-        let end = expires.and_then(|expires| last.at.after(expires));
-        Ok(end.is_some_and(|end| end.is_before(now)))
     }
 
     /// What every entry of a reading was told when it was sealed, and what both are told together.
@@ -141,6 +132,13 @@ impl Case {
                 }
             }
         }
+        if let Stage::Stopped(pair) = stage {
+            for finding in pair.findings() {
+                if !all.iter().any(|known: &Said| known.code == finding.code) {
+                    all.push(Said { code: finding.code, of_the_agreed: true, reasons: Vec::new() });
+                }
+            }
+        }
         let mut also = |found: Vec<&'static Code>| {
             for code in found {
                 if !all.iter().any(|known| known.code == code) {
@@ -148,9 +146,6 @@ impl Case {
                 }
             }
         };
-        if let Stage::Stopped(pair) = stage {
-            also(pair.findings().iter().map(|finding| finding.code).collect());
-        }
         for sealed in &reading.entries {
             let judge = if sealed.place == Place::Emergency { Checked::in_an_emergency } else { Checked::of };
             let checked = self.checked_by(sealed, sealed.at, kept, judge)?;

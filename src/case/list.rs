@@ -170,7 +170,7 @@ fn row(
             Some(Runs {
                 drug: if basis.sealed { sealed() } else { basis.drug.clone() },
                 strength: if basis.sealed { sealed() } else { basis.strength_on_label.clone() },
-                driver: basis.driver.clone(),
+                driver: if basis.sealed { sealed() } else { basis.driver.clone() },
                 rate: course.rate.map(|rate| format!("{} mL/h", grouped(&plain(rate)))),
             })
         }
@@ -185,7 +185,8 @@ fn running(course: &Course, stands: &str, set_up: &SetUp) -> String {
         _ if course.closed => "closed".to_owned(),
         (Some(stopped), _) => format!("stopped at {}", stopped.local()),
         (None, None) => "paused".to_owned(),
-        (None, Some(_)) if course.syringe().ran_empty.is_some() => {
+        // When it runs empty tells what it was filled with.
+        (None, Some(_)) if course.syringe().ran_empty.is_some() && !course.syringe().basis.sealed => {
             let since = course.syringe().ran_empty.map(|at| format!(" since {}", at.local())).unwrap_or_default();
             format!("SHOULD BE EMPTY{since}")
         }
@@ -208,10 +209,12 @@ fn owed_by_course(
             owed.push(Owed { code: "read-back", says: format!("read the driver back: {why}") });
         }
         let near = |moment: Moment| moment.hours_since(now).is_none_or(|left| left <= Ratio::ONE);
-        if let Some(discard) = course.syringe().basis.discard_after.filter(|discard| near(*discard)) {
+        // What follows from a sealed entry would tell a second person what it says.
+        let open = !course.syringe().basis.sealed;
+        if let Some(discard) = course.syringe().basis.discard_after.filter(|discard| open && near(*discard)) {
             owed.push(Owed { code: "discard", says: format!("discard the solution at {}", discard.local()) });
         }
-        if let Some(ready) = course.next_ready_by().filter(|ready| near(*ready)) {
+        if let Some(ready) = course.next_ready_by().filter(|ready| open && near(*ready)) {
             let empty = course.empty_at.map(|empty| format!("; empty at {}", empty.local())).unwrap_or_default();
             let says = if course.syringe().ran_empty.is_some() {
                 format!("the next syringe is needed now{empty}")

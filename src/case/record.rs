@@ -96,6 +96,12 @@ impl Cases {
             let course = case.course(set_up, happened, kept)?;
             let course = course
                 .ok_or_else(|| refuse("not-started", format!("{code} was never started"), "nothing is to be closed"))?;
+            if course.syringes.iter().any(|given| given.basis.sealed) {
+                let says =
+                    format!("two people have not agreed on {code}: the account would tell what the first entered");
+                let help = format!("a second person enters it first; see `countersign case status {}`", code.case);
+                return Err(refuse("not-agreed", says, help));
+            }
             let mut controlled = None;
             for Given { basis, .. } in &course.syringes {
                 if case.is_controlled(set_up, basis.reading, kept)? {

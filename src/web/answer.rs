@@ -10,7 +10,7 @@ use axum::middleware::Next;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 
-use crate::case::CaseError;
+use crate::case::{CaseError, SetUpCode};
 use crate::diagnostic::{Fault, Source};
 use crate::formulary::Faulty;
 use crate::quantity;
@@ -44,6 +44,25 @@ impl Refusal {
         Self::said(StatusCode::INTERNAL_SERVER_ERROR, "fault", message, help)
     }
 
+    /// It was sealed; its card is not given out.
+    pub(super) fn without_a_card(code: SetUpCode, why: CaseError) -> Self {
+        let why = Self::from(why);
+        if why.code() == "fault" {
+            return why;
+        }
+        let says = format!("the entry is sealed as {code}, and no card is given out");
+        let help = format!("do not send it again; {}", why.in_words());
+        Self::said(StatusCode::CONFLICT, "sealed-without-a-card", says, help)
+    }
+
+    /// What was found and what to do, on one line.
+    fn in_words(&self) -> String {
+        match self {
+            Self::SignIn => "sign in first".to_owned(),
+            Self::Said(_, code, message, help, _) => format!("{message} [{code}]; {help}"),
+        }
+    }
+
     /// A form without a token of this session, or one that was used.
     pub(super) fn not_this_form() -> Self {
         let says = "this form was sent before, or does not come from a page of this session";
@@ -69,7 +88,7 @@ impl Refusal {
         match self {
             Self::SignIn => html! { p.wrong role="alert" { "Sign in first." } },
             Self::Said(_, code, message, help, _) => html! {
-                p.wrong role="alert" { strong { "Not done: " } (on_the_page(message)) "; " (on_the_page(help)) " " span.code { "[" (code) "]" } }
+                p.wrong role="alert" { strong { (if code == "sealed-without-a-card" { "No card: " } else { "Not done: " }) } (on_the_page(message)) "; " (on_the_page(help)) " " span.code { "[" (code) "]" } }
             },
         }
     }

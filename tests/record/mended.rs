@@ -196,3 +196,26 @@ fn an_arrival_is_told_only_where_nothing_was_changed_since(
     let reaches: Vec<Change> = theatre.course(code, "08:04").reaches().iter().map(|one| one.change).collect();
     assert_eq!(reaches, told);
 }
+
+/// When it runs empty and what is left over tell what a sealed entry says of its syringe.
+// hazard: H-INDEPENDENCE
+#[test]
+fn what_runs_unagreed_is_not_accounted_for_and_nothing_of_its_syringe_is_owed() {
+    let mut theatre = Theatre::new("sealed-close");
+    let case = theatre.cases.open(at("07:30"), None).expect("room");
+    let code = theatre.enters((case, None), Turn::First { anew: false }, SINGLE, "07:40");
+    theatre.did(code, "08:00", Happening::Started(Some(rate("5 mL/h")))).expect("even so");
+    let row = |theatre: &Theatre, clock| {
+        let case = theatre.cases.case(code.case).expect("it is there");
+        theatre.cases.rows(&case, None, at(clock)).expect("rows").remove(0)
+    };
+    for clock in ["17:30", "18:30"] {
+        let row = row(&theatre, clock);
+        let owed: Vec<&str> = row.owed.iter().map(|owed| owed.code).collect();
+        assert!(!owed.contains(&"next-syringe") && !owed.contains(&"discard"), "{owed:?}");
+        assert!(!row.stands.contains("EMPTY"), "{}", row.stands);
+        assert!(row.runs.is_none_or(|runs| !runs.driver.contains("bench")));
+    }
+    theatre.did(code, "19:00", Happening::Stopped).expect("it runs");
+    assert_eq!(refused(theatre.closes(code, "0 mL", "0 mL", "0 mL", None)), "not-agreed");
+}

@@ -148,6 +148,7 @@ impl RuleTally {
                     *self.reasons.entry(reason.clone()).or_default() += 1;
                 }
             }
+            Ended::Stopped if said.of_the_agreed => self.stopped += 1,
             Ended::Alone => self.alone += 1,
             // What two people agreed on is no longer what it spoke of.
             Ended::Agreed => self.entered_otherwise(&judged.otherwise),
@@ -179,7 +180,13 @@ pub fn share(count: u64, of: u64) -> String {
         return format!("{count} in {of} {set_ups}");
     }
     let hundredfold = Ratio::new(u128::from(count) * 100, u128::from(of));
-    let per_hundred = hundredfold.map_or_else(|_| "many".to_owned(), |share| significant(share, 3).0);
+    let per_hundred = hundredfold.map_or_else(
+        |_| "many".to_owned(),
+        |share| {
+            let (text, exact) = significant(share, 3);
+            if exact { text } else { format!("≈ {text}") }
+        },
+    );
     format!("{count} in {of} {set_ups}, {per_hundred} per 100")
 }
 

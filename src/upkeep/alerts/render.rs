@@ -12,7 +12,7 @@ use crate::check::Severity;
 pub const READ_FIRST: [&str; 3] = [
     "This judges rules, not people: no name, patient or value is in it.",
     "Counted are sealed entries. What somebody saw and put right before sealing is not in the journal.",
-    "Each syringe of a set-up counts as a set-up of its own. Each kind of finding counts once for it.",
+    "Each syringe of a set-up, and each reading from the start, counts as a set-up of its own. Each kind of finding counts once for it.",
 ];
 
 /// In lines of 80 columns.

@@ -76,7 +76,7 @@ fn findings_are_counted_by_weight_by_month_and_in_all() {
 #[case(0, 0, "0 in 0 set-ups")]
 #[case(19, 19, "19 in 19 set-ups")]
 #[case(5, 20, "5 in 20 set-ups, 25 per 100")]
-#[case(1, 300, "1 in 300 set-ups, 0.333 per 100")]
+#[case(1, 300, "1 in 300 set-ups, ≈ 0.333 per 100")]
 #[case(50, 20, "50 in 20 set-ups, 250 per 100")]
 fn a_share_is_told_with_both_counts_and_of_few_alone(#[case] count: u64, #[case] of: u64, #[case] says: &str) {
     assert_eq!(share(count, of), says);

@@ -10,6 +10,7 @@ use utoipa::ToSchema;
 
 use crate::case::data::CardShown;
 use crate::case::{Author, Task};
+use crate::web::answer::Refusal;
 use crate::web::site::Site;
 
 use super::Refused;
@@ -78,7 +79,8 @@ pub(super) async fn seal_emergency(
     let done = once(&site, None, &chosen, move |desk| {
         let author = Author::Typed { name: sent.by.trim(), role: sent.role.trim() };
         let code = sent.entry.0.sealed(&Task::emergency_without_a_case(), &author, desk)?;
-        Ok(CardShown::of(code, &desk.cases.card(code, None, desk.now)?))
+        let card = desk.cases.card(code, None, desk.now).map_err(|why| Refusal::without_a_card(code, why))?;
+        Ok(CardShown::of(code, &card))
     });
     Ok((StatusCode::CREATED, Json(done.await?)))
 }

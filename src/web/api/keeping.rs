@@ -86,9 +86,9 @@ pub(super) async fn formulary(
 #[utoipa::path(get, path = "/api/v1/formulary/lint",
     responses((status = 200, description = "As `formulary lint --format json`", body = Object), ForReading))]
 pub(super) async fn lint(State(site): State<Arc<Site>>, Signed(_): Signed) -> Result<Json<serde_json::Value>, Refused> {
-    let done = site.with(|desk| {
-        let files = Files::of_texts("formulary", desk.formulary.files().to_vec());
-        Ok(rules::lint(files, desk.now).json())
+    let done = site.aside(|aside| {
+        let files = Files::of_texts("formulary", aside.in_use.files().to_vec());
+        Ok(rules::lint(files, aside.now).json())
     });
     Ok(Json(done.await?))
 }
@@ -100,8 +100,8 @@ pub(super) async fn journal(
     State(site): State<Arc<Site>>,
     Signed(_): Signed,
 ) -> Result<Json<JournalVerified>, Refused> {
-    let done = site.with(|desk| {
-        let journal = desk.cases.journal();
+    let done = site.aside(|aside| {
+        let journal = aside.cases.journal();
         let verified = journal.verify(&[], &mut |_, _| {}).map_err(|error| {
             let help =
                 "write nothing more into it; keep the folder as it is, and restore the last backup into a new one";

@@ -75,7 +75,10 @@ pub(super) async fn once<T: Send + 'static>(
         return Err(site.refuses(session.map(|session| &**session), refusal).await.into());
     }
     let done = site.with(what).await;
-    if done.as_ref().is_err_and(|refusal| refusal.status().is_client_error()) {
+    // What was written in spite of it is not written again.
+    let is_unwritten =
+        |refusal: &Refusal| refusal.status().is_client_error() && refusal.code() != "sealed-without-a-card";
+    if done.as_ref().is_err_and(is_unwritten) {
         known.take(chosen);
     }
     Ok(done?)

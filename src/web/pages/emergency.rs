@@ -46,11 +46,13 @@ pub(super) async fn entered(
         let Some(form) = judged.form.filter(|_| judged.may_be_sealed) else { return Ok(None) };
         let Desk { cases, formulary, now } = desk;
         let code = cases.seal(&task, &form, &author, formulary, *now)?;
-        Ok(Some(cases.card(code, None, *now)?.html()))
+        Ok(Some(cases.card(code, None, *now).map_err(|why| Refusal::without_a_card(code, why))?.html()))
     });
     match done.await {
         Ok(Some(html)) => Ok(card::given(html)),
         Ok(None) => drawn(&site, kept, true, None).await,
+        // It is written: the form is not shown again.
+        Err(refusal) if refusal.code() == "sealed-without-a-card" => Err(refusal),
         Err(refusal) if refusal.code() != "fault" => drawn(&site, kept, true, Some(refusal)).await,
         Err(fault) => Err(fault),
     }

@@ -166,6 +166,7 @@ fn drawn(
         p { a href=(format!("/case/{}", of.case)) { "Case " (of.case) } }
         h1 { (heading) " for " (task.set_up) }
         p { "Read the order, the label and the line yourself. Nobody sees this before both entries are sealed." }
+        @if asked.whole { p.wrong role="alert" { "Not sealed yet: look at what is marked, and at " a href="#found" { "what was found" } "." } }
         @if asked.kept { p.kept role="status" { "What you had typed is still here. Look at each value again." } }
         @if let Some(fields) = &task.fields {
             p { @if fields.as_slice() == ["reasons"] { "The entries say the same. Your reasons are missing." }

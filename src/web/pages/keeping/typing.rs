@@ -118,6 +118,12 @@ pub(super) async fn approve(State(site): State<Arc<Site>>, Sent { session, typed
         }
         let approved = Formulary::open(&mine.proposal.folder)?;
         approved.load_all()?;
+        if approved.fingerprint() != mine.proposal.formulary.fingerprint() {
+            let says =
+                "the folder was changed while it was approved: what was approved is written down, and is not used here";
+            let help = "put the approved files back, and start the server with them";
+            return Err(Refusal::said(StatusCode::CONFLICT, "formulary-altered-since", says, help));
+        }
         Ok(Ok((approval.author().name.clone(), mine.proposal.changes.typed.len(), approved)))
     });
     match done.await? {
