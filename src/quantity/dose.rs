@@ -334,6 +334,14 @@ mod tests {
     }
 
     #[rstest]
+    #[case("mcg/kg/min")]
+    #[case("unit/h")]
+    #[case("mg/m2/day")]
+    fn a_unit_is_shown_as_it_is_written(#[case] unit: &str) {
+        assert_eq!(DoseRateUnit::parse(unit).expect("a unit").to_string(), unit);
+    }
+
+    #[rstest]
     #[case("0.5 mg/kg", "500 mcg/kg", true)]
     #[case("0.5 mg", "0.5 mg", true)]
     #[case("0.5 mg", "5 mg", false)]

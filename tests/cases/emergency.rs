@@ -198,3 +198,13 @@ fn an_emergency_says_in_its_help_that_nobody_checks() {
     let help = run(["case", "emergency", "--help"]).said();
     assert!(help.stdout.contains("not double-checked") && help.stdout.contains("no PIN is asked"), "{help:?}");
 }
+
+#[test]
+fn whoever_is_known_is_printed_in_their_own_role() {
+    let theatre = Theatre::new("emergency-role");
+    let file = theatre.file("emergency.yaml", &first());
+    for (by, printed) in [("M. Tamm", "M. Tamm, nurse"), ("Z. Locum", "Z. Locum, anaesthetist")] {
+        let said = theatre.says("07:40", &[], &["case", "emergency", "--by", by, "--from", &file]);
+        assert!(said.stdout.contains(printed), "{said:?}");
+    }
+}

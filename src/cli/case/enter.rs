@@ -57,9 +57,9 @@ pub(in crate::cli) struct EmergencyArgs {
     /// Who enters it; no PIN is asked, and the card says so
     #[arg(long, value_name = "NAME")]
     by: String,
-    /// In which role
-    #[arg(long, default_value = "anaesthetist")]
-    role: String,
+    /// In which role [default: as in the journal; of a name that is not in it, anaesthetist]
+    #[arg(long)]
+    role: Option<String>,
     #[command(flatten)]
     from: From,
     #[command(flatten)]
@@ -100,7 +100,10 @@ pub(super) fn emergency(args: &EmergencyArgs) -> Result<Answer, NoAnswer> {
     let (mut cases, now) = args.desk.open()?;
     let formulary = args.from.formulary.open()?;
     let mut ask = whoever_is_here();
-    let author = Author::Typed { name: args.by.trim(), role: args.role.trim() };
+    // Whoever is known here is not printed in another role.
+    let known = cases.people()?.active(args.by.trim()).ok().map(|person| person.role.to_string());
+    let role = args.role.clone().or(known).unwrap_or_else(|| "anaesthetist".to_owned());
+    let author = Author::Typed { name: args.by.trim(), role: role.trim() };
     let task = match &args.code {
         Some(code) => cases.task((SetUpCode::parse(code)?.0, None), Turn::Emergency, &author, now)?,
         // Nothing stands in the way: no PIN, no case opened before.
