@@ -280,7 +280,9 @@ fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>,
     let shown = format!("{} {}", exact_or_about(dose), basis.unit);
     let mut marks = Vec::new();
     if !basis.can_be_set(rate) {
-        let says = format!("this driver goes from {} to {}, in its steps", basis.smallest, basis.largest);
+        let (smallest, largest) = (&basis.smallest, &basis.largest);
+        let rate = exact_or_about(rate);
+        let says = format!("{rate} mL/h cannot be set: this driver goes from {smallest} to {largest}, in its steps");
         marks.push(Mark::new("not-a-driver-rate", says));
     }
     let flow_hard = of_flow(basis, rate, "hard");
