@@ -335,7 +335,7 @@ mod tests {
 
     #[rstest]
     #[case("mcg/kg/min")]
-    #[case("unit/h")]
+    #[case("units/h")]
     #[case("mg/m2/day")]
     fn a_unit_is_shown_as_it_is_written(#[case] unit: &str) {
         assert_eq!(DoseRateUnit::parse(unit).expect("a unit").to_string(), unit);
