@@ -125,8 +125,15 @@ fn is_quantity(parent: &str, key: &str) -> bool {
 pub(super) fn respelled(text: &str, is_measured: bool) -> Option<Respelled> {
     let mut slips = Vec::new();
     let mut mended: Vec<Cow<'_, str>> = Vec::new();
+    let mut follows_a_number = false;
     for (number, token) in tokens(text).enumerate() {
         let before = slips.len();
+        match token {
+            // Mended, two numbers side by side would read as one.
+            Token::Number(_) if follows_a_number => return None,
+            Token::Other(other) if other.trim().is_empty() => {}
+            _ => follows_a_number = matches!(token, Token::Number(_)),
+        }
         let written = match token {
             Token::Number(number) => number_respelled(number, is_measured, &mut slips)?,
             Token::Word(word) => unit_respelled(word, &mut slips).unwrap_or(word).into(),
@@ -336,6 +343,7 @@ mod tests {
     #[case("5. mg")]
     #[case("1.000.0 mg")]
     #[case("10 00 mL")]
+    #[case("0.02 .1 mcg/kg/min")]
     #[case("1,50 mg")]
     #[case("5 MG")]
     #[case("5 U")]
