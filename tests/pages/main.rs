@@ -118,7 +118,9 @@ fn scanned(pdf: &Path) -> String {
             .collect::<Vec<_>>(),
     );
     let image = image.with_extension("scan.png");
-    machine("zbarimg", &["-q", "--raw"].map(OsStr::new).into_iter().chain([image.as_os_str()]).collect::<Vec<_>>())
+    // Only codes of that kind: the bars of a picture may be taken for another kind.
+    let asks = ["-q", "--raw", "-Sdisable", "-Sqrcode.enable"];
+    machine("zbarimg", &asks.map(OsStr::new).into_iter().chain([image.as_os_str()]).collect::<Vec<_>>())
         .trim()
         .to_owned()
 }
