@@ -410,3 +410,16 @@ fn is_checked(found: &Value) {
 fn keys(found: &Value) -> Vec<&str> {
     found.as_object().expect("a map").keys().map(String::as_str).collect()
 }
+
+/// A weight or a surface that a dose does not count by is not taken for counted.
+#[rstest::rstest]
+#[case(&["--dose", "5 mg/h", "--weight", "60 kg"], "the weight is not used: the dose is neither per kg nor per m2")]
+#[case(&["--dose", "5 mg/h", "--bsa", "1.8 m2"], "the body surface is not used: the dose is neither per kg nor per m2")]
+#[case(&["--dose", "5 mg/kg/h", "--weight", "60 kg", "--bsa", "1.8 m2"], "the body surface is not used: the dose is per kg")]
+#[case(&["--dose", "5 mg/m2/h", "--weight", "60 kg", "--bsa", "1.8 m2"], "the weight is not used: the dose is per m2")]
+fn what_a_rate_does_not_use_is_said(#[case] typed: &[&str], #[case] says: &str) {
+    let said = run(["rate"]).args(typed).args(["--strength", "10 mg/mL"]).said();
+    assert!(said.code == 0 && said.stdout.contains(says), "{said:?}");
+    let used = run(RATE).said();
+    assert!(!used.stdout.contains("not used"), "{used:?}");
+}

@@ -73,6 +73,12 @@ impl SetUp {
         Ok(self.last_reading(|at| !moment.is_before(at)))
     }
 
+    /// Whether a reading was ever started or put in, by the record with its corrections.
+    pub(super) fn has_run(&self, number: u16) -> bool {
+        let steps = steps(&self.record, None).unwrap_or_default();
+        steps.iter().any(|step| matches!(step.what, What::Start { reading, .. } | What::Syringe { reading, .. } if reading == number))
+    }
+
     fn last_reading(&self, counts: impl Fn(Moment) -> bool) -> Option<u16> {
         let steps = steps(&self.record, None).ok()?;
         steps.iter().rev().filter(|step| counts(step.at)).find_map(|step| match step.what {

@@ -306,6 +306,14 @@ fn awaits<'f>(
         return Err(refuse("formulary-second-is-author", says, help));
     }
     let last = approved(&events)?.pop().map(|about| about.fingerprint);
+    if last.as_deref() == Some(formulary.fingerprint().to_string().as_str()) {
+        let says = "the journal holds its approval already";
+        return Err(refuse(
+            "formulary-approved-before",
+            says,
+            "nothing is to be done: it stands beside the files again",
+        ));
+    }
     if last.as_deref() != author.since() {
         let says = "another formulary was approved since its author signed";
         return Err(refuse("formulary-signed-before", says, "its author looks at what changed and signs it anew"));

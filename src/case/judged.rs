@@ -32,8 +32,8 @@ pub struct Judged {
 pub struct Said {
     /// Its kind.
     pub code: &'static Code,
-    /// It was still said of what two people agreed on.
-    pub of_the_agreed: bool,
+    /// It was still said of what both entered alike: of a card, or of what was stopped.
+    pub of_both: bool,
     /// The reasons that were written for it in the entries that agreed.
     pub reasons: Vec<Written>,
 }
@@ -56,10 +56,12 @@ pub enum Ended {
     Agreed,
     /// Both said the same, and it stopped.
     Stopped,
-    /// It was left, or its time ran out, or no two of three agreed.
+    /// It was left for another reading, or no two of three agreed.
     Left,
-    /// An emergency entry that nobody checked before its time ran out.
+    /// An emergency entry that nobody checked before it was read anew.
     Alone,
+    /// It was started all the same, without a card: what was said of it kept nothing from the patient.
+    Ran,
 }
 
 impl Cases {
@@ -101,11 +103,13 @@ impl Case {
                 Stage::Agreed(_) => Ended::Agreed,
                 Stage::Stopped(_) => Ended::Stopped,
                 Stage::NotAgreed { .. } => Ended::Left,
-                waits => match (next, waits) {
-                    (None, _) => return Ok(None),
-                    (_, Stage::Unchecked) => Ended::Alone,
-                    _ => Ended::Left,
-                },
+                _ if next.is_none() => return Ok(None),
+                Stage::Unchecked => Ended::Alone,
+                _ => Ended::Left,
+            };
+            let ended = match ended {
+                Ended::Stopped | Ended::Left if set_up.has_run(reading.number) => Ended::Ran,
+                other => other,
             };
             let said = self.said(reading, &standing.stage, kept)?;
             let otherwise = self.otherwise(reading, next.filter(|_| ended != Ended::Agreed), kept)?;
@@ -128,21 +132,21 @@ impl Case {
                 });
                 let reasons: Vec<Written> = reasons.collect();
                 if !all.iter().any(|known| known.code == finding.code) {
-                    all.push(Said { code: finding.code, of_the_agreed: true, reasons });
+                    all.push(Said { code: finding.code, of_both: true, reasons });
                 }
             }
         }
         if let Stage::Stopped(pair) = stage {
             for finding in pair.findings() {
                 if !all.iter().any(|known: &Said| known.code == finding.code) {
-                    all.push(Said { code: finding.code, of_the_agreed: true, reasons: Vec::new() });
+                    all.push(Said { code: finding.code, of_both: true, reasons: Vec::new() });
                 }
             }
         }
         let mut also = |found: Vec<&'static Code>| {
             for code in found {
                 if !all.iter().any(|known| known.code == code) {
-                    all.push(Said { code, of_the_agreed: false, reasons: Vec::new() });
+                    all.push(Said { code, of_both: false, reasons: Vec::new() });
                 }
             }
         };

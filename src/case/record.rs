@@ -56,7 +56,7 @@ impl Cases {
             let marks = happened::marks(case, set_up, &what, before.as_ref(), at, kept)?;
             let asked = asked(&marks);
             if !asked.is_empty() && !even_so {
-                let help = "if it really happened, say so with --even-so; it is written down and marked";
+                let help = "before it is done, two people enter it again; if it really happened, say so with --even-so; it is written down and marked";
                 return Err(refuse("not-as-agreed", asked.join("; "), help));
             }
             let recorded = Recorded {

@@ -11,7 +11,7 @@ use crate::infusion::body_size::{Derived, Sex, Size, body_surface, dosing_weight
 use crate::infusion::rate::{Body, NoRate, dose_at, rate_for};
 use crate::infusion::working;
 use crate::quantity::{
-    Age, BodyMass, BodySurface, DoseRate, Kind, Length, Quantity, Step, Strength, Unit, exact_or_about,
+    Age, BodyMass, BodySurface, DoseRate, Kind, Length, Per, Quantity, Step, Strength, Unit, exact_or_about,
 };
 
 use super::answer::Answer;
@@ -94,6 +94,7 @@ fn answer(args: &RateArgs) -> Result<Answer, Refused> {
     if dose.unit().dose().kind() == Kind::Volume && strength.is_some() {
         working.push("the strength is not used: the dose is a volume".to_owned());
     }
+    working.extend(args.body.unused(dose));
     let (set, given) = match step {
         Step::None => {
             working.push("not rounded: no step is given".to_owned());
@@ -134,6 +135,26 @@ fn answer(args: &RateArgs) -> Result<Answer, Refused> {
 }
 
 impl BodyArgs {
+    /// What was typed and a dose does not count by: said, so that nobody takes it for counted.
+    fn unused(&self, dose: DoseRate) -> Option<String> {
+        let per = dose.unit().dose().per();
+        let surface = self.bsa.is_some() || self.bsa_by.is_some();
+        let by_a_formula = self.bsa_by.is_some();
+        match per {
+            Per::Kilogram if self.bsa.is_some() => Some("the body surface is not used: the dose is per kg".to_owned()),
+            Per::SquareMetre if self.weight.is_some() && !by_a_formula => {
+                Some("the weight is not used: the dose is per m2".to_owned())
+            }
+            Per::Patient if self.weight.is_some() => {
+                Some("the weight is not used: the dose is neither per kg nor per m2".to_owned())
+            }
+            Per::Patient if surface => {
+                Some("the body surface is not used: the dose is neither per kg nor per m2".to_owned())
+            }
+            _ => None,
+        }
+    }
+
     /// Weight and surface as given or worked out, with the lines that say so.
     pub(super) fn read(&self) -> Result<(Body, Vec<String>), Refused> {
         let weight = optional("--weight", self.weight.as_ref(), Quantity::<BodyMass>::parse)?;

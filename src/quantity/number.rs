@@ -327,7 +327,12 @@ impl<'t> Written<'t> {
             {
                 let pointed = found.replace(',', ".");
                 let pointed = pointed.trim_end_matches('0').trim_end_matches('.');
-                format!("write {}, or {}, whichever is meant", clip(pointed), clip(&joined))
+                // Nobody groups what begins with a nought.
+                if joined.starts_with('0') {
+                    format!("write {}", clip(pointed))
+                } else {
+                    format!("write {}, or {}, whichever is meant", clip(pointed), clip(&joined))
+                }
             }
         } else {
             "write the number without commas, with a point as the decimal sign".to_owned()

@@ -13,6 +13,7 @@ use rstest::rstest;
 #[case("5..0", "number-two-points", "write one point")]
 #[case("1.2.3", "number-two-points", "write one point")]
 #[case("1,5", "number-comma", "write 1.5, or 15, whichever is meant")]
+#[case("0,5", "number-comma", "write 0.5")]
 #[case("1,000", "number-comma", "write 1, or 1000, whichever is meant")]
 #[case(",5", "number-comma", "write 0.5")]
 #[case("1,50", "number-comma", "write 1.5, or 150, whichever is meant")]

@@ -36,6 +36,22 @@ const OPTIONS: &[(&str, &str)] = &[
     ("--witness", "“Who saw it”"),
 ];
 
+/// An option, and the field of a request that stands for it. The first that fits.
+const FIELDS: &[(&str, &str)] = &[
+    ("--reason \"read off another driver\"", "`reason`"),
+    ("--rate \"3.6 mL/h\"", "`value`"),
+    ("--even-so", "`even_so`"),
+    ("--late", "`late`"),
+    ("--reason", "`reason`"),
+    ("--time", "`time`"),
+    ("--witness", "`witness`"),
+];
+
+/// The same advice, in the fields of a request.
+pub(super) fn in_a_request(advice: &str) -> String {
+    FIELDS.iter().fold(advice.to_owned(), |text, (option, field)| text.replace(option, field))
+}
+
 /// The same advice, in the words of the page.
 pub(super) fn on_the_page(advice: &str) -> String {
     let mut out = String::with_capacity(advice.len());

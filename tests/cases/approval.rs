@@ -102,6 +102,22 @@ fn the_second_types_what_changed_and_sees_none_of_it() {
     goes_on(&ward);
 }
 
+/// The journal comes first: a file that could not be written then is written when it is looked at again.
+#[test]
+fn an_approval_whose_file_was_lost_stands_beside_the_files_again() {
+    let ward = Ward::without_approval("approval-lost");
+    assert_eq!(ward.signs(ACHTERBERG).code, 0);
+    let file = ward.house.folder().join("approval.yaml");
+    let signed = std::fs::read(&file).expect("signed");
+    assert_eq!(ward.approves(NAIDOO, "whole", |_, value| value.to_owned()).code, 0);
+    let both = std::fs::read(&file).expect("approved");
+    std::fs::write(&file, signed).expect("ours");
+    stopped(&ward);
+    refused(&ward.says(&[NAIDOO.1], &["formulary", "approve", "--as", NAIDOO.0]), "formulary-approved-before");
+    assert_eq!(std::fs::read(&file).expect("approved"), both);
+    goes_on(&ward);
+}
+
 // hazard: H-LIMITS
 #[test]
 fn words_that_are_not_read_are_not_approved() {

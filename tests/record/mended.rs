@@ -219,3 +219,28 @@ fn what_runs_unagreed_is_not_accounted_for_and_nothing_of_its_syringe_is_owed() 
     theatre.did(code, "19:00", Happening::Stopped).expect("it runs");
     assert_eq!(refused(theatre.closes(code, "0 mL", "0 mL", "0 mL", None)), "not-agreed");
 }
+
+/// What was started all the same is no near miss, whatever was said of it.
+#[test]
+fn a_stopped_set_up_that_was_started_all_the_same_is_counted_so() {
+    use countersign::case::Ended;
+    let mut theatre = Theatre::new("ran-stopped");
+    let case = theatre.cases.open(at("07:30"), None).expect("room");
+    let much = changed(
+        SINGLE,
+        &[
+            ("dose: 0.08 mcg/kg/min", "dose: 4 mcg/kg/min"),
+            ("titrate: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.02 mcg/kg/min}\n", ""),
+        ],
+    );
+    let code = theatre.enters((case, None), Turn::First { anew: false }, &much, "07:40");
+    theatre.enters((case, Some(code.number)), Turn::Second, &much, "07:41");
+    let ended = |theatre: &Theatre| {
+        let mut all = Vec::new();
+        theatre.cases.each_judged(at("20:00"), |judged| all.push(judged.ended)).expect("counted");
+        all
+    };
+    assert_eq!(ended(&theatre), [Ended::Stopped]);
+    theatre.did(code, "08:00", Happening::Started(Some(rate("5 mL/h")))).expect("even so");
+    assert_eq!(ended(&theatre), [Ended::Ran]);
+}

@@ -79,8 +79,8 @@ fn approved(args: &ApproveArgs) -> Result<Answer, NoAnswer> {
     let mut ask = whoever_is_here();
     let by = SignedBy { name: args.name.clone().unwrap_or_default() };
     let (second, signer) = by.unlock(&mut cases, now, ask.as_mut())?;
-    cases.to_be_approved(&second, &formulary)?;
     let proposal = Proposal::of(&cases, &folder, formulary)?;
+    cases.to_be_approved(&second, &proposal.formulary)?;
     let changes = &proposal.changes;
     let answers = match &args.typed {
         Some(file) => of_sheet(file, changes)?,

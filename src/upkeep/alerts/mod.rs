@@ -61,6 +61,8 @@ pub struct RuleTally {
     pub left: u64,
     /// An emergency entry went on past it, alone.
     pub alone: u64,
+    /// It was started all the same, without a card.
+    pub ran: u64,
     /// Which fields were entered otherwise, and how often.
     pub fields: BTreeMap<&'static str, u64>,
     /// Reasons that were written for it. Each of two people writes one.
@@ -131,6 +133,7 @@ impl RuleTally {
             stopped: 0,
             left: 0,
             alone: 0,
+            ran: 0,
             fields: BTreeMap::new(),
             reasons: BTreeMap::new(),
         }
@@ -142,14 +145,15 @@ impl RuleTally {
             return;
         }
         match judged.ended {
-            Ended::Agreed if said.of_the_agreed => {
+            Ended::Agreed if said.of_both => {
                 self.overridden += 1;
                 for reason in &said.reasons {
                     *self.reasons.entry(reason.clone()).or_default() += 1;
                 }
             }
-            Ended::Stopped if said.of_the_agreed => self.stopped += 1,
+            Ended::Stopped if said.of_both => self.stopped += 1,
             Ended::Alone => self.alone += 1,
+            Ended::Ran => self.ran += 1,
             // What two people agreed on is no longer what it spoke of.
             Ended::Agreed => self.entered_otherwise(&judged.otherwise),
             _ if !judged.otherwise.is_empty() => self.entered_otherwise(&judged.otherwise),

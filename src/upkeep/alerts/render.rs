@@ -75,6 +75,7 @@ pub fn json(alerts: &Alerts) -> Value {
                 "stopped": rule.stopped,
                 "left": rule.left,
                 "emergency": rule.alone,
+                "ran_without_a_card": rule.ran,
                 "fields": rule.fields,
                 "reasons": reasons,
             })
@@ -147,6 +148,7 @@ fn came_of_it(rule: &RuleTally, set_ups: u64) -> String {
         (rule.stopped, "stopped"),
         (rule.left, "left"),
         (rule.alone, "passed in an emergency"),
+        (rule.ran, "started without a card"),
     ] {
         if count > 0 {
             let _ = write!(says, "; {count} {what}");

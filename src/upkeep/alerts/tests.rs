@@ -11,32 +11,35 @@ fn judged(on: &str, ended: Ended, said: Vec<Said>, otherwise: Vec<&'static str>)
     Judged { at: Moment::parse(on).expect("a moment"), ended, said, otherwise }
 }
 
-fn said(code: &'static Code, of_the_agreed: bool) -> Said {
-    Said { code, of_the_agreed, reasons: Vec::new() }
+fn said(code: &'static Code, of_both: bool) -> Said {
+    Said { code, of_both, reasons: Vec::new() }
 }
 
 const MARCH: &str = "2026-03-14T07:50:00+00:00";
 
 #[rstest]
-#[case(Ended::Agreed, true, &[], [1, 0, 0, 0, 0])]
-#[case(Ended::Agreed, true, &["dose"], [1, 0, 0, 0, 0])]
-#[case(Ended::Agreed, false, &["dose"], [0, 1, 0, 0, 0])]
-#[case(Ended::Stopped, false, &[], [0, 0, 1, 0, 0])]
-#[case(Ended::Stopped, false, &["label"], [0, 1, 0, 0, 0])]
-#[case(Ended::Left, false, &[], [0, 0, 0, 1, 0])]
-#[case(Ended::Left, false, &["dose"], [0, 1, 0, 0, 0])]
-#[case(Ended::Alone, false, &[], [0, 0, 0, 0, 1])]
+#[case(Ended::Agreed, true, &[], [1, 0, 0, 0, 0, 0])]
+#[case(Ended::Agreed, true, &["dose"], [1, 0, 0, 0, 0, 0])]
+#[case(Ended::Agreed, false, &["dose"], [0, 1, 0, 0, 0, 0])]
+#[case(Ended::Stopped, false, &[], [0, 0, 1, 0, 0, 0])]
+#[case(Ended::Stopped, false, &["label"], [0, 1, 0, 0, 0, 0])]
+#[case(Ended::Left, false, &[], [0, 0, 0, 1, 0, 0])]
+#[case(Ended::Left, false, &["dose"], [0, 1, 0, 0, 0, 0])]
+#[case(Ended::Stopped, true, &["label"], [0, 0, 1, 0, 0, 0])]
+#[case(Ended::Alone, false, &[], [0, 0, 0, 0, 1, 0])]
+#[case(Ended::Ran, true, &[], [0, 0, 0, 0, 0, 1])]
+#[case(Ended::Ran, false, &["dose"], [0, 0, 0, 0, 0, 1])]
 fn what_came_of_a_finding_is_counted_once(
     #[case] ended: Ended,
-    #[case] of_the_agreed: bool,
+    #[case] of_both: bool,
     #[case] otherwise: &[&'static str],
-    #[case] counts: [u64; 5],
+    #[case] counts: [u64; 6],
 ) {
     let justify = code(|severity| severity == Severity::Justify);
     let mut alerts = Alerts::default();
-    alerts.add(&judged(MARCH, ended, vec![said(justify, of_the_agreed)], otherwise.to_vec()));
+    alerts.add(&judged(MARCH, ended, vec![said(justify, of_both)], otherwise.to_vec()));
     let rule = &alerts.rules[justify.id];
-    assert_eq!([rule.overridden, rule.otherwise, rule.stopped, rule.left, rule.alone], counts);
+    assert_eq!([rule.overridden, rule.otherwise, rule.stopped, rule.left, rule.alone, rule.ran], counts);
     assert_eq!(rule.fired, 1);
     assert_eq!(rule.near_misses(), counts[1] + counts[2] + counts[3]);
     assert_eq!(rule.fields.len(), if counts[1] == 1 { otherwise.len() } else { 0 });
@@ -86,7 +89,7 @@ fn a_share_is_told_with_both_counts_and_of_few_alone(#[case] count: u64, #[case]
 fn words_of_ones_own_are_counted_and_not_shown() {
     let justify = code(|severity| severity == Severity::Justify);
     let reasons = vec![Written::Listed("septic shock".to_owned()), Written::Free, Written::Confirmed];
-    let said = Said { code: justify, of_the_agreed: true, reasons };
+    let said = Said { code: justify, of_both: true, reasons };
     let mut alerts = Alerts::default();
     alerts.add(&judged(MARCH, Ended::Agreed, vec![said], vec![]));
     let shown = text(&alerts);

@@ -4,7 +4,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::case::{CaseError, Cases, Person};
-use crate::formulary::{Approval, Formulary};
+use crate::formulary::{Approval, Formulary, Standing};
 use crate::journal::Signer;
 use crate::quantity::Moment;
 
@@ -56,10 +56,20 @@ impl Proposal {
     /// The formulary of a folder, read whole, as proposed to this journal.
     ///
     /// # Errors
-    /// [`NotDone`] when the journal cannot be read, or a file cannot be taken apart.
+    /// [`NotDone`] when the journal cannot be read, a file cannot be taken apart, or the approval that the journal holds
+    /// already cannot be written beside the files.
     pub fn of(cases: &Cases, folder: &Path, formulary: Formulary) -> Result<Self, NotDone> {
-        let changes = Changes::between(cases.approved_last()?.as_ref(), &formulary).map_err(NotDone::Rows)?;
-        Ok(Self { folder: folder.to_owned(), formulary, changes })
+        let approved = cases.approved_last()?;
+        let changes = Changes::between(approved.as_ref(), &formulary).map_err(NotDone::Rows)?;
+        let proposal = Self { folder: folder.to_owned(), formulary, changes };
+        // The journal comes first, the file after it: where the file could not be written then, it is now.
+        let both = approved.as_ref().filter(|approved| approved.fingerprint() == proposal.formulary.fingerprint());
+        if let (Some(both), Standing::Signed { .. }) =
+            (both.and_then(Formulary::approval), proposal.formulary.standing())
+        {
+            proposal.write(both)?;
+        }
+        Ok(proposal)
     }
 
     /// Its author signs exactly these bytes.

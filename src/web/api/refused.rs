@@ -13,6 +13,7 @@ use utoipa::{IntoResponses, ToSchema};
 
 use crate::diagnostic::Fault;
 use crate::web::answer::Refusal;
+use crate::web::words::in_a_request;
 
 /// A refusal on its way to another program.
 #[derive(Debug)]
@@ -99,6 +100,7 @@ impl IntoResponse for Refused {
             Refusal::Said(status, code, message, help, faults) => (status, code, message, help, faults),
         };
         let faults = faults.iter().map(FaultSaid::from).collect();
+        let help = in_a_request(&help);
         let body = Json(RefusedBody { version: 1, code, message, help, faults });
         if status == StatusCode::UNAUTHORIZED {
             return (status, [(header::WWW_AUTHENTICATE, "Bearer")], body).into_response();

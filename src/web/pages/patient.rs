@@ -7,64 +7,88 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 use maud::{Markup, html};
 
-use crate::case::{CaseCode, IdentifiersRead, Twice, WeightRead};
+use crate::case::{CaseCode, CaseError, IdentifiersRead, Twice, WeightRead};
 use crate::entry::WeightFrom;
 use crate::web::answer::Refusal;
 use crate::web::sent::{AtCase, Sent, Typed, text};
 use crate::web::session::{Here, Session};
-use crate::web::site::Site;
+use crate::web::site::{Desk, Site};
 
 use super::frame;
 
 pub(super) async fn weight(State(site): State<Arc<Site>>, Here(session): Here, AtCase(code): AtCase) -> Response {
-    weight_page(&site, &session, code, &Vec::new(), StatusCode::OK, &html! {})
+    page(&site, &session, code, Reads::Weight, &Vec::new(), None)
 }
 
 pub(super) async fn weight_sent(
     State(site): State<Arc<Site>>,
     AtCase(code): AtCase,
-    Sent { session, typed }: Sent,
+    sent: Sent,
 ) -> Result<Response, Refusal> {
-    let read = WeightRead { weight: text(&typed, "weight").trim().to_owned(), from: text(&typed, "from").to_owned() };
-    let by = Arc::clone(&session);
-    match site.with(move |desk| Ok(desk.cases.read_weight(code, &by.signer, &read, desk.now)?)).await {
-        Ok(stands) => Ok(done(&site, &session, code, "weight", &stands)),
-        Err(refusal) if refusal.code() != "fault" => {
-            Ok(weight_page(&site, &session, code, &typed, StatusCode::UNPROCESSABLE_ENTITY, &refusal.shown()))
-        }
-        Err(fault) => Err(fault),
-    }
+    let typed = &sent.typed;
+    let read = WeightRead { weight: text(typed, "weight").trim().to_owned(), from: text(typed, "from").to_owned() };
+    sealed(&site, code, sent, Reads::Weight, move |by, desk| desk.cases.read_weight(code, &by.signer, &read, desk.now))
+        .await
 }
 
 pub(super) async fn identifiers(State(site): State<Arc<Site>>, Here(session): Here, AtCase(code): AtCase) -> Response {
-    identifiers_page(&site, &session, code, &Vec::new(), StatusCode::OK, &html! {})
+    page(&site, &session, code, Reads::Identifiers, &Vec::new(), None)
 }
 
 pub(super) async fn identifiers_sent(
     State(site): State<Arc<Site>>,
     AtCase(code): AtCase,
-    Sent { session, typed }: Sent,
+    sent: Sent,
 ) -> Result<Response, Refusal> {
-    let identifiers = ["first", "second"].map(|name| text(&typed, name).trim().to_owned()).to_vec();
-    let (by, read) = (Arc::clone(&session), IdentifiersRead { identifiers });
-    match site.with(move |desk| Ok(desk.cases.read_identifiers(code, &by.signer, &read, desk.now)?)).await {
-        Ok(stands) => Ok(done(&site, &session, code, "identifiers", &stands)),
-        Err(refusal) if refusal.code() != "fault" => {
-            Ok(identifiers_page(&site, &session, code, &typed, StatusCode::UNPROCESSABLE_ENTITY, &refusal.shown()))
+    let identifiers = ["first", "second"].map(|name| text(&sent.typed, name).trim().to_owned()).to_vec();
+    let read = IdentifiersRead { identifiers };
+    sealed(&site, code, sent, Reads::Identifiers, move |by, desk| {
+        desk.cases.read_identifiers(code, &by.signer, &read, desk.now)
+    })
+    .await
+}
+
+/// What two people read, each alone.
+#[derive(Debug, Clone, Copy)]
+enum Reads {
+    Weight,
+    Identifiers,
+}
+
+impl Reads {
+    /// In words, and at the end of the address.
+    const fn what(self) -> &'static str {
+        match self {
+            Self::Weight => "weight",
+            Self::Identifiers => "identifiers",
         }
+    }
+
+    fn fields(self, typed: &Typed) -> Markup {
+        match self {
+            Self::Weight => weight_fields(typed),
+            Self::Identifiers => identifiers_fields(typed),
+        }
+    }
+}
+
+async fn sealed(
+    site: &Arc<Site>,
+    code: CaseCode,
+    Sent { session, typed }: Sent,
+    reads: Reads,
+    seal: impl FnOnce(&Session, &mut Desk) -> Result<Twice, CaseError> + Send + 'static,
+) -> Result<Response, Refusal> {
+    let by = Arc::clone(&session);
+    match site.with(move |desk| Ok(seal(&by, desk)?)).await {
+        Ok(stands) => Ok(done(site, &session, code, reads.what(), &stands)),
+        Err(refusal) if refusal.code() != "fault" => Ok(page(site, &session, code, reads, &typed, Some(&refusal))),
         Err(fault) => Err(fault),
     }
 }
 
-fn weight_page(
-    site: &Site,
-    session: &Session,
-    code: CaseCode,
-    typed: &Typed,
-    status: StatusCode,
-    says: &Markup,
-) -> Response {
-    let fields = html! {
+fn weight_fields(typed: &Typed) -> Markup {
+    html! {
         div.question {
             label for="weight" { "Weight now" }
             p.hint id="h-weight" { "with its unit, read off the scale or the order: 84.2 kg" }
@@ -76,19 +100,11 @@ fn weight_page(
                 label.choice { input type="radio" name="from" value=(word) checked[text(typed, "from") == *word]; span { (word) } }
             }
         }
-    };
-    alone(site, session, code, "weight", status, says, &fields)
+    }
 }
 
-fn identifiers_page(
-    site: &Site,
-    session: &Session,
-    code: CaseCode,
-    typed: &Typed,
-    status: StatusCode,
-    says: &Markup,
-) -> Response {
-    let fields = html! {
+fn identifiers_fields(typed: &Typed) -> Markup {
+    html! {
         @for (name, label) in [("first", "First identifier"), ("second", "Second identifier")] {
             div.question {
                 label for=(name) { (label) }
@@ -96,27 +112,27 @@ fn identifiers_page(
                 input id=(name) name=(name) value=(text(typed, name)) autocomplete="off" spellcheck="false" aria-describedby=(format!("h-{name}"));
             }
         }
-    };
-    alone(site, session, code, "identifiers", status, says, &fields)
+    }
 }
 
-fn alone(
+fn page(
     site: &Site,
     session: &Session,
     code: CaseCode,
-    what: &str,
-    status: StatusCode,
-    says: &Markup,
-    fields: &Markup,
+    reads: Reads,
+    typed: &Typed,
+    wrong: Option<&Refusal>,
 ) -> Response {
+    let (what, status) =
+        (reads.what(), if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK });
     let inside = html! {
         p { a href=(format!("/case/{code}")) { "Case " (code) } }
         h1 { "Read the " (what) " of " (code) }
-        (says)
+        @if let Some(wrong) = wrong { (wrong.shown()) }
         p { "Two people read it, each alone. It counts once both have read the same; until then nobody sees it." }
         form.card method="post" action=(format!("/case/{code}/{what}")) {
             input type="hidden" name="once" value=(session.forms.give());
-            (fields)
+            (reads.fields(typed))
             p { button.main { "Seal it" } }
         }
     };

@@ -89,6 +89,7 @@ fn spoke(head: &str, rules: &[&RuleTally], set_ups: u64) -> Markup {
                             th scope="col" { "Overridden with reasons" }
                             th scope="col" { "Near misses" }
                             th scope="col" { "Passed in an emergency" }
+                            th scope="col" { "Started without a card" }
                         }
                     }
                 }
@@ -101,6 +102,7 @@ fn spoke(head: &str, rules: &[&RuleTally], set_ups: u64) -> Markup {
                                 td { (rule.overridden) " of " (rule.fired) (reasons(rule)) }
                                 td { (rule.near_misses()) " of " (rule.fired) (missed(rule)) }
                                 td { (rule.alone) " of " (rule.fired) }
+                                td { (rule.ran) " of " (rule.fired) }
                             }
                         }
                     }
