@@ -129,7 +129,22 @@ async fn a_proposal_is_typed_blind_and_approved() {
     looked_at(&second, "proposal-signed").await;
     second.go("/formulary/proposal/type").await;
     looked_at(&second, "typing-files").await;
-    assert!(!second.page.source().await.expect("a page").contains("0.47"), "typed blind");
+    for (typed, says) in [("0.46 mcg/kg/min", "NOT APPROVED"), ("0.47 mcg/kg/min", "1 value came to the same")] {
+        second.go("/formulary/proposal/type/1").await;
+        assert!(!second.page.source().await.expect("a page").contains("0.47"), "typed blind");
+        looked_at(&second, "typing").await;
+        second.write(".question input", typed).await;
+        second.press("Keep it").await;
+        second.sees("Type its values").await;
+        second.go("/formulary/proposal/type").await;
+        second.press("Hold it against the proposal").await;
+        second.sees(says).await;
+        looked_at(&second, "typed").await;
+    }
+    second.press("Approve it").await;
+    second.sees("is approved by R. Achterberg and S. Naidoo").await;
+    author.go("/formulary").await;
+    author.sees("S. Naidoo").await;
     author.leave().await;
     second.leave().await;
 }
