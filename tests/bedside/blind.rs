@@ -30,7 +30,7 @@ async fn second_browsers_traffic(name: &str, first: &[(&str, &str)]) -> Vec<Stri
         tamm.answer(path, answer).await;
     }
     tamm.press("Check what I have typed").await;
-    tamm.sees("found").await;
+    tamm.sees("Not sealed yet").await;
     tamm.leave().await;
     between.heard(case.trim_start_matches("/case/"))
 }
