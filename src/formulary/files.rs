@@ -22,6 +22,8 @@ pub struct Files {
     pub(super) files: Vec<(String, String)>,
     /// Files that nothing reads and that look as if they were meant to be.
     pub(super) stray: Vec<String>,
+    /// Files that could not be read, with why: while there is one, nothing can be used.
+    pub(super) unreadable: Vec<(Source, Vec<Fault>)>,
 }
 
 /// The SHA-256 of a manifest: one line `sha256  path` for each file, sorted by path.
@@ -40,7 +42,7 @@ impl Files {
         let mut files = Vec::new();
         collect_embedded(&DEMONSTRATION, &mut files);
         files.sort();
-        Self { folder: "demonstration".to_owned(), files, stray: Vec::new() }
+        Self { folder: "demonstration".to_owned(), files, stray: Vec::new(), unreadable: Vec::new() }
     }
 
     /// Texts that stand in no folder, each with its path from the formulary folder on.
@@ -48,13 +50,13 @@ impl Files {
     pub fn of_texts(folder: &str, mut files: Vec<(String, String)>) -> Self {
         files.sort();
         files.dedup_by(|later, first| later.0 == first.0);
-        Self { folder: folder.to_owned(), files, stray: Vec::new() }
+        Self { folder: folder.to_owned(), files, stray: Vec::new(), unreadable: Vec::new() }
     }
 
     /// The files of a folder.
     ///
     /// # Errors
-    /// Every file that cannot be read, with why.
+    /// A folder that cannot be read, with why.
     pub fn of_folder(folder: &Path) -> Result<Self, Vec<(Source, Vec<Fault>)>> {
         let (mut found, mut stray) = (Vec::new(), Vec::new());
         let mut faults = Vec::new();
@@ -72,16 +74,22 @@ impl Files {
             return Err(vec![(Source::new(folder_name, ""), faults)]);
         }
         let mut files = Vec::with_capacity(found.len());
-        let mut refused = Vec::new();
+        let mut unreadable = Vec::new();
         found.sort();
         stray.sort();
         for path in found {
             match read_file(&folder.join(&path), DRUG_LIMIT) {
                 Ok(text) => files.push((path, text)),
-                Err(fault) => refused.push((Source::new(format!("{folder_name}/{path}"), ""), vec![fault])),
+                Err(fault) => unreadable.push((Source::new(format!("{folder_name}/{path}"), ""), vec![fault])),
             }
         }
-        if refused.is_empty() { Ok(Self { folder: folder_name, files, stray }) } else { Err(refused) }
+        Ok(Self { folder: folder_name, files, stray, unreadable })
+    }
+
+    /// Takes out the drug files that could not be read, with why, so that the others can be looked at without them.
+    pub(crate) fn take_unreadable_drugs(&mut self) -> Vec<(Source, Vec<Fault>)> {
+        let drugs = format!("{}/drugs/", self.folder);
+        self.unreadable.extract_if(.., |(source, _)| source.name.starts_with(&drugs)).collect()
     }
 
     /// The same files without their approval.

@@ -101,6 +101,22 @@ fn faults_and_remarks_of_several_files_are_said_at_once() {
 }
 
 #[test]
+fn a_file_that_is_no_text_hides_nothing() {
+    let folder = with_remarks().change("drugs/ketamine.yaml", "amount: 500 mg", "amount: .5 g").folder();
+    std::fs::write(folder.path().join("drugs/adrenaline.yaml"), b"\xff\xfen\0a\0").expect("a folder to write to");
+    let said = folder.lint(&[]);
+    assert_eq!(said.code, Some(2));
+    for told in ["error[file-not-utf8]", "error[number-leading-point]", "warning[recipe-too-small-to-draw-up]"] {
+        assert!(said.stderr.contains(told), "{told}: {said:?}");
+    }
+    // Nor is it taken for a file that is not there.
+    std::fs::write(folder.path().join("areas.yaml"), b"\xff\xfen\0a\0").expect("a folder to write to");
+    let said = folder.lint(&[]);
+    assert_eq!((said.code, said.stderr.matches("file-not-utf8").count()), (Some(2), 2), "{said:?}");
+    assert!(!said.stderr.contains("formulary-file-missing"), "{said:?}");
+}
+
+#[test]
 fn a_faulty_small_file_leaves_the_spelling_of_the_others() {
     let folder = Small::new()
         .change("areas.yaml", "unstarted_entry_expires: 12 h\npaediatric", "unstarted_entry_expires: 12\npaediatric")

@@ -35,9 +35,15 @@ pub fn codes() -> impl Iterator<Item = &'static Code> {
     rules().flat_map(|rule| rule.codes.iter().copied())
 }
 
-/// Looks at every file of a formulary; a faulty one hides nothing of the others.
+/// Looks at every file of a formulary; a faulty one, and a drug that cannot be read at all, hides nothing of the others.
 #[must_use]
-pub fn lint(files: Files, now: Moment) -> Report {
+pub fn lint(mut files: Files, now: Moment) -> Report {
+    let unreadable = files.take_unreadable_drugs();
+    let report = lint_readable(files, now);
+    if unreadable.is_empty() { report } else { report.with(unreadable) }
+}
+
+fn lint_readable(files: Files, now: Moment) -> Report {
     match Formulary::of_files(files) {
         Ok(formulary) => lint_whole(&formulary, now),
         // A faulty approval keeps nothing else from being read.

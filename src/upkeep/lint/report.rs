@@ -79,7 +79,7 @@ impl Report {
         Self { files: found.collect(), drugs, standing }
     }
 
-    /// The same with the faults of the approval, of which nothing else is known then.
+    /// The same with faults of an approval, or of files that could not be read: whether it is approved is not known then.
     pub(super) fn with(mut self, faulty: Vec<(Source, Vec<Fault>)>) -> Self {
         let files = faulty.into_iter().map(|(source, faults)| File { source, faults, remarks: Vec::new() });
         self.files.splice(0..0, files);
