@@ -28,13 +28,14 @@ const SLIPS: &[Slip] = &[
 /// is at most twice too high or too low: that is a decision, not a slip.
 pub(super) fn of_dose(value: Ratio, from: Ratio, to: Ratio, time: Unit, weight: Option<Ratio>) -> Option<String> {
     let far = Ratio::whole(2);
-    let near = if value > to { value.over(to) } else { from.over(value) }.is_ok_and(|off| off <= far);
-    if near {
+    // Inside the range both are at most 1, and outside of it the one that is not is how far.
+    if [value.over(to), from.over(value)].into_iter().all(|off| off.is_ok_and(|off| off <= far)) {
         return None;
     }
+    // Away from the range it is further off still.
     let fits = |factor: Ratio| {
-        let moved = if value > to { value.over(factor) } else { value.times(factor) };
-        moved.is_ok_and(|moved| moved >= from && moved <= to)
+        let moved = [value.over(factor), value.times(factor)];
+        moved.into_iter().flatten().any(|moved| moved >= from && moved <= to)
     };
     let possible = |slip: &&Slip| slip.times.is_empty() || slip.times.contains(&time);
     let mut says: Vec<String> = SLIPS

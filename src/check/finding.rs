@@ -1,7 +1,5 @@
 //! What a check found about a set-up: neutral, with everything a person needs to act on it.
 
-use std::fmt;
-
 use crate::formulary::Origin;
 
 /// How a finding ends. Ordered: a stop weighs most.
@@ -33,12 +31,6 @@ impl Severity {
             Self::Justify => "justify",
             Self::Stop(_) => "stop",
         }
-    }
-}
-
-impl fmt::Display for Severity {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.word())
     }
 }
 

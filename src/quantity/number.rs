@@ -355,7 +355,7 @@ impl<'t> Written<'t> {
                 format!("write {}", clip(&shorter)),
             ));
         }
-        if form == Form::Dose && fraction.count > 0 && fraction.trailing_zeros > 0 {
+        if form == Form::Dose && fraction.trailing_zeros > 0 {
             let shorter = self.text[..self.end].trim_end_matches('0').trim_end_matches('.');
             return Err(Refused::new(
                 Problem::TrailingZero { found: found() },

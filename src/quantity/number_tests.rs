@@ -51,6 +51,7 @@ use rstest::rstest;
 #[case("0.0000000001", "number-out-of-range", "write it in a larger or smaller unit, and look at it again")]
 #[case("", "quantity-empty", "write a number and its unit, for example 0.5 mg")]
 #[case("mg", "number-missing", "write the number first, then a space and the unit")]
+#[case("é5", "number-missing", "write the number first, then a space and the unit")]
 fn what_is_misread_is_refused_with_the_mend(#[case] text: &str, #[case] code: &str, #[case] help: &str) {
     let refused = Number::parse(text, Form::Dose).expect_err("refused");
     assert_eq!((refused.problem.code(), refused.help.as_str()), (code, help), "{refused}");
@@ -72,6 +73,18 @@ fn what_is_misread_is_refused_with_the_mend(#[case] text: &str, #[case] code: &s
 #[case("12.0833333333", Form::Computed, "12.0833333333")]
 fn what_is_clear_is_read(#[case] text: &str, #[case] form: Form, #[case] shown: &str) {
     assert_eq!(Number::parse(text, form).map(|n| n.to_string()), Ok(shown.to_owned()));
+}
+
+#[rstest]
+#[case("0.25", 0, (1, 4))]
+#[case("0.25", 1, (5, 2))]
+#[case("0.25", 2, (25, 1))]
+#[case("0.25", 3, (250, 1))]
+#[case("40", -2, (2, 5))]
+#[case("40", 2, (4000, 1))]
+fn a_power_of_ten_moves_the_point(#[case] text: &str, #[case] tens: i32, #[case] expected: (u128, u128)) {
+    let moved = Number::parse(text, Form::Dose).expect("a number").times_ten_to(tens);
+    assert_eq!((moved.numerator(), moved.denominator()), expected);
 }
 
 #[rstest]

@@ -108,3 +108,48 @@ impl From<Number> for Product {
         Self::ONE.number(number)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rstest::rstest;
+
+    const TWOS: u128 = 1 << 80;
+    const THREES: u128 = 3_u128.pow(50);
+
+    // Multiplied as they come, each of these is beyond 128 bits.
+    #[rstest]
+    #[case::common_to_what_was_multiplied_so_far(&[(TWOS, TWOS), (TWOS, 1)], Ok((TWOS, 1)))]
+    #[case::a_factor_and_the_lower_part(&[(THREES, TWOS), (TWOS, 1)], Ok((THREES, 1)))]
+    #[case::a_divisor_and_the_upper_part(&[(TWOS, THREES), (1, TWOS)], Ok((1, THREES)))]
+    #[case::nothing_in_common(&[(TWOS, 1), (TWOS, 1)], Err(TooLarge))]
+    #[case::nothing_in_common_below(&[(1, THREES), (1, THREES)], Err(TooLarge))]
+    #[case::what_was_lost_stays_lost(&[(TWOS, 1), (TWOS, 1), (1, TWOS)], Err(TooLarge))]
+    #[case::a_division_by_nought(&[(1, 0)], Err(TooLarge))]
+    fn common_factors_go_before_anything_is_lost(
+        #[case] factors: &[(u128, u128)],
+        #[case] expected: Result<(u128, u128), TooLarge>,
+    ) {
+        let product = factors.iter().fold(Product::ONE, |product, (above, below)| product.multiplied(*above, *below));
+        assert_eq!(product.finish().map(|ratio| (ratio.numerator(), ratio.denominator())), expected);
+    }
+
+    // 10 x 10^-1 and 1/8 x 10^3 are whole; 3 x 10^-2 keeps its hundred.
+    #[rstest]
+    #[case(1, 1, 0, (1, 1))]
+    #[case(10, 1, -1, (1, 1))]
+    #[case(1, 8, 3, (125, 1))]
+    #[case(3, 1, -2, (3, 100))]
+    #[case(4, 1, -2, (1, 25))]
+    #[case(1, 3, 2, (100, 3))]
+    fn powers_of_ten_come_in_lowest_terms(
+        #[case] above: u64,
+        #[case] below: u64,
+        #[case] tens: i32,
+        #[case] expected: (u128, u128),
+    ) {
+        let ratio = Product::ONE.factor(above, below, tens).finish().expect("small");
+        assert_eq!((ratio.numerator(), ratio.denominator()), expected);
+        assert_eq!(Product::ONE.factor(1, 1, 39).finish(), Err(TooLarge));
+    }
+}

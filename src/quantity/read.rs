@@ -175,6 +175,12 @@ mod tests {
         assert_eq!((refused.problem.code(), &*refused.help), (code, help));
     }
 
+    #[test]
+    fn a_refusal_repeats_what_was_typed() {
+        let refused = Piece::whole("5 mcgg").from(2).unit("a mass").expect_err("refused");
+        assert!(refused.to_string().contains("`mcgg`"), "{refused}");
+    }
+
     #[rstest]
     #[case("mcg/kg/min", "mcg", Some(("kg/min", 4)))]
     #[case("mcg per kg", "mcg", Some(("kg", 8)))]

@@ -13,14 +13,7 @@ fn at(phase: &str, dose: &str) -> SetUp {
 
 // hazard: H-LIMITS
 pub(crate) fn cases() -> Vec<Case> {
-    let lower = House::new()
-        .change(
-            "drugs/noradrenaline.yaml",
-            "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}\n          hard: {",
-            "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}\n          hard: {from: 0.005 mcg/kg/min, ",
-        )
-        
-        .leak();
+    let lower = House::with_a_hard_lower_limit();
     vec![
         Case {
             code: "dose-far-below",
@@ -162,4 +155,12 @@ fn no_slip_is_invented() {
     let set_up = clean().with("drug", "cisatracurium").with("indication", "muscle relaxation");
     let found = set_up.with("dose", "6 mcg/kg/min").found("dose-above-soft-limit");
     assert!(!found.is_empty() && !found.contains("Perhaps"), "{found}");
+}
+
+// A hard lower limit is named as what it is, however far below it the dose is.
+// hazard: H-LIMITS
+#[test]
+fn a_dose_far_below_a_hard_limit_is_below_that_limit() {
+    let codes = at("maintenance", "0.0009 mcg/kg/min").against(House::with_a_hard_lower_limit()).codes();
+    assert!(codes.contains(&"dose-below-hard-limit") && !codes.contains(&"dose-far-below"), "{codes:?}");
 }

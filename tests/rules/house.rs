@@ -62,6 +62,12 @@ impl House {
         self
     }
 
+    /// The demonstration with a hard lower limit, which noradrenaline has none of.
+    pub(crate) fn with_a_hard_lower_limit() -> &'static Formulary {
+        let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}\n          hard: {";
+        Self::new().change("drugs/noradrenaline.yaml", soft, &format!("{soft}from: 0.005 mcg/kg/min, ")).leak()
+    }
+
     /// A hospital's own, not for demonstration: one area, one drug, and every limit with its source. Nobody approved it.
     pub(crate) fn hospital() -> Self {
         let mut house = Self::new().change("formulary.yaml", "demonstration: true", "demonstration: false");

@@ -18,14 +18,7 @@ fn stepped(from: &str, to: &str, step: &str) -> SetUp {
 
 // hazard: H-LIMITS
 pub(crate) fn cases() -> Vec<Case> {
-    let lower = House::new()
-        .change(
-            "drugs/noradrenaline.yaml",
-            "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}\n          hard: {",
-            "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}\n          hard: {from: 0.005 mcg/kg/min, ",
-        )
-        
-        .leak();
+    let lower = House::with_a_hard_lower_limit();
     vec![
         Case {
             code: "titration-above-hard-limit",
@@ -188,4 +181,13 @@ fn a_weaning_range_has_no_lower_limit() {
 fn an_end_above_the_driver_is_said() {
     let found = range("0.02", "20").found("titration-outside-driver");
     assert!(found.contains("higher than the driver's largest rate"), "{found}");
+}
+
+// 15.82 mcg/kg/min is 999.03 mL/h, set as the driver's largest rate, 999 mL/h; 15.83 would be set as 1000 mL/h.
+#[rstest]
+#[case("15.82", false)]
+#[case("15.83", true)]
+fn the_largest_rate_itself_is_not_above_the_driver(#[case] to: &str, #[case] above: bool) {
+    let codes = range("0.02", to).codes();
+    assert_eq!(codes.contains(&"titration-outside-driver"), above, "{codes:?}");
 }
