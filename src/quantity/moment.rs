@@ -152,8 +152,9 @@ impl fmt::Display for Moment {
 /// [`Refused`], with the place and what to write instead.
 pub fn parse_date(text: &str) -> Result<Date, Refused> {
     let whole = Piece::whole(text);
-    let shape = whole.text.len() == 10
-        && whole.text.bytes().enumerate().all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() });
+    // Other writings of ISO 8601 have other signs in these places, or none.
+    let shape =
+        whole.text.bytes().enumerate().all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() });
     let date = if shape { whole.text.parse::<Date>().ok() } else { None };
     date.ok_or_else(|| {
         let problem = Problem::Moment { found: whole.found(), why: "not a day of the calendar".to_owned() };
@@ -330,6 +331,12 @@ mod tests {
     #[case("1959-08-021")]
     #[case("+001959-08-02")]
     #[case("1959-W31-7")]
+    #[case("1959-08")]
+    #[case("1959-214")]
+    #[case("1959")]
+    #[case("1959-08-0212")]
+    #[case("1959-08-02-00")]
+    #[case("")]
     fn other_days_are_refused(#[case] text: &str) {
         assert!(parse_date(text).is_err());
     }

@@ -290,11 +290,7 @@ impl Report {
                 class.says(),
                 all - missed
             );
-            let _ = writeln!(
-                out,
-                "  {:<52}{:>7}{:>9}{:>9}{:>8}{:>17}",
-                "slip", "all", "stopped", "reason", "missed", "dose limits alone"
-            );
+            head(&mut out, "slip");
             let mut worst: Option<(&str, f64)> = None;
             for ((_, slip, says), count) in self.slips.iter().filter(|((of, ..), _)| *of == class) {
                 row(&mut out, &format!("{slip} {says}"), count);
@@ -314,11 +310,7 @@ impl Report {
         }
         self.effective(&mut out);
         out.push_str("\nClass II from 5-fold on, by drug (phases of a six-fold soft range or less, and the others)\n");
-        let _ = writeln!(
-            out,
-            "  {:<52}{:>7}{:>9}{:>9}{:>8}{:>17}",
-            "drug", "all", "stopped", "reason", "missed", "dose limits alone"
-        );
+        head(&mut out, "drug");
         for ((narrow, drug), count) in &self.drugs {
             row(&mut out, &format!("{drug}{}", if *narrow { "" } else { ", wide" }), count);
         }
@@ -410,10 +402,18 @@ impl Report {
     }
 }
 
+fn head(out: &mut String, what: &str) {
+    let _ = writeln!(
+        out,
+        "  {what:<52}{:>7}{:>9}{:>9}{:>8}{:>20}",
+        "all", "stopped", "reason", "missed", "dose limits alone"
+    );
+}
+
 fn row(out: &mut String, name: &str, count: &Count) {
     let _ = writeln!(
         out,
-        "  {name:<52}{:>7}{:>9}{:>9}{:>8}{:>16} %",
+        "  {name:<52}{:>7}{:>9}{:>9}{:>8}{:>18} %",
         count.all(),
         count.stopped,
         count.reason,
