@@ -32,7 +32,7 @@ pub(super) fn of_dose(value: Ratio, from: Ratio, to: Ratio, time: Unit, weight: 
     if [value.over(to), from.over(value)].into_iter().all(|off| off.is_ok_and(|off| off <= far)) {
         return None;
     }
-    // Away from the range it is further off still.
+    // By a factor of one or more: away from the range it is further off still.
     let fits = |factor: Ratio| {
         let moved = [value.over(factor), value.times(factor)];
         moved.into_iter().flatten().any(|moved| moved >= from && moved <= to)
@@ -45,7 +45,7 @@ pub(super) fn of_dose(value: Ratio, from: Ratio, to: Ratio, time: Unit, weight: 
         .take(2)
         .map(|slip| slip.says.to_owned())
         .collect();
-    if let Some(weight) = weight.filter(|weight| says.is_empty() && fits(*weight)) {
+    if let Some(weight) = weight.filter(|weight| says.is_empty() && fits(Ratio::ONE.max(*weight))) {
         let shown = exact_or_about(weight);
         says.push(format!("{shown} times, which is the weight: per kg and per patient taken for each other?"));
     }
@@ -105,6 +105,9 @@ mod tests {
         let says =
             of_dose(ratio(56, 10), ratio(7, 100), ratio(9, 100), Unit::Minute, Some(Ratio::whole(70))).expect("a slip");
         assert!(says.contains("which is the weight"), "{says}");
+        // A weight below one kg would make it more, not less: 700 at 0.4 kg is no 280.
+        let small = of_dose(Ratio::whole(700), Ratio::whole(100), Ratio::whole(300), Unit::Hour, Some(ratio(4, 10)));
+        assert_eq!(small, None);
     }
 
     #[test]

@@ -14,6 +14,9 @@ static DEMONSTRATION: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/formulary");
 /// The approval, which stands outside the fingerprint.
 pub(super) const APPROVAL: &str = "approval.yaml";
 
+/// The files without which nothing else can be read.
+const NEEDED: [&str; 3] = ["formulary.yaml", "areas.yaml", "equipment.yaml"];
+
 /// Every YAML file of a formulary, by its path from the folder on, sorted.
 #[derive(Debug)]
 pub struct Files {
@@ -23,7 +26,9 @@ pub struct Files {
     /// Files that nothing reads and that look as if they were meant to be.
     pub(super) stray: Vec<String>,
     /// Files that could not be read, with why: while there is one, nothing can be used.
-    pub(super) unreadable: Vec<(Source, Vec<Fault>)>,
+    pub(super) unreadable: Vec<(String, Fault)>,
+    /// Files that could not be read and were taken out.
+    taken_out: Vec<String>,
 }
 
 /// The SHA-256 of a manifest: one line `sha256  path` for each file, sorted by path.
@@ -42,7 +47,7 @@ impl Files {
         let mut files = Vec::new();
         collect_embedded(&DEMONSTRATION, &mut files);
         files.sort();
-        Self { folder: "demonstration".to_owned(), files, stray: Vec::new(), unreadable: Vec::new() }
+        Self { files, ..Self::named("demonstration") }
     }
 
     /// Texts that stand in no folder, each with its path from the formulary folder on.
@@ -50,46 +55,66 @@ impl Files {
     pub fn of_texts(folder: &str, mut files: Vec<(String, String)>) -> Self {
         files.sort();
         files.dedup_by(|later, first| later.0 == first.0);
-        Self { folder: folder.to_owned(), files, stray: Vec::new(), unreadable: Vec::new() }
+        Self { files, ..Self::named(folder) }
     }
 
     /// The files of a folder.
     ///
     /// # Errors
-    /// A folder that cannot be read, with why.
+    /// Every file that cannot be read, with why.
     pub fn of_folder(folder: &Path) -> Result<Self, Vec<(Source, Vec<Fault>)>> {
-        let (mut found, mut stray) = (Vec::new(), Vec::new());
-        let mut faults = Vec::new();
-        for sub in ["", "drugs"] {
-            let place = folder.join(sub);
-            if let Err(problem) = list(&place, sub, &mut found, &mut stray) {
-                let message = format!("the folder `{}` cannot be read: {problem}", place.display());
-                let help = "name the folder that holds formulary.yaml, areas.yaml, equipment.yaml and drugs/";
-                faults.push(Fault::new("formulary-folder", message).help(help));
-                break;
-            }
-        }
-        let folder_name = folder.display().to_string();
-        if !faults.is_empty() {
-            return Err(vec![(Source::new(folder_name, ""), faults)]);
-        }
-        let mut files = Vec::with_capacity(found.len());
-        let mut unreadable = Vec::new();
-        found.sort();
-        stray.sort();
-        for path in found {
-            match read_file(&folder.join(&path), DRUG_LIMIT) {
-                Ok(text) => files.push((path, text)),
-                Err(fault) => unreadable.push((Source::new(format!("{folder_name}/{path}"), ""), vec![fault])),
-            }
-        }
-        Ok(Self { folder: folder_name, files, stray, unreadable })
+        Self::of_folder_in_part(folder)?.whole()
     }
 
-    /// Takes out the drug files that could not be read, with why, so that the others can be looked at without them.
-    pub(crate) fn take_unreadable_drugs(&mut self) -> Vec<(Source, Vec<Fault>)> {
-        let drugs = format!("{}/drugs/", self.folder);
-        self.unreadable.extract_if(.., |(source, _)| source.name.starts_with(&drugs)).collect()
+    /// The files of a folder that can be read, and why the others cannot: to be looked at, not used.
+    ///
+    /// # Errors
+    /// A folder that cannot be read, with why.
+    pub fn of_folder_in_part(folder: &Path) -> Result<Self, Vec<(Source, Vec<Fault>)>> {
+        let mut read = Self::named(&folder.display().to_string());
+        let mut found = Vec::new();
+        for sub in ["", "drugs"] {
+            let place = folder.join(sub);
+            if let Err(problem) = list(&place, sub, &mut found, &mut read.stray) {
+                let message = format!("the folder `{}` cannot be read: {problem}", place.display());
+                let help = "name the folder that holds formulary.yaml, areas.yaml, equipment.yaml and drugs/";
+                let fault = Fault::new("formulary-folder", message).help(help);
+                return Err(vec![(Source::new(read.folder, ""), vec![fault])]);
+            }
+        }
+        found.sort();
+        read.stray.sort();
+        for path in found {
+            match read_file(&folder.join(&path), DRUG_LIMIT) {
+                Ok(text) => read.files.push((path, text)),
+                Err(fault) => read.unreadable.push((path, fault)),
+            }
+        }
+        Ok(read)
+    }
+
+    /// The same, where every file could be read.
+    ///
+    /// # Errors
+    /// Every file that could not, with why.
+    pub fn whole(self) -> Result<Self, Vec<(Source, Vec<Fault>)>> {
+        if self.unreadable.is_empty() { Ok(self) } else { Err(self.sources_of(&self.unreadable)) }
+    }
+
+    /// Takes out the files that could not be read, with why, but for those without which nothing else can be read.
+    pub(crate) fn take_out_unreadable(&mut self) -> Vec<(Source, Vec<Fault>)> {
+        let others = self.unreadable.extract_if(.., |(path, _)| !NEEDED.contains(&path.as_str())).collect::<Vec<_>>();
+        self.taken_out.extend(others.iter().map(|(path, _)| path.clone()));
+        self.sources_of(&others)
+    }
+
+    /// Whether there is such a file, even one that was taken out.
+    pub(crate) fn has(&self, path: &str) -> bool {
+        self.text(path).is_some() || self.taken_out.iter().any(|taken| taken == path)
+    }
+
+    pub(super) fn sources_of(&self, unreadable: &[(String, Fault)]) -> Vec<(Source, Vec<Fault>)> {
+        unreadable.iter().map(|(path, fault)| (self.source(path), vec![fault.clone()])).collect()
     }
 
     /// The same files without their approval.
@@ -97,6 +122,16 @@ impl Files {
     pub fn without_approval(mut self) -> Self {
         self.files.retain(|(path, _)| path != APPROVAL);
         self
+    }
+
+    fn named(folder: &str) -> Self {
+        Self {
+            folder: folder.to_owned(),
+            files: Vec::new(),
+            stray: Vec::new(),
+            unreadable: Vec::new(),
+            taken_out: Vec::new(),
+        }
     }
 
     /// Path and text of each file, in the order of the paths.

@@ -109,11 +109,32 @@ fn a_file_that_is_no_text_hides_nothing() {
     for told in ["error[file-not-utf8]", "error[number-leading-point]", "warning[recipe-too-small-to-draw-up]"] {
         assert!(said.stderr.contains(told), "{told}: {said:?}");
     }
+    let answer = json(&folder.lint(&["--format", "json"]).stderr);
+    let remarks = answer["remarks"].to_string();
+    assert!(
+        !remarks.contains("no drug here is called `adrenaline`"),
+        "it is there, though nobody can read it: {remarks}"
+    );
+    // Nothing is mended then.
+    let before = folder.read("drugs/ketamine.yaml");
+    let said = folder.lint(&["--fix"]);
+    assert!(said.code == Some(2) && said.stderr.contains("file-not-utf8"), "{said:?}");
+    assert_eq!(folder.read("drugs/ketamine.yaml"), before);
     // Nor is it taken for a file that is not there.
     std::fs::write(folder.path().join("areas.yaml"), b"\xff\xfen\0a\0").expect("a folder to write to");
     let said = folder.lint(&[]);
     assert_eq!((said.code, said.stderr.matches("file-not-utf8").count()), (Some(2), 2), "{said:?}");
     assert!(!said.stderr.contains("formulary-file-missing"), "{said:?}");
+}
+
+#[test]
+fn an_approval_that_is_no_text_hides_nothing() {
+    let folder = with_remarks().change("formulary.yaml", "demonstration: true", "demonstration: false").folder();
+    std::fs::write(folder.path().join("approval.yaml"), b"\xff\xfen\0a\0").expect("a folder to write to");
+    let said = folder.lint(&[]);
+    assert_eq!(said.code, Some(2));
+    let told = ["error[file-not-utf8]", "error[demonstration-value]"];
+    assert!(told.iter().all(|told| said.stderr.contains(told)), "{said:?}");
 }
 
 #[test]

@@ -35,7 +35,8 @@ pub(super) fn run(args: &LintArgs) -> Result<Answer, Refused> {
     let source = args.keep.source();
     let folder = source.folder()?;
     let is_inside = folder.as_os_str() == "demonstration";
-    let read = || if is_inside { Ok(Files::demonstration()) } else { Files::of_folder(&folder).map_err(Refused) };
+    let read =
+        || if is_inside { Ok(Files::demonstration()) } else { Files::of_folder_in_part(&folder).map_err(Refused) };
     let now = args.keep.against.now.moment()?;
     let mut files = read()?;
     let mut mended = Vec::new();
@@ -44,6 +45,8 @@ pub(super) fn run(args: &LintArgs) -> Result<Answer, Refused> {
             let fault = Fault::new("fix-not-a-folder", "the demonstration inside the program cannot be changed");
             return Err(Refused::one("--fix", fault.help("name a folder")));
         }
+        // What cannot be read cannot be held against what was mended.
+        files = files.whole().map_err(Refused)?;
         mended =
             lint::mend(&files).and_then(|mended| lint::write(&folder, &mended).map(|()| mended)).map_err(|error| {
                 let help = "look at the file, mend it by hand, and run the lint again";

@@ -35,10 +35,10 @@ pub fn codes() -> impl Iterator<Item = &'static Code> {
     rules().flat_map(|rule| rule.codes.iter().copied())
 }
 
-/// Looks at every file of a formulary; a faulty one, and a drug that cannot be read at all, hides nothing of the others.
+/// Looks at every file of a formulary; a faulty one, and one that could not be read at all, hides nothing of the others.
 #[must_use]
 pub fn lint(mut files: Files, now: Moment) -> Report {
-    let unreadable = files.take_unreadable_drugs();
+    let unreadable = files.take_out_unreadable();
     let report = lint_readable(files, now);
     if unreadable.is_empty() { report } else { report.with(unreadable) }
 }

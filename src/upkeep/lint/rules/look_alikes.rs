@@ -39,7 +39,7 @@ fn look(seen: &AllSeen<'_>, remarks: &mut Remarks) {
             let name_in_file = name.to_lowercase();
             let Some(other) = by_name.get(name_in_file.as_str()) else {
                 // A file that cannot be used is there all the same.
-                if seen.formulary.texts().text(&format!("drugs/{}.yaml", name_in_file.replace(' ', "-"))).is_some() {
+                if seen.formulary.texts().has(&format!("drugs/{}.yaml", name_in_file.replace(' ', "-"))) {
                     continue;
                 }
                 remarks.add(&UNKNOWN, &drug.file, &keys, format!("no drug here is called `{name}`"));
