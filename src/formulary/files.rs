@@ -25,10 +25,15 @@ pub struct Files {
     pub(super) files: Vec<(String, String)>,
     /// Files that nothing reads and that look as if they were meant to be.
     pub(super) stray: Vec<String>,
-    /// Files that could not be read, with why: while there is one, nothing can be used.
-    pub(super) unreadable: Vec<(String, Fault)>,
-    /// Files that could not be read and were taken out.
-    taken_out: Vec<String>,
+    unreadable: Vec<Unreadable>,
+}
+
+/// A file that could not be read: while there is one that was not taken out, nothing can be used.
+#[derive(Debug)]
+struct Unreadable {
+    path: String,
+    why: Fault,
+    taken_out: bool,
 }
 
 /// The SHA-256 of a manifest: one line `sha256  path` for each file, sorted by path.
@@ -87,7 +92,7 @@ impl Files {
         for path in found {
             match read_file(&folder.join(&path), DRUG_LIMIT) {
                 Ok(text) => read.files.push((path, text)),
-                Err(fault) => read.unreadable.push((path, fault)),
+                Err(why) => read.unreadable.push(Unreadable { path, why, taken_out: false }),
             }
         }
         Ok(read)
@@ -98,23 +103,31 @@ impl Files {
     /// # Errors
     /// Every file that could not, with why.
     pub fn whole(self) -> Result<Self, Vec<(Source, Vec<Fault>)>> {
-        if self.unreadable.is_empty() { Ok(self) } else { Err(self.sources_of(&self.unreadable)) }
+        let unreadable = self.unreadable();
+        if unreadable.is_empty() { Ok(self) } else { Err(unreadable) }
     }
 
-    /// Takes out the files that could not be read, with why, but for those without which nothing else can be read.
+    /// Every file that could not be read and was not taken out, with why.
+    pub(super) fn unreadable(&self) -> Vec<(Source, Vec<Fault>)> {
+        self.unreadable_where(|file| !file.taken_out)
+    }
+
+    /// Takes out the files that could not be read, but for those without which nothing else can be read; with why.
     pub(crate) fn take_out_unreadable(&mut self) -> Vec<(Source, Vec<Fault>)> {
-        let others = self.unreadable.extract_if(.., |(path, _)| !NEEDED.contains(&path.as_str())).collect::<Vec<_>>();
-        self.taken_out.extend(others.iter().map(|(path, _)| path.clone()));
-        self.sources_of(&others)
+        for file in &mut self.unreadable {
+            file.taken_out = !NEEDED.contains(&file.path.as_str());
+        }
+        self.unreadable_where(|file| file.taken_out)
     }
 
-    /// Whether there is such a file, even one that was taken out.
+    fn unreadable_where(&self, holds: impl Fn(&Unreadable) -> bool) -> Vec<(Source, Vec<Fault>)> {
+        let files = self.unreadable.iter().filter(|file| holds(file));
+        files.map(|file| (self.source(&file.path), vec![file.why.clone()])).collect()
+    }
+
+    /// Whether there is such a file, even one that could not be read.
     pub(crate) fn has(&self, path: &str) -> bool {
-        self.text(path).is_some() || self.taken_out.iter().any(|taken| taken == path)
-    }
-
-    pub(super) fn sources_of(&self, unreadable: &[(String, Fault)]) -> Vec<(Source, Vec<Fault>)> {
-        unreadable.iter().map(|(path, fault)| (self.source(path), vec![fault.clone()])).collect()
+        self.text(path).is_some() || self.unreadable.iter().any(|file| file.path == path)
     }
 
     /// The same files without their approval.
@@ -125,13 +138,7 @@ impl Files {
     }
 
     fn named(folder: &str) -> Self {
-        Self {
-            folder: folder.to_owned(),
-            files: Vec::new(),
-            stray: Vec::new(),
-            unreadable: Vec::new(),
-            taken_out: Vec::new(),
-        }
+        Self { folder: folder.to_owned(), files: Vec::new(), stray: Vec::new(), unreadable: Vec::new() }
     }
 
     /// Path and text of each file, in the order of the paths.

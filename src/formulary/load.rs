@@ -118,7 +118,7 @@ impl Formulary {
     /// # Errors
     /// [`Faulty`], with the files, when one that every set-up needs cannot be used.
     pub fn of_files(files: Files) -> Result<Self, (Files, Faulty)> {
-        let mut faulty = files.sources_of(&files.unreadable);
+        let mut faulty = files.unreadable();
         let policy = small_file(&files, "formulary.yaml", &mut faulty, true, |root, reading, faults| {
             read_policy(root, reading, faults)
         });
@@ -399,7 +399,7 @@ fn small_file<T>(
             let root = read_yaml(&source.text, DRUG_LIMIT, faults)?;
             read(&root, &Reading::of(&source, path, demonstration), faults)
         })
-    } else if files.unreadable.iter().any(|(unreadable, _)| unreadable == path) {
+    } else if files.has(path) {
         None
     } else {
         let help = "a formulary holds formulary.yaml, areas.yaml, equipment.yaml and a folder drugs";
