@@ -158,6 +158,15 @@ fn marks_are_words(#[case] dose: &str, #[case] kg: &str, #[case] word: Option<&s
     assert_eq!(word.is_some(), found.legend.iter().any(|says| word.is_some_and(|word| says.starts_with(word))));
 }
 
+// Titrated to its effect, a dose that the step changes by much is noted by the check, and no reason is asked for.
+#[test]
+fn a_coarse_rate_asks_what_the_check_asks() {
+    let formulary = Formulary::demonstration().expect("it has no fault");
+    let found = of(&formulary, &asked("noradrenaline", "adult theatre", &["60 kg"]));
+    let coarse = found.legend.iter().find(|says| says.starts_with("coarse")).expect("0.45 mL/h is set as 0.5 mL/h");
+    assert!(coarse.ends_with("more than 10 %: to be known"), "{coarse}");
+}
+
 // hazard: H-CARD
 #[test]
 fn no_form_can_be_taken_for_a_card() {

@@ -116,10 +116,9 @@ impl Judge<'_> {
                 format!("below {from}, the soft limit on the rate: a written reason")
             }
             Mark::Coarse => {
-                format!(
-                    "the driver's step changes the dose by more than {}: a written reason",
-                    self.policy.rounding_justify
-                )
+                // Where a dose is titrated to its effect, the check notes it and asks for nothing.
+                let asks = if self.indication.titrated_to_effect { "to be known" } else { "a written reason" };
+                format!("the driver's step changes the dose by more than {}: {asks}", self.policy.rounding_justify)
             }
         }
     }
