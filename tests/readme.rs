@@ -103,7 +103,7 @@ fn the_case_of_the_readme_goes_from_the_first_person_to_the_last_drop() {
         said[at].as_str()
     };
     assert!(of("case card").contains("5.1 mL/h") && of("case card").contains("each signed under their own PIN"));
-    assert!(of("case readback").contains("THE DISPLAY IS RIGHT"));
+    assert!(of("case readback").contains("WHAT WAS COMPARED IS RIGHT"));
     // 10 min at 5.1 mL/h, then 10 min at 7.2 mL/h until it is shown: 0.85 mL and 1.2 mL.
     assert!(of("record show").contains("2.05 mL"), "{}", of("record show"));
     assert!(of("record close").contains("Drawn up"), "{}", of("record close"));

@@ -3,10 +3,8 @@
 use crate::check::{Checked, Finding, Severity};
 use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled, MadeFrom};
 use crate::formulary::{Drug, Formulary, HowMade, Indication, Microgram, Standing};
-use crate::infusion::{Computed, Sum};
-use crate::quantity::{
-    Kind, Moment, Product, Quantity, Ratio, Unit, Volume, duration, exact_or_about, grouped, percent, plain,
-};
+use crate::infusion::{Computed, Sum, working};
+use crate::quantity::{Kind, Moment, Product, Quantity, Ratio, Unit, Volume, duration, exact_or_about, grouped, plain};
 
 use super::block::{Block, Found, Mark, Row, Scale};
 use super::{Provenance, arrives, emptying};
@@ -205,12 +203,7 @@ const fn filled(how: LineFilled) -> &'static str {
 fn dose(computed: &Computed<'_>, sum: &Sum) -> Block {
     let ordered = computed.entry().dose();
     let given = format!("{} {}", exact_or_about(sum.given), ordered.unit());
-    let off = if sum.off.is_zero() {
-        "exactly as ordered".to_owned()
-    } else {
-        let side = if sum.given > ordered.number().ratio() { "more" } else { "less" };
-        format!("{} {side} than ordered", percent(sum.off))
-    };
+    let off = working::off(sum.off, sum.given, ordered).unwrap_or_else(|| "exactly as ordered".to_owned());
     let rows = vec![
         row("ordered", "Dose ordered", ordered.to_string()),
         row("given", "Dose given", given),

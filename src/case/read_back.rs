@@ -27,6 +27,15 @@ pub const HELD: &[(&str, &str)] = &[
     ("syringe", "the syringe, as the card names it: syringe 50 mL"),
 ];
 
+impl ReadBack {
+    /// The values that were held against something, and those that were only kept as read.
+    #[must_use]
+    pub fn compared_and_kept(&self) -> (Vec<&str>, Vec<&str>) {
+        let is_held = |value: &&str| HELD.iter().any(|(held, _)| held == value);
+        self.shown.iter().map(|one| one.value.as_str()).partition(is_held)
+    }
+}
+
 impl Cases {
     /// Which values of a set-up's driver are read back.
     ///

@@ -1,6 +1,5 @@
 //! `rate`: the sum from a dose to a rate in mL/h.
 
-use std::cmp::Ordering;
 use std::fmt::Write as _;
 
 use clap::Args;
@@ -9,11 +8,10 @@ use serde::Serialize;
 use crate::diagnostic::Fault;
 use crate::formulary::{DosingWeight, SurfaceFormula};
 use crate::infusion::body_size::{Derived, Sex, Size, body_surface, dosing_weight};
-use crate::infusion::rate::{Body, NoRate, dose_at, rate_for};
+use crate::infusion::rate::{Body, NoRate, dose_at, percent_off, rate_for};
 use crate::infusion::working;
 use crate::quantity::{
-    Age, BodyMass, BodySurface, DoseRate, Kind, Length, Per, Quantity, Ratio, Step, Strength, Unit, exact_or_about,
-    percent,
+    Age, BodyMass, BodySurface, DoseRate, Kind, Length, Per, Quantity, Step, Strength, Unit, exact_or_about,
 };
 
 use super::answer::Answer;
@@ -130,22 +128,12 @@ fn answer(args: &RateArgs) -> Result<Answer, Refused> {
             for line in &working {
                 let _ = writeln!(text, "  {line}");
             }
-            let off = rounded_off(exact, set);
+            let off = percent_off(given, dose).map_err(|error| unusable(&error.into()))?;
+            let off = working::off(off, given, dose).map_or_else(String::new, |off| format!(", {off}"));
             let _ = writeln!(text, "  gives {} {}{off}\n\n{NOT_DOUBLE_CHECKED}", exact_or_about(given), dose.unit());
             Answer::text(text, Exit::Proceed)
         }
     })
-}
-
-/// By how much the rounding changes the dose, which goes as the rate; nothing where it does not.
-fn rounded_off(exact: Ratio, set: Ratio) -> String {
-    let side = match set.cmp(&exact) {
-        Ordering::Equal => return String::new(),
-        Ordering::Less => "less",
-        Ordering::Greater => "more",
-    };
-    let off = exact.apart(set).and_then(|apart| apart.times(Ratio::whole(100))?.over(exact));
-    off.map_or_else(|_| String::new(), |off| format!(", {} {side} than asked for", percent(off)))
 }
 
 impl BodyArgs {

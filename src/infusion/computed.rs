@@ -2,11 +2,11 @@
 
 use crate::entry::Entry;
 use crate::formulary::{DosingWeight, Faulty, Formulary};
-use crate::quantity::{DoseRate, FlowRate, Moment, Per, Ratio, Strength};
+use crate::quantity::{FlowRate, Moment, Per, Ratio, Strength};
 
 use super::body_size::{Derived, NoSize, Sex, Size, body_surface, dosing_weight};
 use super::names::Names;
-use super::rate::{Body, NoRate, dose_at, rate_for, volume_of};
+use super::rate::{Body, NoRate, dose_at, percent_off, rate_for, volume_of};
 use super::run::Run;
 
 /// One entry against one formulary at one moment.
@@ -203,11 +203,6 @@ fn sum(entry: &Entry, names: &Names<'_>) -> Result<Sum, NoSum> {
     Ok(Sum { body, derived, strength, exact, set, step, given, off, bolus, run })
 }
 
-fn percent_off(given: Ratio, dose: DoseRate) -> Result<Ratio, NoSum> {
-    let ordered = dose.number().ratio();
-    Ok(given.apart(ordered)?.over(ordered)?.times(Ratio::whole(100))?)
-}
-
 fn body(entry: &Entry, names: &Names<'_>) -> Result<(Body, Option<Derived>), NoSum> {
     let size = size(entry);
     let counts = |per| {
@@ -251,6 +246,7 @@ fn size(entry: &Entry) -> Size {
 mod tests {
     use super::*;
     use crate::infusion::second_route::confirm_rate;
+    use crate::quantity::DoseRate;
 
     #[test]
     fn only_two_routes_that_differ_are_a_fault_of_the_program() {

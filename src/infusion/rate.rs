@@ -58,6 +58,15 @@ pub fn rate_for(dose: DoseRate, body: Body, strength: Option<Strength>) -> Resul
     Ok(rate)
 }
 
+/// By how many percent a given dose, a number of the ordered unit, is off the ordered one.
+///
+/// # Errors
+/// [`TooLarge`] where it cannot be kept exactly.
+pub fn percent_off(given: Ratio, ordered: DoseRate) -> Result<Ratio, TooLarge> {
+    let ordered = ordered.number().ratio();
+    given.apart(ordered)?.over(ordered)?.times(Ratio::whole(100))
+}
+
 /// The dose rate that a rate in mL/h gives, as a number of the wanted unit.
 ///
 /// # Errors

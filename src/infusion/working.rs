@@ -2,7 +2,7 @@
 
 use crate::quantity::{
     DoseRate, DoseRateUnit, FlowRate, Kind, Per, Product, Ratio, Stated, Strength, TooLarge, Unit, exact_or_about,
-    grouped, plain,
+    grouped, percent, plain,
 };
 
 use super::rate::Body;
@@ -98,6 +98,13 @@ pub fn rounded(exact: Ratio, set: Ratio, step: FlowRate) -> String {
     }
 }
 
+/// A given dose against the ordered one, `off` percent away: `≈ 1.2 % less than ordered`; nothing where it is that dose.
+#[must_use]
+pub fn off(off: Ratio, given: Ratio, ordered: DoseRate) -> Option<String> {
+    let side = if given > ordered.number().ratio() { "more" } else { "less" };
+    (!off.is_zero()).then(|| format!("{} {side} than ordered", percent(off)))
+}
+
 /// The sign for "about" takes the place of the sign for "equals".
 pub fn about_once(line: String) -> String {
     line.replace("= ≈", "≈")
@@ -145,7 +152,7 @@ fn stated(strength: Strength, amount: Unit) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::infusion::rate::{dose_at, rate_for};
+    use crate::infusion::rate::{dose_at, percent_off, rate_for};
     use crate::quantity::{Form, Number};
     use rstest::rstest;
 
@@ -218,5 +225,18 @@ mod tests {
             "5.052 mL/h to the nearest step of 0.1 mL/h: 5.1 mL/h"
         );
         assert_eq!(rounded(rate("5 mL/h"), rate("5 mL/h"), step), "5 mL/h is a whole number of steps of 0.1 mL/h");
+    }
+
+    #[test]
+    fn what_is_given_is_more_or_less_than_ordered_or_the_same() {
+        let ordered = DoseRate::parse("0.5 mcg/kg/min").expect("a dose");
+        let said = |given: (u128, u128)| {
+            let given = Ratio::new(given.0, given.1).expect("small");
+            off(percent_off(given, ordered).expect("small"), given, ordered)
+        };
+        assert_eq!(said((6, 10)).as_deref(), Some("20 % more than ordered"));
+        assert_eq!(said((4, 10)).as_deref(), Some("20 % less than ordered"));
+        assert_eq!(said((1, 3)).as_deref(), Some("≈ 33 % less than ordered"));
+        assert_eq!(said((1, 2)), None);
     }
 }

@@ -53,7 +53,7 @@ async fn two_people_agree_read_back_and_keep_the_record_to_its_close() {
     looked_at(&tamm, "read-back-differs-dark").await;
     tamm.write("[name=\"shown.rate\"]", "5.1 mL/h").await;
     tamm.press("Write down what it shows").await;
-    tamm.sees("THE DISPLAY IS RIGHT").await;
+    tamm.sees("WHAT WAS COMPARED IS RIGHT").await;
 
     idowu.go(&format!("{case}/1/record")).await;
     idowu.press("It was started").await;

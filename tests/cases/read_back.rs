@@ -21,7 +21,7 @@ fn differs(said: &super::Said, tells: &str) {
 
 #[track_caller]
 fn right(said: &super::Said) {
-    assert!(said.code == 0 && said.stdout.starts_with("THE DISPLAY IS RIGHT"), "{said:?}");
+    assert!(said.code == 0 && said.stdout.starts_with("WHAT WAS COMPARED IS RIGHT"), "{said:?}");
 }
 
 fn owed(theatre: &Theatre, clock: &str, code: &str) -> Vec<String> {

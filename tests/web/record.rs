@@ -13,7 +13,7 @@ async fn a_read_back_that_differs_is_put_right_and_the_record_goes_to_its_close(
     idowu.seal(&format!("{case}/enter"), READ).await;
     tamm.seal(&format!("{case}/1/enter/second"), READ).await;
     let back = format!("{case}/1/readback");
-    for (shown, says) in [("51 mL/h", "THE DISPLAY DIFFERS"), ("5.1 mL/h", "THE DISPLAY IS RIGHT")] {
+    for (shown, says) in [("51 mL/h", "THE DISPLAY DIFFERS"), ("5.1 mL/h", "WHAT WAS COMPARED IS RIGHT")] {
         let once = tamm.get(&back).await.once(&back);
         let answer = tamm.post(&back, &[("once", &once), ("shown.rate", shown)]).await;
         assert!(answer.text.contains(says), "{}", answer.text);

@@ -53,16 +53,12 @@ pub(super) fn read_back(args: &ReadBackArgs) -> Result<Answer, NoAnswer> {
 fn in_words(read_back: &ReadBack) -> String {
     let mut text = String::new();
     if read_back.differences.is_empty() {
-        let _ = writeln!(text, "THE DISPLAY IS RIGHT, held against {}.", read_back.against);
-        let is_held = |value: &str| HELD.iter().any(|(held, _)| *held == value);
-        let (held, kept): (Vec<&str>, Vec<&str>) =
-            read_back.shown.iter().map(|one| one.value.as_str()).partition(|value| is_held(value));
-        let more = if kept.is_empty() {
-            String::new()
-        } else {
-            format!(" Kept as read, and not compared: {}.", kept.join(", "))
-        };
-        wrapped(&mut text, "", &format!("Compared: {}.{more}", held.join(", ")));
+        let (compared, kept) = read_back.compared_and_kept();
+        let what = compared.join(", ");
+        wrapped(&mut text, "", &format!("WHAT WAS COMPARED IS RIGHT: {what}, held against {}.", read_back.against));
+        if !kept.is_empty() {
+            wrapped(&mut text, "", &format!("Kept as read, and not compared: {}.", kept.join(", ")));
+        }
         return text;
     }
     let _ = writeln!(text, "THE DISPLAY DIFFERS, held against {}:", read_back.against);

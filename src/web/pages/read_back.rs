@@ -55,7 +55,9 @@ fn in_words(read_back: &ReadBack) -> Markup {
     html! {
         div role="status" {
             @if read_back.differences.is_empty() {
-                p.right { strong { "THE DISPLAY IS RIGHT" } ", held against " (read_back.against) "." }
+                @let (compared, kept) = read_back.compared_and_kept();
+                p.right { strong { "WHAT WAS COMPARED IS RIGHT" } ": " (compared.join(", ")) ", held against " (read_back.against) "." }
+                @if !kept.is_empty() { p { "Kept as read, and not compared: " (kept.join(", ")) "." } }
             } @else {
                 p.wrong { strong { "THE DISPLAY DIFFERS" } ", held against " (read_back.against) ":" }
                 ul { @for one in &read_back.differences {
