@@ -473,7 +473,7 @@ fn a_broken_file_of_the_drug_is_refused_with_its_faults() {
      |
      = help: write `class:` and its value
 
-    error[limits-out-of-order]: `hard` lies inside the limits it should enclose: some of them can never be reached
+    error[limits-out-of-order]: `hard` lies inside `soft`, which it should enclose: some of that can never be reached
       --> HOUSE/drugs/noradrenaline.yaml:57:15
        |
     57 |         hard: {to: 12 mL/h, source: demonstration value}
@@ -572,4 +572,17 @@ fn what_the_author_signed_is_not_approved() {
     let text = house.author().text();
     let house = house.write("approval.yaml", &text);
     assert!(matches!(house.opened().standing(), Standing::Signed { by, .. } if by == "R. Achterberg"));
+}
+
+// A limit that collides with two others says so twice, each time with which.
+// hazard: H-LIMITS
+#[test]
+fn a_limit_inside_two_others_names_both() {
+    let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}\n          hard: {to: ";
+    let house = House::new().change("drugs/noradrenaline.yaml", &format!("{soft}3 "), &format!("{soft}0.1 "));
+    let (code, _, stderr) = check(&house, &clean());
+    assert_eq!(code, Some(2), "{stderr}");
+    for inner in ["`soft`", "`usual`"] {
+        assert_eq!(stderr.matches(&format!("`hard` lies inside {inner}")).count(), 1, "{inner}: {stderr}");
+    }
 }

@@ -239,9 +239,9 @@ fn phase(
     let hard = fields.required_item("hard").and_then(|item| band(item, reading, in_unit, measure));
     let (usual, soft, hard) = (usual?, soft?, hard?);
     check_sides(&mut fields, phase, &usual, &soft, &hard);
-    check_nested(&mut fields, "soft", &usual, &soft, measure);
-    check_nested(&mut fields, "hard", &soft, &hard, measure);
-    check_nested(&mut fields, "hard", &usual, &hard, measure);
+    check_nested(&mut fields, ("usual", &usual), ("soft", &soft), measure);
+    check_nested(&mut fields, ("soft", &soft), ("hard", &hard), measure);
+    check_nested(&mut fields, ("usual", &usual), ("hard", &hard), measure);
     fields.no_others();
     Some((phase, DoseLimits { usual, beyond: SoftHard { soft: Some(soft), hard: Some(hard) } }))
 }
@@ -317,9 +317,9 @@ fn bolus(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<BolusLimits> {
             );
         }
     }
-    check_nested(&mut fields, "hard", &soft, &hard, measure);
+    check_nested(&mut fields, ("soft", &soft), ("hard", &hard), measure);
     if let Some(usual) = &usual {
-        check_nested(&mut fields, "soft", usual, &soft, measure);
+        check_nested(&mut fields, ("usual", usual), ("soft", &soft), measure);
     }
     fields.no_others();
     if has_usual && usual.is_none() {

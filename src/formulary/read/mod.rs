@@ -146,7 +146,7 @@ fn soft_hard<T: Copy>(
     let wants_hard = has(&hard);
     let hard = hard.and_then(|item| band(item, reading, parse, measure));
     if let (Some(soft), Some(hard)) = (&soft, &hard) {
-        check_nested(&mut fields, "hard", soft, hard, measure);
+        check_nested(&mut fields, ("soft", soft), ("hard", hard), measure);
     }
     fields.no_others();
     (wants_soft == soft.is_some() && wants_hard == hard.is_some()).then_some(SoftHard { soft, hard })
@@ -155,9 +155,8 @@ fn soft_hard<T: Copy>(
 /// The outer interval must hold the inner one.
 fn check_nested<T: Copy>(
     fields: &mut crate::document::Fields<'_, '_, '_>,
-    outer_name: &'static str,
-    inner: &Band<T>,
-    outer: &Band<T>,
+    (inner_name, inner): (&'static str, &Band<T>),
+    (outer_name, outer): (&'static str, &Band<T>),
     measure: impl Fn(T) -> Ratio,
 ) {
     let low = inner.from.zip(outer.from).is_some_and(|(inner, outer)| measure(inner) < measure(outer));
@@ -165,8 +164,9 @@ fn check_nested<T: Copy>(
     let crossed = inner.from.zip(outer.to).is_some_and(|(inner, outer)| measure(inner) > measure(outer))
         || inner.to.zip(outer.from).is_some_and(|(inner, outer)| measure(inner) < measure(outer));
     if low || high || crossed {
-        let message =
-            format!("`{outer_name}` lies inside the limits it should enclose: some of them can never be reached");
+        let message = format!(
+            "`{outer_name}` lies inside `{inner_name}`, which it should enclose: some of that can never be reached"
+        );
         let refusal = Refusal::new("limits-out-of-order", message);
         fields.refuse(
             outer_name,
