@@ -1,5 +1,7 @@
 //! The sum line by line, as a person would write it down.
 
+use std::cmp::Ordering;
+
 use crate::quantity::{
     DoseRate, DoseRateUnit, FlowRate, Kind, Per, Product, Ratio, Stated, Strength, TooLarge, Unit, exact_or_about,
     grouped, percent, plain,
@@ -101,8 +103,12 @@ pub fn rounded(exact: Ratio, set: Ratio, step: FlowRate) -> String {
 /// A given dose against the ordered one, `off` percent away: `≈ 1.2 % less than ordered`; nothing where it is that dose.
 #[must_use]
 pub fn off(off: Ratio, given: Ratio, ordered: DoseRate) -> Option<String> {
-    let side = if given > ordered.number().ratio() { "more" } else { "less" };
-    (!off.is_zero()).then(|| format!("{} {side} than ordered", percent(off)))
+    let side = match given.cmp(&ordered.number().ratio()) {
+        Ordering::Equal => return None,
+        Ordering::Greater => "more",
+        Ordering::Less => "less",
+    };
+    Some(format!("{} {side} than ordered", percent(off)))
 }
 
 /// The sign for "about" takes the place of the sign for "equals".
