@@ -7,18 +7,14 @@ use std::path::{Path, PathBuf};
 use clap::{Args, Subcommand};
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
-use zeroize::Zeroizing;
 
 use crate::diagnostic::Fault;
-use crate::journal::{Head, Journal, JournalError, NotAHead, restore};
+use crate::journal::{Head, Journal, JournalError, NotAHead};
 
 use super::answer::Answer;
 use super::input::Refused;
 use super::journal_arg::{JournalArg, Trouble};
 use super::{Common, Exit, Format, Now};
-
-/// A backup holds every key, and can be tried for as long as somebody likes.
-const PASSPHRASE_LEAST: usize = 12;
 
 #[derive(Debug, Subcommand)]
 pub(super) enum JournalCommand {
@@ -31,9 +27,17 @@ pub(super) enum JournalCommand {
     /// One signed line that says which event is the last: keep it elsewhere
     Checkpoint(CheckpointArgs),
     /// The whole journal with its keys in one new file under a passphrase
-    Backup(BackupArgs),
+    #[cfg(feature = "backup")]
+    Backup(super::journal_backup::BackupArgs),
     /// A backup into a folder that does not exist yet; verified before it is there
-    Restore(RestoreArgs),
+    #[cfg(feature = "backup")]
+    Restore(super::journal_backup::RestoreArgs),
+    /// Not in this program: it was built without backups
+    #[cfg(not(feature = "backup"))]
+    Backup(NotBuiltIn),
+    /// Not in this program: it was built without backups
+    #[cfg(not(feature = "backup"))]
+    Restore(NotBuiltIn),
     /// Everything that was written down about a case, in order
     Show(super::journal_show::ShowArgs),
 }
@@ -82,38 +86,20 @@ pub(super) struct CheckpointArgs {
     now: Now,
 }
 
+#[cfg(not(feature = "backup"))]
 #[derive(Debug, Args)]
-pub(super) struct BackupArgs {
-    /// The file to be written
-    file: PathBuf,
-    #[command(flatten)]
-    passphrase: Passphrase,
-    #[command(flatten)]
-    journal: JournalArg,
-    #[command(flatten)]
-    common: Common,
+pub(super) struct NotBuiltIn {
+    #[arg(hide = true, trailing_var_arg = true, allow_hyphen_values = true)]
+    words: Vec<String>,
 }
 
-#[derive(Debug, Args)]
-pub(super) struct RestoreArgs {
-    /// The backup
-    file: PathBuf,
-    /// The folder to be made
-    folder: PathBuf,
-    /// An export made after the backup: what was forgotten since then stays forgotten
-    #[arg(long, value_name = "EXPORT")]
-    forgotten_in: Option<PathBuf>,
-    #[command(flatten)]
-    passphrase: Passphrase,
-    #[command(flatten)]
-    common: Common,
-}
-
-#[derive(Debug, Args)]
-struct Passphrase {
-    /// A file whose first line is the passphrase [default: it is asked for]
-    #[arg(long, value_name = "FILE")]
-    passphrase_file: Option<PathBuf>,
+#[cfg(not(feature = "backup"))]
+impl NotBuiltIn {
+    fn refuse(&self) -> Result<Answer, Trouble> {
+        let fault = Fault::new("not-built-in", "this program was built without backups");
+        let place = self.words.first().map_or("journal backup", String::as_str);
+        Err(Refused::one(place, fault.help("build it with `cargo build --profile dist --features full`")).into())
+    }
 }
 
 pub(super) fn run(command: &JournalCommand) -> Answer {
@@ -122,8 +108,12 @@ pub(super) fn run(command: &JournalCommand) -> Answer {
         JournalCommand::Verify(args) => (verify(args), args.common.format),
         JournalCommand::Export(args) => (export(args), Format::Text),
         JournalCommand::Checkpoint(args) => (checkpoint(args), Format::Text),
-        JournalCommand::Backup(args) => (backup(args), args.common.format),
-        JournalCommand::Restore(args) => (restored(args), args.common.format),
+        #[cfg(feature = "backup")]
+        JournalCommand::Backup(args) => return super::journal_backup::backup(args),
+        #[cfg(feature = "backup")]
+        JournalCommand::Restore(args) => return super::journal_backup::restore(args),
+        #[cfg(not(feature = "backup"))]
+        JournalCommand::Backup(args) | JournalCommand::Restore(args) => (args.refuse(), Format::Text),
         JournalCommand::Show(args) => return super::journal_show::run(args),
     };
     answer.unwrap_or_else(|trouble| trouble.answer(format))
@@ -217,95 +207,11 @@ fn checkpoint(args: &CheckpointArgs) -> Result<Answer, Trouble> {
     Ok(Answer::text(line + "\n", Exit::Proceed))
 }
 
-fn backup(args: &BackupArgs) -> Result<Answer, Trouble> {
-    let journal = args.journal.open()?;
-    let passphrase = args.passphrase.chosen()?;
-    let head = journal.backup(&args.file, &passphrase)?;
-    Ok(match args.common.format {
-        Format::Json => {
-            let data = json!({"version": 1, "journal": journal.id(), "events": head.seq, "head": head.to_string()});
-            Answer::json(&data, Exit::Proceed)
-        }
-        Format::Text => {
-            let text = format!(
-                "{} and every key in {}\nIt is worth what its passphrase is: keep that elsewhere, and try a restore.\n",
-                counted(head.seq),
-                args.file.display()
-            );
-            Answer::text(text, Exit::Proceed)
-        }
-    })
-}
-
-fn restored(args: &RestoreArgs) -> Result<Answer, Trouble> {
-    let passphrase = args.passphrase.known()?;
-    let bar = Bar::new();
-    let later = args.forgotten_in.as_ref().map(|path| File::open(path).map_err(unreadable(path)).map(BufReader::new));
-    let mut later = later.transpose()?;
-    let later = later.as_mut().map(|file| file as &mut dyn io::BufRead);
-    let restored = restore(&args.file, &args.folder, &passphrase, later, &mut |done, of| bar.show(done, of))?;
-    drop(bar);
-    let head = restored.verified.head;
-    Ok(match args.common.format {
-        Format::Json => {
-            let data = json!({
-                "version": 1, "events": head.seq, "head": head.to_string(), "case_keys": restored.case_keys,
-                "forgotten": restored.forgotten,
-            });
-            Answer::json(&data, Exit::Proceed)
-        }
-        Format::Text => {
-            let text = format!(
-                "{}, each as it was written, in {}. The last is\n{head}\n{} keys of cases; {} forgotten stay \
-                 forgotten. What was written after the backup is not in it.\n",
-                counted(head.seq),
-                args.folder.display(),
-                restored.case_keys,
-                restored.forgotten
-            );
-            Answer::text(text, Exit::Proceed)
-        }
-    })
-}
-
-fn counted(events: u64) -> String {
+pub(super) fn counted(events: u64) -> String {
     format!("{events} event{}", if events == 1 { "" } else { "s" })
 }
 
-impl Passphrase {
-    /// One that is used from now on: long, and typed twice.
-    fn chosen(&self) -> Result<Zeroizing<String>, Trouble> {
-        let passphrase = self.known()?;
-        if passphrase.chars().count() < PASSPHRASE_LEAST {
-            let fault = Fault::new("passphrase-short", format!("it has fewer than {PASSPHRASE_LEAST} characters"));
-            return Err(Refused::one("passphrase", fault.help("take four words or more, drawn at random")).into());
-        }
-        if self.passphrase_file.is_none() && *asked("The same again: ")? != *passphrase {
-            let fault = Fault::new("passphrase-differs", "the two differ");
-            return Err(Refused::one("passphrase", fault.help("do it again; nothing was written")).into());
-        }
-        Ok(passphrase)
-    }
-
-    fn known(&self) -> Result<Zeroizing<String>, Trouble> {
-        let Some(path) = &self.passphrase_file else {
-            return asked("Passphrase of the backup: ");
-        };
-        let text = Zeroizing::new(fs::read_to_string(path).map_err(unreadable(path))?);
-        Ok(Zeroizing::new(text.lines().next().unwrap_or_default().to_owned()))
-    }
-}
-
-/// Typed without being shown; never from a pipe, where nobody would know that it is asked for.
-fn asked(prompt: &str) -> Result<Zeroizing<String>, Trouble> {
-    let typed = if io::stdin().is_terminal() { rpassword::prompt_password(prompt).ok() } else { None };
-    typed.map(Zeroizing::new).ok_or_else(|| {
-        let fault = Fault::new("passphrase-missing", "there is nobody to ask for the passphrase");
-        Refused::one("--passphrase-file", fault.help("run this on a terminal, or give --passphrase-file FILE")).into()
-    })
-}
-
-fn unreadable(path: &Path) -> impl Fn(io::Error) -> Refused + '_ {
+pub(super) fn unreadable(path: &Path) -> impl Fn(io::Error) -> Refused + '_ {
     move |error| {
         let fault = Fault::new("file-unreadable", error.to_string()).help("look at the path and its rights");
         Refused::one(&path.display().to_string(), fault)
@@ -313,17 +219,17 @@ fn unreadable(path: &Path) -> impl Fn(io::Error) -> Refused + '_ {
 }
 
 /// How far it is, on a terminal only; gone at the end.
-struct Bar(ProgressBar);
+pub(super) struct Bar(ProgressBar);
 
 impl Bar {
-    fn new() -> Self {
+    pub(super) fn new() -> Self {
         let bar = if io::stderr().is_terminal() { ProgressBar::new(0) } else { ProgressBar::hidden() };
         let style = ProgressStyle::with_template("{bar:40} event {pos} of {len}, {eta} left");
         bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
         Self(bar)
     }
 
-    fn show(&self, done: u64, of: u64) {
+    pub(super) fn show(&self, done: u64, of: u64) {
         self.0.set_length(of);
         self.0.set_position(done);
     }

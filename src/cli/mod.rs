@@ -20,6 +20,8 @@ mod input;
 mod journal;
 #[cfg(feature = "journal")]
 mod journal_arg;
+#[cfg(feature = "backup")]
+mod journal_backup;
 mod lines;
 #[cfg(feature = "journal")]
 mod journal_show;

@@ -58,6 +58,7 @@ impl Journal {
     }
 
     /// The scopes that are forgotten in an export.
+    #[cfg(feature = "backup")]
     pub(super) fn exported_forgotten(&self, export: &mut dyn BufRead) -> Result<Vec<String>, JournalError> {
         let mut forgotten = Vec::new();
         self.read_export(export, |_, event| {

@@ -5,6 +5,7 @@
 //! sealing key per scope, and can show that nothing was changed, moved or taken out. Not protected against: whoever
 //! holds both the database and the store key.
 
+#[cfg(feature = "backup")]
 mod backup;
 mod checkpoint;
 mod created;
@@ -27,6 +28,7 @@ use rusqlite::Connection;
 
 use crate::quantity::Moment;
 
+#[cfg(feature = "backup")]
 pub use backup::{Restored, restore};
 pub use checkpoint::Checkpoint;
 pub use error::JournalError;

@@ -4,8 +4,6 @@ use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use axum_server::tls_rustls::RustlsConfig;
-
 use super::router;
 use super::site::Site;
 
@@ -24,6 +22,10 @@ pub enum NotServed {
     /// Another machine could listen.
     #[error("{0} can be reached from other machines, and no certificate is given")]
     WithoutCertificate(SocketAddr),
+    /// A certificate is given, and the program cannot use it.
+    #[cfg(not(feature = "tls"))]
+    #[error("this program was built without TLS: it serves this machine alone")]
+    WithoutTls,
     /// The address or a file cannot be used.
     #[error("{0}")]
     Failed(#[from] std::io::Error),
@@ -35,6 +37,8 @@ impl NotServed {
     pub const fn help(&self) -> &'static str {
         match self {
             Self::WithoutCertificate(_) => "add --certificate FILE and --key FILE, or leave --address out",
+            #[cfg(not(feature = "tls"))]
+            Self::WithoutTls => "build it with `cargo build --profile dist --features full`",
             Self::Failed(_) => "look at the address, and at the files of the certificate",
         }
     }
@@ -55,9 +59,12 @@ pub fn serve(site: Arc<Site>, listen: &Listen, ready: impl FnOnce(SocketAddr)) -
         let address = listener.local_addr()?;
         let service = router(site).into_make_service();
         match &listen.certificate {
+            #[cfg(not(feature = "tls"))]
+            Some(_) => return Err(NotServed::WithoutTls),
+            #[cfg(feature = "tls")]
             Some((certificate, key)) => {
                 let _ = rustls::crypto::ring::default_provider().install_default();
-                let tls = RustlsConfig::from_pem_file(certificate, key).await?;
+                let tls = axum_server::tls_rustls::RustlsConfig::from_pem_file(certificate, key).await?;
                 ready(address);
                 axum_server::from_tcp_rustls(listener, tls)?.serve(service).await?;
             }

@@ -3,9 +3,6 @@
 use std::collections::HashMap;
 use std::sync::LazyLock;
 
-use skrifa::MetadataProvider as _;
-use skrifa::instance::{LocationRef, Size};
-
 /// One weight of the font.
 #[derive(Debug)]
 pub(in crate::card) struct Face {
@@ -21,7 +18,7 @@ pub(in crate::card) struct Face {
 pub(in crate::card) struct Glyph {
     /// Its number in the file.
     #[cfg_attr(not(feature = "pdf"), expect(dead_code, reason = "only a PDF names glyphs"))]
-    pub(in crate::card) number: u32,
+    pub(in crate::card) number: u16,
     /// How far it moves on.
     pub(in crate::card) advance: f64,
 }
@@ -57,14 +54,20 @@ impl Face {
     }
 
     fn of(file: &'static [u8]) -> Self {
-        let font = skrifa::FontRef::new(file).expect("the file is shipped with the program");
-        let metrics = font.glyph_metrics(Size::unscaled(), LocationRef::default());
-        let em = f64::from(font.metrics(Size::unscaled(), LocationRef::default()).units_per_em);
-        let glyph = |(c, id): (u32, skrifa::GlyphId)| {
-            let advance = f64::from(metrics.advance_width(id)?) / em;
-            Some((char::from_u32(c)?, Glyph { number: id.to_u32(), advance }))
-        };
-        let glyphs: HashMap<char, Glyph> = font.charmap().mappings().filter_map(glyph).collect();
+        let font = ttf_parser::Face::parse(file, 0).expect("the file is shipped with the program");
+        let em = f64::from(font.units_per_em());
+        let mut glyphs = HashMap::new();
+        let tables = font.tables().cmap.iter().flat_map(|cmap| cmap.subtables);
+        tables.filter(ttf_parser::cmap::Subtable::is_unicode).for_each(|table| {
+            table.codepoints(|code| {
+                let glyph = char::from_u32(code).zip(table.glyph_index(code));
+                if let Some((c, id)) = glyph
+                    && let Some(advance) = font.glyph_hor_advance(id)
+                {
+                    glyphs.insert(c, Glyph { number: id.0, advance: f64::from(advance) / em });
+                }
+            });
+        });
         let mut ascii = [LACKING; 128];
         for (code, advance) in (0_u8..).zip(&mut ascii) {
             *advance = glyphs.get(&char::from(code)).map_or(LACKING, |glyph| glyph.advance);

@@ -163,7 +163,7 @@ impl Canvas for Pdf<'_> {
             #[expect(clippy::cast_possible_truncation, reason = "a width in heights of the font")]
             let advance = glyph.advance as f32;
             let range = from..from + c.len_utf8();
-            glyphs.push(KrillaGlyph::new(GlyphId::new(glyph.number), advance, 0.0, 0.0, 0.0, range, None));
+            glyphs.push(KrillaGlyph::new(GlyphId::new(glyph.number.into()), advance, 0.0, 0.0, 0.0, range, None));
         }
         let width = font::width(text, bold) * height;
         let x = match anchor {

@@ -32,5 +32,5 @@ pub(super) fn run(args: &SchemaArgs) -> Answer {
         KindWord::Equipment => Kind::Equipment,
         KindWord::Formulary => Kind::Formulary,
     };
-    Answer::text(schema::text(kind), Exit::Proceed)
+    Answer::text(schema::text(kind).to_owned(), Exit::Proceed)
 }

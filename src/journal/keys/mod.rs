@@ -155,10 +155,12 @@ impl Keys {
         self.signing.verifying_key().to_bytes()
     }
 
+    #[cfg(feature = "backup")]
     pub(super) const fn store(&self) -> &StoreKey {
         &self.store
     }
 
+    #[cfg(feature = "backup")]
     pub(super) fn folder(&self) -> &Path {
         &self.folder
     }
