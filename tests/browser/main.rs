@@ -17,4 +17,5 @@ mod killed;
 mod looked_at;
 mod served;
 mod shift;
+#[cfg(feature = "tls")]
 mod tls;

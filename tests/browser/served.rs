@@ -28,6 +28,7 @@ impl Served {
     }
 
     /// Starts it for other machines, at a free port.
+    #[cfg(feature = "tls")]
     pub(crate) fn over_tls(ward: &Ward, certificate: &Path, key: &Path) -> Self {
         let files = ["--certificate".as_ref(), certificate.as_os_str(), "--key".as_ref(), key.as_os_str()];
         let all = [&STOOD.map(OsStr::new)[..], &files[..]].concat();

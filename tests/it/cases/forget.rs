@@ -88,6 +88,7 @@ fn what_runs_is_not_forgotten() {
 
 /// A key that came back by hand, or was in a copy: restoring takes it away again.
 // hazard: H-PATIENT
+#[cfg(feature = "backup")]
 #[test]
 fn a_restored_backup_has_forgotten_too() {
     let theatre = Theatre::new("backup-forgets");

@@ -100,6 +100,7 @@ fn a_broken_chain_ends_with_4_and_names_the_event() {
 }
 
 // hazard: H-RECORD
+#[cfg(feature = "backup")]
 #[test]
 fn a_backup_is_made_and_restored() {
     let folder = filled("commands-backup", 5);
@@ -141,12 +142,29 @@ fn the_store_key_may_lie_elsewhere() {
     let second = with_key(run(["journal", "create"]).arg(folder.join("second"))).said();
     assert!(second.is_refused().contains("is there already"), "{second:?}");
     assert!(key.exists() && !folder.join("second").exists());
-    let secret = passphrase(&to, "four words drawn at random");
+    #[cfg(feature = "backup")]
+    backed_up_with_the_key_elsewhere(&folder, &to, with_key);
+}
+
+#[cfg(feature = "backup")]
+fn backed_up_with_the_key_elsewhere(folder: &Path, to: &Path, with_key: impl Fn(Run) -> Run) {
+    let secret = passphrase(to, "four words drawn at random");
     let backup = folder.join("backup.age");
     let words = format!("backup {} --passphrase-file {secret}", backup.display());
-    assert_eq!(with_key(journal(&to, &words)).said().code, 0);
+    assert_eq!(with_key(journal(to, &words)).said().code, 0);
     let words = format!("restore {} {} --passphrase-file {secret}", backup.display(), folder.join("back").display());
-    assert_eq!(with_key(journal(&to, &words)).said().code, 0);
+    assert_eq!(with_key(journal(to, &words)).said().code, 0);
     assert!(!folder.join("back/store.key").exists(), "the same key is there already");
     assert_eq!(with_key(journal(&folder.join("back"), "verify")).said().code, 0);
+}
+
+#[cfg(not(feature = "backup"))]
+#[test]
+fn a_program_without_backups_says_how_to_get_one_with_them() {
+    let folder = filled("commands-no-backup", 3);
+    for words in ["backup file.age", "backup file.age --passphrase-file secret", "restore file.age to"] {
+        let refused = said(&folder, words);
+        let text = refused.is_refused();
+        assert!(text.contains("built without backups") && text.contains("--features full"), "{refused:?}");
+    }
 }

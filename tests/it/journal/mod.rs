@@ -2,6 +2,7 @@
 #![cfg(feature = "journal")]
 #![allow(clippy::print_stdout, reason = "processes that are killed or out of room say how far they came")]
 
+#[cfg(feature = "backup")]
 mod backups;
 mod clock;
 mod commands;

@@ -217,6 +217,7 @@ mod on_unix {
     }
 
     // hazard: H-RECORD
+    #[cfg(feature = "backup")]
     #[test]
     fn a_backup_for_which_there_is_no_room_leaves_nothing() {
         let folder = filled("full-backup", 400);
@@ -227,6 +228,7 @@ mod on_unix {
         assert!(left.iter().all(|name| !name.starts_with('.')), "{left:?}");
     }
 
+    #[cfg(feature = "backup")]
     #[test]
     #[ignore = "run by another test, as a process of its own that may not write much"]
     fn backs_up_without_room() {
