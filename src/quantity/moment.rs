@@ -80,7 +80,7 @@ impl Moment {
         Some(Self { instant, ..self })
     }
 
-    /// So many minutes earlier, at the full minute; nothing when that is outside the years that are kept.
+    /// The full minute that lies `minutes` before this one; nothing when that is outside the years that are kept.
     #[must_use]
     pub fn minutes_earlier(self, minutes: u32) -> Option<Self> {
         let second = self.instant.as_second().div_euclid(60).checked_sub(i64::from(minutes))?.checked_mul(60)?;

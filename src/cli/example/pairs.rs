@@ -97,30 +97,32 @@ pub(super) const EXAMPLES: &[Example] = &[
 /// How far everything is moved: instants to the second, so that their differences stay; days without a time by whole
 /// days, so that an age in days stays and a child stays in its age band.
 #[derive(Debug, Clone, Copy)]
-struct Shift {
+struct TimeShift {
     seconds: i64,
     days: i64,
 }
 
 impl Example {
     /// Both texts with every instant and every date moved, so that `later`, when the later entry was made, becomes a few
-    /// minutes before `now`; nothing where a date would leave the years of four digits.
+    /// minutes before `now`; nothing where a date would leave [`YEARS`].
     pub(super) fn moved(&self, later: Moment, now: Moment) -> Option<Moved> {
         let seconds = (now.seconds_since(later) - 60 * MINUTES_BEFORE).div_euclid(60) * 60;
         let local = later.to_rfc3339().get(..INSTANT.len())?.parse::<DateTime>().ok()?;
         let target = local.checked_add(SignedDuration::from_secs(seconds)).ok()?;
         let days = target.date().duration_since(local.date()).as_hours() / 24;
-        let by = Shift { seconds, days };
+        let by = TimeShift { seconds, days };
         Some(Moved { first: by.move_text(self.first)?, second: by.move_text(self.second)? })
     }
 }
 
+/// Years of four digits, whole within what a moment can be.
+const YEARS: std::ops::Range<i16> = 1..9999;
 /// An instant as typed, without its offset, which stays.
 const INSTANT: &str = "0000-00-00T00:00:00";
 /// A day as typed, of a birth or within an identifier.
 const DAYS: [&str; 2] = ["0000-00-00", "0000 00 00"];
 
-impl Shift {
+impl TimeShift {
     fn move_text(self, text: &str) -> Option<String> {
         let mut out = String::with_capacity(text.len());
         let mut rest = text;
@@ -142,12 +144,12 @@ impl Shift {
     fn move_one(self, typed: &str) -> Option<String> {
         if typed.len() == INSTANT.len() {
             let moved = typed.parse::<DateTime>().ok()?.checked_add(SignedDuration::from_secs(self.seconds)).ok()?;
-            return (moved.year() > 0).then(|| moved.to_string());
+            return YEARS.contains(&moved.year()).then(|| moved.to_string());
         }
         let separator = if typed.contains(' ') { " " } else { "-" };
         let day = typed.replace(' ', "-").parse::<Date>().ok()?;
         let moved = day.checked_add(SignedDuration::from_hours(24 * self.days)).ok()?;
-        (moved.year() > 0).then(|| moved.to_string().replace('-', separator))
+        YEARS.contains(&moved.year()).then(|| moved.to_string().replace('-', separator))
     }
 }
 
@@ -163,6 +165,8 @@ fn begins_with(text: &str, shape: &str) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use std::sync::LazyLock;
+
     use regex::Regex;
     use rstest::rstest;
 
@@ -190,19 +194,17 @@ mod tests {
         if first.is_before(second) { second } else { first }
     }
 
-    /// Every time of a text, found in another way than by the code above.
+    static INSTANTS: LazyLock<Regex> =
+        LazyLock::new(|| Regex::new(r"\b\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d").expect("a pattern"));
+    static DATES: LazyLock<Regex> = LazyLock::new(|| Regex::new(r"\b\d{4}([- ])\d\d([- ])\d\d\b").expect("a pattern"));
+
+    /// Every instant and every day of a text, and the text without them, found in another way than by the code above.
     fn times(text: &str) -> (Vec<DateTime>, Vec<Date>, String) {
-        let instants = Regex::new(r"\b\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d").expect("a pattern");
-        let days = Regex::new(r"\b\d{4}[- ]\d\d[- ]\d\d\b").expect("a pattern");
-        let of_instants = instants.find_iter(text).map(|found| found.as_str().parse().expect("an instant")).collect();
-        let rest = instants.replace_all(text, "INSTANT").into_owned();
-        let of_days =
-            days.find_iter(&rest).map(|found| found.as_str().replace(' ', "-").parse().expect("a day")).collect();
-        (
-            of_instants,
-            of_days,
-            Regex::new(r"\d{4}([- ])\d\d([- ])\d\d").expect("a pattern").replace_all(&rest, "DAY$1$2").into_owned(),
-        )
+        let instants = INSTANTS.find_iter(text).map(|found| found.as_str().parse().expect("an instant")).collect();
+        let rest = INSTANTS.replace_all(text, "INSTANT");
+        let day = |found: regex::Match<'_>| found.as_str().replace(' ', "-").parse().expect("a day");
+        let days = DATES.find_iter(&rest).map(day).collect();
+        (instants, days, DATES.replace_all(&rest, "DAY$1$2").into_owned())
     }
 
     #[test]
@@ -216,8 +218,8 @@ mod tests {
                 let (before, after) = (times(text), times(moved));
                 assert_eq!(before.2, after.2, "{} at {at}", example.name);
                 assert_eq!((before.0.len(), before.1.len()), (after.0.len(), after.1.len()));
-                // Instants stand in three or four fields of a form, and two of `born` and the identifiers are days.
-                assert!((2..=4).contains(&before.0.len()) && (1..=2).contains(&before.1.len()), "{text}");
+                // Instants: the entry, the syringe, perhaps the start. Days: the birth, alone or within the identifiers.
+                assert!((2..=3).contains(&before.0.len()) && (1..=2).contains(&before.1.len()), "{text}");
                 (instants, days) = (instants + before.0.len(), days + before.1.len());
                 by.extend(before.0.iter().zip(&after.0).map(|(a, b)| (Some(b.duration_since(*a)), None)));
                 by.extend(before.1.iter().zip(&after.1).map(|(a, b)| (None, Some(b.duration_since(*a)))));
@@ -252,7 +254,7 @@ mod tests {
             let moved = example.moved(later(example), now).expect("it can be moved");
             for (text, moved) in [(example.first, &moved.first), (example.second, &moved.second)] {
                 let [before, after] = [entry(text), entry(moved)].map(|entry| {
-                    let (born, on) = (times_of_birth(&entry), entry.entered_at().date());
+                    let (born, on) = (birth(&entry), entry.entered_at().date());
                     born.map(|born| on.duration_since(born).as_hours() / 24)
                 });
                 assert_eq!(before, after, "{}", example.name);
@@ -260,7 +262,7 @@ mod tests {
         }
     }
 
-    fn times_of_birth(entry: &Entry) -> Option<Date> {
+    fn birth(entry: &Entry) -> Option<Date> {
         match entry.patient().age {
             Some(crate::entry::AgeGiven::Born(born)) => Some(born),
             _ => None,
@@ -274,11 +276,11 @@ mod tests {
     #[case("2024-02-28T23:30:00+01:00", "2024-02-29T00:30:00+01:00")]
     #[case("é 2024-12-31", "é 2025-01-01")]
     fn a_text_is_moved_where_a_time_stands(#[case] text: &str, #[case] moved: &str) {
-        assert_eq!(Shift { seconds: 3600, days: 1 }.move_text(text).as_deref(), Some(moved));
+        assert_eq!(TimeShift { seconds: 3600, days: 1 }.move_text(text).as_deref(), Some(moved));
     }
 
     #[test]
-    fn what_would_leave_the_years_of_four_digits_is_not_moved() {
+    fn what_would_leave_the_years_is_not_moved() {
         for at in ["9999-12-30T12:00:00+00:00", "0001-01-03T00:00:00+00:00"] {
             let now = Moment::parse(at).expect("a moment");
             assert!(EXAMPLES.iter().all(|example| example.moved(later(example), now).is_none()), "{at}");

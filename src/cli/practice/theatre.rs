@@ -14,7 +14,7 @@ use crate::quantity::{BolusDose, FlowRate, Moment};
 
 /// Somebody who may sign in.
 #[derive(Debug)]
-pub(super) struct Member {
+pub(super) struct StaffMember {
     pub(super) person: Person,
     pub(super) pin: String,
     signer: Signer,
@@ -24,7 +24,7 @@ pub(super) struct Member {
 #[derive(Debug)]
 pub(super) struct Theatre {
     pub(super) cases: Cases,
-    pub(super) staff: Vec<Member>,
+    pub(super) staff: Vec<StaffMember>,
     /// The set-up that waits for its second entry.
     pub(super) waits: SetUpCode,
     /// What its second person reads: each question of the form with its answer.
@@ -145,43 +145,43 @@ impl Theatre {
     pub(super) fn prepare(journal: &Path, formulary: &Formulary, now: Moment) -> Result<Self, NoAnswer> {
         let mut journal = Journal::create(journal, true, before(now, 100)?)?;
         let staff = employ(&mut journal, before(now, 99)?)?;
-        let mut evening = Course { cases: Cases::of(journal), staff, formulary, now };
-        let adult = evening.agrees(&ADULT, 85, 80)?;
-        evening.starts(adult, 75, "6 mL/h")?;
-        let child = evening.agrees(&CHILD, 60, 55)?;
-        evening.starts(child, 50, "2.16 mL/h")?;
-        evening.records(adult, &Happening::RateChanged(FlowRate::parse("7.2 mL/h").map_err(typed_here)?), 30)?;
-        evening.reads_back(adult, "7.2 mL/h", 29)?;
-        evening.records(child, &Happening::BolusGiven(BolusDose::parse("1.8 mg").map_err(typed_here)?), 20)?;
-        evening.reads_back(child, "2.16 mL/h", 14)?;
-        let waits = evening.enters_first(&WAITING, 5)?;
+        let mut prologue = Prologue { cases: Cases::of(journal), staff, formulary, now };
+        let adult = prologue.agrees(&ADULT, 85, 80)?;
+        prologue.starts(adult, 75, "6 mL/h")?;
+        let child = prologue.agrees(&CHILD, 60, 55)?;
+        prologue.starts(child, 50, "2.16 mL/h")?;
+        prologue.records(adult, &Happening::RateChanged(FlowRate::parse("7.2 mL/h").map_err(typed_here)?), 30)?;
+        prologue.reads_back(adult, "7.2 mL/h", 29)?;
+        prologue.records(child, &Happening::BolusGiven(BolusDose::parse("1.8 mg").map_err(typed_here)?), 20)?;
+        prologue.reads_back(child, "2.16 mL/h", 14)?;
+        let waits = prologue.enters_first(&WAITING, 5)?;
         let sheet = WAITING.sheet(now)?;
-        Ok(Self { cases: evening.cases, staff: evening.staff, waits, sheet })
+        Ok(Self { cases: prologue.cases, staff: prologue.staff, waits, sheet })
     }
 }
 
 /// The people, each vouched for by the first.
-fn employ(journal: &mut Journal, at: Moment) -> Result<Vec<Member>, NoAnswer> {
-    let mut staff: Vec<Member> = Vec::new();
+fn employ(journal: &mut Journal, at: Moment) -> Result<Vec<StaffMember>, NoAnswer> {
+    let mut staff: Vec<StaffMember> = Vec::new();
     for (name, role) in STAFF {
         let pin = pin()?;
         case::add(journal, at, staff.first().map(|first| &first.signer), name, role, &pin)?;
         let (person, signer) = case::unlock(journal, at, name, &pin)?;
-        staff.push(Member { person, pin, signer });
+        staff.push(StaffMember { person, pin, signer });
     }
     Ok(staff)
 }
 
 /// What happens before the visitor comes.
-struct Course<'f> {
+struct Prologue<'f> {
     cases: Cases,
-    staff: Vec<Member>,
+    staff: Vec<StaffMember>,
     formulary: &'f Formulary,
     now: Moment,
 }
 
-impl Course<'_> {
-    /// The first entry of a new case, so many minutes before now.
+impl Prologue<'_> {
+    /// The first entry of a new case, some minutes before now.
     fn enters_first(&mut self, bedside: &Bedside, minutes: u32) -> Result<SetUpCode, NoAnswer> {
         let at = before(self.now, minutes)?;
         let case = self.cases.open(at, Some(&self.staff[0].signer))?;

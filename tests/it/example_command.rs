@@ -1,11 +1,9 @@
 //! The examples that travel inside the program: at any moment they are answered as `agree` answers their files.
 
-mod common;
-
 use std::collections::BTreeSet;
 use std::path::Path;
 
-use common::{Said, run};
+use crate::common::{Said, run};
 use regex::Regex;
 use rstest::rstest;
 use serde_json::Value;
@@ -76,6 +74,8 @@ fn as_years_pass_the_answers_stay(
         "2026-11-30T23:59:00+01:00",
         "2028-02-29T12:00:00+00:00",
         "2031-07-01T00:02:00+00:00",
+        // One entry on each side of midnight.
+        "2033-05-01T00:05:00+00:00",
         "2040-02-29T09:00:00-05:00",
         "2040-12-31T23:59:00+00:00"
     )]

@@ -1,14 +1,12 @@
 //! The practice, as a visitor meets it: started, signed in to over a plain connection, and ended without a trace.
 #![cfg(all(unix, feature = "web"))]
 
-mod common;
-
 use std::io::{BufRead as _, BufReader, Read as _, Write as _};
 use std::net::{SocketAddr, TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdout, Command, Stdio};
 
-use common::{folder, run};
+use crate::common::{folder, run};
 use rustix::process::{Pid, Signal, kill_process};
 
 struct Practice {
@@ -121,7 +119,7 @@ fn a_visitor_signs_in_sees_what_runs_and_leaves_no_trace() {
 }
 
 #[test]
-fn whoever_ends_it_before_it_serves_finds_nothing_either() {
+fn nothing_stays_when_it_is_ended_before_it_serves() {
     let within = folder("early");
     let mut process = Command::new(env!("CARGO_BIN_EXE_countersign"))
         .args(["practice", "--address", "127.0.0.1:0"])
