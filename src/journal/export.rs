@@ -7,7 +7,9 @@ use std::path::Path;
 use data_encoding::HEXLOWER;
 use serde::{Deserialize, Serialize};
 
-use super::event::{Envelope, Event, KIND_FORGOTTEN};
+#[cfg(feature = "backup")]
+use super::event::KIND_FORGOTTEN;
+use super::event::{Envelope, Event};
 use super::head::{Hash, Head};
 use super::{Journal, JournalError, read};
 
