@@ -14,6 +14,7 @@ mod delivery_command;
 mod delivery_laws;
 mod examples;
 mod formulary_faults;
+mod formulary_read_again;
 mod hazards;
 mod interception;
 mod journal;
