@@ -15,6 +15,7 @@ mod delivery_laws;
 mod example_command;
 mod examples;
 mod formulary_faults;
+mod formulary_read_again;
 mod hazards;
 mod interception;
 mod journal;
