@@ -14,6 +14,7 @@ mod delivery;
 mod dose;
 mod drawing;
 mod entry_file;
+mod explain;
 mod formulary;
 mod input;
 #[cfg(feature = "journal")]
@@ -90,6 +91,8 @@ enum Command {
     #[cfg(feature = "journal")]
     #[command(subcommand)]
     Journal(journal::JournalCommand),
+    /// What a code on a screen means, why it matters and what to do
+    Explain(explain::ExplainArgs),
     /// The bedside page: the same work in a browser
     #[cfg(feature = "web")]
     Serve(serve::ServeArgs),
@@ -171,6 +174,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
         Command::Formulary(command) => formulary::run(&command),
         #[cfg(feature = "journal")]
         Command::Journal(command) => journal::run(&command),
+        Command::Explain(args) => explain::run(&args),
         #[cfg(feature = "web")]
         Command::Serve(args) => serve::run(&args),
     }
