@@ -26,7 +26,7 @@ pub(super) struct ExplainArgs {
         conflicts_with_all = ["code", "format"])]
     all: Option<Part>,
     /// The folder into which each part is written as a file of its own
-    #[arg(short, long, value_name = "DIR", requires = "all")]
+    #[arg(short, long, value_name = "DIR", requires = "all", conflicts_with = "code")]
     output: Option<PathBuf>,
     #[command(flatten)]
     common: super::Common,
