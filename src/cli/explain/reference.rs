@@ -14,7 +14,7 @@ pub(super) const LINT: &str = "\
 What `countersign formulary lint` remarks on. A *warning* is mended, or accepted in the drug's file with a written \
 reason; a *note* is to be known. Errors, with which a formulary cannot be used, are in [errors.md](errors.md).";
 pub(super) const ERRORS: &str = "\
-Why something is refused: an entry, a file, an option, a request. Nothing was computed or written from it.";
+Why something is refused: an entry, a file, an option, a request.";
 pub(super) const EVENTS: &str = "\
 The kinds of events that a journal holds, in the order in which they begin to occur.";
 
