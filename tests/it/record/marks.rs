@@ -177,7 +177,7 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     });
     it.holds("balance-differs", &fires, &silent);
 
-    let all: BTreeSet<String> = MARKS.iter().map(|(code, _)| (*code).to_owned()).collect();
+    let all: BTreeSet<String> = MARKS.iter().map(|code| (*code).to_owned()).collect();
     assert_eq!(it.seen, all, "every mark was looked at");
 }
 
