@@ -1,4 +1,5 @@
 //! The bedside page as people use it: the program serves, Chromium shows, several people work at the same time.
+#![cfg(feature = "web")]
 
 #[path = "../it/web/ward.rs"]
 #[allow(dead_code, reason = "what the tests without a browser need besides")]

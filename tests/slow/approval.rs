@@ -1,5 +1,7 @@
 //! What the second pharmacist types is held against the file value by value.
 
+use std::collections::HashMap;
+
 use countersign::formulary::Formulary;
 use countersign::upkeep::approval::{Answers, Changes, NONE, Place};
 use countersign::upkeep::sheet::{self, What};
@@ -13,8 +15,9 @@ fn demonstration() -> Formulary {
 /// What the file says at a place.
 fn proposed(formulary: &Formulary) -> impl Fn(&Place) -> String {
     let rows = sheet::rows(formulary.texts()).expect("files without a fault");
+    let rows: HashMap<_, _> = rows.into_iter().map(|row| ((row.file.clone(), row.place.clone()), row)).collect();
     move |place| {
-        let row = rows.iter().find(|row| row.file == place.file && row.place == place.place).expect("it was asked for");
+        let row = rows.get(&(place.file.clone(), place.place.clone())).expect("it was asked for");
         if row.what == What::Value { row.value.clone() } else { row.what.word().to_owned() }
     }
 }

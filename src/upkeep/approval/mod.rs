@@ -96,9 +96,12 @@ impl Changes {
                 otherwise(row, Some(row), None);
             }
         }
-        let all: Vec<Row> = rows.iter().chain(before.values()).cloned().collect();
+        let mut values: BTreeMap<(&str, &str), &str> = BTreeMap::new();
+        for row in rows.iter().chain(before.values()) {
+            values.entry((&row.file, &row.place)).or_insert(&row.value);
+        }
         for place in &mut typed {
-            place.source = source_of(place, &all);
+            place.source = source_of(place, &values);
         }
         let read = rows.iter().map(|row| (row.file.clone(), OnceLock::new())).collect();
         Ok(Self { typed, words, rows, read })
@@ -171,10 +174,8 @@ fn is_words(place: &str) -> bool {
 }
 
 /// The nearest source above a place, in full where the file lists it.
-fn source_of(place: &Place, rows: &[Row]) -> Option<String> {
-    let at = |wanted: &str| {
-        rows.iter().find(|row| row.file == place.file && row.place == wanted).map(|row| row.value.clone())
-    };
+fn source_of(place: &Place, values: &BTreeMap<(&str, &str), &str>) -> Option<String> {
+    let at = |wanted: &str| values.get(&(place.file.as_str(), wanted)).map(|value| (*value).to_owned());
     let mut above = place.place.as_str();
     let label = loop {
         above = above.rsplit_once(sheet::BETWEEN)?.0;
