@@ -458,7 +458,7 @@ pub(super) fn microgram(drug: &Drug, text: String) -> String {
 }
 
 #[expect(clippy::needless_pass_by_value, reason = "it is mapped over owned texts")]
-fn microgram_in_full(text: String) -> String {
+pub(crate) fn microgram_in_full(text: String) -> String {
     let word = |word: &str| match word.strip_prefix(Microgram::Short.word()) {
         Some(rest) if !rest.starts_with(|c: char| c.is_alphanumeric()) => format!("{}{rest}", Microgram::Full.word()),
         _ => word.to_owned(),

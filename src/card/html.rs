@@ -31,6 +31,13 @@ pub(super) fn render(blocks: &[Block]) -> String {
 fn drawn(block: &Block) -> Markup {
     match block {
         Block::Banner(text) => html! { p.banner role="note" { (text) } },
+        Block::Lead(lead) => html! {
+            section.lead role="alert" {
+                h2 { (lead.heading) }
+                p.rate { strong { (lead.value) } @if !lead.unit.is_empty() { " " (lead.unit) } }
+                @for line in &lead.lines { p { (line) } }
+            }
+        },
         Block::Title { text, at } => html! { header { h1 { (text) } p { (at) } } },
         Block::Facts { key, heading, rows } => facts(key, heading, rows),
         Block::Rate { value, unit } => html! { p.rate { strong { (value) } " " (unit) } },

@@ -26,8 +26,8 @@ pub(super) fn render(blocks: &[Block]) -> Value {
             Block::Scale(scale) => drop(data.insert("scale".to_owned(), scale_data(scale))),
             Block::Emptying(emptying) => drop(data.insert("emptying".to_owned(), emptying_data(emptying))),
             Block::Arrives(arrives) => drop(data.insert("arrives".to_owned(), arrives_data(arrives))),
-            // It is about this very data, and stands beside it.
-            Block::Code(_) => {}
+            // They are about this very data, and stand beside it.
+            Block::Code(_) | Block::Lead(_) => {}
             Block::Findings(found) => drop(data.insert("findings".to_owned(), found.iter().map(finding).collect())),
             Block::Steps { key, steps, .. } => drop(data.insert((*key).to_owned(), json!(steps))),
             Block::Text { key, lines, .. } => drop(data.insert((*key).to_owned(), json!(lines))),

@@ -1,28 +1,28 @@
 //! The card of a case: recomputed each time from the sealed entries, and held against what was given out before.
 
-use crate::card::{Blocks, Card, EmergencyCard, Provenance};
+use crate::card::{Blocks, Card, EmergencyCard, Form, Lead, NoPage, Provenance, microgram_in_full};
 use crate::check::{Checked, Finding, Severity};
 use crate::formulary::Formulary;
 use crate::quantity::Moment;
 
 use super::Cases;
+use super::accounting::Course;
 use super::card_code::CardCode;
 use super::code::SetUpCode;
 use super::error::{CaseError, refuse};
 use super::fold::{CARD, CardHeader, Case, Header, Place, Reading, SetUp};
 use super::standing::{Formularies, Hindered, Stage, Standing, checked};
 
-/// A card, as it is given out.
+/// What was agreed, or entered in an emergency: a function of the sealed entries alone.
 #[derive(Debug)]
-pub enum CardAnswer {
+pub(super) enum Drawn {
     /// Two people agreed.
     Agreed(Card),
     /// Nobody checked it.
     Emergency(EmergencyCard),
 }
 
-/// Everything that it is drawn from and into.
-impl std::ops::Deref for CardAnswer {
+impl std::ops::Deref for Drawn {
     type Target = Blocks;
 
     fn deref(&self) -> &Blocks {
@@ -33,7 +33,7 @@ impl std::ops::Deref for CardAnswer {
     }
 }
 
-impl CardAnswer {
+impl Drawn {
     fn with_code(self, code: &CardCode) -> Self {
         match self {
             Self::Agreed(card) => Self::Agreed(card.with_code(code.to_string())),
@@ -41,10 +41,71 @@ impl CardAnswer {
         }
     }
 
+    const fn is_emergency(&self) -> bool {
+        matches!(self, Self::Emergency(_))
+    }
+}
+
+/// A card, as it is given out: what was agreed, and above it what runs by the record when it is given out.
+///
+/// What runs stands outside the card proper. The card is signed and hashed, and comes out the same as long as its entries
+/// do, so that a sheet of paper can be held against the journal; what runs changes with every line of the record, which
+/// keeps it. So each format is led by it, and neither the code nor the hash covers it.
+#[derive(Debug)]
+pub struct CardAnswer {
+    card: Drawn,
+    lead: Option<Lead>,
+    led: Blocks,
+}
+
+impl CardAnswer {
+    fn new(card: Drawn, lead: Option<Lead>) -> Self {
+        let led = lead.as_ref().map_or_else(|| Blocks::clone(&card), |lead| card.led_by(lead.clone()));
+        Self { card, lead, led }
+    }
+
     /// Whether nobody checked it.
     #[must_use]
     pub const fn is_emergency(&self) -> bool {
-        matches!(self, Self::Emergency(_))
+        self.card.is_emergency()
+    }
+
+    /// What runs by the record, where anything does.
+    #[must_use]
+    pub const fn lead(&self) -> Option<&Lead> {
+        self.lead.as_ref()
+    }
+
+    /// What was agreed, as data: what its code signs.
+    #[must_use]
+    pub fn json(&self) -> serde_json::Value {
+        self.card.json()
+    }
+
+    /// Its code.
+    #[must_use]
+    pub fn code(&self) -> Option<&str> {
+        self.card.code()
+    }
+
+    /// For a terminal.
+    #[must_use]
+    pub fn text(&self) -> String {
+        self.led.text()
+    }
+
+    /// For a browser.
+    #[must_use]
+    pub fn html(&self) -> String {
+        self.led.html()
+    }
+
+    /// In one of these forms.
+    ///
+    /// # Errors
+    /// As for [`Blocks::drawn`].
+    pub fn drawn(&self, form: Form) -> Result<Vec<u8>, NoPage> {
+        self.led.drawn(form)
     }
 }
 
@@ -65,7 +126,8 @@ impl Cases {
         let journal = self.journal.id().to_owned();
         self.act(now, code.case, |case, kept, past| {
             let set_up = case.set_up(code.number)?;
-            if let Some(stopped) = case.course(set_up, now, kept)?.and_then(|course| course.stopped) {
+            let course = case.course(set_up, now, kept)?;
+            if let Some(stopped) = course.as_ref().and_then(|course| course.stopped) {
                 let says = format!("{code} was stopped at {}: its card ended with it", stopped.local());
                 return Err(refuse("set-up-over", says, format!("see `countersign record show {code}`")));
             }
@@ -94,7 +156,11 @@ impl Cases {
                 card: Some(CardHeader { hash, program: PROGRAM.to_owned(), emergency: card.is_emergency() }),
                 ..Header::default()
             };
-            Ok((vec![case.draft(CARD, None, header, None::<&()>)?], card))
+            let lead = match &course {
+                Some(course) => case.lead(set_up, reading.number, course, kept)?,
+                None => None,
+            };
+            Ok((vec![case.draft(CARD, None, header, None::<&()>)?], CardAnswer::new(card, lead)))
         })
     }
 }
@@ -117,6 +183,23 @@ impl Case {
         }
     }
 
+    /// What runs, for the card of one of the readings.
+    fn lead(
+        &self,
+        set_up: &SetUp,
+        reading: u16,
+        course: &Course,
+        kept: &Formularies,
+    ) -> Result<Option<Lead>, CaseError> {
+        let next = self.next_syringe(set_up, course, kept)?.filter(|next| next.reading == reading);
+        let lead = next.map(|next| next.lead());
+        let in_full = course.syringe().basis.microgram_in_full;
+        Ok(lead.map(|lead| Lead {
+            lines: lead.lines.into_iter().map(|line| if in_full { microgram_in_full(line) } else { line }).collect(),
+            ..lead
+        }))
+    }
+
     pub(super) fn draw(
         &self,
         set_up: &SetUp,
@@ -124,7 +207,7 @@ impl Case {
         standing: &Standing<'_>,
         journal: &str,
         kept: &Formularies,
-    ) -> Result<CardAnswer, CaseError> {
+    ) -> Result<Drawn, CaseError> {
         let last = reading.entries.iter().find(|entry| entry.head.seq == standing.since);
         let head = last.map(|entry| entry.head.to_string()).unwrap_or_default();
         let provenance = |first_signed| Provenance::Case {
@@ -137,14 +220,14 @@ impl Case {
             Stage::Agreed(agreed) => {
                 let first = standing.pair.map_or(0, |(first, _)| first);
                 let signed = reading.entries.iter().any(|one| one.head.seq == first && one.place != Place::Emergency);
-                Ok(CardAnswer::Agreed(Card::of(agreed, standing.at, &provenance(signed))))
+                Ok(Drawn::Agreed(Card::of(agreed, standing.at, &provenance(signed))))
             }
             Stage::Unchecked => {
                 let entry = reading.entry(Place::First, 1);
                 let entry = entry.ok_or_else(|| CaseError::Fault(format!("{} holds no entry", set_up.code)))?;
                 let checked = self.checked_by(entry, entry.at, kept, Checked::in_an_emergency)?;
                 match EmergencyCard::of(&checked, entry.at, &provenance(false)) {
-                    Ok(card) => Ok(CardAnswer::Emergency(card)),
+                    Ok(card) => Ok(Drawn::Emergency(card)),
                     Err(stops) => Err(impossible(&stops)),
                 }
             }

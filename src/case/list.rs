@@ -149,12 +149,17 @@ fn row(
                 };
                 owed.push(Owed { code: "second-check", says: format!("NOT DOUBLE-CHECKED: {next}") });
             }
+            if let Some(course) = &course
+                && let Some(next) = case.next_syringe(set_up, course, kept)?
+            {
+                says.push_str(&format!("; {}", next.keeps_in_words()));
+            }
             if is_next { format!("next syringe: {says}") } else { says }
         }
         None => "nothing entered yet".to_owned(),
     };
     if let Some(course) = &course {
-        stands = running(course, &stands, set_up);
+        stands = running(course, &stands, set_up)?;
         owed.extend(owed_by_course(case, set_up, course, now, kept)?);
     } else if !is_void
         && set_up.cards.iter().any(|card| Some(card.reading) == set_up.latest().map(|reading| reading.number))
@@ -178,7 +183,7 @@ fn row(
     Ok(Row { case: case.code, set_up: Some(set_up.code), stands, runs, owed, over })
 }
 
-fn running(course: &Course, stands: &str, set_up: &SetUp) -> String {
+fn running(course: &Course, stands: &str, set_up: &SetUp) -> Result<String, CaseError> {
     let is_next = set_up.running_reading() != set_up.latest().map(|reading| reading.number);
     let next = if is_next { format!("; {stands}") } else { String::new() };
     let now = match (course.stopped, course.rate) {
@@ -193,7 +198,9 @@ fn running(course: &Course, stands: &str, set_up: &SetUp) -> String {
         (None, Some(_)) => format!("running since {}", course.started.local()),
     };
     let unchecked = if course.syringe().basis.agreed { "" } else { ", NOT DOUBLE-CHECKED" };
-    format!("{now}{unchecked}{next}")
+    let line = course.still_in_the_line()?.filter(|_| course.is_running());
+    let line = line.map(|held| format!("; {}", held.says())).unwrap_or_default();
+    Ok(format!("{now}{unchecked}{line}{next}"))
 }
 
 fn owed_by_course(

@@ -27,6 +27,7 @@ mod picture;
 mod reaches;
 mod read_back;
 mod record;
+mod restart;
 mod standing;
 mod startable;
 mod verified;
@@ -62,7 +63,8 @@ pub use people::{People, Person, Role, SHORTEST_PIN, add, change_pin, retire, sl
 pub use picture::drawn;
 pub use reaches::{Change, Reaches};
 pub use read_back::{HELD, against_agreed};
-pub use record::{Balance, When};
+pub use record::{Balance, Confirmed, When};
+pub use restart::{NextSyringe, RateAndDose, RunningDose};
 pub use standing::{Formularies, Hindered, Stage, Standing};
 pub use words::{shown_moment, what_in_words};
 pub use written::{Difference, MARKS, Mark, ReadBack, Recorded, Shown, What};

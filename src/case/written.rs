@@ -127,6 +127,10 @@ pub const MARKS: &[(&str, &str)] = &[
     ("not-a-driver-rate", "The driver cannot be set to this rate."),
     ("not-double-checked", "Nobody has checked the emergency entry."),
     ("not-the-card-rate", "It was not started at the card's rate."),
+    (
+        "dose-changed-at-restart",
+        "The next syringe, or the rate after a pause, gives another dose than the one that ran.",
+    ),
     ("outside-ordered-range", "The dose at this rate is outside the ordered range."),
     ("dose-above-soft-limit", "The dose at this rate is above the soft limit of the phase."),
     ("dose-below-soft-limit", "The dose at this rate is below the soft lower limit of the phase."),

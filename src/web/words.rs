@@ -28,6 +28,7 @@ const OPTIONS: &[(&str, &str)] = &[
     ("--reason \"read off another driver\"", "“The reason”"),
     ("--rate \"3.6 mL/h\"", "“At another rate”"),
     ("--anew", "“Read it from the start”"),
+    ("--dose-changes", "“The dose is changed on purpose”"),
     ("--even-so", "“It really happened even so”"),
     ("--late", "“Why it is written down only now”"),
     ("--not", "“It did not happen”"),
@@ -40,6 +41,7 @@ const OPTIONS: &[(&str, &str)] = &[
 const FIELDS: &[(&str, &str)] = &[
     ("--reason \"read off another driver\"", "`reason`"),
     ("--rate \"3.6 mL/h\"", "`value`"),
+    ("--dose-changes", "`dose_changes`"),
     ("--even-so", "`even_so`"),
     ("--late", "`late`"),
     ("--reason", "`reason`"),

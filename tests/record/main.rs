@@ -14,12 +14,14 @@ mod history;
 mod marks;
 mod mended;
 mod order;
+mod restart;
 mod sums;
 
 use std::path::PathBuf;
 
 use countersign::case::{
-    Author, CaseError, Cases, Course, Form, Happening, Person, Recorded, Role, SetUpCode, Turn, When, add, unlock,
+    Author, CaseError, Cases, Confirmed, Course, Form, Happening, Person, Recorded, Role, SetUpCode, Turn, When, add,
+    unlock,
 };
 use countersign::formulary::Formulary;
 use countersign::journal::{Journal, Signer};
@@ -30,6 +32,9 @@ use common::{Said, folder, run};
 const IDOWU: &str = "A. Idowu";
 const TAMM: &str = "M. Tamm";
 const PIN: &str = "281940";
+
+/// Whatever is odd about it, it was meant so.
+const BOTH: Confirmed = Confirmed { even_so: true, dose_changes: true };
 
 /// Everything is written down at this time of the day.
 const NOW: &str = "20:00";
@@ -148,7 +153,10 @@ impl Theatre {
         let by = (&self.idowu.0, &self.idowu.1);
         let about_another = matches!(happening, Happening::Corrected { .. } | Happening::Explained { .. });
         let reason = about_another.then_some("read off another driver");
-        self.cases.record(code, by, happening, when, reason, even_so, at(NOW)).map(|(recorded, _)| recorded)
+        // The next syringe keeps the running dose where no rate is said.
+        let keeps = matches!(happening, Happening::SyringeChanged { rate: None, .. });
+        let confirmed = Confirmed { even_so, dose_changes: even_so && !keeps };
+        self.cases.record(code, by, happening, when, reason, confirmed, at(NOW)).map(|(recorded, _)| recorded)
     }
 
     #[track_caller]
