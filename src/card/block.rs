@@ -74,6 +74,10 @@ pub struct Lead {
     pub unit: &'static str,
     /// What else is to be known of it, a sentence each.
     pub lines: Vec<String>,
+    /// Whether it is the rate that the card says: then the card's own frame holds it.
+    pub is_the_cards: bool,
+    /// Whether the line runs already: what the card says of a first arrival is not what happens.
+    pub line_runs: bool,
 }
 
 /// One row of facts.

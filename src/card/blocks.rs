@@ -32,20 +32,25 @@ impl Blocks {
         self
     }
 
-    /// The same with what runs in its largest letters, below its banners. The agreed rate is then one fact among others,
-    /// and what was drawn for a start at that rate is left out: it is not what happens.
+    /// The same with what runs in its largest letters, below its banners. An agreed rate that does not run is then one fact
+    /// among others, and what was drawn for a start at that rate is left out: it is not what happens.
     #[must_use]
     pub fn led_by(&self, lead: Lead) -> Self {
+        let (is_the_cards, line_runs) = (lead.is_the_cards, lead.line_runs);
         let mut blocks = Vec::with_capacity(self.0.len() + 1);
         let mut lead = Some(Block::Lead(lead));
         for block in &self.0 {
-            match block {
-                Block::Banner(_) => {}
-                _ => blocks.extend(lead.take()),
+            if !matches!(block, Block::Banner(_)) {
+                blocks.extend(lead.take());
             }
             match block {
-                Block::Arrives(_) | Block::Emptying(_) => {}
-                Block::Rate { value, unit } => blocks.push(agreed_rate(value, unit)),
+                Block::Arrives(_) if line_runs || !is_the_cards => {}
+                Block::Emptying(_) if !is_the_cards => {}
+                Block::Rate { value, unit, .. } if !is_the_cards => blocks.push(agreed_rate(value, unit)),
+                Block::Facts { key: key @ "course", heading, rows } if line_runs => {
+                    let rows = rows.iter().filter(|row| row.key != "through").cloned().collect();
+                    blocks.push(Block::Facts { key, heading, rows });
+                }
                 other => blocks.push(other.clone()),
             }
         }

@@ -34,7 +34,7 @@ fn drawn(block: &Block) -> Markup {
         Block::Lead(lead) => html! {
             section.lead role="alert" {
                 h2 { (lead.heading) }
-                p.rate { strong { (lead.value) } @if !lead.unit.is_empty() { " " (lead.unit) } }
+                @if !lead.is_the_cards { p.rate { strong { (lead.value) } @if !lead.unit.is_empty() { " " (lead.unit) } } }
                 @for line in &lead.lines { p { (line) } }
             }
         },

@@ -46,7 +46,9 @@ pub(super) fn render(blocks: &[Block]) -> String {
 fn led(out: &mut String, lead: &Lead) {
     out.push('\n');
     wrapped(out, "", &lead.heading);
-    rate(out, &lead.value, lead.unit);
+    if !lead.is_the_cards {
+        rate(out, &lead.value, lead.unit);
+    }
     lead.lines.iter().for_each(|line| wrapped(out, "", line));
     out.push('\n');
 }

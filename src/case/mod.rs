@@ -19,6 +19,7 @@ mod happened;
 mod history;
 mod judged;
 mod kinds;
+mod in_the_line;
 mod list;
 mod patient;
 mod now;
@@ -42,7 +43,7 @@ use crate::quantity::Moment;
 
 use formularies::Known;
 
-pub use accounting::{Contradiction, Course, Found, Given, InTheLine, READY_BEFORE_MINUTES, Segment, Total};
+pub use accounting::{Contradiction, Course, Found, Given, READY_BEFORE_MINUTES, Segment, Total};
 pub use basis::Basis;
 pub use card_code::{CardCode, Differs};
 pub use cards::CardAnswer;
@@ -54,6 +55,7 @@ pub use fold::{CardGiven, Case, Place, Reading, Sealed, SetUp, Signed};
 pub use form_refused::note_refused_form;
 pub use happened::{Happening, Otherwise};
 pub use history::{Inside, Told};
+pub use in_the_line::InTheLine;
 pub use judged::{Ended, Judged, Said, Written};
 pub use kinds::kind_in_words;
 pub use list::{Owed, Row, Runs};

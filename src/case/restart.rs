@@ -4,10 +4,11 @@
 use crate::card::Lead;
 use crate::quantity::{DoseRateUnit, Moment, Ratio, exact_or_about, grouped, plain};
 
-use super::accounting::{Course, InTheLine, fills_its_line};
+use super::accounting::Course;
 use super::basis::Basis;
 use super::error::CaseError;
 use super::fold::{Case, SetUp};
+use super::in_the_line::{InTheLine, fills_its_line};
 use super::standing::{Formularies, Stage};
 use super::written::Mark;
 
@@ -191,7 +192,14 @@ impl NextSyringe {
             ));
         }
         lines.extend(self.line.as_ref().map(|line| format!("{}.", capitalised(&line.says()))));
-        Lead { heading: "NEXT SYRINGE: THE RATE THAT KEEPS THE RUNNING DOSE".to_owned(), value, unit, lines }
+        Lead {
+            heading: "NEXT SYRINGE: THE RATE THAT KEEPS THE RUNNING DOSE".to_owned(),
+            value,
+            unit,
+            lines,
+            is_the_cards: self.keeps.as_ref().is_some_and(|keeps| keeps.rate == self.entered.rate),
+            line_runs: true,
+        }
     }
 
     /// Why a rate is another dose, in words.

@@ -130,7 +130,9 @@ impl Section {
 
 fn led(lead: &Lead) -> Vec<Part> {
     let mut parts = vec![Part::Banner(Words::of(&lead.heading, true))];
-    parts.push(Part::Rate { value: lead.value.clone(), unit: lead.unit });
+    if !lead.is_the_cards {
+        parts.push(Part::Rate { value: lead.value.clone(), unit: lead.unit });
+    }
     parts.extend(lead.lines.iter().map(|line| Part::Text { words: Words::of(line, true), scale: 1.0 }));
     parts
 }

@@ -6,9 +6,7 @@ use clap::Args;
 
 use crate::card::{DEMONSTRATION, wrapped};
 use crate::case::data::{RecordWritten, owed_for};
-use crate::case::{
-    Cases, Confirmed, Course, Happening, Recorded, RunningDose, SetUpCode, What, shown_moment, what_in_words,
-};
+use crate::case::{Cases, Confirmed, Course, Happening, Recorded, RunningDose, SetUpCode, shown_moment, what_in_words};
 use crate::cli::answer::Answer;
 use crate::cli::ask::whoever_is_here;
 use crate::cli::desk::one_set_up;
@@ -166,7 +164,10 @@ fn restarted(
     let code = one_set_up(&cases, code)?;
     let (person, signer) = line.by.unlock(&mut cases, now, whoever_is_here().as_mut())?;
     let by = (&person, &signer);
-    let before = before(&cases, code, when.happened.unwrap_or(now))?;
+    let before = match &happening {
+        Happening::SyringeChanged { .. } | Happening::Resumed(_) => before(&cases, code, when.happened.unwrap_or(now))?,
+        _ => None,
+    };
     let confirmed = Confirmed { even_so: line.even_so, dose_changes };
     let (recorded, course) = cases.record(code, by, &happening, &when, line.reason.as_deref(), confirmed, now)?;
     let owed = owed_for(&cases, code, current.as_ref(), now)?;
@@ -177,7 +178,7 @@ fn restarted(
         Format::Json => Answer::json(&data, Exit::Proceed),
         Format::Text => {
             let mut text = if demonstration { format!("{DEMONSTRATION}\n") } else { String::new() };
-            if let (What::Syringe { .. } | What::Resume { .. }, Some(before)) = (&recorded.what, &before) {
+            if let Some(before) = &before {
                 wrapped(&mut text, "", &format!("Until then: {}.", before.says()));
             }
             said(&mut text, code, data.event, &recorded, &what_in_words(&recorded.what, &people));

@@ -301,6 +301,43 @@ async fn an_emergency_needs_no_token_and_its_card_says_that_nobody_checked_it() 
     assert_eq!(ward.events("case-opened"), 1);
 }
 
+// hazard: H-CHANGED
+#[tokio::test]
+async fn a_program_is_told_the_rate_that_keeps_the_running_dose_and_another_needs_its_own_field() {
+    let ward = Ward::new("api-restart");
+    let router = ward.served(LONG);
+    let (mut idowu, mut tamm) = (Program::signed_in(&router, IDOWU).await, Program::signed_in(&router, TAMM).await);
+    let case = idowu.open_case().await;
+    let at = format!("/cases/{case}/1");
+    idowu.seal(&format!("/cases/{case}/enter"), READ).await;
+    tamm.seal(&format!("{at}/enter/second"), READ).await;
+    let record = format!("{at}/record");
+    idowu.write(&record, json!({"did": "start"})).await;
+    idowu.write(&record, json!({"did": "rate", "value": "12 mL/h"})).await;
+    let changes = [
+        ("label.amount", "8 mg"),
+        ("label.strength", "160 mcg/mL"),
+        ("made_from.ampoules", "8"),
+        ("line_filled", "already full"),
+    ];
+    let next = with(READ, &changes);
+    let next: Vec<_> = next.into_iter().filter(|(path, _)| !path.starts_with("patient.")).collect();
+    idowu.seal(&format!("{at}/enter/anew"), &next).await;
+    assert!(idowu.get(&record).await.json()["next_syringe"].is_null(), "one entry is sealed");
+    tamm.seal(&format!("{at}/enter/second"), &next).await;
+    let held = idowu.get(&record).await.json()["next_syringe"].clone();
+    assert_eq!(held["keeps"]["rate"], json!({"value": "6", "unit": "mL/h"}), "{held}");
+    assert_eq!(held["entered_changes_dose"], true, "{held}");
+    let card = idowu.get(&format!("{at}/card")).await.json();
+    assert_eq!(card["runs"]["rate"], "6 mL/h", "{card}");
+    let refused = idowu.write(&record, json!({"did": "syringe", "value": "2.5 mL/h"})).await;
+    assert_eq!(refused.refused(StatusCode::CONFLICT), "dose-would-change");
+    assert!(refused.text.contains("`dose_changes`") && !refused.text.contains("--"), "{refused:?}");
+    let kept = idowu.write(&record, json!({"did": "syringe"})).await.json();
+    assert_eq!(kept["now"]["rate"], json!({"value": "6", "unit": "mL/h"}), "{kept}");
+    assert!(kept["now"]["line_holds"]["says"].as_str().expect("words").contains("the old strength"), "{kept}");
+}
+
 #[tokio::test]
 async fn nothing_is_answered_without_a_token_and_a_cookie_is_none() {
     let ward = Ward::new("api-token");

@@ -130,3 +130,63 @@ async fn a_weight_is_read_again_by_two_each_alone() {
         assert!(answer.text.contains(says), "{}", answer.text);
     }
 }
+
+// hazard: H-CHANGED
+#[tokio::test]
+async fn the_page_names_both_doses_before_the_next_syringe_is_put_in() {
+    let ward = Ward::new("page-restart");
+    let router = ward.served(LONG);
+    let (mut idowu, mut tamm) = (Browser::signed_in(&router, IDOWU).await, Browser::signed_in(&router, TAMM).await);
+    let case = idowu.open_case().await;
+    idowu.seal(&format!("{case}/enter"), READ).await;
+    tamm.seal(&format!("{case}/1/enter/second"), READ).await;
+    let record = format!("{case}/1/record");
+    for (did, value) in [("start", ""), ("rate", "12 mL/h")] {
+        let once = tamm.get(&record).await.once(&record);
+        let sent = [("once", once.as_str()), ("did", did), ("value", value)];
+        assert_eq!(tamm.post(&record, &sent).await.status, StatusCode::SEE_OTHER);
+    }
+    let changes = [
+        ("label.amount", "8 mg"),
+        ("label.strength", "160 mcg/mL"),
+        ("made_from.ampoules", "8"),
+        ("line_filled", "already full"),
+    ];
+    let next = with(READ, &changes);
+    let next: Vec<_> = next.into_iter().filter(|(path, _)| !path.starts_with("patient.")).collect();
+    idowu.seal(&format!("{case}/1/enter/anew"), &next).await;
+    assert!(!tamm.get(&record).await.text.contains("keeps"), "one entry is sealed");
+    tamm.seal(&format!("{case}/1/enter/second"), &next).await;
+    let shown = tamm.get(&record).await.text;
+    for says in [
+        "Change syringe: 6 mL/h keeps",
+        "Change syringe and dose: 2.5 mL/h changes the dose from",
+        "the line still holds the old strength, 80 mcg/mL",
+    ] {
+        assert!(shown.contains(says), "{says}: {shown}");
+    }
+    // Another rate is refused until the box beside it is ticked; what was typed is still there.
+    let once = tamm.get(&record).await.once(&record);
+    let sent = [("once", once.as_str()), ("did", "syringe"), ("keeps", "6 mL/h"), ("value", "2.5 mL/h")];
+    let answer = tamm.post(&record, &sent).await;
+    assert!(
+        answer.text.contains("[dose-would-change]") && answer.text.contains("value=\"2.5 mL/h\""),
+        "{}",
+        answer.text
+    );
+    assert!(
+        answer.text.contains("The dose is changed on purpose") && !answer.text.contains("--dose"),
+        "{}",
+        answer.text
+    );
+    let once = answer.once(&record);
+    let sent = [("once", once.as_str()), ("did", "syringe"), ("keeps", "6 mL/h"), ("value", "")];
+    assert_eq!(tamm.post(&record, &sent).await.status, StatusCode::SEE_OTHER);
+    let shown = tamm.get(&record).await.text;
+    assert!(
+        shown.contains("next syringe put in, at 6 mL/h") && shown.contains("the line still holds the old strength"),
+        "{shown}"
+    );
+    let list = tamm.get("/").await.text;
+    assert!(list.contains("the line still holds the old strength"), "{list}");
+}
