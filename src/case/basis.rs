@@ -3,7 +3,7 @@
 use crate::check::Checked;
 use crate::delivery::{Circumstances, Purge};
 use crate::entry::{Identifiers, LineFilled, Titration};
-use crate::formulary::{Band, BolusLimits, Container, DoseLimits, Driver, Line, Microgram, SoftHard, StepBand};
+use crate::formulary::{Band, BolusLimits, Container, DoseLimits, Driver, Line, Microgram, RATE, SoftHard, StepBand};
 use crate::infusion::rate::{Body, NoRate, dose_at, rate_keeping, volume_of};
 use crate::infusion::{BolusSum, Computed};
 use crate::quantity::{
@@ -123,7 +123,7 @@ impl Basis {
             discard_after: computed.discard_after(),
             identifiers_pending: entry.patient().identifiers == Identifiers::Pending,
             microgram_in_full: drug.microgram == Microgram::Full,
-            shows: driver.shows.clone(),
+            shows: shows_rate(&driver.shows),
             smallest: driver.smallest,
             largest: driver.largest,
             steps: driver.steps.clone(),
@@ -243,4 +243,10 @@ impl Basis {
     pub(super) fn hard(&self) -> Option<&Band<DoseRate>> {
         self.limits.as_ref()?.beyond.hard.as_ref()
     }
+}
+
+/// What is read back: the rate always, also of a driver that was kept when `shows` might be left out.
+fn shows_rate(shows: &[String]) -> Vec<String> {
+    let rate = (!shows.iter().any(|value| value == RATE)).then(|| RATE.to_owned());
+    rate.into_iter().chain(shows.iter().cloned()).collect()
 }

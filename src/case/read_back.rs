@@ -2,6 +2,7 @@
 
 use crate::agreement::Agreed;
 use crate::check::{Checked, cause};
+use crate::formulary::RATE;
 use crate::journal::Signer;
 use crate::quantity::{
     BodyMass, DoseRate, FlowRate, Form, Moment, Number, Quantity, Ratio, Strength, exact_or_about, trimmed,
@@ -19,7 +20,7 @@ use super::written::{Difference, ReadBack, Shown, What};
 
 /// Values that a read-back holds against something, with the question for each. What else a driver shows is kept as read.
 pub const HELD: &[(&str, &str)] = &[
-    ("rate", "the rate, with its unit: 3.6 mL/h"),
+    (RATE, "the rate, with its unit: 3.6 mL/h"),
     ("dose", "the dose, with its unit: 0.08 mcg/kg/min"),
     ("strength", "the strength, with its unit: 80 mcg/mL"),
     ("weight", "the weight, with its unit: 84.2 kg"),
@@ -189,7 +190,7 @@ fn held_against(
         Some(Difference { value: one.value.clone(), shown: text.to_owned(), expected, cause })
     };
     Ok(match one.value.as_str() {
-        "rate" => {
+        RATE => {
             let shown = if is_zero_rate(text) { Ratio::ZERO } else { FlowRate::parse(text)?.value() };
             if shown == rate {
                 None

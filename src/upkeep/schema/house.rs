@@ -108,8 +108,9 @@ struct Driver {
     steps: Vec<StepBand>,
     /// The fastest bolus.
     bolus_rate: Flow,
-    /// Which values its display shows.
-    shows: Option<Vec<Words>>,
+    /// Which values its display shows; `rate` among them.
+    #[schemars(extend("contains" = {"const": "rate"}))]
+    shows: Vec<Words>,
 }
 
 /// Rates up to a limit, and the step in which they are set.

@@ -186,6 +186,11 @@ super::errors! {
         "A rate would be rounded to a number that cannot be set.",
         "sort the bands, end the last at the largest rate, and let each `up_to` be a multiple of its `step`",
         "steps:\n  - {up_to: 99.9 mL/h, step: 0.1 mL/h}\n  - {up_to: 999 mL/h, step: 1 mL/h}";
+    "shows-no-rate":
+        "The rate is not among what a driver shows.",
+        "Nothing that matters would be read back from its display.",
+        "write `rate` in `shows`, beside what else the display shows",
+        "shows: [rate, volume given, time left]";
     "container-overfull":
         "More of a container is usable than it holds.",
         "Run times would be too long.",
