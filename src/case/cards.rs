@@ -18,6 +18,8 @@ use super::standing::{Formularies, Hindered, Stage, Standing, checked};
 pub(super) enum Drawn {
     /// Two people agreed.
     Agreed(Card),
+    /// One signed entry checked an emergency entry afterwards: whose it is.
+    CheckedAfterwards(Card, String),
     /// Nobody checked it.
     Emergency(EmergencyCard),
 }
@@ -27,7 +29,7 @@ impl std::ops::Deref for Drawn {
 
     fn deref(&self) -> &Blocks {
         match self {
-            Self::Agreed(card) => card,
+            Self::Agreed(card) | Self::CheckedAfterwards(card, _) => card,
             Self::Emergency(card) => card,
         }
     }
@@ -37,12 +39,20 @@ impl Drawn {
     fn with_code(self, code: &CardCode) -> Self {
         match self {
             Self::Agreed(card) => Self::Agreed(card.with_code(code.to_string())),
+            Self::CheckedAfterwards(card, by) => Self::CheckedAfterwards(card.with_code(code.to_string()), by),
             Self::Emergency(card) => Self::Emergency(card.with_code(code.to_string())),
         }
     }
 
     const fn is_emergency(&self) -> bool {
         matches!(self, Self::Emergency(_))
+    }
+
+    fn checked_afterwards_by(&self) -> Option<&str> {
+        match self {
+            Self::CheckedAfterwards(_, by) => Some(by),
+            Self::Agreed(_) | Self::Emergency(_) => None,
+        }
     }
 }
 
@@ -68,6 +78,18 @@ impl CardAnswer {
     #[must_use]
     pub const fn is_emergency(&self) -> bool {
         self.card.is_emergency()
+    }
+
+    /// Whether two people each signed a blind entry.
+    #[must_use]
+    pub const fn is_double_checked(&self) -> bool {
+        matches!(self.card, Drawn::Agreed(_))
+    }
+
+    /// Who checked an emergency entry afterwards, with one signed entry.
+    #[must_use]
+    pub fn checked_afterwards_by(&self) -> Option<&str> {
+        self.card.checked_afterwards_by()
     }
 
     /// What runs by the record, where anything does.
@@ -110,7 +132,7 @@ impl CardAnswer {
 }
 
 /// What drew a card, the program and its way of drawing: another one may draw it otherwise.
-const PROGRAM: &str = concat!(env!("CARGO_PKG_VERSION"), " card 2");
+const PROGRAM: &str = concat!(env!("CARGO_PKG_VERSION"), " card 3");
 
 impl Cases {
     /// The card of a set-up, which is written down as given out. `current` is the formulary of now, where one is named: a
@@ -145,7 +167,10 @@ impl Cases {
             let card = card.with_code(&card_code);
             let hash = case.key()?.salted_hash(card.text().as_bytes()).to_string();
             let before = set_up.cards.iter().find(|given| {
-                given.reading == reading.number && given.program == PROGRAM && given.emergency == card.is_emergency()
+                given.reading == reading.number
+                    && given.program == PROGRAM
+                    && given.emergency == card.is_emergency()
+                    && given.checked_afterwards == card.checked_afterwards_by().is_some()
             });
             if before.is_some_and(|before| before.hash != hash) {
                 return Err(CaseError::Fault(format!("the card of {code} is not the one that was given out before")));
@@ -153,7 +178,12 @@ impl Cases {
             let header = Header {
                 set_up: Some(code.number),
                 reading: Some(reading.number),
-                card: Some(CardHeader { hash, program: PROGRAM.to_owned(), emergency: card.is_emergency() }),
+                card: Some(CardHeader {
+                    hash,
+                    program: PROGRAM.to_owned(),
+                    emergency: card.is_emergency(),
+                    checked_afterwards: card.checked_afterwards_by().is_some(),
+                }),
                 ..Header::default()
             };
             let lead = match &course {
@@ -175,7 +205,7 @@ impl Case {
         let latest = set_up.latest();
         let latest = latest.ok_or_else(|| CaseError::Fault(format!("{} has no reading", set_up.code)))?;
         let standing = self.standing(latest, kept)?;
-        let has_card = matches!(standing.stage, Stage::Agreed(_) | Stage::Unchecked);
+        let has_card = matches!(standing.stage, Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Unchecked);
         let running = set_up.running_reading().filter(|running| *running != latest.number && !has_card);
         match running.and_then(|running| set_up.reading(running)) {
             Some(running) => Ok((running, self.standing(running, kept)?)),
@@ -217,10 +247,10 @@ impl Case {
             first_signed,
         };
         match &standing.stage {
-            Stage::Agreed(agreed) => {
-                let first = standing.pair.map_or(0, |(first, _)| first);
-                let signed = reading.entries.iter().any(|one| one.head.seq == first && one.place != Place::Emergency);
-                Ok(Drawn::Agreed(Card::of(agreed, standing.at, &provenance(signed))))
+            Stage::Agreed(agreed) => Ok(Drawn::Agreed(Card::of(agreed, standing.at, &provenance(true)))),
+            Stage::CheckedAfterwards(agreed) => {
+                let by = agreed.pair().second().computed().entry().name().to_owned();
+                Ok(Drawn::CheckedAfterwards(Card::of(agreed, standing.at, &provenance(false)), by))
             }
             Stage::Unchecked => {
                 let entry = reading.entry(Place::First, 1);
@@ -297,7 +327,7 @@ impl Case {
         kept: &Formularies,
         now: Moment,
     ) -> Result<Option<String>, CaseError> {
-        let Stage::Agreed(agreed) = &standing.stage else { return Ok(None) };
+        let Some(agreed) = standing.stage.same() else { return Ok(None) };
         if reading.entries.iter().all(|entry| entry.edition == current.edition()) {
             return Ok(None);
         }

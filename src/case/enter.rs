@@ -181,6 +181,7 @@ impl Cases {
             name: author.name().to_owned(),
             role: author.role().to_owned(),
             patient: says_patient(form),
+            patient_of_two: true,
         };
         let code = if task.opens_case { self.open(now, None)? } else { task.set_up.case };
         self.act(now, code, |case, kept, past| {
@@ -228,7 +229,7 @@ impl Case {
         kept: &Formularies,
     ) -> Result<Task, CaseError> {
         self.key()?;
-        let patient = self.patient_before(u64::MAX, kept)?;
+        let patient = self.patient_known(u64::MAX, true, kept)?;
         let new_set_up = |place| Task {
             set_up: SetUpCode { case: self.code, number: u16::try_from(self.set_ups.len()).unwrap_or(u16::MAX) + 1 },
             reading: 1,
@@ -294,7 +295,10 @@ impl Case {
             Stage::AwaitsAgain { .. } => "waits for fields to be read again",
             Stage::AwaitsThird { .. } => "waits for a third person",
             Stage::Agreed(_) if good_card => "is agreed and not started",
-            Stage::NotAgreed { .. } | Stage::Stopped(_) | Stage::Agreed(_) => return Ok(()),
+            // Two people who each sign make it double-checked.
+            Stage::NotAgreed { .. } | Stage::Stopped(_) | Stage::Agreed(_) | Stage::CheckedAfterwards(_) => {
+                return Ok(());
+            }
         };
         let help = format!(
             "add --anew to leave that and read it from the start, or `case enter {}` for another set-up",
@@ -333,11 +337,13 @@ impl Case {
                 format!("{code} waits for the first person to enter fields again"),
                 format!("they use `countersign case enter {code}`"),
             )),
-            Stage::Agreed(_) | Stage::Stopped(_) | Stage::NotAgreed { .. } => Err(refuse(
-                "nothing-waits",
-                format!("nothing waits for a second entry in {code}"),
-                format!("see `countersign case status {}`", self.code),
-            )),
+            Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Stopped(_) | Stage::NotAgreed { .. } => {
+                Err(refuse(
+                    "nothing-waits",
+                    format!("nothing waits for a second entry in {code}"),
+                    format!("see `countersign case status {}`", self.code),
+                ))
+            }
         }
     }
 

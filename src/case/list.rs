@@ -115,9 +115,7 @@ fn row(
             let is_next = set_up.running_reading().is_some_and(|running| running != reading.number);
             let started = set_up.running_reading() == Some(reading.number);
             let mut says = standing.stage.says();
-            if let Stage::Agreed(_) = &standing.stage
-                && !started
-            {
+            if standing.stage.same().is_some() && !started {
                 says.push_str(", not started");
                 if case.hindered(reading, &standing, now, kept)?.is_some() {
                     is_void = true;
@@ -142,7 +140,7 @@ fn row(
                     says: format!("it keeps its formulary; a newer one would stop it: {stop}"),
                 });
             }
-            if reading.began_in_an_emergency() && !matches!(standing.stage, Stage::Agreed(_)) {
+            if reading.began_in_an_emergency() && standing.stage.same().is_none() {
                 let next = match standing.stage {
                     Stage::Unchecked => "a second person enters it",
                     _ => "two people have not agreed on it yet",

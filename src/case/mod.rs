@@ -166,7 +166,7 @@ impl Cases {
                 for reading in &set_up.readings {
                     let stage = case.standing(reading, &kept)?.stage;
                     let pair = match &stage {
-                        Stage::Agreed(agreed) => agreed.pair(),
+                        Stage::Agreed(agreed) | Stage::CheckedAfterwards(agreed) => agreed.pair(),
                         Stage::Stopped(pair) => pair,
                         _ => continue,
                     };

@@ -102,7 +102,8 @@ impl Case {
         let reading = set_up.latest();
         let has_card = match reading {
             Some(reading) => {
-                matches!(self.standing(reading, kept)?.stage, Stage::Agreed(_) | Stage::Unchecked)
+                let stage = self.standing(reading, kept)?.stage;
+                matches!(stage, Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Unchecked)
                     || reading.began_in_an_emergency()
             }
             None => false,
@@ -124,7 +125,7 @@ impl Case {
     pub fn read_back_owed(&self, set_up: &SetUp, kept: &Formularies) -> Result<Option<&'static str>, CaseError> {
         let Some(reading) = set_up.latest() else { return Ok(None) };
         let standing = self.standing(reading, kept)?;
-        let with_card = matches!(standing.stage, Stage::Agreed(_) | Stage::Unchecked);
+        let with_card = matches!(standing.stage, Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Unchecked);
         let mut changes: Vec<(u64, &'static str)> = Vec::new();
         let running = set_up.running_reading();
         if with_card && running.is_none() {

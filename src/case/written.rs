@@ -126,6 +126,7 @@ pub const MARKS: &[(&str, &str)] = &[
     ("bolus-beyond-hard-limit", "The bolus was not ordered, and is outside its hard limits."),
     ("not-a-driver-rate", "The driver cannot be set to this rate."),
     ("not-double-checked", "Nobody has checked the emergency entry."),
+    ("checked-afterwards", "One signed entry checked the emergency entry afterwards; two people have not entered it."),
     ("not-the-card-rate", "It was not started at the card's rate."),
     (
         "dose-changed-at-restart",
@@ -165,7 +166,7 @@ impl Mark {
     /// Whether a reason is owed for it, now or later.
     #[must_use]
     pub fn owes_reason(&self) -> bool {
-        self.code != "not-double-checked"
+        !matches!(self.code.as_str(), "not-double-checked" | "checked-afterwards")
     }
 }
 

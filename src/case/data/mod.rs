@@ -39,8 +39,11 @@ pub struct CaseForgotten {
 pub struct CardShown {
     version: u8,
     set_up: String,
-    /// False on an emergency card: one person, and nobody checked it.
+    /// True only where two people each signed a blind entry: never on an emergency card, whether or not one person has
+    /// checked it afterwards.
     double_checked: bool,
+    /// Who checked an emergency entry afterwards, with one signed entry; they could have seen it before.
+    checked_afterwards_by: Option<String>,
     /// What runs by the record: then the rate in `card` is what was agreed, and not what runs. Nothing before the start.
     runs: Option<Leads>,
     /// As the card's page says it; every number is text with its unit.
@@ -103,9 +106,18 @@ impl CardShown {
     /// Of a set-up.
     #[must_use]
     pub fn of(set_up: SetUpCode, card: &CardAnswer) -> Self {
-        let (double_checked, code) = (!card.is_emergency(), card.code().map(ToString::to_string));
+        let (double_checked, code) = (card.is_double_checked(), card.code().map(ToString::to_string));
+        let checked_afterwards_by = card.checked_afterwards_by().map(str::to_owned);
         let runs = card.lead().map(Leads::new);
-        Self { version: 1, set_up: set_up.to_string(), double_checked, runs, card: card.json(), code }
+        Self {
+            version: 1,
+            set_up: set_up.to_string(),
+            double_checked,
+            checked_afterwards_by,
+            runs,
+            card: card.json(),
+            code,
+        }
     }
 }
 

@@ -171,6 +171,13 @@ fn sealed(
     let standing = case.standing(reading, &kept)?;
     let (exit, next) = match &standing.stage {
         Stage::Agreed(_) => (Exit::Proceed, format!("the card: `countersign case card {code}`")),
+        Stage::CheckedAfterwards(_) => {
+            let again = "two people who each sign their own entry make it double-checked";
+            (
+                Exit::Proceed,
+                format!("the card: `countersign case card {code}`; {again}: `countersign case enter {code} --as NAME`"),
+            )
+        }
         Stage::Stopped(_) => {
             (Exit::Stopped, format!("read it again from the order: `countersign case enter {code} --as NAME`"))
         }

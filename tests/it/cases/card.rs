@@ -79,7 +79,7 @@ fn a_card_that_differs_from_the_one_given_out_is_a_fault() {
     };
     // Another version of the program may draw it otherwise.
     assert_eq!(given_out_by(&Theatre::new("card-of-another-version"), "0.0.1").code, 0);
-    let said = given_out_by(&Theatre::new("card-differs"), concat!(env!("CARGO_PKG_VERSION"), " card 2"));
+    let said = given_out_by(&Theatre::new("card-differs"), concat!(env!("CARGO_PKG_VERSION"), " card 3"));
     assert_eq!((said.code, said.stdout.as_str()), (70, ""), "{said:?}");
     assert!(said.stderr.contains("is not the one that was given out before"), "{said:?}");
 }

@@ -43,15 +43,63 @@ fn an_emergency_needs_no_case_no_pin_and_no_second_person() {
     let data = theatre.data("07:50", &[], &["case", "emergency", "--by", "B. Okoro", "--from", &file]);
     assert_eq!(data["double_checked"], false);
     assert!(data.to_string().contains(NOT), "{data}");
-    // The same person by name cannot be the second; somebody else can, and then it is checked.
+    // The same person by name cannot be the second.
     refused(&theatre.enters("07:55", IDOWU, "second", &code, &second()), "same-person");
+}
+
+/// Anybody can type a colleague's name and then sign the second entry: these are never two independent ones.
+// hazard: H-INDEPENDENCE
+#[test]
+fn an_emergency_entry_and_one_signed_entry_are_never_two_independent_ones() {
+    let theatre = Theatre::new("emergency-afterwards");
+    let code = code_on(&emergency(&theatre, &[], &first()).stdout);
     let checked = theatre.enters("07:56", TAMM, "second", &code, &second());
     assert_eq!(checked.code, 0, "{checked:?}");
-    assert!(!owes_a_second_check(&theatre, &code));
-    let card = theatre.says("07:57", &[], &["case", "card", &code]).stdout;
-    assert!(card.contains("SET-UP CARD") && !card.contains(NOT), "{card}");
-    let proof = "the first as typed, not verified; the second signed under their own PIN";
-    assert!(card.replace("\n                        ", " ").contains(proof), "{card}");
+    assert!(
+        words(&checked.stdout).contains("checked afterwards by one signed entry: NOT DOUBLE-CHECKED"),
+        "{checked:?}"
+    );
+    assert!(!owes_a_second_check(&theatre, &code), "it was checked");
+    let card = words(&theatre.says("07:57", &[], &["case", "card", &code]).stdout);
+    for says in [
+        "NOT DOUBLE-CHECKED: EMERGENCY ENTRY, CHECKED AFTERWARDS BY M. Tamm, WHO COULD HAVE SEEN IT",
+        "EMERGENCY CARD",
+        "Checked afterwards by M. Tamm",
+        "the first as typed, signed by nobody; the second signed under their own PIN, and could have seen the first",
+    ] {
+        assert!(card.contains(says), "{says}: {card}");
+    }
+    assert!(!card.contains("SET-UP CARD") && !card.to_lowercase().contains("entered independently by"), "{card}");
+    let data = theatre.data("07:57", &[], &["case", "card", &code]);
+    assert_eq!((&data["double_checked"], &data["checked_afterwards_by"]), (&false.into(), &TAMM.0.into()));
+    let history = theatre.says("07:58", &[], &["journal", "show", code.split('/').next().expect("a case")]);
+    assert!(words(&history.stdout).contains("NOT DOUBLE-CHECKED; drawn by version"), "{history:?}");
+    // It runs, and every list still says what it is.
+    theatre.records("08:00", &code, &countersign::case::Happening::Started(None));
+    let list = theatre.says("08:01", &[], &["case", "list"]);
+    assert!(list.stdout.contains(NOT), "{list:?}");
+    theatre.is_whole();
+}
+
+/// Two people who each sign, in a reading of their own, make it double-checked; and read the patient themselves.
+// hazard: H-INDEPENDENCE
+#[test]
+fn two_signed_entries_after_an_emergency_are_double_checked_and_name_the_patient_themselves() {
+    let theatre = Theatre::new("emergency-two-signed");
+    let set_up = code_on(&emergency(&theatre, &[], &first()).stdout);
+    assert_eq!(theatre.enters("07:56", TAMM, "second", &set_up, &second()).code, 0);
+    // One signature makes no patient known: the form says who it is.
+    let without = super::without_patient(&first());
+    assert!(theatre.enters("08:00", IDOWU, "enter", &set_up, &without).is_refused().contains("patient"));
+    assert_eq!(theatre.enters("08:00", IDOWU, "enter", &set_up, &first()).code, 0);
+    assert_eq!(theatre.enters("08:02", TAMM, "second", &set_up, &second()).code, 0);
+    let data = theatre.data("08:03", &[], &["case", "card", &set_up]);
+    assert_eq!(data["double_checked"], true, "{data}");
+    assert!(data["checked_afterwards_by"].is_null() && !data.to_string().contains(NOT), "{data}");
+}
+
+fn words(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 #[test]

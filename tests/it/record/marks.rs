@@ -139,6 +139,21 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     let when = When { happened: Some(at("08:00")), late: Some("an emergency".to_owned()) };
     let unchecked = it.theatre.writes(code, &Happening::Started(None), &when, false).expect("taken");
     it.holds("not-double-checked", &unchecked, &card);
+    // Checked afterwards by one who signs: that is less than two who do.
+    let code = it.theatre.cases.seal(&task, &form, &author, &it.theatre.formulary, at("07:40")).expect("a good form");
+    it.theatre.enters((code.case, Some(code.number)), Turn::Second, SINGLE, "07:41");
+    let afterwards = it.theatre.did(code, "08:00", Happening::Started(None)).expect("taken");
+    it.holds("checked-afterwards", &afterwards, &card);
+
+    // 12 mL/h run; of double strength 6 mL/h is the same dose.
+    let [changes, keeps] = ["6.1 mL/h", "6 mL/h"].map(|to| {
+        let code = it.running();
+        it.theatre.did(code, "08:10", Happening::RateChanged(rate("12 mL/h"))).expect("it runs");
+        it.theatre.next(code, &double(), "08:20");
+        let change = Happening::SyringeChanged { rate: Some(rate(to)), reading: None };
+        it.theatre.did(code, "08:30", change).expect("it is there")
+    });
+    it.holds("dose-changed-at-restart", &changes, &keeps);
 
     let [unordered, more, all] = ["1 mL", "49.1 mL", "49 mL"].map(|given| {
         let code = it.running();
