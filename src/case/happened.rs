@@ -295,7 +295,7 @@ fn of_flow(basis: &Basis, rate: Ratio, kind: &str) -> Option<Mark> {
     Some(Mark::new(code, says))
 }
 
-fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>, CaseError> {
+pub(super) fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>, CaseError> {
     if basis.sealed {
         // What it gives would tell the second person what the first one read.
         return Ok(Vec::new());

@@ -12,7 +12,7 @@ use super::error::CaseError;
 use super::fold::{Case, OPENED, SetUp, Signed};
 use super::patient::Twice;
 use super::standing::{Formularies, Stage};
-use super::written::{Recorded, What};
+use super::written::{ReadBack, Recorded, What};
 
 /// Something that somebody still has to do.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -76,10 +76,11 @@ impl Cases {
                 Err(other) => return Err(other),
             }
         }
+        rows.sort_by_key(|row| !row.display_differs());
         Ok(rows)
     }
 
-    /// The rows of one case.
+    /// The rows of one case; a display that differs stands first.
     ///
     /// # Errors
     /// When an entry cannot be read.
@@ -93,7 +94,21 @@ impl Cases {
             let stands = "opened; nothing entered yet".to_owned();
             return Ok(vec![Row { case: case.code, set_up: None, stands, runs: None, owed: of_case, over: false }]);
         }
-        case.set_ups.iter().map(|set_up| row(case, set_up, &of_case, &kept, current, now)).collect()
+        let rows = case.set_ups.iter().map(|set_up| row(case, set_up, &of_case, &kept, current, now));
+        let mut rows = rows.collect::<Result<Vec<_>, _>>()?;
+        rows.sort_by_key(|row| !row.display_differs());
+        Ok(rows)
+    }
+}
+
+/// What is owed for a display that differs: it stands before everything else.
+const DISPLAY_DIFFERS: &str = "display-differs";
+
+impl Row {
+    /// Whether a display was read back that differs, and nothing has settled it.
+    #[must_use]
+    pub fn display_differs(&self) -> bool {
+        self.owed.iter().any(|owed| owed.code == DISPLAY_DIFFERS)
     }
 }
 
@@ -178,7 +193,22 @@ fn row(
             })
         }
     };
+    if let Some(differs) = case.outstanding_difference(set_up, kept)? {
+        // One thing is asked for: to read it back is a part of it.
+        owed.retain(|one| one.code != "read-back");
+        owed.insert(0, owed_for_display(differs));
+        stands = format!("THE DISPLAY DIFFERS; {stands}");
+    }
     Ok(Row { case: case.code, set_up: Some(set_up.code), stands, runs, owed, over })
+}
+
+fn owed_for_display(differs: &Signed<ReadBack>) -> Owed {
+    let says = format!(
+        "THE DISPLAY DIFFERS, read at {}: {}; set the driver right and read it back, or record what it shows",
+        differs.at.local(),
+        differs.what.differences_in_words()
+    );
+    Owed { code: DISPLAY_DIFFERS, says }
 }
 
 fn running(course: &Course, stands: &str, set_up: &SetUp) -> Result<String, CaseError> {

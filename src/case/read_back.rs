@@ -13,10 +13,10 @@ use super::accounting::Course;
 use super::basis::Basis;
 use super::code::SetUpCode;
 use super::error::{CaseError, refuse};
-use super::fold::{Case, Header, READ_BACK, SetUp};
+use super::fold::{Case, Header, READ_BACK, SetUp, Signed};
 use super::people::Person;
 use super::standing::{Formularies, Stage};
-use super::written::{Difference, ReadBack, Shown, What};
+use super::written::{Difference, Mark, ReadBack, Shown, What};
 
 /// Values that a read-back holds against something, with the question for each. What else a driver shows is kept as read.
 pub const HELD: &[(&str, &str)] = &[
@@ -49,7 +49,8 @@ impl Cases {
         Ok(case.expected(set_up, now, &kept)?.0.shows)
     }
 
-    /// Writes down what the driver shows, and what of it differs. A difference is put right and read again, or explained.
+    /// Writes down what the driver shows, and what of it differs. A difference stays outstanding until the display is read
+    /// again equal, or the record says what it showed.
     ///
     /// # Errors
     /// When there is nothing to hold it against, or a value cannot be read.
@@ -86,7 +87,9 @@ impl Cases {
                 }
                 _ => "the card".to_owned(),
             };
-            let read_back = ReadBack { shown: shown.to_vec(), against, differences, reason: reason.map(str::to_owned) };
+            let marks = beyond(&basis, &differences)?;
+            let reason = reason.map(str::to_owned);
+            let read_back = ReadBack { shown: shown.to_vec(), against, differences, reason, marks };
             let header = Header { set_up: Some(code.number), ..Header::default() };
             Ok((vec![case.draft(READ_BACK, Some(by.1), header, Some(&read_back))?], read_back))
         })
@@ -116,6 +119,33 @@ impl Case {
                 format!("see `countersign case status {}`", self.code),
             )),
         }
+    }
+
+    /// The last read-back, while it is outstanding: its display differed, it was not read again equal, and the record does
+    /// not say what it showed, neither of the moment when it was read nor of any later one.
+    ///
+    /// # Errors
+    /// When the record cannot be followed.
+    pub fn outstanding_difference<'s>(
+        &self,
+        set_up: &'s SetUp,
+        kept: &Formularies,
+    ) -> Result<Option<&'s Signed<ReadBack>>, CaseError> {
+        let Some(last) = set_up.read_backs.last().filter(|last| !last.what.is_equal()) else { return Ok(None) };
+        let steps = super::effective::steps(&set_up.record, None)?;
+        let later = steps.iter().map(|step| step.at).filter(|at| last.at.is_before(*at));
+        for moment in std::iter::once(last.at).chain(later) {
+            let Some(course) = self.course(set_up, moment, kept)? else { continue };
+            let basis = &course.syringe().basis;
+            let mut differs = basis.sealed;
+            for one in &last.what.shown {
+                differs = differs || held_against(one, basis, Some(&course), Some(set_up))?.is_some();
+            }
+            if !differs {
+                return Ok(None);
+            }
+        }
+        Ok(Some(last))
     }
 
     /// Why a read-back is owed, if one is: nothing good was read since the last change.
@@ -156,10 +186,7 @@ impl Case {
                 changes.push((weighed.seq, "the weight has changed"));
             }
         }
-        if let Some(last) = set_up.read_backs.last().filter(|last| !last.what.is_settled()) {
-            changes.push((last.seq, "what was read back last differs, and was not put right"));
-        }
-        let good = set_up.read_backs.iter().filter(|one| one.what.is_settled()).map(|one| one.seq).max().unwrap_or(0);
+        let good = set_up.read_backs.iter().filter(|one| one.what.is_equal()).map(|one| one.seq).max().unwrap_or(0);
         // What was read back between programming and start need not be read again at the start.
         changes.retain(|(seq, why)| *seq > good && !(good > standing.since && *why == "it was started"));
         Ok(changes.into_iter().max_by_key(|(seq, _)| *seq).map(|(_, why)| why))
@@ -174,6 +201,23 @@ pub fn against_agreed(agreed: &Agreed<'_>, shown: &[Shown]) -> Result<Vec<Differ
     let basis = Basis::of(agreed.pair().first(), 1, true)?;
     let held = shown.iter().map(|one| held_against(one, &basis, None, None));
     Ok(held.collect::<Result<Vec<_>, _>>()?.into_iter().flatten().collect())
+}
+
+impl ReadBack {
+    /// What it shows and what it should show, in words, as of a display that differs.
+    #[must_use]
+    pub fn differences_in_words(&self) -> String {
+        let one = |one: &Difference| format!("{} shows {}, expected {}", one.value, one.shown, one.expected);
+        self.differences.iter().map(one).collect::<Vec<_>>().join("; ")
+    }
+}
+
+/// The limits that a displayed rate crosses.
+fn beyond(basis: &Basis, differences: &[Difference]) -> Result<Vec<Mark>, CaseError> {
+    match differences.iter().find(|one| one.value == RATE && !is_zero_rate(&one.shown)) {
+        Some(rate) => super::happened::of_rate(basis, FlowRate::parse(&rate.shown)?.value(), None),
+        None => Ok(Vec::new()),
+    }
 }
 
 fn held_against(

@@ -214,16 +214,19 @@ pub struct ReadBack {
     pub against: String,
     /// What differs.
     pub differences: Vec<Difference>,
-    /// Why a difference is right as it is.
+    /// What was said of a difference. It settles nothing: one person's word takes no display off the list.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub reason: Option<String>,
+    /// The limits that the displayed rate crosses, where it differs.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub marks: Vec<Mark>,
 }
 
 impl ReadBack {
-    /// Whether nothing is left to put right.
+    /// Whether the display shows what it should.
     #[must_use]
-    pub fn is_settled(&self) -> bool {
-        self.differences.is_empty() || self.reason.is_some()
+    pub const fn is_equal(&self) -> bool {
+        self.differences.is_empty()
     }
 }
 

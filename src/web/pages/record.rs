@@ -191,10 +191,14 @@ fn course(code: SetUpCode, desk: &Desk) -> Result<Markup, Refusal> {
     let runs = case.course(set_up, desk.now, &kept)?;
     let people = desk.cases.people()?;
     let gives = runs.as_ref().map(Course::gives).transpose()?;
+    let differs = case.outstanding_difference(set_up, &kept)?;
     // What it gives would tell a second person what the first one read.
     let open = runs.as_ref().filter(|course| !course.syringe().basis.sealed);
     let drawing = open.map(picture).transpose()?;
     Ok(html! {
+        @if let Some(differs) = differs {
+            p.wrong { strong { "THE DISPLAY DIFFERS" } ", read at " (differs.at.local()) ": " (differs.what.differences_in_words()) ". Set the driver right and read it back, or record what it shows." }
+        }
         p.now { strong { "Now: " } (gives.map_or_else(|| "not started".to_owned(), |gives| gives.says)) ". By the record, not read off the driver." }
         @if let Some(course) = open { (sums(course, desk.now)) }
         @if let Some(drawing) = drawing { pre.picture role="img" aria-label="Rate in mL/h and volume left in mL, over time" tabindex="0" { (drawing) } }

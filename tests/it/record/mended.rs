@@ -106,17 +106,18 @@ fn a_read_back_that_differs_is_owed_until_it_is_put_right() {
     let reads = |theatre: &mut Theatre, typed: &str, clock: &str| {
         let by = (&theatre.tamm.0, &theatre.tamm.1);
         let shown = [Shown { value: "rate".to_owned(), typed: typed.to_owned() }];
-        theatre.cases.read_back(code, by, &shown, None, at(clock)).expect("a card").is_settled()
+        theatre.cases.read_back(code, by, &shown, None, at(clock)).expect("a card").is_equal()
     };
     let owed = |theatre: &Theatre| {
         let case = theatre.cases.case(code.case).expect("it is there");
         let kept = theatre.cases.formularies(&case).expect("kept");
-        case.read_back_owed(case.set_up(1).expect("one"), &kept).expect("read")
+        let outstanding = case.outstanding_difference(case.set_up(1).expect("one"), &kept).expect("read");
+        outstanding.map(|differs| differs.what.differences_in_words())
     };
     assert!(reads(&mut theatre, "4.8 mL/h", "07:50"));
     assert_eq!(owed(&theatre), None);
     assert!(!reads(&mut theatre, "48 mL/h", "07:51"));
-    assert_eq!(owed(&theatre), Some("what was read back last differs, and was not put right"));
+    assert_eq!(owed(&theatre).as_deref(), Some("rate shows 48 mL/h, expected 4.8 mL/h"));
     assert!(reads(&mut theatre, "4.8 mL/h", "07:52"));
     assert_eq!(owed(&theatre), None);
 }

@@ -301,6 +301,25 @@ async fn an_emergency_needs_no_token_and_its_card_says_that_nobody_checked_it() 
     assert_eq!(ward.events("case-opened"), 1);
 }
 
+// hazard: H-DRIVER
+#[tokio::test]
+async fn a_display_that_differs_stands_first_for_a_program_and_a_reason_does_not_settle_it() {
+    let ward = Ward::new("api-differs");
+    let router = ward.served(LONG);
+    let (mut idowu, mut tamm) = (Program::signed_in(&router, IDOWU).await, Program::signed_in(&router, TAMM).await);
+    let other = idowu.open_case().await;
+    let case = idowu.open_case().await;
+    let at = format!("/cases/{case}/1");
+    idowu.seal(&format!("/cases/{case}/enter"), READ).await;
+    tamm.seal(&format!("{at}/enter/second"), READ).await;
+    let shown = json!({"shown": [{"value": "rate", "typed": "51 mL/h"}], "because": "ok"});
+    let got = tamm.write(&format!("{at}/readback"), shown).await;
+    assert_eq!(got.json()["read_back"]["differences"][0]["expected"], "5.1 mL/h", "{got:?}");
+    let rows = tamm.get("/cases").await.json();
+    assert_eq!((&rows["set_ups"][0]["case"], &rows["set_ups"][1]["case"]), (&json!(case), &json!(other)), "{rows}");
+    assert_eq!(rows["set_ups"][0]["owed"][0]["code"], "display-differs", "{rows}");
+}
+
 // hazard: H-CHANGED
 #[tokio::test]
 async fn a_program_is_told_the_rate_that_keeps_the_running_dose_and_another_needs_its_own_field() {

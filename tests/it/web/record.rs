@@ -190,3 +190,24 @@ async fn the_page_names_both_doses_before_the_next_syringe_is_put_in() {
     let list = tamm.get("/").await.text;
     assert!(list.contains("the line still holds the old strength"), "{list}");
 }
+
+// hazard: H-DRIVER
+#[tokio::test]
+async fn a_display_that_differs_stands_first_on_the_pages_whatever_is_noted() {
+    let ward = Ward::new("page-differs");
+    let router = ward.served(LONG);
+    let (mut idowu, mut tamm) = (Browser::signed_in(&router, IDOWU).await, Browser::signed_in(&router, TAMM).await);
+    let other = idowu.open_case().await;
+    let case = idowu.open_case().await;
+    idowu.seal(&format!("{case}/enter"), READ).await;
+    tamm.seal(&format!("{case}/1/enter/second"), READ).await;
+    let back = format!("{case}/1/readback");
+    let once = tamm.get(&back).await.once(&back);
+    let sent = [("once", once.as_str()), ("shown.rate", "51 mL/h"), ("because", "ok")];
+    let answer = tamm.post(&back, &sent).await;
+    assert!(answer.text.contains("It stays outstanding until"), "{}", answer.text);
+    let list = tamm.get("/").await.text;
+    let (first, second) = (list.find(&case).expect("listed"), list.find(&other).expect("listed"));
+    assert!(first < second && list.contains("[display-differs]"), "{list}");
+    assert!(tamm.get(&format!("{case}/1/record")).await.text.contains("THE DISPLAY DIFFERS"));
+}
