@@ -32,6 +32,8 @@ pub enum Block {
         value: String,
         /// Its unit.
         unit: &'static str,
+        /// What it lies beyond, in capitals: read before the number, not screens away from it. Only in an emergency.
+        beyond: Vec<String>,
     },
     /// Where the dose lies between the limits.
     Scale(Box<Scale>),

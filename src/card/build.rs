@@ -67,8 +67,7 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
     }
     if drawn.second.is_none() {
         blocks.push(Block::Banner(NOT_DOUBLE_CHECKED.to_owned()));
-        let stops = drawn.findings.iter().filter(|finding| matches!(finding.severity(), Severity::Stop(_)));
-        blocks.extend(stops.map(|stop| Block::Banner(format!("BEYOND THE LIMITS: {}", in_capitals(&stop.message)))));
+        blocks.extend(beyond(drawn).into_iter().map(Block::Banner));
     }
     if let Some(by) = drawn.checked_afterwards_by() {
         blocks.push(Block::Banner(format!("{NOT_INDEPENDENT} {by}, WHO COULD HAVE SEEN IT")));
@@ -85,7 +84,7 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
     blocks.push(patient(drawn));
     blocks.push(order(computed, drug, indication, sum));
     blocks.push(syringe(drawn));
-    blocks.push(Block::Rate { value: grouped(&plain(sum.set)), unit: "mL/h" });
+    blocks.push(Block::Rate { value: grouped(&plain(sum.set)), unit: "mL/h", beyond: beyond(drawn) });
     blocks.push(dose(computed, sum));
     blocks.extend(scale(computed));
     blocks.extend(bolus(computed, sum));
@@ -103,6 +102,13 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
     blocks.push(limits(computed.formulary(), drug, drawn.provenance));
     blocks.push(cautions(drawn));
     if drug.microgram == Microgram::Full { blocks.into_iter().map(in_full).collect() } else { blocks }
+}
+
+/// What the one entry of an emergency lies beyond. Two entries that stop have no card.
+fn beyond(drawn: &Drawn<'_, '_>) -> Vec<String> {
+    let stops = drawn.findings.iter().filter(|finding| matches!(finding.severity(), Severity::Stop(_)));
+    let alone = stops.filter(|_| drawn.second.is_none());
+    alone.map(|stop| format!("BEYOND THE LIMITS: {}", in_capitals(&stop.message))).collect()
 }
 
 fn row(key: &'static str, label: &'static str, value: impl Into<String>) -> Row {

@@ -40,7 +40,10 @@ fn drawn(block: &Block) -> Markup {
         },
         Block::Title { text, at } => html! { header { h1 { (text) } p { (at) } } },
         Block::Facts { key, heading, rows } => facts(key, heading, rows),
-        Block::Rate { value, unit } => html! { p.rate { strong { (value) } " " (unit) } },
+        Block::Rate { value, unit, beyond } => html! {
+            @for line in beyond { p.beyond { (line) } }
+            p.rate { strong { (value) } " " (unit) }
+        },
         Block::Scale(scale) => limits(scale),
         Block::Emptying(emptying) => {
             html! { figure.column { (PreEscaped(Picture::of_emptying(emptying, COLUMN).svg())) } }

@@ -17,7 +17,13 @@ pub(super) fn render(blocks: &[Block]) -> String {
             Block::Lead(lead) => led(&mut out, lead),
             Block::Title { text, at } => title(&mut out, text, at),
             Block::Facts { heading, rows, .. } => facts(&mut out, heading, rows),
-            Block::Rate { value, unit } => rate(&mut out, value, unit),
+            Block::Rate { value, unit, beyond } => {
+                if !beyond.is_empty() {
+                    out.push('\n');
+                }
+                beyond.iter().for_each(|line| wrapped(&mut out, "", line));
+                rate(&mut out, value, unit);
+            }
             Block::Scale(scale) => scale_lines(&mut out, scale),
             // Each of its numbers stands among the facts.
             Block::Emptying(_) => {}

@@ -106,6 +106,9 @@ pub(super) struct Opened {
     /// Whether that one was agreed on by two people who each signed; older entries took an emergency's too.
     #[serde(default)]
     pub patient_of_two: bool,
+    /// The dose as it was typed again, in an emergency beyond the limits.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub dose_again: Option<String>,
 }
 
 /// A value of the patient that one person read again.

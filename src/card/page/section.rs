@@ -68,7 +68,10 @@ impl Section {
             Block::Banner(text) => (None, vec![Part::Banner(Words::of(text, true))]),
             Block::Lead(lead) => (None, led(lead)),
             Block::Title { text, at } => (None, vec![Part::Title { text: text.clone(), at: at.clone() }]),
-            Block::Rate { value, unit } => (None, vec![Part::Rate { value: value.clone(), unit }]),
+            Block::Rate { value, unit, beyond } => {
+                let beyond = beyond.iter().map(|line| Part::Banner(Words::of(line, true)));
+                (None, beyond.chain([Part::Rate { value: value.clone(), unit }]).collect())
+            }
             // What is looked up, not read at the bedside.
             Block::Facts { key: "case" | "limits", heading, rows } => {
                 (Some(*heading), rows.iter().map(|one| row(one, SMALLER)).collect())

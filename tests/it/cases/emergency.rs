@@ -102,6 +102,52 @@ fn words(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
+/// A rate beyond a hard limit is shown to somebody who has read the dose twice, beside the words of what it is beyond.
+// hazard: H-EMERGENCY
+#[test]
+fn a_rate_beyond_the_limits_is_shown_only_after_the_dose_was_typed_again() {
+    let theatre = Theatre::new("emergency-dose-again");
+    let beyond = changed(
+        &first(),
+        &[
+            ("\ndose: 0.08 mcg/kg/min", "\ndose: 4 mcg/kg/min"),
+            ("titrate: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.02 mcg/kg/min}\n", ""),
+        ],
+    );
+    let before = theatre.events();
+    for (again, code) in [
+        (&[][..], "dose-again"),
+        (&["--dose-again", ""], "dose-again"),
+        (&["--dose-again", "0.4 mcg/kg/min"], "dose-again-differs"),
+        (&["--dose-again", "4 mcg/min"], "dose-again-differs"),
+        (&["--dose-again", "4"], "unit-missing"),
+    ] {
+        let said = emergency(&theatre, again, &beyond);
+        refused(&said, code);
+        assert!(!said.stdout.contains("mL/h"), "no rate: {said:?}");
+        assert_eq!(theatre.events(), before, "nothing is written");
+    }
+    // By its meaning: 0.24 mg/kg/h is 4 mcg/kg/min.
+    for again in ["4 mcg/kg/min", "0.24 mg/kg/h"] {
+        let said = emergency(&theatre, &["--dose-again", again], &beyond);
+        assert_eq!(said.code, 0, "{said:?}");
+        // The lines just above the frame say what it lies beyond.
+        let (above, _) = said.stdout.split_once("+---").expect("a frame");
+        let near: Vec<&str> = above.lines().rev().take(8).collect();
+        assert!(near.iter().any(|line| line.starts_with("BEYOND THE LIMITS: 4 mcg/kg/min IS ABOVE")), "{near:#?}");
+    }
+    let file = theatre.file("emergency.yaml", &beyond);
+    let words = ["case", "emergency", "--by", "B. Okoro", "--from", &file, "--dose-again", "4 mcg/kg/min"];
+    let data = theatre.data("07:41", &[], &words);
+    assert!(data["card"]["rate"]["beyond"].to_string().contains("BEYOND THE LIMITS: 4 mcg/kg/min"), "{data}");
+    assert!(data["code"].is_string(), "the code that signs it: {data}");
+    // What is impossible cannot pass by it.
+    let impossible = changed(&beyond, &[("strength: 80 mcg/mL", "strength: 8 mcg/mL")]);
+    refused(&emergency(&theatre, &["--dose-again", "4 mcg/kg/min"], &impossible), "impossible");
+    // Within the limits nothing more is asked.
+    assert_eq!(emergency(&theatre, &[], &first()).code, 0);
+}
+
 #[test]
 fn an_emergency_in_a_case_uses_its_patient() {
     let theatre = Theatre::new("emergency-in-case");
@@ -126,7 +172,7 @@ fn what_lies_beyond_the_limits_stands_first_in_capitals_with_its_units_as_they_a
             ("syringe 50 mL", "syringe 20 mL"),
         ],
     );
-    let said = emergency(&theatre, &[], &form);
+    let said = emergency(&theatre, &["--dose-again", "4 mcg/kg/min"], &form);
     assert_eq!(said.code, 0, "{said:?}");
     let head: Vec<&str> = said.stdout.lines().take_while(|line| !line.starts_with("====")).collect();
     assert!(head[2].starts_with("BEYOND THE LIMITS: 4 mcg/kg/min IS ABOVE THE HARD LIMIT"), "{head:#?}");
@@ -147,7 +193,7 @@ fn what_lies_beyond_the_limits_stands_first_in_capitals_with_its_units_as_they_a
             ("titrate: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.02 mcg/kg/min}\n", ""),
         ],
     );
-    let in_mg = emergency(&theatre, &[], &form_in_mg).stdout;
+    let in_mg = emergency(&theatre, &["--dose-again", "0.3 mg/kg/h"], &form_in_mg).stdout;
     // The letters of the code are drawn by lot.
     let in_mg = in_mg.split("\nCODE, FOR").next().unwrap_or_default();
     assert!(in_mg.contains("BEYOND THE LIMITS") && in_mg.contains("mg/kg/h") && !in_mg.contains("MG"), "{in_mg}");
@@ -236,7 +282,7 @@ fn an_emergency_entry_is_never_told_that_somebody_was_first() {
     let mut cases = theatre.cases();
     let task = cases.task((case, None), Turn::Emergency, &author, super::moment("07:40")).expect("always");
     assert_eq!(theatre.enters("07:40", TAMM, "enter", &code, &first()).code, 0);
-    let form = Form { name: "the form".to_owned(), text: first(), json: false };
+    let form = Form { name: "the form".to_owned(), text: first(), json: false, dose_again: None };
     let sealed = cases.seal(&task, &form, &author, &formulary, super::moment("07:41")).expect("it is taken");
     assert_eq!(sealed.to_string(), format!("{code}/2"));
 }

@@ -133,7 +133,7 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
     let task =
         it.theatre.cases.task((case, None), Turn::Emergency, &author, at("07:40")).expect("nothing stands in the way");
-    let form = Form { name: "a form".to_owned(), text: SINGLE.to_owned(), json: false };
+    let form = Form { name: "a form".to_owned(), text: SINGLE.to_owned(), json: false, dose_again: None };
     let code = it.theatre.cases.seal(&task, &form, &author, &it.theatre.formulary, at("07:40")).expect("a good form");
     // An emergency is not asked twice: no --even-so is needed.
     let when = When { happened: Some(at("08:00")), late: Some("an emergency".to_owned()) };
@@ -272,7 +272,7 @@ fn an_emergency_is_marked_beyond_its_limits_and_asked_nothing() {
     );
     let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
     let task = Task::emergency_without_a_case();
-    let form = Form { name: "a form".to_owned(), text: form, json: false };
+    let form = Form { name: "a form".to_owned(), text: form, json: false, dose_again: Some("4 mcg/kg/min".to_owned()) };
     let code = theatre.cases.seal(&task, &form, &author, &theatre.formulary, at("07:40")).expect("it must not block");
     let when = When { happened: Some(at("07:45")), late: Some("an emergency".to_owned()) };
     let recorded = theatre.writes(code, &Happening::Started(None), &when, false).expect("it must not block");

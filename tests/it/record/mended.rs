@@ -130,7 +130,7 @@ fn an_emergency_entry_is_held_against_the_limits_at_its_start() {
     let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
     let task = theatre.cases.task((case, None), Turn::Emergency, &author, at("07:40")).expect("nothing in the way");
     let text = changed(SINGLE, &[("dose: 0.08 mcg/kg/min", "dose: 4 mcg/kg/min")]);
-    let form = Form { name: "a form".to_owned(), text, json: false };
+    let form = Form { name: "a form".to_owned(), text, json: false, dose_again: Some("4 mcg/kg/min".to_owned()) };
     let code = theatre.cases.seal(&task, &form, &author, &theatre.formulary, at("07:40")).expect("a good form");
     let marks = theatre.did(code, "08:00", Happening::Started(None)).expect("even so").marks;
     let codes: Vec<&str> = marks.iter().map(|mark| mark.code.as_str()).collect();

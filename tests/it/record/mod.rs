@@ -127,7 +127,7 @@ impl Theatre {
         let (person, signer) = if turn == Turn::Second { &self.tamm } else { &self.idowu };
         let author = Author::Signed(person, signer);
         let task = self.cases.task(code, turn, &author, at(clock)).expect("their turn");
-        let form = Form { name: "a form".to_owned(), text: form.to_owned(), json: false };
+        let form = Form { name: "a form".to_owned(), text: form.to_owned(), json: false, dose_again: None };
         self.cases.seal(&task, &form, &author, &self.formulary, at(clock)).expect("a good form")
     }
 

@@ -37,7 +37,7 @@ fn the_next_syringe_keeps_the_running_dose_and_the_line_gives_the_old_strength_f
         "Until then: 12 mL/h of noradrenaline 80 mcg/mL gives 0.2 mcg/kg/min",
         "next syringe put in, at 6 mL/h",
         "Now: 6 mL/h, which gives 0.2 mcg/kg/min",
-        "the line still holds the old strength, 80 mcg/mL: 0.9 mL of it come first and give 0.1 mcg/kg/min, for about 9 min",
+        "the line still holds the old strength, 80 mcg/mL: 0.9 mL of it comes first and gives 0.1 mcg/kg/min, for about 9 min",
     ] {
         assert!(text.contains(says), "{says}: {text}");
     }

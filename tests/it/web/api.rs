@@ -301,6 +301,32 @@ async fn an_emergency_needs_no_token_and_its_card_says_that_nobody_checked_it() 
     assert_eq!(ward.events("case-opened"), 1);
 }
 
+// hazard: H-EMERGENCY
+#[tokio::test]
+async fn an_emergency_beyond_the_limits_is_answered_without_its_rate_until_the_dose_is_sent_again() {
+    let ward = Ward::new("api-dose-again");
+    let program = Program::at(&ward.served(LONG));
+    let beyond = with(READ, &[("dose", "4 mcg/kg/min")]);
+    let entry = json!({"answers": answers(&beyond), "whole": true});
+    let judged =
+        program.post("/emergency/judge", &json!({"by": "A. Idowu", "role": "anaesthetist", "entry": entry})).await;
+    let judged = judged.json();
+    assert_eq!((&judged["readable"], &judged["dose_again"]), (&json!(true), &json!(true)), "{judged}");
+    let mut body = json!({"by": "A. Idowu", "role": "anaesthetist",
+        "entry": {"answers": answers(&beyond), "seen": judged["seen"], "once": "an emergency at 07:50"}});
+    for (again, code) in [(json!(null), "dose-again"), (json!("0.4 mcg/kg/min"), "dose-again-differs")] {
+        body["dose_again"] = again;
+        let got = program.post("/emergency", &body).await;
+        assert_eq!(got.refused(StatusCode::CONFLICT), code);
+        assert!(!got.text.contains("--"), "{got:?}");
+    }
+    assert_eq!(ward.events("case-opened"), 0);
+    body["dose_again"] = json!("4 mcg/kg/min");
+    let made = program.post("/emergency", &body).await;
+    assert_eq!(made.status, StatusCode::CREATED, "{made:?}");
+    assert!(made.json()["card"]["rate"]["beyond"][0].as_str().expect("words").contains("HARD LIMIT"), "{made:?}");
+}
+
 // hazard: H-DRIVER
 #[tokio::test]
 async fn a_display_that_differs_stands_first_for_a_program_and_a_reason_does_not_settle_it() {

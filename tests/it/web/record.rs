@@ -211,3 +211,21 @@ async fn a_display_that_differs_stands_first_on_the_pages_whatever_is_noted() {
     assert!(first < second && list.contains("[display-differs]"), "{list}");
     assert!(tamm.get(&format!("{case}/1/record")).await.text.contains("THE DISPLAY DIFFERS"));
 }
+
+// hazard: H-EMERGENCY
+#[tokio::test]
+async fn the_page_shows_a_rate_beyond_the_limits_only_after_the_dose_was_typed_again() {
+    let ward = Ward::new("page-dose-again");
+    let mut browser = Browser::at(&ward.served(LONG));
+    let mut fields = with(READ, &[("dose", "4 mcg/kg/min")]);
+    fields.extend([("by", "A. Idowu"), ("role", "anaesthetist")]);
+    let answer = browser.seal("/emergency", &fields).await;
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", answer.text);
+    assert!(answer.text.contains("[dose-again]") && answer.text.contains("name=\"dose_again\""), "{}", answer.text);
+    assert!(!answer.text.contains("mL/h</") && ward.events("case-opened") == 0, "{}", answer.text);
+    fields.push(("dose_again", "4 mcg/kg/min"));
+    let card = browser.seal("/emergency", &fields).await;
+    assert_eq!(card.status, StatusCode::OK, "{}", card.text);
+    let before = card.text.split("class=\"rate\"").next().expect("a card");
+    assert!(before.rsplit("<p").nth(1).is_some_and(|near| near.contains("BEYOND THE LIMITS")), "{}", card.text);
+}
