@@ -11,6 +11,7 @@ use super::card_code::CardCode;
 use super::code::SetUpCode;
 use super::error::{CaseError, refuse};
 use super::fold::{CARD, CardHeader, Case, Header, Place, Reading, SetUp};
+use super::restart::running_lead;
 use super::standing::{Formularies, Hindered, Stage, Standing, checked};
 
 /// What was agreed, or entered in an emergency: a function of the sealed entries alone.
@@ -186,10 +187,7 @@ impl Cases {
                 }),
                 ..Header::default()
             };
-            let lead = match &course {
-                Some(course) => case.lead(set_up, reading.number, course, kept)?,
-                None => None,
-            };
+            let lead = course.as_ref().map(|course| case.lead(set_up, reading.number, course, kept)).transpose()?;
             Ok((vec![case.draft(CARD, None, header, None::<&()>)?], CardAnswer::new(card, lead)))
         })
     }
@@ -214,20 +212,20 @@ impl Case {
     }
 
     /// What runs, for the card of one of the readings.
-    fn lead(
-        &self,
-        set_up: &SetUp,
-        reading: u16,
-        course: &Course,
-        kept: &Formularies,
-    ) -> Result<Option<Lead>, CaseError> {
+    fn lead(&self, set_up: &SetUp, reading: u16, course: &Course, kept: &Formularies) -> Result<Lead, CaseError> {
         let next = self.next_syringe(set_up, course, kept)?.filter(|next| next.reading == reading);
-        let lead = next.map(|next| next.lead());
-        let in_full = course.syringe().basis.microgram_in_full;
-        Ok(lead.map(|lead| Lead {
-            lines: lead.lines.into_iter().map(|line| if in_full { microgram_in_full(line) } else { line }).collect(),
-            ..lead
-        }))
+        let mut lead = match next {
+            Some(next) => next.lead(),
+            None => running_lead(course, reading)?,
+        };
+        if let Some(differs) = self.outstanding_difference(set_up, kept)? {
+            let says = differs.what.differences_in_words();
+            lead.lines.insert(0, format!("THE DISPLAY DIFFERS, read at {}: {says}.", differs.at.local()));
+        }
+        if course.syringe().basis.microgram_in_full {
+            lead.lines = lead.lines.into_iter().map(microgram_in_full).collect();
+        }
+        Ok(lead)
     }
 
     pub(super) fn draw(

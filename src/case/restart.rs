@@ -234,6 +234,35 @@ impl Case {
     }
 }
 
+/// What the card of one reading leads with while its set-up runs: how fast by the record, whatever the card says.
+pub(super) fn running_lead(course: &Course, reading: u16) -> Result<Lead, CaseError> {
+    let basis = &course.syringe().basis;
+    let gives = course.gives()?;
+    let rate = course.rate.map(|rate| grouped(&plain(rate)));
+    let is_its_own = basis.reading == reading;
+    let as_agreed = is_its_own && course.rate == Some(basis.set);
+    let (heading, value, unit) = match (gives.state, rate) {
+        ("empty", _) => ("THE SYRINGE SHOULD BE EMPTY", "EMPTY".to_owned(), ""),
+        (_, None) => ("PAUSED: NOTHING RUNS", "PAUSED".to_owned(), ""),
+        (_, Some(rate)) if as_agreed => ("RUNNING NOW, AT THE RATE OF THIS CARD", rate, "mL/h"),
+        (_, Some(rate)) if is_its_own => ("RUNNING NOW, NOT AT THE RATE OF THIS CARD", rate, "mL/h"),
+        (_, Some(rate)) => ("ANOTHER SYRINGE OF THIS SET-UP RUNS NOW", rate, "mL/h"),
+    };
+    let mut lines = vec![format!("{}.", capitalised(&gives.says))];
+    if let Some(before) = RunningDose::at_the_end(course)?.filter(|before| before.paused) {
+        lines.push(format!("{} gave {} before.", before.gives.rate_shown(), before.gives.dose_shown()));
+    }
+    lines.push("By the record, not read off the driver.".to_owned());
+    Ok(Lead {
+        heading: heading.to_owned(),
+        value,
+        unit,
+        lines,
+        is_the_cards: as_agreed && unit == "mL/h",
+        line_runs: !is_its_own,
+    })
+}
+
 /// The mark of a rate after a pause that is not the one before.
 pub(super) fn after_a_pause(course: &Course, rate: Ratio) -> Result<Option<Mark>, CaseError> {
     let before = RunningDose::at_the_end(course)?.filter(|before| before.paused && before.gives.rate != rate);
