@@ -162,7 +162,7 @@ fn ward(place: &Path) -> (PathBuf, Vec<String>) {
         .map(|line| format!("{line}\n"))
         .collect();
     let text = format!("{text}drawn_up_at: {}\n", now.to_rfc3339());
-    let form = Form { name: "the example".to_owned(), text, json: false };
+    let form = Form { name: "the example".to_owned(), text, json: false, dose_again: None };
     let mut cases = Cases::of(made);
     let mut codes = Vec::new();
     for _ in 0..CASES {

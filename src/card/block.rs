@@ -8,6 +8,8 @@ use crate::quantity::{Moment, Ratio};
 pub enum Block {
     /// A warning over the whole width, before anything else.
     Banner(String),
+    /// What runs by the record, above what was agreed: in the largest letters.
+    Lead(Lead),
     /// The name of the card and when it was made.
     Title {
         /// What it is.
@@ -30,6 +32,8 @@ pub enum Block {
         value: String,
         /// Its unit.
         unit: &'static str,
+        /// What it lies beyond, in capitals: read before the number, not screens away from it. Only in an emergency.
+        beyond: Vec<String>,
     },
     /// Where the dose lies between the limits.
     Scale(Box<Scale>),
@@ -59,6 +63,23 @@ pub enum Block {
     },
     /// The signed code by which a card is held against the journal, as text; drawn as a QR code.
     Code(String),
+}
+
+/// What is true of the driver when a card is given out; the card itself says what was agreed, and stays as it is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Lead {
+    /// What the number is, in capitals.
+    pub heading: String,
+    /// The one rate to be read; or a word where nothing runs.
+    pub value: String,
+    /// Its unit; nothing beside a word.
+    pub unit: &'static str,
+    /// What else is to be known of it, a sentence each.
+    pub lines: Vec<String>,
+    /// Whether it is the rate that the card says: then the card's own frame holds it.
+    pub is_the_cards: bool,
+    /// Whether the line runs already: what the card says of a first arrival is not what happens.
+    pub line_runs: bool,
 }
 
 /// One row of facts.

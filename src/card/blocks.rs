@@ -1,6 +1,6 @@
 //! What a card of either kind holds, and every form of it. In: blocks in reading order; out: text, a page, a sheet, data.
 
-use super::block::Block;
+use super::block::{Block, Lead, Row};
 use super::{NoPage, html, json, page, text};
 
 /// How a card is drawn for people.
@@ -30,6 +30,31 @@ impl Blocks {
     pub(super) fn with_code(mut self, code: String) -> Self {
         self.0.push(Block::Code(code));
         self
+    }
+
+    /// The same with what runs in its largest letters, below its banners. An agreed rate that does not run is then one fact
+    /// among others, and what was drawn for a start at that rate is left out: it is not what happens.
+    #[must_use]
+    pub fn led_by(&self, lead: Lead) -> Self {
+        let (is_the_cards, line_runs) = (lead.is_the_cards, lead.line_runs);
+        let mut blocks = Vec::with_capacity(self.0.len() + 1);
+        let mut lead = Some(Block::Lead(lead));
+        for block in &self.0 {
+            if !matches!(block, Block::Banner(_)) {
+                blocks.extend(lead.take());
+            }
+            match block {
+                Block::Arrives(_) if line_runs || !is_the_cards => {}
+                Block::Emptying(_) if !is_the_cards => {}
+                Block::Rate { value, unit, .. } if !is_the_cards => blocks.push(agreed_rate(value, unit)),
+                Block::Facts { key: key @ "course", heading, rows } if line_runs => {
+                    let rows = rows.iter().filter(|row| row.key != "through").cloned().collect();
+                    blocks.push(Block::Facts { key, heading, rows });
+                }
+                other => blocks.push(other.clone()),
+            }
+        }
+        Self(blocks)
     }
 
     /// The blocks, in reading order.
@@ -94,5 +119,14 @@ impl Blocks {
     #[must_use]
     pub fn json(&self) -> serde_json::Value {
         json::render(&self.0)
+    }
+}
+
+fn agreed_rate(value: &str, unit: &str) -> Block {
+    let value = format!("{value} {unit}, when the card was made: NOT the rate that runs");
+    Block::Facts {
+        key: "agreed_rate",
+        heading: "Rate of this card",
+        rows: vec![Row { key: "rate", label: "Agreed", value }],
     }
 }

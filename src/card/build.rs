@@ -15,6 +15,9 @@ pub(crate) const DEMONSTRATION: &str = "DEMONSTRATION LIMITS, NOT FOR PATIENTS";
 /// What a card begins with that rests on one entry, in every format.
 const NOT_DOUBLE_CHECKED: &str = "NOT DOUBLE-CHECKED: ONE PERSON'S ENTRY";
 
+/// What a card begins with where one signed entry was held against an emergency entry.
+const NOT_INDEPENDENT: &str = "NOT DOUBLE-CHECKED: EMERGENCY ENTRY, CHECKED AFTERWARDS BY";
+
 /// What stands where a card of a case has its code.
 const UNSIGNED: &str = "UNSIGNED: made from two files, without a journal. No code stands on it, and nobody can tell whether it was altered.";
 
@@ -41,6 +44,14 @@ impl<'d, 'f> Drawn<'d, 'f> {
     fn both(&self) -> [&'d Checked<'f>; 2] {
         [self.first, self.other()]
     }
+
+    /// Who checked an emergency entry with one signed entry, which makes no two independent ones.
+    fn checked_afterwards_by(&self) -> Option<&'d str> {
+        match (self.provenance, self.second) {
+            (Provenance::Case { first_signed: false, .. }, Some(second)) => Some(second.computed().entry().name()),
+            _ => None,
+        }
+    }
 }
 
 pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
@@ -56,19 +67,24 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
     }
     if drawn.second.is_none() {
         blocks.push(Block::Banner(NOT_DOUBLE_CHECKED.to_owned()));
-        let stops = drawn.findings.iter().filter(|finding| matches!(finding.severity(), Severity::Stop(_)));
-        blocks.extend(stops.map(|stop| Block::Banner(format!("BEYOND THE LIMITS: {}", in_capitals(&stop.message)))));
+        blocks.extend(beyond(drawn).into_iter().map(Block::Banner));
+    }
+    if let Some(by) = drawn.checked_afterwards_by() {
+        blocks.push(Block::Banner(format!("{NOT_INDEPENDENT} {by}, WHO COULD HAVE SEEN IT")));
     }
     if drawn.both().iter().any(|checked| checked.computed().is_stale()) {
         blocks.push(Block::Banner(OLD.to_owned()));
     }
-    let (title, at) =
-        if drawn.second.is_some() { ("Set-up card", "agreed") } else { ("Emergency card", "not checked, entered") };
+    let (title, at) = match (drawn.second, drawn.checked_afterwards_by()) {
+        (Some(_), None) => ("Set-up card", "agreed"),
+        (Some(_), Some(_)) => ("Emergency card", "checked afterwards"),
+        (None, _) => ("Emergency card", "not checked, entered"),
+    };
     blocks.push(Block::Title { text: title.to_owned(), at: format!("{at} {}", drawn.at) });
     blocks.push(patient(drawn));
     blocks.push(order(computed, drug, indication, sum));
     blocks.push(syringe(drawn));
-    blocks.push(Block::Rate { value: grouped(&plain(sum.set)), unit: "mL/h" });
+    blocks.push(Block::Rate { value: grouped(&plain(sum.set)), unit: "mL/h", beyond: beyond(drawn) });
     blocks.push(dose(computed, sum));
     blocks.extend(scale(computed));
     blocks.extend(bolus(computed, sum));
@@ -86,6 +102,13 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
     blocks.push(limits(computed.formulary(), drug, drawn.provenance));
     blocks.push(cautions(drawn));
     if drug.microgram == Microgram::Full { blocks.into_iter().map(in_full).collect() } else { blocks }
+}
+
+/// What the one entry of an emergency lies beyond. Two entries that stop have no card.
+fn beyond(drawn: &Drawn<'_, '_>) -> Vec<String> {
+    let stops = drawn.findings.iter().filter(|finding| matches!(finding.severity(), Severity::Stop(_)));
+    let alone = stops.filter(|_| drawn.second.is_none());
+    alone.map(|stop| format!("BEYOND THE LIMITS: {}", in_capitals(&stop.message))).collect()
 }
 
 fn row(key: &'static str, label: &'static str, value: impl Into<String>) -> Row {
@@ -356,19 +379,24 @@ fn steps(computed: &Computed<'_>) -> Block {
 
 fn people(drawn: &Drawn<'_, '_>) -> Block {
     let shown = |entry: &Entry| format!("{}, {}, {}", entry.name(), entry.role(), entry.entered_at());
+    let afterwards = drawn.checked_afterwards_by().is_some();
     let mut rows = vec![row("first", "First entry", shown(drawn.first.computed().entry()))];
     rows.push(match drawn.second {
+        Some(second) if afterwards => row("second", "Checked afterwards by", shown(second.computed().entry())),
         Some(second) => row("second", "Second entry", shown(second.computed().entry())),
         None => row("second", "Second entry", "NONE: nobody checked this"),
     });
     let proof = match (drawn.provenance, drawn.second) {
         (Provenance::Files, _) => "as typed, not verified",
         (Provenance::Case { first_signed: true, .. }, Some(_)) => "each signed under their own PIN",
-        (Provenance::Case { .. }, Some(_)) => "the first as typed, not verified; the second signed under their own PIN",
+        (Provenance::Case { .. }, Some(_)) => {
+            "the first as typed, signed by nobody; the second signed under their own PIN, and could have seen the first"
+        }
         (Provenance::Case { .. }, None) => "as typed, not verified, without a PIN",
     };
     rows.push(row("names", "Names", proof));
-    let heading = if drawn.second.is_some() { "Entered independently by" } else { "Entered by" };
+    let independent = drawn.second.is_some() && !afterwards;
+    let heading = if independent { "Entered independently by" } else { "Entered by" };
     Block::Facts { key: "checked_by", heading, rows }
 }
 
@@ -410,7 +438,9 @@ fn limits(formulary: &Formulary, drug: &Drug, provenance: &Provenance) -> Block 
 }
 
 fn cautions(drawn: &Drawn<'_, '_>) -> Block {
-    let proves = if drawn.second.is_some() {
+    let proves = if drawn.checked_afterwards_by().is_some() {
+        "This card proves the sum, and that one signed entry says the same as the emergency entry. Two people have not entered it independently."
+    } else if drawn.second.is_some() {
         "This card proves the sum and the agreement of two entries. It does not prove what is in the syringe."
     } else {
         "This card proves the sum of one entry that nobody checked. A second person enters theirs as soon as there is one."
@@ -458,7 +488,7 @@ pub(super) fn microgram(drug: &Drug, text: String) -> String {
 }
 
 #[expect(clippy::needless_pass_by_value, reason = "it is mapped over owned texts")]
-fn microgram_in_full(text: String) -> String {
+pub(crate) fn microgram_in_full(text: String) -> String {
     let word = |word: &str| match word.strip_prefix(Microgram::Short.word()) {
         Some(rest) if !rest.starts_with(|c: char| c.is_alphanumeric()) => format!("{}{rest}", Microgram::Full.word()),
         _ => word.to_owned(),

@@ -31,9 +31,19 @@ pub(super) fn render(blocks: &[Block]) -> String {
 fn drawn(block: &Block) -> Markup {
     match block {
         Block::Banner(text) => html! { p.banner role="note" { (text) } },
+        Block::Lead(lead) => html! {
+            section.lead role="alert" {
+                h2 { (lead.heading) }
+                @if !lead.is_the_cards { p.rate { strong { (lead.value) } @if !lead.unit.is_empty() { " " (lead.unit) } } }
+                @for line in &lead.lines { p { (line) } }
+            }
+        },
         Block::Title { text, at } => html! { header { h1 { (text) } p { (at) } } },
         Block::Facts { key, heading, rows } => facts(key, heading, rows),
-        Block::Rate { value, unit } => html! { p.rate { strong { (value) } " " (unit) } },
+        Block::Rate { value, unit, beyond } => html! {
+            @for line in beyond { p.beyond { (line) } }
+            p.rate { strong { (value) } " " (unit) }
+        },
         Block::Scale(scale) => limits(scale),
         Block::Emptying(emptying) => {
             html! { figure.column { (PreEscaped(Picture::of_emptying(emptying, COLUMN).svg())) } }

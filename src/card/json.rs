@@ -18,16 +18,20 @@ pub(super) fn render(blocks: &[Block]) -> Value {
                 data.insert("at".to_owned(), json!(at));
             }
             Block::Facts { key, rows, .. } => drop(data.insert((*key).to_owned(), facts(rows))),
-            Block::Rate { value, unit } => {
+            Block::Rate { value, unit, beyond } => {
                 // Grouping is for people.
                 let plain: String = value.split(' ').collect();
-                data.insert("rate".to_owned(), json!({"value": plain, "unit": unit}));
+                let mut rate = json!({"value": plain, "unit": unit});
+                if !beyond.is_empty() {
+                    rate["beyond"] = json!(beyond);
+                }
+                data.insert("rate".to_owned(), rate);
             }
             Block::Scale(scale) => drop(data.insert("scale".to_owned(), scale_data(scale))),
             Block::Emptying(emptying) => drop(data.insert("emptying".to_owned(), emptying_data(emptying))),
             Block::Arrives(arrives) => drop(data.insert("arrives".to_owned(), arrives_data(arrives))),
-            // It is about this very data, and stands beside it.
-            Block::Code(_) => {}
+            // They are about this very data, and stand beside it.
+            Block::Code(_) | Block::Lead(_) => {}
             Block::Findings(found) => drop(data.insert("findings".to_owned(), found.iter().map(finding).collect())),
             Block::Steps { key, steps, .. } => drop(data.insert((*key).to_owned(), json!(steps))),
             Block::Text { key, lines, .. } => drop(data.insert((*key).to_owned(), json!(lines))),

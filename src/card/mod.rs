@@ -19,9 +19,9 @@ mod text;
 use crate::agreement::Agreed;
 use crate::quantity::Moment;
 
-pub use block::{Arrives, Band, Block, Emptying, Found, Mark, Reached, Row, Scale};
+pub use block::{Arrives, Band, Block, Emptying, Found, Lead, Mark, Reached, Row, Scale};
 pub use blocks::{Blocks, Form};
-pub(crate) use build::DEMONSTRATION;
+pub(crate) use build::{DEMONSTRATION, microgram_in_full};
 pub use emergency::EmergencyCard;
 pub use page::NoPage;
 pub use text::WIDTH;

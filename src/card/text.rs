@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::block::{Block, Found, Row, Scale};
+use super::block::{Block, Found, Lead, Row, Scale};
 use super::draw::{ARRIVES_HEADING, arrives_lines};
 use super::{CODE_HEADING, scale};
 
@@ -14,9 +14,16 @@ pub(super) fn render(blocks: &[Block]) -> String {
     for block in blocks {
         match block {
             Block::Banner(text) => wrapped(&mut out, "", text),
+            Block::Lead(lead) => led(&mut out, lead),
             Block::Title { text, at } => title(&mut out, text, at),
             Block::Facts { heading, rows, .. } => facts(&mut out, heading, rows),
-            Block::Rate { value, unit } => rate(&mut out, value, unit),
+            Block::Rate { value, unit, beyond } => {
+                if !beyond.is_empty() {
+                    out.push('\n');
+                }
+                beyond.iter().for_each(|line| wrapped(&mut out, "", line));
+                rate(&mut out, value, unit);
+            }
             Block::Scale(scale) => scale_lines(&mut out, scale),
             // Each of its numbers stands among the facts.
             Block::Emptying(_) => {}
@@ -40,6 +47,16 @@ pub(super) fn render(blocks: &[Block]) -> String {
         }
     }
     out
+}
+
+fn led(out: &mut String, lead: &Lead) {
+    out.push('\n');
+    wrapped(out, "", &lead.heading);
+    if !lead.is_the_cards {
+        rate(out, &lead.value, lead.unit);
+    }
+    lead.lines.iter().for_each(|line| wrapped(out, "", line));
+    out.push('\n');
 }
 
 fn title(out: &mut String, text: &str, at: &str) {
@@ -73,7 +90,7 @@ fn rate(out: &mut String, value: &str, unit: &str) {
     let indent = " ".repeat((WIDTH - FRAME) / 2);
     let edge = format!("{indent}+{}+", "-".repeat(FRAME - 2));
     let side = format!("{indent}|{}|", " ".repeat(FRAME - 2));
-    let middle = format!("{indent}|{:^1$}|", format!("{value} {unit}"), FRAME - 2);
+    let middle = format!("{indent}|{:^1$}|", format!("{value} {unit}").trim_end(), FRAME - 2);
     let _ = writeln!(out, "\n{edge}\n{side}\n{middle}\n{side}\n{edge}");
 }
 

@@ -1,6 +1,6 @@
 //! What was given, what is left and when it ends: exact sums over the recorded events, worked out anew each time.
 
-use crate::quantity::{BolusDose, FlowRate, Moment, Product, Quantity, Ratio, TooLarge, Unit, Volume, exact_or_about};
+use crate::quantity::{BolusDose, FlowRate, Moment, Product, Quantity, Ratio, TooLarge, Unit, Volume};
 
 use super::basis::Basis;
 use super::effective::{Step, steps};
@@ -82,15 +82,6 @@ pub struct Contradiction {
     pub says: &'static str,
 }
 
-/// What a line still holds of an earlier syringe.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct InTheLine {
-    /// How much, with its unit.
-    pub volume: String,
-    /// How long it takes at the rate of now, hours.
-    pub lasts: Ratio,
-}
-
 /// What was found when a set-up was closed, in mL.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Found {
@@ -139,16 +130,6 @@ impl Course {
     #[must_use]
     pub fn flowing(&self) -> Option<Ratio> {
         self.rate.filter(|rate| !rate.is_zero() && !self.syringe().left.is_zero())
-    }
-
-    /// What the line still holds of an earlier strength just after a change of syringe: it reaches the patient first.
-    #[must_use]
-    pub fn still_in_the_line(&self) -> Option<InTheLine> {
-        let [.., earlier, now] = &self.syringes[..] else { return None };
-        let other = earlier.basis.strength.concentration() != now.basis.strength.concentration();
-        let volume = earlier.basis.in_line.less(now.volume).ok().filter(|left| other && !left.is_zero())?;
-        let lasts = volume.over(self.flowing()?).ok()?;
-        Some(InTheLine { volume: format!("{} mL", exact_or_about(volume)), lasts })
     }
 
     /// When the next syringe must be ready; at once where this one is nearly empty, or was before.

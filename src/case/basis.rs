@@ -3,8 +3,8 @@
 use crate::check::Checked;
 use crate::delivery::{Circumstances, Purge};
 use crate::entry::{Identifiers, LineFilled, Titration};
-use crate::formulary::{Band, BolusLimits, Container, DoseLimits, Driver, Line, SoftHard, StepBand};
-use crate::infusion::rate::{Body, dose_at, volume_of};
+use crate::formulary::{Band, BolusLimits, Container, DoseLimits, Driver, Line, Microgram, RATE, SoftHard, StepBand};
+use crate::infusion::rate::{Body, NoRate, dose_at, rate_keeping, volume_of};
 use crate::infusion::{BolusSum, Computed};
 use crate::quantity::{
     BodyMass, BolusDose, DoseRate, DoseRateUnit, FlowRate, Moment, Product, Quantity, Ratio, Strength, Unit,
@@ -58,6 +58,8 @@ pub struct Basis {
     pub discard_after: Option<Moment>,
     /// Whether identifiers were to follow.
     pub identifiers_pending: bool,
+    /// Whether the house writes this drug's micrograms in full.
+    pub(super) microgram_in_full: bool,
     /// Which values the driver shows.
     pub shows: Vec<String>,
     pub(super) smallest: FlowRate,
@@ -120,7 +122,8 @@ impl Basis {
             bolus: entry.bolus().map(|bolus| bolus.dose).zip(sum.bolus),
             discard_after: computed.discard_after(),
             identifiers_pending: entry.patient().identifiers == Identifiers::Pending,
-            shows: driver.shows.clone(),
+            microgram_in_full: drug.microgram == Microgram::Full,
+            shows: shows_rate(&driver.shows),
             smallest: driver.smallest,
             largest: driver.largest,
             steps: driver.steps.clone(),
@@ -152,6 +155,36 @@ impl Basis {
     /// When two routes of the sum disagree.
     pub fn dose(&self, rate: Ratio) -> Result<Ratio, CaseError> {
         dose_at(rate, self.unit, self.body, Some(self.strength)).map_err(|error| CaseError::Fault(error.to_string()))
+    }
+
+    /// The settable rate nearest to the one that gives a dose of [`Basis::unit`]; nothing where this driver cannot give it.
+    ///
+    /// # Errors
+    /// When two routes of the sum disagree.
+    pub(super) fn rate_keeping(&self, dose: Ratio) -> Result<Option<Ratio>, CaseError> {
+        let exact = match rate_keeping(dose, self.unit, self.body, Some(self.strength)) {
+            Ok(exact) => exact,
+            Err(NoRate::RoutesDiffer(differ)) => return Err(CaseError::Fault(differ.to_string())),
+            Err(_) => return Ok(None),
+        };
+        let (rate, _) = self.equipment.2.nearest(exact)?;
+        Ok(Some(rate).filter(|rate| self.can_be_set(*rate)))
+    }
+
+    /// Whether doses of the two are the same thing: one drug, in one unit.
+    pub(super) fn doses_like(&self, other: &Self) -> bool {
+        self.drug == other.drug && self.unit == other.unit
+    }
+
+    /// Whether it was put onto the line of another strength, and the line stayed.
+    pub(super) fn keeps_line_after(&self, earlier: &Self) -> bool {
+        let other = earlier.strength.concentration() != self.strength.concentration();
+        other && self.path.filled == LineFilled::AlreadyFull
+    }
+
+    /// Whether the line held this very solution when it began.
+    pub(super) fn line_held_drug(&self) -> bool {
+        matches!(self.path.filled, LineFilled::AlreadyFull | LineFilled::FromThisSyringe)
     }
 
     /// The volume in mL that holds a bolus.
@@ -210,4 +243,10 @@ impl Basis {
     pub(super) fn hard(&self) -> Option<&Band<DoseRate>> {
         self.limits.as_ref()?.beyond.hard.as_ref()
     }
+}
+
+/// What is read back: the rate always, also of a driver that was kept when `shows` might be left out.
+fn shows_rate(shows: &[String]) -> Vec<String> {
+    let rate = (!shows.iter().any(|value| value == RATE)).then(|| RATE.to_owned());
+    rate.into_iter().chain(shows.iter().cloned()).collect()
 }

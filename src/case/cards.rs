@@ -1,55 +1,139 @@
 //! The card of a case: recomputed each time from the sealed entries, and held against what was given out before.
 
-use crate::card::{Blocks, Card, EmergencyCard, Provenance};
+use crate::card::{Blocks, Card, EmergencyCard, Form, Lead, NoPage, Provenance, microgram_in_full};
 use crate::check::{Checked, Finding, Severity};
 use crate::formulary::Formulary;
 use crate::quantity::Moment;
 
 use super::Cases;
+use super::accounting::Course;
 use super::card_code::CardCode;
 use super::code::SetUpCode;
 use super::error::{CaseError, refuse};
 use super::fold::{CARD, CardHeader, Case, Header, Place, Reading, SetUp};
+use super::restart::running_lead;
 use super::standing::{Formularies, Hindered, Stage, Standing, checked};
 
-/// A card, as it is given out.
+/// What was agreed, or entered in an emergency: a function of the sealed entries alone.
 #[derive(Debug)]
-pub enum CardAnswer {
+pub(super) enum Drawn {
     /// Two people agreed.
     Agreed(Card),
+    /// One signed entry checked an emergency entry afterwards: whose it is.
+    CheckedAfterwards(Card, String),
     /// Nobody checked it.
     Emergency(EmergencyCard),
 }
 
-/// Everything that it is drawn from and into.
-impl std::ops::Deref for CardAnswer {
+impl std::ops::Deref for Drawn {
     type Target = Blocks;
 
     fn deref(&self) -> &Blocks {
         match self {
-            Self::Agreed(card) => card,
+            Self::Agreed(card) | Self::CheckedAfterwards(card, _) => card,
             Self::Emergency(card) => card,
         }
     }
 }
 
-impl CardAnswer {
+impl Drawn {
     fn with_code(self, code: &CardCode) -> Self {
         match self {
             Self::Agreed(card) => Self::Agreed(card.with_code(code.to_string())),
+            Self::CheckedAfterwards(card, by) => Self::CheckedAfterwards(card.with_code(code.to_string()), by),
             Self::Emergency(card) => Self::Emergency(card.with_code(code.to_string())),
         }
+    }
+
+    const fn is_emergency(&self) -> bool {
+        matches!(self, Self::Emergency(_))
+    }
+
+    fn checked_afterwards_by(&self) -> Option<&str> {
+        match self {
+            Self::CheckedAfterwards(_, by) => Some(by),
+            Self::Agreed(_) | Self::Emergency(_) => None,
+        }
+    }
+}
+
+/// A card, as it is given out: what was agreed, and above it what runs by the record when it is given out.
+///
+/// What runs stands outside the card proper. The card is signed and hashed, and comes out the same as long as its entries
+/// do, so that a sheet of paper can be held against the journal; what runs changes with every line of the record, which
+/// keeps it. So each format is led by it, and neither the code nor the hash covers it.
+#[derive(Debug)]
+pub struct CardAnswer {
+    card: Drawn,
+    lead: Option<Lead>,
+    led: Blocks,
+}
+
+impl CardAnswer {
+    fn new(card: Drawn, lead: Option<Lead>) -> Self {
+        let led = lead.as_ref().map_or_else(|| Blocks::clone(&card), |lead| card.led_by(lead.clone()));
+        Self { card, lead, led }
     }
 
     /// Whether nobody checked it.
     #[must_use]
     pub const fn is_emergency(&self) -> bool {
-        matches!(self, Self::Emergency(_))
+        self.card.is_emergency()
+    }
+
+    /// Whether two people each signed a blind entry.
+    #[must_use]
+    pub const fn is_double_checked(&self) -> bool {
+        matches!(self.card, Drawn::Agreed(_))
+    }
+
+    /// Who checked an emergency entry afterwards, with one signed entry.
+    #[must_use]
+    pub fn checked_afterwards_by(&self) -> Option<&str> {
+        self.card.checked_afterwards_by()
+    }
+
+    /// What runs by the record, where anything does.
+    #[must_use]
+    pub const fn lead(&self) -> Option<&Lead> {
+        self.lead.as_ref()
+    }
+
+    /// What was agreed, as data: what its code signs.
+    #[must_use]
+    pub fn json(&self) -> serde_json::Value {
+        self.card.json()
+    }
+
+    /// Its code.
+    #[must_use]
+    pub fn code(&self) -> Option<&str> {
+        self.card.code()
+    }
+
+    /// For a terminal.
+    #[must_use]
+    pub fn text(&self) -> String {
+        self.led.text()
+    }
+
+    /// For a browser.
+    #[must_use]
+    pub fn html(&self) -> String {
+        self.led.html()
+    }
+
+    /// In one of these forms.
+    ///
+    /// # Errors
+    /// As for [`Blocks::drawn`].
+    pub fn drawn(&self, form: Form) -> Result<Vec<u8>, NoPage> {
+        self.led.drawn(form)
     }
 }
 
 /// What drew a card, the program and its way of drawing: another one may draw it otherwise.
-const PROGRAM: &str = concat!(env!("CARGO_PKG_VERSION"), " card 2");
+const PROGRAM: &str = concat!(env!("CARGO_PKG_VERSION"), " card 3");
 
 impl Cases {
     /// The card of a set-up, which is written down as given out. `current` is the formulary of now, where one is named: a
@@ -65,7 +149,8 @@ impl Cases {
         let journal = self.journal.id().to_owned();
         self.act(now, code.case, |case, kept, past| {
             let set_up = case.set_up(code.number)?;
-            if let Some(stopped) = case.course(set_up, now, kept)?.and_then(|course| course.stopped) {
+            let course = case.course(set_up, now, kept)?;
+            if let Some(stopped) = course.as_ref().and_then(|course| course.stopped) {
                 let says = format!("{code} was stopped at {}: its card ended with it", stopped.local());
                 return Err(refuse("set-up-over", says, format!("see `countersign record show {code}`")));
             }
@@ -83,7 +168,10 @@ impl Cases {
             let card = card.with_code(&card_code);
             let hash = case.key()?.salted_hash(card.text().as_bytes()).to_string();
             let before = set_up.cards.iter().find(|given| {
-                given.reading == reading.number && given.program == PROGRAM && given.emergency == card.is_emergency()
+                given.reading == reading.number
+                    && given.program == PROGRAM
+                    && given.emergency == card.is_emergency()
+                    && given.checked_afterwards == card.checked_afterwards_by().is_some()
             });
             if before.is_some_and(|before| before.hash != hash) {
                 return Err(CaseError::Fault(format!("the card of {code} is not the one that was given out before")));
@@ -91,10 +179,16 @@ impl Cases {
             let header = Header {
                 set_up: Some(code.number),
                 reading: Some(reading.number),
-                card: Some(CardHeader { hash, program: PROGRAM.to_owned(), emergency: card.is_emergency() }),
+                card: Some(CardHeader {
+                    hash,
+                    program: PROGRAM.to_owned(),
+                    emergency: card.is_emergency(),
+                    checked_afterwards: card.checked_afterwards_by().is_some(),
+                }),
                 ..Header::default()
             };
-            Ok((vec![case.draft(CARD, None, header, None::<&()>)?], card))
+            let lead = course.as_ref().map(|course| case.lead(set_up, reading.number, course, kept)).transpose()?;
+            Ok((vec![case.draft(CARD, None, header, None::<&()>)?], CardAnswer::new(card, lead)))
         })
     }
 }
@@ -109,12 +203,29 @@ impl Case {
         let latest = set_up.latest();
         let latest = latest.ok_or_else(|| CaseError::Fault(format!("{} has no reading", set_up.code)))?;
         let standing = self.standing(latest, kept)?;
-        let has_card = matches!(standing.stage, Stage::Agreed(_) | Stage::Unchecked);
+        let has_card = matches!(standing.stage, Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Unchecked);
         let running = set_up.running_reading().filter(|running| *running != latest.number && !has_card);
         match running.and_then(|running| set_up.reading(running)) {
             Some(running) => Ok((running, self.standing(running, kept)?)),
             None => Ok((latest, standing)),
         }
+    }
+
+    /// What runs, for the card of one of the readings.
+    fn lead(&self, set_up: &SetUp, reading: u16, course: &Course, kept: &Formularies) -> Result<Lead, CaseError> {
+        let next = self.next_syringe(set_up, course, kept)?.filter(|next| next.reading == reading);
+        let mut lead = match next {
+            Some(next) => next.lead(),
+            None => running_lead(course, reading)?,
+        };
+        if let Some(differs) = self.outstanding_difference(set_up, kept)? {
+            let says = differs.what.differences_in_words();
+            lead.lines.insert(0, format!("THE DISPLAY DIFFERS, read at {}: {says}.", differs.at.local()));
+        }
+        if course.syringe().basis.microgram_in_full {
+            lead.lines = lead.lines.into_iter().map(microgram_in_full).collect();
+        }
+        Ok(lead)
     }
 
     pub(super) fn draw(
@@ -124,7 +235,7 @@ impl Case {
         standing: &Standing<'_>,
         journal: &str,
         kept: &Formularies,
-    ) -> Result<CardAnswer, CaseError> {
+    ) -> Result<Drawn, CaseError> {
         let last = reading.entries.iter().find(|entry| entry.head.seq == standing.since);
         let head = last.map(|entry| entry.head.to_string()).unwrap_or_default();
         let provenance = |first_signed| Provenance::Case {
@@ -134,17 +245,17 @@ impl Case {
             first_signed,
         };
         match &standing.stage {
-            Stage::Agreed(agreed) => {
-                let first = standing.pair.map_or(0, |(first, _)| first);
-                let signed = reading.entries.iter().any(|one| one.head.seq == first && one.place != Place::Emergency);
-                Ok(CardAnswer::Agreed(Card::of(agreed, standing.at, &provenance(signed))))
+            Stage::Agreed(agreed) => Ok(Drawn::Agreed(Card::of(agreed, standing.at, &provenance(true)))),
+            Stage::CheckedAfterwards(agreed) => {
+                let by = agreed.pair().second().computed().entry().name().to_owned();
+                Ok(Drawn::CheckedAfterwards(Card::of(agreed, standing.at, &provenance(false)), by))
             }
             Stage::Unchecked => {
                 let entry = reading.entry(Place::First, 1);
                 let entry = entry.ok_or_else(|| CaseError::Fault(format!("{} holds no entry", set_up.code)))?;
                 let checked = self.checked_by(entry, entry.at, kept, Checked::in_an_emergency)?;
                 match EmergencyCard::of(&checked, entry.at, &provenance(false)) {
-                    Ok(card) => Ok(CardAnswer::Emergency(card)),
+                    Ok(card) => Ok(Drawn::Emergency(card)),
                     Err(stops) => Err(impossible(&stops)),
                 }
             }
@@ -214,7 +325,7 @@ impl Case {
         kept: &Formularies,
         now: Moment,
     ) -> Result<Option<String>, CaseError> {
-        let Stage::Agreed(agreed) = &standing.stage else { return Ok(None) };
+        let Some(agreed) = standing.stage.same() else { return Ok(None) };
         if reading.entries.iter().all(|entry| entry.edition == current.edition()) {
             return Ok(None);
         }

@@ -1,15 +1,16 @@
 //! Entering: whose turn it is, and the sealing of what they typed.
 
-use crate::check::{Checked, Severity, Stop};
+use crate::check::Checked;
 use crate::diagnostic::{Fault, Source};
 use crate::document::{Path, read_form};
 use crate::entry::{Entry, EntryForm, Given, Identifiers, Patient};
 use crate::formulary::{Formulary, is_same_person};
 use crate::journal::Signer;
-use crate::quantity::{Moment, clip};
+use crate::quantity::Moment;
 
 use super::Cases;
 use super::code::{CaseCode, SetUpCode};
+use super::emergency::{ask_dose_again, plain_author, refuse_impossible};
 use super::error::{CaseError, refuse};
 use super::fold::{Case, ENTRY, Header, Opened, Place, Reading, Sealed};
 use super::formularies::keep;
@@ -73,6 +74,8 @@ pub struct Form {
     pub text: String,
     /// Whether it is JSON; else YAML.
     pub json: bool,
+    /// The dose, typed once more: for an emergency entry whose dose or rate lies beyond the limits, before its rate is shown.
+    pub dose_again: Option<String>,
 }
 
 impl Author<'_> {
@@ -83,7 +86,7 @@ impl Author<'_> {
         }
     }
 
-    fn role(&self) -> &str {
+    pub(super) fn role(&self) -> &str {
         match self {
             Self::Signed(person, _) => person.role.word(),
             Self::Typed { role, .. } => role,
@@ -112,7 +115,7 @@ impl Task {
     #[must_use]
     pub fn own_form(&self) -> Option<Form> {
         let own = self.own.as_ref()?;
-        Some(Form { name: "your own entry".to_owned(), text: own.form.clone(), json: own.json })
+        Some(Form { name: "your own entry".to_owned(), text: own.form.clone(), json: own.json, dose_again: None })
     }
 
     /// What a form need not say here.
@@ -173,7 +176,9 @@ impl Cases {
         self.may_enter_with(formulary, task.place)?;
         let entry = good_form(task, form, author, now)?;
         if task.place == Place::Emergency {
-            refuse_impossible(&entry, formulary, now)?;
+            let judged = checked(entry.clone(), formulary, now, Checked::in_an_emergency)?;
+            refuse_impossible(&judged)?;
+            ask_dose_again(&judged, form.dose_again.as_deref())?;
         }
         let opened = Opened {
             form: form.text.clone(),
@@ -181,6 +186,8 @@ impl Cases {
             name: author.name().to_owned(),
             role: author.role().to_owned(),
             patient: says_patient(form),
+            patient_of_two: true,
+            dose_again: form.dose_again.clone().filter(|_| task.place == Place::Emergency),
         };
         let code = if task.opens_case { self.open(now, None)? } else { task.set_up.case };
         self.act(now, code, |case, kept, past| {
@@ -228,7 +235,7 @@ impl Case {
         kept: &Formularies,
     ) -> Result<Task, CaseError> {
         self.key()?;
-        let patient = self.patient_before(u64::MAX, kept)?;
+        let patient = self.patient_known(u64::MAX, true, kept)?;
         let new_set_up = |place| Task {
             set_up: SetUpCode { case: self.code, number: u16::try_from(self.set_ups.len()).unwrap_or(u16::MAX) + 1 },
             reading: 1,
@@ -294,7 +301,10 @@ impl Case {
             Stage::AwaitsAgain { .. } => "waits for fields to be read again",
             Stage::AwaitsThird { .. } => "waits for a third person",
             Stage::Agreed(_) if good_card => "is agreed and not started",
-            Stage::NotAgreed { .. } | Stage::Stopped(_) | Stage::Agreed(_) => return Ok(()),
+            // Two people who each sign make it double-checked.
+            Stage::NotAgreed { .. } | Stage::Stopped(_) | Stage::Agreed(_) | Stage::CheckedAfterwards(_) => {
+                return Ok(());
+            }
         };
         let help = format!(
             "add --anew to leave that and read it from the start, or `case enter {}` for another set-up",
@@ -333,11 +343,13 @@ impl Case {
                 format!("{code} waits for the first person to enter fields again"),
                 format!("they use `countersign case enter {code}`"),
             )),
-            Stage::Agreed(_) | Stage::Stopped(_) | Stage::NotAgreed { .. } => Err(refuse(
-                "nothing-waits",
-                format!("nothing waits for a second entry in {code}"),
-                format!("see `countersign case status {}`", self.code),
-            )),
+            Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Stopped(_) | Stage::NotAgreed { .. } => {
+                Err(refuse(
+                    "nothing-waits",
+                    format!("nothing waits for a second entry in {code}"),
+                    format!("see `countersign case status {}`", self.code),
+                ))
+            }
         }
     }
 
@@ -504,25 +516,6 @@ fn good_form(task: &Task, form: &Form, author: &Author<'_>, now: Moment) -> Resu
         }
         _ => refused(faults, source),
     }
-}
-
-/// A name typed in an emergency stands on the card: it is a name, in one line.
-fn plain_author(author: &Author<'_>) -> Result<(), CaseError> {
-    const LONGEST: usize = 200;
-    let is_line = |text: &str| !text.chars().any(char::is_control) && text.chars().count() <= LONGEST;
-    if author.name().chars().any(char::is_alphabetic) && [author.name(), author.role()].into_iter().all(is_line) {
-        return Ok(());
-    }
-    let says = format!("`{}`, `{}` is not somebody's name and role", clip(author.name()), clip(author.role()));
-    Err(refuse("name-empty", says, "write the name of the person who enters this, in one line"))
-}
-
-/// Nothing true can be computed from it: there would be no card, and an entry on the list that nobody can use.
-fn refuse_impossible(entry: &Entry, formulary: &Formulary, now: Moment) -> Result<(), CaseError> {
-    let judged = checked(Box::new(entry.clone()), formulary, now, Checked::in_an_emergency)?;
-    let stops: Vec<_> =
-        judged.findings().iter().filter(|one| one.severity() == Severity::Stop(Stop::Impossible)).collect();
-    if stops.is_empty() { Ok(()) } else { Err(super::cards::impossible(&stops)) }
 }
 
 fn says_patient(form: &Form) -> bool {

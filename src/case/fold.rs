@@ -103,6 +103,12 @@ pub(super) struct Opened {
     pub role: String,
     /// Whether the form says the patient itself; else it is the one agreed on before.
     pub patient: bool,
+    /// Whether that one was agreed on by two people who each signed; older entries took an emergency's too.
+    #[serde(default)]
+    pub patient_of_two: bool,
+    /// The dose as it was typed again, in an emergency beyond the limits.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub dose_again: Option<String>,
 }
 
 /// A value of the patient that one person read again.
@@ -131,6 +137,8 @@ pub struct CardGiven {
     pub program: String,
     /// Whether nobody had checked it.
     pub emergency: bool,
+    /// Whether one signed entry had checked an emergency entry afterwards.
+    pub checked_afterwards: bool,
 }
 
 /// Something that somebody signed.
@@ -182,6 +190,8 @@ pub(super) struct CardHeader {
     pub(super) hash: String,
     pub(super) program: String,
     pub(super) emergency: bool,
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub(super) checked_afterwards: bool,
 }
 
 impl Case {
@@ -260,13 +270,14 @@ impl Case {
             CARD => {
                 if let Some(card) = header.card.clone() {
                     let reading = header.reading.unwrap_or(1);
-                    let CardHeader { hash, program, emergency } = card;
+                    let CardHeader { hash, program, emergency, checked_afterwards } = card;
                     self.set_up_mut(&header).cards.push(CardGiven {
                         at: event.at(),
                         reading,
                         hash,
                         program,
                         emergency,
+                        checked_afterwards,
                     });
                 }
             }

@@ -7,6 +7,7 @@ use super::accounting::{Course, ml_per_hour};
 use super::basis::Basis;
 use super::error::{CaseError, refuse};
 use super::fold::{Case, SetUp};
+use super::restart::{DOSE_CHANGED, NextSyringe, RateAndDose, after_a_pause};
 use super::standing::Formularies;
 use super::written::{Mark, Recorded, What, kept_bolus, kept_rate, typed_rate};
 
@@ -25,7 +26,7 @@ pub enum Happening {
     Resumed(Option<FlowRate>),
     /// The next syringe was put in.
     SyringeChanged {
-        /// At which rate, where it is not the card's.
+        /// At which rate, where it is not the one that keeps the running dose.
         rate: Option<FlowRate>,
         /// Which reading of the set-up it is; the latest that was begun by then where it is left out.
         reading: Option<u16>,
@@ -61,7 +62,7 @@ pub(super) fn resolve(
     case: &Case,
     set_up: &SetUp,
     happening: &Happening,
-    happened: Moment,
+    (happened, dose_changes): (Moment, bool),
     now: Moment,
     kept: &Formularies,
 ) -> Result<What, CaseError> {
@@ -91,14 +92,20 @@ pub(super) fn resolve(
                     ),
                 ));
             }
-            What::Syringe { reading, rate: rate_or_card(case, set_up, reading, *rate, kept)? }
+            let rate = match rate {
+                Some(rate) => typed_rate(*rate),
+                None => rate_of_next(case, set_up, reading, dose_changes, happened, kept)?,
+            };
+            What::Syringe { reading, rate }
         }
         Happening::RateChanged(rate) => What::Rate { to: typed_rate(*rate) },
         Happening::BolusGiven(bolus) => What::Bolus { given: kept_bolus(*bolus) },
         Happening::Paused => What::Pause,
         Happening::Resumed(rate) => What::Resume { rate: rate.map(typed_rate) },
         Happening::Stopped => What::Stop,
-        Happening::Corrected { event, otherwise } => corrected(case, set_up, *event, otherwise.as_ref(), now, kept)?,
+        Happening::Corrected { event, otherwise } => {
+            corrected(case, set_up, *event, otherwise.as_ref(), (now, dose_changes), kept)?
+        }
         Happening::Explained { event } => {
             known_event(set_up, *event)?;
             What::Reason { event: *event }
@@ -111,7 +118,7 @@ fn corrected(
     set_up: &SetUp,
     event: u64,
     otherwise: Option<&Otherwise>,
-    now: Moment,
+    (now, dose_changes): (Moment, bool),
     kept: &Formularies,
 ) -> Result<What, CaseError> {
     let recorded = known_event(set_up, event)?;
@@ -159,7 +166,7 @@ fn corrected(
                 What::Syringe { reading: *reading, rate: typed_rate(*rate) }
             }
             (Happening::RateChanged(rate), What::Resume { .. }) => What::Resume { rate: Some(typed_rate(*rate)) },
-            _ => resolve(case, set_up, happening, at, now, kept)?,
+            _ => resolve(case, set_up, happening, (at, dose_changes), now, kept)?,
         },
         None => what,
     };
@@ -188,7 +195,21 @@ pub(super) fn marks(
         What::Start { reading, rate } | What::Syringe { reading, rate } => {
             marks = case.reading_not_startable(set_up, *reading, happened, kept)?;
             let (basis, rate) = (case.basis(set_up, *reading, kept)?, ml_per_hour(rate)?);
-            if rate != basis.set && !basis.sealed {
+            let next = match before.filter(|_| matches!(what, What::Syringe { .. })) {
+                Some(course) => NextSyringe::after(course, &basis)?,
+                None => None,
+            };
+            let mut off_card = rate != basis.set && !basis.sealed;
+            if let Some(next) = next {
+                let given = RateAndDose::given_by(&basis, rate)?;
+                let changes = next.changes_dose(&given);
+                // What keeps the running dose leads on the card, whatever was entered for it.
+                off_card &= changes;
+                if changes {
+                    marks.push(Mark::new(DOSE_CHANGED, next.change_in_words(&given)));
+                }
+            }
+            if off_card {
                 let card = exact_or_about(basis.set);
                 marks.push(Mark::new(
                     "not-the-card-rate",
@@ -204,6 +225,9 @@ pub(super) fn marks(
             if let Some(course) = before {
                 let last = course.rate.or(course.before_pause);
                 marks = of_rate(&course.syringe().basis, ml_per_hour(rate)?, last)?;
+                if matches!(what, What::Resume { .. }) {
+                    marks.extend(after_a_pause(course, ml_per_hour(rate)?)?);
+                }
             }
         }
         What::Bolus { given } => {
@@ -271,7 +295,7 @@ fn of_flow(basis: &Basis, rate: Ratio, kind: &str) -> Option<Mark> {
     Some(Mark::new(code, says))
 }
 
-fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>, CaseError> {
+pub(super) fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>, CaseError> {
     if basis.sealed {
         // What it gives would tell the second person what the first one read.
         return Ok(Vec::new());
@@ -362,6 +386,32 @@ fn rate_or_card(
             }
             Ok(kept_rate(basis.set))
         }
+    }
+}
+
+/// The rate of the next syringe where none was said: it keeps the dose that runs, or changes to the one entered for it.
+fn rate_of_next(
+    case: &Case,
+    set_up: &SetUp,
+    reading: u16,
+    dose_changes: bool,
+    happened: Moment,
+    kept: &Formularies,
+) -> Result<String, CaseError> {
+    let next = match case.course(set_up, happened, kept)? {
+        Some(course) => NextSyringe::after(&course, &case.basis(set_up, reading, kept)?)?,
+        None => None,
+    };
+    match next {
+        Some(next) if !dose_changes => match &next.keeps {
+            Some(keeps) => Ok(kept_rate(keeps.rate)),
+            None => {
+                let says = format!("the running dose cannot be kept: {}", next.keeps_in_words());
+                let help = "say at which rate it really runs, --rate \"3.6 mL/h\", with --dose-changes";
+                Err(refuse("dose-not-kept", says, help))
+            }
+        },
+        _ => rate_or_card(case, set_up, reading, None, kept),
     }
 }
 

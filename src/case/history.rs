@@ -70,8 +70,8 @@ pub enum Inside {
         hash: String,
         /// The version of the program that drew it.
         program: String,
-        /// Whether nobody had checked it.
-        emergency: bool,
+        /// Whether two people had each signed a blind entry.
+        double_checked: bool,
     },
 }
 
@@ -110,7 +110,7 @@ impl Case {
     fn inside(&self, event: &Event, header: &Header, kept: &Formularies) -> Result<Inside, CaseError> {
         if let Some(card) = &header.card {
             let (hash, program) = (card.hash.clone(), card.program.clone());
-            return Ok(Inside::Card { hash, program, emergency: card.emergency });
+            return Ok(Inside::Card { hash, program, double_checked: !card.emergency && !card.checked_afterwards });
         }
         if header.sealed.is_none() {
             return Ok(Inside::Nothing);
@@ -126,7 +126,7 @@ impl Case {
                     reading.ok_or_else(|| CaseError::Fault(format!("event {} lost its reading", event.seq())))?;
                 let ended = matches!(
                     self.standing(reading, kept)?.stage,
-                    Stage::Agreed(_) | Stage::Stopped(_) | Stage::NotAgreed { .. }
+                    Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Stopped(_) | Stage::NotAgreed { .. }
                 );
                 match reading.entries.iter().find(|entry| entry.head.seq == event.seq()).filter(|_| ended) {
                     Some(entry) => {

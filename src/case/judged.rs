@@ -52,7 +52,7 @@ pub enum Written {
 /// How a reading ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Ended {
-    /// Two people agreed on it: a card.
+    /// Two people agreed on it, or one checked an emergency entry: a card.
     Agreed,
     /// Both said the same, and it stopped.
     Stopped,
@@ -100,7 +100,7 @@ impl Case {
             let next = set_up.readings.get(at + 1);
             let standing = self.standing(reading, kept)?;
             let ended = match &standing.stage {
-                Stage::Agreed(_) => Ended::Agreed,
+                Stage::Agreed(_) | Stage::CheckedAfterwards(_) => Ended::Agreed,
                 Stage::Stopped(_) => Ended::Stopped,
                 Stage::NotAgreed { .. } => Ended::Left,
                 _ if next.is_none() => return Ok(None),
@@ -122,7 +122,7 @@ impl Case {
     /// What every entry of a reading was told when it was sealed, and what both are told together.
     fn said(&self, reading: &Reading, stage: &Stage<'_>, kept: &Formularies) -> Result<Vec<Said>, CaseError> {
         let mut all: Vec<Said> = Vec::new();
-        if let Stage::Agreed(agreed) = stage {
+        if let Some(agreed) = stage.same() {
             let pair = agreed.pair();
             for finding in pair.findings() {
                 let reasons = [pair.first(), pair.second()].into_iter().filter_map(|one| {

@@ -12,7 +12,7 @@ use super::error::CaseError;
 use super::fold::{Case, OPENED, SetUp, Signed};
 use super::patient::Twice;
 use super::standing::{Formularies, Stage};
-use super::written::{Recorded, What};
+use super::written::{ReadBack, Recorded, What};
 
 /// Something that somebody still has to do.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -76,10 +76,11 @@ impl Cases {
                 Err(other) => return Err(other),
             }
         }
+        rows.sort_by_key(|row| !row.display_differs());
         Ok(rows)
     }
 
-    /// The rows of one case.
+    /// The rows of one case; a display that differs stands first.
     ///
     /// # Errors
     /// When an entry cannot be read.
@@ -93,7 +94,21 @@ impl Cases {
             let stands = "opened; nothing entered yet".to_owned();
             return Ok(vec![Row { case: case.code, set_up: None, stands, runs: None, owed: of_case, over: false }]);
         }
-        case.set_ups.iter().map(|set_up| row(case, set_up, &of_case, &kept, current, now)).collect()
+        let rows = case.set_ups.iter().map(|set_up| row(case, set_up, &of_case, &kept, current, now));
+        let mut rows = rows.collect::<Result<Vec<_>, _>>()?;
+        rows.sort_by_key(|row| !row.display_differs());
+        Ok(rows)
+    }
+}
+
+/// What is owed for a display that differs: it stands before everything else.
+const DISPLAY_DIFFERS: &str = "display-differs";
+
+impl Row {
+    /// Whether a display was read back that differs, and nothing has settled it.
+    #[must_use]
+    pub fn display_differs(&self) -> bool {
+        self.owed.iter().any(|owed| owed.code == DISPLAY_DIFFERS)
     }
 }
 
@@ -115,9 +130,7 @@ fn row(
             let is_next = set_up.running_reading().is_some_and(|running| running != reading.number);
             let started = set_up.running_reading() == Some(reading.number);
             let mut says = standing.stage.says();
-            if let Stage::Agreed(_) = &standing.stage
-                && !started
-            {
+            if standing.stage.same().is_some() && !started {
                 says.push_str(", not started");
                 if case.hindered(reading, &standing, now, kept)?.is_some() {
                     is_void = true;
@@ -142,19 +155,24 @@ fn row(
                     says: format!("it keeps its formulary; a newer one would stop it: {stop}"),
                 });
             }
-            if reading.began_in_an_emergency() && !matches!(standing.stage, Stage::Agreed(_)) {
+            if reading.began_in_an_emergency() && standing.stage.same().is_none() {
                 let next = match standing.stage {
                     Stage::Unchecked => "a second person enters it",
                     _ => "two people have not agreed on it yet",
                 };
                 owed.push(Owed { code: "second-check", says: format!("NOT DOUBLE-CHECKED: {next}") });
             }
+            if let Some(course) = &course
+                && let Some(next) = case.next_syringe(set_up, course, kept)?
+            {
+                says.push_str(&format!("; {}", next.keeps_in_words()));
+            }
             if is_next { format!("next syringe: {says}") } else { says }
         }
         None => "nothing entered yet".to_owned(),
     };
     if let Some(course) = &course {
-        stands = running(course, &stands, set_up);
+        stands = running(course, &stands, set_up)?;
         owed.extend(owed_by_course(case, set_up, course, now, kept)?);
     } else if !is_void
         && set_up.cards.iter().any(|card| Some(card.reading) == set_up.latest().map(|reading| reading.number))
@@ -175,10 +193,25 @@ fn row(
             })
         }
     };
+    if let Some(differs) = case.outstanding_difference(set_up, kept)? {
+        // One thing is asked for: to read it back is a part of it.
+        owed.retain(|one| one.code != "read-back");
+        owed.insert(0, owed_for_display(differs));
+        stands = format!("THE DISPLAY DIFFERS; {stands}");
+    }
     Ok(Row { case: case.code, set_up: Some(set_up.code), stands, runs, owed, over })
 }
 
-fn running(course: &Course, stands: &str, set_up: &SetUp) -> String {
+fn owed_for_display(differs: &Signed<ReadBack>) -> Owed {
+    let says = format!(
+        "THE DISPLAY DIFFERS, read at {}: {}; set the driver right and read it back, or record what it shows",
+        differs.at.local(),
+        differs.what.differences_in_words()
+    );
+    Owed { code: DISPLAY_DIFFERS, says }
+}
+
+fn running(course: &Course, stands: &str, set_up: &SetUp) -> Result<String, CaseError> {
     let is_next = set_up.running_reading() != set_up.latest().map(|reading| reading.number);
     let next = if is_next { format!("; {stands}") } else { String::new() };
     let now = match (course.stopped, course.rate) {
@@ -193,7 +226,9 @@ fn running(course: &Course, stands: &str, set_up: &SetUp) -> String {
         (None, Some(_)) => format!("running since {}", course.started.local()),
     };
     let unchecked = if course.syringe().basis.agreed { "" } else { ", NOT DOUBLE-CHECKED" };
-    format!("{now}{unchecked}{next}")
+    let line = course.still_in_the_line()?.filter(|_| course.is_running());
+    let line = line.map(|held| format!("; {}", held.says())).unwrap_or_default();
+    Ok(format!("{now}{unchecked}{line}{next}"))
 }
 
 fn owed_by_course(

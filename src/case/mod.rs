@@ -10,6 +10,7 @@ mod cards;
 mod code;
 pub mod data;
 mod effective;
+mod emergency;
 mod enter;
 mod error;
 mod fold;
@@ -19,6 +20,7 @@ mod happened;
 mod history;
 mod judged;
 mod kinds;
+mod in_the_line;
 mod list;
 mod patient;
 mod now;
@@ -27,6 +29,7 @@ mod picture;
 mod reaches;
 mod read_back;
 mod record;
+mod restart;
 mod standing;
 mod startable;
 mod verified;
@@ -41,18 +44,20 @@ use crate::quantity::Moment;
 
 use formularies::Known;
 
-pub use accounting::{Contradiction, Course, Found, Given, InTheLine, READY_BEFORE_MINUTES, Segment, Total};
+pub use accounting::{Contradiction, Course, Found, Given, READY_BEFORE_MINUTES, Segment, Total};
 pub use basis::Basis;
 pub use card_code::{CardCode, Differs};
 pub use cards::CardAnswer;
 pub use code::{CaseCode, SetUpCode};
 pub use effective::Correction;
+pub use emergency::dose_is_the_same;
 pub use enter::{Author, Form, Task, Turn};
 pub use error::{CaseError, Refusal};
 pub use fold::{CardGiven, Case, Place, Reading, Sealed, SetUp, Signed};
 pub use form_refused::note_refused_form;
 pub use happened::{Happening, Otherwise};
 pub use history::{Inside, Told};
+pub use in_the_line::InTheLine;
 pub use judged::{Ended, Judged, Said, Written};
 pub use kinds::kind_in_words;
 pub use list::{Owed, Row, Runs};
@@ -62,7 +67,8 @@ pub use people::{People, Person, Role, SHORTEST_PIN, add, change_pin, retire, sl
 pub use picture::drawn;
 pub use reaches::{Change, Reaches};
 pub use read_back::{HELD, against_agreed};
-pub use record::{Balance, When};
+pub use record::{Balance, Confirmed, When};
+pub use restart::{NextSyringe, RateAndDose, RunningDose};
 pub use standing::{Formularies, Hindered, Stage, Standing};
 pub use words::{shown_moment, what_in_words};
 pub use written::{Difference, MARKS, Mark, ReadBack, Recorded, Shown, What, needs_even_so};
@@ -162,7 +168,7 @@ impl Cases {
                 for reading in &set_up.readings {
                     let stage = case.standing(reading, &kept)?.stage;
                     let pair = match &stage {
-                        Stage::Agreed(agreed) => agreed.pair(),
+                        Stage::Agreed(agreed) | Stage::CheckedAfterwards(agreed) => agreed.pair(),
                         Stage::Stopped(pair) => pair,
                         _ => continue,
                     };

@@ -37,17 +37,23 @@ impl Course {
         Ok(match (self.stopped, self.rate) {
             (Some(stopped), _) if self.closed => nothing("closed", format!("closed; stopped since {stopped}"), stopped),
             (Some(stopped), _) => nothing("stopped", format!("stopped since {stopped}"), stopped),
-            (None, None) => nothing("paused", format!("paused since {}", self.since), self.since),
+            (None, None) => {
+                let held = self.still_in_the_line()?.map(|held| format!("; {}", held.says())).unwrap_or_default();
+                nothing("paused", format!("paused since {}{held}", self.since), self.since)
+            }
             (None, Some(rate)) => match self.flowing() {
                 Some(flowing) => {
                     let dose = basis.dose(flowing)?;
-                    let says = format!(
+                    let mut says = format!(
                         "{} mL/h, which gives {} {}, since {}",
                         exact_or_about(rate),
                         exact_or_about(dose),
                         basis.unit,
                         self.since
                     );
+                    if let Some(held) = self.still_in_the_line()? {
+                        says.push_str(&format!("; {}", held.says()));
+                    }
                     Gives { state: "running", says, dose: Some(dose), since: self.since }
                 }
                 None => {

@@ -2,6 +2,7 @@
 
 use crate::agreement::Agreed;
 use crate::check::{Checked, cause};
+use crate::formulary::RATE;
 use crate::journal::Signer;
 use crate::quantity::{
     BodyMass, DoseRate, FlowRate, Form, Moment, Number, Quantity, Ratio, Strength, exact_or_about, trimmed,
@@ -12,14 +13,14 @@ use super::accounting::Course;
 use super::basis::Basis;
 use super::code::SetUpCode;
 use super::error::{CaseError, refuse};
-use super::fold::{Case, Header, READ_BACK, SetUp};
+use super::fold::{Case, Header, READ_BACK, SetUp, Signed};
 use super::people::Person;
 use super::standing::{Formularies, Stage};
-use super::written::{Difference, ReadBack, Shown, What};
+use super::written::{Difference, Mark, ReadBack, Shown, What};
 
 /// Values that a read-back holds against something, with the question for each. What else a driver shows is kept as read.
 pub const HELD: &[(&str, &str)] = &[
-    ("rate", "the rate, with its unit: 3.6 mL/h"),
+    (RATE, "the rate, with its unit: 3.6 mL/h"),
     ("dose", "the dose, with its unit: 0.08 mcg/kg/min"),
     ("strength", "the strength, with its unit: 80 mcg/mL"),
     ("weight", "the weight, with its unit: 84.2 kg"),
@@ -48,7 +49,8 @@ impl Cases {
         Ok(case.expected(set_up, now, &kept)?.0.shows)
     }
 
-    /// Writes down what the driver shows, and what of it differs. A difference is put right and read again, or explained.
+    /// Writes down what the driver shows, and what of it differs. A difference stays outstanding until the display is read
+    /// again equal, or the record says what it showed.
     ///
     /// # Errors
     /// When there is nothing to hold it against, or a value cannot be read.
@@ -85,7 +87,9 @@ impl Cases {
                 }
                 _ => "the card".to_owned(),
             };
-            let read_back = ReadBack { shown: shown.to_vec(), against, differences, reason: reason.map(str::to_owned) };
+            let marks = beyond(&basis, &differences)?;
+            let reason = reason.map(str::to_owned);
+            let read_back = ReadBack { shown: shown.to_vec(), against, differences, reason, marks };
             let header = Header { set_up: Some(code.number), ..Header::default() };
             Ok((vec![case.draft(READ_BACK, Some(by.1), header, Some(&read_back))?], read_back))
         })
@@ -101,7 +105,8 @@ impl Case {
         let reading = set_up.latest();
         let has_card = match reading {
             Some(reading) => {
-                matches!(self.standing(reading, kept)?.stage, Stage::Agreed(_) | Stage::Unchecked)
+                let stage = self.standing(reading, kept)?.stage;
+                matches!(stage, Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Unchecked)
                     || reading.began_in_an_emergency()
             }
             None => false,
@@ -116,6 +121,33 @@ impl Case {
         }
     }
 
+    /// The last read-back, while it is outstanding: its display differed, it was not read again equal, and the record does
+    /// not say what it showed, neither of the moment when it was read nor of any later one.
+    ///
+    /// # Errors
+    /// When the record cannot be followed.
+    pub fn outstanding_difference<'s>(
+        &self,
+        set_up: &'s SetUp,
+        kept: &Formularies,
+    ) -> Result<Option<&'s Signed<ReadBack>>, CaseError> {
+        let Some(last) = set_up.read_backs.last().filter(|last| !last.what.is_equal()) else { return Ok(None) };
+        let steps = super::effective::steps(&set_up.record, None)?;
+        let later = steps.iter().map(|step| step.at).filter(|at| last.at.is_before(*at));
+        for moment in std::iter::once(last.at).chain(later) {
+            let Some(course) = self.course(set_up, moment, kept)? else { continue };
+            let basis = &course.syringe().basis;
+            let mut differs = basis.sealed;
+            for one in &last.what.shown {
+                differs = differs || held_against(one, basis, Some(&course), Some(set_up))?.is_some();
+            }
+            if !differs {
+                return Ok(None);
+            }
+        }
+        Ok(Some(last))
+    }
+
     /// Why a read-back is owed, if one is: nothing good was read since the last change.
     ///
     /// # Errors
@@ -123,7 +155,7 @@ impl Case {
     pub fn read_back_owed(&self, set_up: &SetUp, kept: &Formularies) -> Result<Option<&'static str>, CaseError> {
         let Some(reading) = set_up.latest() else { return Ok(None) };
         let standing = self.standing(reading, kept)?;
-        let with_card = matches!(standing.stage, Stage::Agreed(_) | Stage::Unchecked);
+        let with_card = matches!(standing.stage, Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Unchecked);
         let mut changes: Vec<(u64, &'static str)> = Vec::new();
         let running = set_up.running_reading();
         if with_card && running.is_none() {
@@ -154,10 +186,7 @@ impl Case {
                 changes.push((weighed.seq, "the weight has changed"));
             }
         }
-        if let Some(last) = set_up.read_backs.last().filter(|last| !last.what.is_settled()) {
-            changes.push((last.seq, "what was read back last differs, and was not put right"));
-        }
-        let good = set_up.read_backs.iter().filter(|one| one.what.is_settled()).map(|one| one.seq).max().unwrap_or(0);
+        let good = set_up.read_backs.iter().filter(|one| one.what.is_equal()).map(|one| one.seq).max().unwrap_or(0);
         // What was read back between programming and start need not be read again at the start.
         changes.retain(|(seq, why)| *seq > good && !(good > standing.since && *why == "it was started"));
         Ok(changes.into_iter().max_by_key(|(seq, _)| *seq).map(|(_, why)| why))
@@ -172,6 +201,23 @@ pub fn against_agreed(agreed: &Agreed<'_>, shown: &[Shown]) -> Result<Vec<Differ
     let basis = Basis::of(agreed.pair().first(), 1, true)?;
     let held = shown.iter().map(|one| held_against(one, &basis, None, None));
     Ok(held.collect::<Result<Vec<_>, _>>()?.into_iter().flatten().collect())
+}
+
+impl ReadBack {
+    /// What it shows and what it should show, in words, as of a display that differs.
+    #[must_use]
+    pub fn differences_in_words(&self) -> String {
+        let one = |one: &Difference| format!("{} shows {}, expected {}", one.value, one.shown, one.expected);
+        self.differences.iter().map(one).collect::<Vec<_>>().join("; ")
+    }
+}
+
+/// The limits that a displayed rate crosses.
+fn beyond(basis: &Basis, differences: &[Difference]) -> Result<Vec<Mark>, CaseError> {
+    match differences.iter().find(|one| one.value == RATE && !is_zero_rate(&one.shown)) {
+        Some(rate) => super::happened::of_rate(basis, FlowRate::parse(&rate.shown)?.value(), None),
+        None => Ok(Vec::new()),
+    }
 }
 
 fn held_against(
@@ -189,7 +235,7 @@ fn held_against(
         Some(Difference { value: one.value.clone(), shown: text.to_owned(), expected, cause })
     };
     Ok(match one.value.as_str() {
-        "rate" => {
+        RATE => {
             let shown = if is_zero_rate(text) { Ratio::ZERO } else { FlowRate::parse(text)?.value() };
             if shown == rate {
                 None

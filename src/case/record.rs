@@ -10,6 +10,7 @@ use super::error::{CaseError, refuse};
 use super::fold::{Case, Header, RECORD, SetUp};
 use super::happened::{self, Happening};
 use super::people::Person;
+use super::restart::DOSE_CHANGED;
 use super::standing::Formularies;
 use super::written::{Mark, Recorded, What, asked};
 
@@ -22,12 +23,21 @@ pub struct When {
     pub late: Option<String>,
 }
 
+/// What the person who reports something has confirmed about it.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Confirmed {
+    /// It really happened, although it is not as agreed.
+    pub even_so: bool,
+    /// The dose is changed on purpose with the next syringe, or after a pause.
+    pub dose_changes: bool,
+}
+
 /// Later than this many minutes, a reason is asked for (common practice, no source).
 const LATE_MINUTES: u128 = 10;
 
 impl Cases {
-    /// Writes down what was done with a set-up, and gives the course that follows. What lies outside what was agreed is
-    /// taken only when `even_so` says that it really happened; it is marked.
+    /// Writes down what was done with a set-up, and gives the course that follows. What lies outside what was agreed, and a
+    /// restart with another dose, are taken only when the person has confirmed it; each is marked.
     ///
     /// # Errors
     /// When the record cannot follow from what is written, or something odd was not confirmed.
@@ -39,7 +49,7 @@ impl Cases {
         happening: &Happening,
         when: &When,
         reason: Option<&str>,
-        even_so: bool,
+        confirmed: Confirmed,
         now: Moment,
     ) -> Result<(Recorded, Option<Course>), CaseError> {
         let happened = happened_at(when, now)?;
@@ -51,13 +61,19 @@ impl Cases {
         self.act(now, code.case, |case, kept, _| {
             case.key()?;
             let set_up = case.set_up(code.number)?;
-            let what = happened::resolve(case, set_up, happening, happened, now, kept)?;
+            let what = happened::resolve(case, set_up, happening, (happened, confirmed.dose_changes), now, kept)?;
             let (at, before) = case.before(set_up, &what, happened, now, kept)?;
             let marks = happened::marks(case, set_up, &what, before.as_ref(), at, kept)?;
             let asked = asked(&marks);
-            if !asked.is_empty() && !even_so {
+            if !asked.is_empty() && !confirmed.even_so {
                 let help = "before it is done, two people enter it again; if it really happened, say so with --even-so; it is written down and marked";
                 return Err(refuse("not-as-agreed", asked.join("; "), help));
+            }
+            // What is corrected has its own reason, which is asked for already.
+            let changes = marks.iter().find(|mark| mark.code == DOSE_CHANGED && !about_another);
+            if let Some(mark) = changes.filter(|_| !confirmed.dose_changes) {
+                let help = "leave the rate out to keep the dose that ran; where the dose is changed on purpose, say so with --dose-changes; it is written down and marked";
+                return Err(refuse("dose-would-change", mark.says.clone(), help));
             }
             let recorded = Recorded {
                 what,

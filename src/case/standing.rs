@@ -59,8 +59,11 @@ pub enum Stage<'f> {
     },
     /// Two say the same, and it stops.
     Stopped(Box<Pair<'f>>),
-    /// Two say the same, and nothing stands in the way.
+    /// Two people, each of whom signed a blind entry, say the same, and nothing stands in the way.
     Agreed(Box<Agreed<'f>>),
+    /// One signed entry says the same as an emergency entry that nobody signed. Its author could have seen the emergency
+    /// card, and may have made it under a colleague's name: two people have not entered it independently.
+    CheckedAfterwards(Box<Agreed<'f>>),
 }
 
 impl Stage<'_> {
@@ -95,6 +98,27 @@ impl Stage<'_> {
             Self::NotAgreed { fields } => format!("three people read it, and no two agree: {}", listed(fields)),
             Self::Stopped(_) => "both entries say the same, and it stops".to_owned(),
             Self::Agreed(_) => "agreed".to_owned(),
+            Self::CheckedAfterwards(_) => {
+                "emergency entry, checked afterwards by one signed entry: NOT DOUBLE-CHECKED".to_owned()
+            }
+        }
+    }
+}
+
+impl<'f> Stage<'f> {
+    /// What two entries that say the same came to, however independent they are.
+    pub(super) fn same(&self) -> Option<&Agreed<'f>> {
+        match self {
+            Self::Agreed(agreed) | Self::CheckedAfterwards(agreed) => Some(agreed),
+            _ => None,
+        }
+    }
+
+    fn agreed(agreed: Box<Agreed<'f>>, entries: [&Sealed; 2]) -> Self {
+        if entries.iter().any(|entry| entry.place == Place::Emergency) {
+            Self::CheckedAfterwards(agreed)
+        } else {
+            Self::Agreed(agreed)
         }
     }
 }
@@ -154,7 +178,9 @@ impl Case {
             let both = vec![first, second];
             let pair = Some((first.head.seq, second.head.seq));
             match self.compare(first, second, kept)? {
-                Compared::Agreed(agreed) => return Ok(Standing::of(Stage::Agreed(agreed), both, pair)),
+                Compared::Agreed(agreed) => {
+                    return Ok(Standing::of(Stage::agreed(agreed, [first, second]), both, pair));
+                }
                 Compared::Stopped(stopped) => return Ok(Standing::of(Stage::Stopped(stopped), both, pair)),
                 Compared::ReasonsMissing => fields = vec!["reasons"],
                 Compared::Differ(differ) => {
@@ -185,7 +211,9 @@ impl Case {
             let both = vec![other, third];
             let pair = Some((other.head.seq, third.head.seq));
             match self.compare(other, third, kept)? {
-                Compared::Agreed(agreed) => return Ok(Standing::of(Stage::Agreed(agreed), both, pair)),
+                Compared::Agreed(agreed) => {
+                    return Ok(Standing::of(Stage::agreed(agreed, [other, third]), both, pair));
+                }
                 Compared::Stopped(stopped) => return Ok(Standing::of(Stage::Stopped(stopped), both, pair)),
                 Compared::ReasonsMissing => differ.push("reasons"),
                 Compared::Differ(fields) => differ.extend(fields),
@@ -231,7 +259,10 @@ impl Case {
             name: opened.name.clone(),
             role: opened.role.clone(),
             entered_at: sealed.at,
-            patient: if opened.patient { None } else { self.patient_before(sealed.head.seq, kept)? },
+            patient: match opened.patient {
+                true => None,
+                false => self.patient_known(sealed.head.seq, opened.patient_of_two, kept)?,
+            },
         };
         let entry = read(&opened, &given).map_err(|faults| {
             let first = faults.into_iter().next().map(|fault| fault.code).unwrap_or_default();
@@ -250,7 +281,9 @@ impl Case {
     ) -> Result<Option<Hindered>, CaseError> {
         let alone;
         let both: Vec<&Computed<'_>> = match &standing.stage {
-            Stage::Agreed(agreed) => [agreed.pair().first(), agreed.pair().second()].map(Checked::computed).to_vec(),
+            Stage::Agreed(agreed) | Stage::CheckedAfterwards(agreed) => {
+                [agreed.pair().first(), agreed.pair().second()].map(Checked::computed).to_vec()
+            }
             Stage::Unchecked => {
                 let Some(entry) = reading.entry(Place::First, 1) else { return Ok(None) };
                 alone = self.checked(entry, entry.at, kept)?;
@@ -283,6 +316,17 @@ impl Case {
     /// The patient that two people had agreed on before an event: from the first agreed set-up, with what was agreed on
     /// later put in.
     pub(super) fn patient_before(&self, seq: u64, kept: &Formularies) -> Result<Option<Patient>, CaseError> {
+        self.patient_known(seq, false, kept)
+    }
+
+    /// The patient that two people had agreed on before an event, each of whom signed it where `of_two` says so: an
+    /// emergency entry that one person checked makes no patient known for what two people enter next.
+    pub(super) fn patient_known(
+        &self,
+        seq: u64,
+        of_two: bool,
+        kept: &Formularies,
+    ) -> Result<Option<Patient>, CaseError> {
         let begun = |reading: &Reading| reading.entries.first().map_or(0, |entry| entry.head.seq);
         let mut readings: Vec<&Reading> = self.set_ups.iter().flat_map(|set_up| &set_up.readings).collect();
         // In this order the first agreement is found early, and nothing begun after it needs a look.
@@ -294,7 +338,8 @@ impl Case {
                 continue;
             }
             let standing = self.standing(reading, kept)?;
-            let Stage::Agreed(agreed) = &standing.stage else { continue };
+            let independent = matches!(standing.stage, Stage::Agreed(_));
+            let Some(agreed) = standing.stage.same().filter(|_| independent || !of_two) else { continue };
             if standing.since < seq && earliest.as_ref().is_none_or(|(since, _)| standing.since < *since) {
                 earliest = Some((standing.since, agreed.pair().first().computed().entry().patient().clone()));
             }

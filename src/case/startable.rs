@@ -21,7 +21,7 @@ impl Case {
                 !reading.began_in_an_emergency()
                     && !matches!(
                         self.standing(reading, kept)?.stage,
-                        Stage::Agreed(_) | Stage::Stopped(_) | Stage::NotAgreed { .. }
+                        Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Stopped(_) | Stage::NotAgreed { .. }
                     )
             }
             None => false,
@@ -63,8 +63,8 @@ impl Case {
         let reading = set_up.reading(number);
         let reading = reading.ok_or_else(|| CaseError::Fault(format!("{} has no reading {number}", set_up.code)))?;
         let standing = self.standing(reading, kept)?;
-        if let Stage::Agreed(agreed) = &standing.stage {
-            return look(agreed.pair().first(), true);
+        if let Some(agreed) = standing.stage.same() {
+            return look(agreed.pair().first(), matches!(standing.stage, Stage::Agreed(_)));
         }
         // Not agreed, and started even so: in an emergency what its card said, which was no secret; else the first
         // person's latest entry is what was in their hands.
@@ -99,12 +99,16 @@ impl Case {
         // To the minute, as what happened is kept.
         let by_then = |at: Moment| Moment::parse(&at.to_rfc3339()).is_ok_and(|at| !now.is_before(at));
         match &standing.stage {
-            Stage::Agreed(_) if !by_then(standing.at) => {
+            Stage::Agreed(_) | Stage::CheckedAfterwards(_) if !by_then(standing.at) => {
                 let says = format!("two people agreed on it only at {}", standing.at.shown_as(now));
                 let code = if reading.began_in_an_emergency() { "not-double-checked" } else { "not-agreed" };
                 marks.push(Mark::new(code, says));
             }
             Stage::Agreed(_) => {}
+            Stage::CheckedAfterwards(_) => {
+                let says = "one signed entry checked the emergency entry afterwards, and could have seen it";
+                marks.push(Mark::new("checked-afterwards", says));
+            }
             Stage::Unchecked => marks.push(Mark::new("not-double-checked", "nobody has checked the emergency entry")),
             _ => marks.push(Mark::new("not-agreed", "two people have not agreed on this set-up")),
         }

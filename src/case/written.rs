@@ -126,7 +126,9 @@ pub const MARKS: &[&str] = &[
     "bolus-beyond-hard-limit",
     "not-a-driver-rate",
     "not-double-checked",
+    "checked-afterwards",
     "not-the-card-rate",
+    "dose-changed-at-restart",
     "outside-ordered-range",
     "dose-above-soft-limit",
     "dose-below-soft-limit",
@@ -167,7 +169,7 @@ impl Mark {
     /// Whether a reason is owed for it, now or later.
     #[must_use]
     pub fn owes_reason(&self) -> bool {
-        self.code != "not-double-checked"
+        !matches!(self.code.as_str(), "not-double-checked" | "checked-afterwards")
     }
 }
 
@@ -215,16 +217,19 @@ pub struct ReadBack {
     pub against: String,
     /// What differs.
     pub differences: Vec<Difference>,
-    /// Why a difference is right as it is.
+    /// What was said of a difference. It settles nothing: one person's word takes no display off the list.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub reason: Option<String>,
+    /// The limits that the displayed rate crosses, where it differs.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub marks: Vec<Mark>,
 }
 
 impl ReadBack {
-    /// Whether nothing is left to put right.
+    /// Whether the display shows what it should.
     #[must_use]
-    pub fn is_settled(&self) -> bool {
-        self.differences.is_empty() || self.reason.is_some()
+    pub const fn is_equal(&self) -> bool {
+        self.differences.is_empty()
     }
 }
 

@@ -38,7 +38,27 @@ pub struct Checked<'f> {
 
 static REASON_WITHOUT_FINDING: Code = Code::note("reason-without-finding");
 
+/// Stops beyond the limits after which a rate is shown only to somebody who types the dose again.
+const DOSE_IN_DOUBT: [&str; 10] = [
+    "dose-above-hard-limit",
+    "dose-below-hard-limit",
+    "dose-far-below",
+    "dose-outside-titration",
+    "dose-unit-not-local",
+    "flow-beyond-hard-limit",
+    "rate-above-driver",
+    "rate-below-driver",
+    "strength-off-by-a-factor",
+    "weight-beyond-hard-limit",
+];
+
 impl<'f> Checked<'f> {
+    /// The stops that put the dose or its rate in doubt, and not the vein, the solution's age or the formulary.
+    pub fn dose_in_doubt(&self) -> impl Iterator<Item = &Finding> {
+        let in_doubt = |finding: &&Finding| DOSE_IN_DOUBT.contains(&finding.code.id);
+        self.findings().iter().filter(in_doubt)
+    }
+
     /// Runs every rule. What only follows from a rate is not said of a set-up that stops.
     #[must_use]
     pub fn of(computed: Computed<'f>) -> Self {
@@ -114,4 +134,20 @@ impl<'f> Checked<'f> {
 /// Every kind of finding there is.
 pub fn codes() -> impl Iterator<Item = &'static Code> {
     RULES.iter().flat_map(|rule| rule.codes.iter().copied()).chain([&REASON_WITHOUT_FINDING])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_code_that_puts_a_dose_in_doubt_is_a_stop_beyond_the_limits() {
+        for id in DOSE_IN_DOUBT {
+            let known = RULES
+                .iter()
+                .flat_map(|rule| rule.codes)
+                .any(|code| code.id == id && code.severity == Severity::Stop(Stop::Beyond));
+            assert!(known, "{id}");
+        }
+    }
 }

@@ -101,8 +101,8 @@ fn in_words(out: &mut String, told: &Told, people: &People) {
             }
             marks_in_words(out, INDENT, &recorded.marks);
         }
-        Inside::Card { hash, program, emergency } => {
-            let checked = if *emergency { "NOT DOUBLE-CHECKED; " } else { "" };
+        Inside::Card { hash, program, double_checked } => {
+            let checked = if *double_checked { "" } else { "NOT DOUBLE-CHECKED; " };
             say(&format!("{checked}drawn by version {program}, hash {}", hash.get(..16).unwrap_or(hash)));
         }
     }
@@ -162,8 +162,8 @@ fn as_data(told: &Told, people: &People) -> Value {
         Inside::Identifiers(read) => json!({"identifiers": read.identifiers}),
         Inside::ReadBack(read_back) => json!({"read_back": read_back}),
         Inside::Record(recorded) => json!({"recorded": recorded, "says": what_in_words(&recorded.what, people)}),
-        Inside::Card { hash, program, emergency } => {
-            json!({"card": {"hash": hash, "program": program, "double_checked": !emergency}})
+        Inside::Card { hash, program, double_checked } => {
+            json!({"card": {"hash": hash, "program": program, "double_checked": double_checked}})
         }
     };
     json!({

@@ -84,9 +84,12 @@ pub struct Driver {
     pub steps: Vec<StepBand>,
     /// The fastest bolus.
     pub bolus_rate: FlowRate,
-    /// Which values its display shows.
+    /// Which values its display shows; the rate among them, but in a file that was kept from earlier.
     pub shows: Vec<String>,
 }
+
+/// The value that every display shows: how `shows` names it.
+pub const RATE: &str = "rate";
 
 /// Rates up to a limit, and the step in which they are set.
 #[derive(Debug, Clone, Copy)]

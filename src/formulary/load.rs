@@ -15,7 +15,7 @@ use super::drug::Drug;
 use super::equipment::Equipment;
 use super::files::{APPROVAL, Files, Fingerprint};
 use super::policy::Policy;
-use super::read::{Reading, read_areas, read_drug, read_equipment, read_policy, whole};
+use super::read::{FormVersion, Reading, read_areas, read_drug, read_equipment, read_policy, whole};
 
 /// The hospital's drugs, areas, equipment and house rules.
 #[derive(Debug)]
@@ -89,12 +89,13 @@ impl Formulary {
         Self::of(Files::of_folder(folder).map_err(Faulty)?)
     }
 
-    /// A formulary whose files were kept, under the name by which its places are told.
+    /// A formulary whose files were kept, under the name by which its places are told. What its form asks for only since
+    /// then may be missing: what runs by it must stay readable.
     ///
     /// # Errors
     /// [`Faulty`], as for a folder.
     pub fn kept(name: &str, files: Vec<(String, String)>) -> Result<Self, Faulty> {
-        Self::of(Files::of_texts(name, files))
+        Self::read_from(Files::of_texts(name, files), FormVersion::Earlier).map_err(|(_, faulty)| faulty)
     }
 
     /// Every file with its text, to be kept: path from the folder on, sorted.
@@ -118,13 +119,18 @@ impl Formulary {
     /// # Errors
     /// [`Faulty`], with the files, when one that every set-up needs cannot be used.
     pub fn of_files(files: Files) -> Result<Self, (Files, Faulty)> {
+        Self::read_from(files, FormVersion::Current)
+    }
+
+    fn read_from(files: Files, version: FormVersion) -> Result<Self, (Files, Faulty)> {
         let mut faulty = files.unreadable();
         let policy = small_file(&files, "formulary.yaml", &mut faulty, true, |root, reading, faults| {
             read_policy(root, reading, faults)
         });
         let demonstration = policy.as_ref().is_none_or(|policy| policy.demonstration);
-        let equipment =
-            small_file(&files, "equipment.yaml", &mut faulty, true, |root, _, faults| read_equipment(root, faults));
+        let equipment = small_file(&files, "equipment.yaml", &mut faulty, true, |root, _, faults| {
+            read_equipment(root, version, faults)
+        });
         let areas = equipment.as_ref().and_then(|equipment| {
             small_file(&files, "areas.yaml", &mut faulty, demonstration, |root, reading, faults| {
                 read_areas(root, reading, equipment, faults)

@@ -50,12 +50,32 @@ impl NoRate {
 /// # Errors
 /// [`NoRate`] when something is missing or of another kind, or when the second route finds another number.
 pub fn rate_for(dose: DoseRate, body: Body, strength: Option<Strength>) -> Result<Ratio, NoRate> {
-    let unit = dose.unit();
-    let per_time = amount_of(dose.number().into(), unit.dose(), body, dose)?;
-    let per_hour = per_time.unit(Unit::Hour).over_unit(unit.time());
-    let rate = over_strength(per_hour, unit.dose().kind(), strength, dose)?.finish()?;
+    let rate = forward(dose.number().into(), dose.unit(), body, strength, dose)?;
     super::second_route::confirm_rate(rate, dose, body, strength)?;
     Ok(rate)
+}
+
+/// The rate in mL/h that gives a dose which was worked out before, as a number of its unit: what another strength has
+/// given until now.
+///
+/// # Errors
+/// As for [`rate_for`].
+pub fn rate_keeping(dose: Ratio, unit: DoseRateUnit, body: Body, strength: Option<Strength>) -> Result<Ratio, NoRate> {
+    let rate = forward(Product::ONE.ratio(dose), unit, body, strength, unit)?;
+    super::second_route::confirm_dose(dose, rate, unit, body, strength)?;
+    Ok(rate)
+}
+
+fn forward(
+    number: Product,
+    unit: DoseRateUnit,
+    body: Body,
+    strength: Option<Strength>,
+    dose: impl std::fmt::Display + Copy,
+) -> Result<Ratio, NoRate> {
+    let per_time = amount_of(number, unit.dose(), body, dose)?;
+    let per_hour = per_time.unit(Unit::Hour).over_unit(unit.time());
+    Ok(over_strength(per_hour, unit.dose().kind(), strength, dose)?.finish()?)
 }
 
 /// By how many percent a given dose, a number of the ordered unit, is off the ordered one.

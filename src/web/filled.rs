@@ -47,6 +47,8 @@ pub(super) struct Judged {
     pub(super) seen: String,
     /// A finding that asks for a reason has none.
     pub(super) reasons_wait: bool,
+    /// The dose is to be typed again before a rate beyond the limits is shown.
+    pub(super) dose_again: bool,
     /// Every finding was seen, and each that needs a reason has one.
     pub(super) may_be_sealed: bool,
 }
@@ -96,17 +98,18 @@ impl Filled {
         whole: bool,
         seen: &str,
     ) -> Result<Judged, Refusal> {
-        let form = Form { name: "the answers".to_owned(), text: self.answers.to_json(), json: true };
-        let (findings, lacks_reason, faults, good) =
+        let form = Form { name: "the answers".to_owned(), text: self.answers.to_json(), json: true, dose_again: None };
+        let (findings, lacks_reason, in_doubt, faults, good) =
             match desk.cases.judge(task, &form, author, &desk.formulary, desk.now) {
                 Ok(checked) if self.times.is_empty() => {
                     let lacks_reason = checked.unreasoned().next().is_some();
-                    (checked.findings().to_vec(), lacks_reason, Vec::new(), true)
+                    let in_doubt = checked.dose_in_doubt().next().is_some();
+                    (checked.findings().to_vec(), lacks_reason, in_doubt, Vec::new(), true)
                 }
-                Ok(_) => (Vec::new(), false, Vec::new(), false),
+                Ok(_) => (Vec::new(), false, false, Vec::new(), false),
                 Err(CaseError::Form(faults)) => {
                     let faults = faults.into_iter().flat_map(|(_, faults)| faults).collect();
-                    (Vec::new(), false, faults, false)
+                    (Vec::new(), false, false, faults, false)
                 }
                 Err(other) => return Err(other.into()),
             };
@@ -117,6 +120,7 @@ impl Filled {
             form: good.then_some(form),
             asked: self.asked(task, author, desk, whole),
             may_be_sealed: good && !reasons_wait && (findings.is_empty() || seen == now_seen),
+            dose_again: in_doubt && task.place == Place::Emergency,
             findings,
             faults,
             seen: now_seen,

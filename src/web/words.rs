@@ -24,10 +24,12 @@ const COMMANDS: &[(&str, &str)] = &[
 
 /// An option, and the field or button that stands for it here. The first that fits.
 const OPTIONS: &[(&str, &str)] = &[
+    ("and type it with --dose-again", "and type it in “Dose again”"),
     ("add --as and the name of somebody who is here; their PIN is asked", "sign in as somebody who is here"),
     ("--reason \"read off another driver\"", "“The reason”"),
     ("--rate \"3.6 mL/h\"", "“At another rate”"),
     ("--anew", "“Read it from the start”"),
+    ("--dose-changes", "“The dose is changed on purpose”"),
     ("--even-so", "“It really happened even so”"),
     ("--late", "“Why it is written down only now”"),
     ("--not", "“It did not happen”"),
@@ -40,6 +42,8 @@ const OPTIONS: &[(&str, &str)] = &[
 const FIELDS: &[(&str, &str)] = &[
     ("--reason \"read off another driver\"", "`reason`"),
     ("--rate \"3.6 mL/h\"", "`value`"),
+    ("--dose-again", "`dose_again`"),
+    ("--dose-changes", "`dose_changes`"),
     ("--even-so", "`even_so`"),
     ("--late", "`late`"),
     ("--reason", "`reason`"),

@@ -38,7 +38,7 @@ fn busy(ward: &Ward, set_ups: usize, now: Moment) {
         let lines = text.lines().filter(|line| !left_out.iter().any(|known| line.starts_with(known)));
         let text: String = lines.map(|line| format!("{line}\n")).collect();
         let text = format!("{text}drawn_up_at: {}\n", now.to_rfc3339());
-        Form { name: "an example".to_owned(), text, json: false }
+        Form { name: "an example".to_owned(), text, json: false, dose_again: None }
     };
     let (plain, first, second) = (example("first"), example("reasons-first"), example("reasons-second"));
     for number in 0..set_ups {

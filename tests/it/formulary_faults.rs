@@ -312,6 +312,14 @@ fn all_faults_of_the_equipment_are_said_at_once() {
        |
        = help: write a rate in mL/h, for example 3.6 mL/h
 
+    error[shows-no-rate]: the rate is not among what this driver shows
+      --> HOUSE/equipment.yaml:16:12
+       |
+    16 |     shows: [volume given]
+       |            ^^^^^^^^^^^^^^
+       |
+       = help: write `rate` too: every read-back holds it against the card or the record
+
     error[driver-steps]: the smallest rate is not below the largest
       --> HOUSE/equipment.yaml:10:20
        |

@@ -26,7 +26,7 @@ impl Flow {
         let column = (width - BETWEEN) / 2.0;
         let mut groups = Vec::new();
         for block in blocks {
-            let is_wide = matches!(block, Block::Banner(_) | Block::Title { .. } | Block::Rate { .. });
+            let is_wide = matches!(block, Block::Banner(_) | Block::Lead(_) | Block::Title { .. } | Block::Rate { .. });
             if is_wide {
                 groups.push(Group::Whole(Box::new(Section::of(block, width))));
                 continue;

@@ -2,7 +2,7 @@
 
 use super::words::Words;
 use super::{Piece, Role};
-use crate::card::block::{Block, Found, Row};
+use crate::card::block::{Block, Found, Lead, Row};
 use crate::card::draw::{
     ARRIVES_HEADING, Anchor, Canvas as _, Picture, SCALE_LEGEND, SMALL, Shade, Sketch, arrives_assumed, arrives_lines,
 };
@@ -66,8 +66,12 @@ impl Section {
         let text = |line: &String, scale| Part::Text { words: Words::of(line, false), scale };
         let (heading, body) = match block {
             Block::Banner(text) => (None, vec![Part::Banner(Words::of(text, true))]),
+            Block::Lead(lead) => (None, led(lead)),
             Block::Title { text, at } => (None, vec![Part::Title { text: text.clone(), at: at.clone() }]),
-            Block::Rate { value, unit } => (None, vec![Part::Rate { value: value.clone(), unit }]),
+            Block::Rate { value, unit, beyond } => {
+                let beyond = beyond.iter().map(|line| Part::Banner(Words::of(line, true)));
+                (None, beyond.chain([Part::Rate { value: value.clone(), unit }]).collect())
+            }
             // What is looked up, not read at the bedside.
             Block::Facts { key: "case" | "limits", heading, rows } => {
                 (Some(*heading), rows.iter().map(|one| row(one, SMALLER)).collect())
@@ -125,6 +129,15 @@ impl Section {
             y += part.height(self.width, size);
         }
     }
+}
+
+fn led(lead: &Lead) -> Vec<Part> {
+    let mut parts = vec![Part::Banner(Words::of(&lead.heading, true))];
+    if !lead.is_the_cards {
+        parts.push(Part::Rate { value: lead.value.clone(), unit: lead.unit });
+    }
+    parts.extend(lead.lines.iter().map(|line| Part::Text { words: Words::of(line, true), scale: 1.0 }));
+    parts
 }
 
 fn row(row: &Row, scale: f64) -> Part {

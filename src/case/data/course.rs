@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::case::{Balance, CaseError, Course, Reaches};
+use crate::case::{Balance, CaseError, Course, InTheLine, NextSyringe, RateAndDose, Reaches};
 use crate::delivery::told::Range;
 use crate::quantity::{Exact, Moment, Valued};
 
@@ -25,6 +25,50 @@ pub struct GivenNow {
     pub exact: Option<Exact>,
     /// A moment with its offset.
     pub since: String,
+    /// What the line still holds of the strength before, after a change of syringe: it comes first.
+    pub line_holds: Option<LineHolds>,
+}
+
+/// An earlier strength in the line.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct LineHolds {
+    /// With its unit.
+    volume: String,
+    /// As the label said it.
+    strength: String,
+    /// What it gives meanwhile, with its unit; nothing where that is not known.
+    dose: Option<String>,
+    /// In words.
+    says: String,
+}
+
+/// The next syringe, held against the dose that runs.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct NextSyringeHeld {
+    /// Which reading of the set-up.
+    reading: u16,
+    /// What runs, or did before the pause.
+    runs: RateGives,
+    /// The rate that keeps the running dose with this syringe; nothing where none does.
+    keeps: Option<RateGives>,
+    /// The rate of the dose that was entered for it.
+    entered: RateGives,
+    /// Whether that is another dose than the one that runs: then it needs `dose_changes`.
+    entered_changes_dose: bool,
+    /// What the line will still hold, at the rate that keeps the dose.
+    line_holds: Option<LineHolds>,
+    /// In words.
+    says: String,
+}
+
+/// A rate and what it gives.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+struct RateGives {
+    rate: Valued,
+    dose: Valued,
 }
 
 /// What was given, what is left and until when.
@@ -127,7 +171,37 @@ impl GivenNow {
             dose: gives.dose.map(|dose| Valued::of(dose, unit)),
             exact: gives.dose.map(|dose| Exact::of(dose, unit)),
             since: gives.since.to_rfc3339(),
+            line_holds: course.still_in_the_line()?.as_ref().map(LineHolds::new),
         })
+    }
+}
+
+impl LineHolds {
+    fn new(held: &InTheLine) -> Self {
+        let InTheLine { volume, strength, dose, .. } = held.clone();
+        Self { volume, strength, dose, says: held.says() }
+    }
+}
+
+impl NextSyringeHeld {
+    /// As it is held against what runs.
+    #[must_use]
+    pub fn new(next: &NextSyringe) -> Self {
+        Self {
+            reading: next.reading,
+            runs: RateGives::new(&next.runs.gives),
+            keeps: next.keeps.as_ref().map(RateGives::new),
+            entered: RateGives::new(&next.entered),
+            entered_changes_dose: next.entered_changes_dose(),
+            line_holds: next.line.as_ref().map(LineHolds::new),
+            says: next.keeps_in_words(),
+        }
+    }
+}
+
+impl RateGives {
+    fn new(gives: &RateAndDose) -> Self {
+        Self { rate: Valued::of(gives.rate, "mL/h"), dose: Valued::of(gives.dose, gives.unit) }
     }
 }
 

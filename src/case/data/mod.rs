@@ -6,11 +6,11 @@ mod stands;
 
 use serde::Serialize;
 
-use crate::card::DEMONSTRATION;
+use crate::card::{DEMONSTRATION, Lead};
 
 use super::{CardAnswer, CaseCode, Cases, ReadBack, SetUpCode, Twice};
 
-pub use course::{CourseSums, GivenNow, ReachesThePatient, SyringeSums, TotalSums};
+pub use course::{CourseSums, GivenNow, LineHolds, NextSyringeHeld, ReachesThePatient, SyringeSums, TotalSums};
 pub use record::{Account, Closed, RecordLine, RecordShown, RecordWritten, owed_for};
 pub use stands::{EntrySealed, InDriver, OwedNow, SetUpStands, Stands};
 
@@ -39,13 +39,30 @@ pub struct CaseForgotten {
 pub struct CardShown {
     version: u8,
     set_up: String,
-    /// False on an emergency card: one person, and nobody checked it.
+    /// True only where two people each signed a blind entry: never on an emergency card, whether or not one person has
+    /// checked it afterwards.
     double_checked: bool,
+    /// Who checked an emergency entry afterwards, with one signed entry; they could have seen it before.
+    checked_afterwards_by: Option<String>,
+    /// What runs by the record: then the rate in `card` is what was agreed, and not what runs. Nothing before the start.
+    runs: Option<Leads>,
     /// As the card's page says it; every number is text with its unit.
     #[cfg_attr(feature = "web", schema(value_type = Object))]
     card: serde_json::Value,
     /// What is in the square code on paper; it signs `card`.
     code: Option<String>,
+}
+
+/// What a card leads with where its set-up runs.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct Leads {
+    /// What `rate` is.
+    heading: String,
+    /// In mL/h with its unit; nothing where none is to be set.
+    rate: Option<String>,
+    /// Sentences that stand beside it.
+    says: Vec<String>,
 }
 
 /// What a driver shows, held against the card or the record.
@@ -89,8 +106,27 @@ impl CardShown {
     /// Of a set-up.
     #[must_use]
     pub fn of(set_up: SetUpCode, card: &CardAnswer) -> Self {
-        let (double_checked, code) = (!card.is_emergency(), card.code().map(ToString::to_string));
-        Self { version: 1, set_up: set_up.to_string(), double_checked, card: card.json(), code }
+        let (double_checked, code) = (card.is_double_checked(), card.code().map(ToString::to_string));
+        let checked_afterwards_by = card.checked_afterwards_by().map(str::to_owned);
+        let runs = card.lead().map(Leads::new);
+        Self {
+            version: 1,
+            set_up: set_up.to_string(),
+            double_checked,
+            checked_afterwards_by,
+            runs,
+            card: card.json(),
+            code,
+        }
+    }
+}
+
+impl Leads {
+    fn new(lead: &Lead) -> Self {
+        // Grouping is for people.
+        let value: String = lead.value.split(' ').collect();
+        let rate = (!lead.unit.is_empty()).then(|| format!("{value} {}", lead.unit));
+        Self { heading: lead.heading.clone(), rate, says: lead.lines.clone() }
     }
 }
 

@@ -3,12 +3,13 @@
 use serde::Serialize;
 
 use crate::case::{
-    Balance, CaseError, Cases, Course, Owed, People, Person, Recorded, SetUp, SetUpCode, Signed, what_in_words,
+    Balance, CaseError, Cases, Course, NextSyringe, Owed, People, Person, Recorded, SetUp, SetUpCode, Signed,
+    what_in_words,
 };
 use crate::formulary::Formulary;
 use crate::quantity::{Moment, Ratio, Valued};
 
-use super::{CourseSums, GivenNow, OwedNow, notice};
+use super::{CourseSums, GivenNow, NextSyringeHeld, OwedNow, notice};
 
 /// A line that was written.
 #[derive(Debug, Serialize)]
@@ -40,6 +41,8 @@ pub struct RecordShown {
     now: Option<GivenNow>,
     /// Nothing before it was started, and before two people agree.
     course: Option<CourseSums>,
+    /// Once two people have agreed on it.
+    next_syringe: Option<NextSyringeHeld>,
     owed: Vec<OwedNow>,
 }
 
@@ -142,7 +145,7 @@ impl RecordShown {
     pub fn of(
         cases: &Cases,
         set_up: &SetUp,
-        course: Option<&Course>,
+        (course, next): (Option<&Course>, Option<&NextSyringe>),
         people: &People,
         owed: &[Owed],
         now: Moment,
@@ -169,6 +172,7 @@ impl RecordShown {
             record: set_up.record_in_order().into_iter().map(line).collect(),
             now: course.map(GivenNow::of).transpose()?,
             course: course.map(CourseSums::of).transpose()?,
+            next_syringe: next.map(NextSyringeHeld::new),
             owed: OwedNow::all(owed),
         })
     }

@@ -64,6 +64,8 @@ pub struct EntrySealed {
     stands: String,
     /// Whether both people say the same, and nothing stops: there is a card.
     agreed: bool,
+    /// Whether two people each signed a blind entry; never where one checked an emergency entry afterwards.
+    double_checked: bool,
     /// The fields in which the entries differ; no value.
     differ: Vec<&'static str>,
 }
@@ -107,7 +109,8 @@ impl EntrySealed {
             sealed: task.place,
             round: task.round,
             stands: stage.says(),
-            agreed: matches!(stage, Stage::Agreed(_)),
+            agreed: matches!(stage, Stage::Agreed(_) | Stage::CheckedAfterwards(_)),
+            double_checked: matches!(stage, Stage::Agreed(_)),
             differ: match stage {
                 Stage::AwaitsAgain { fields, .. } | Stage::AwaitsThird { fields } | Stage::NotAgreed { fields } => {
                     fields.clone()

@@ -4,11 +4,10 @@ use std::fmt::Write as _;
 use std::path::PathBuf;
 
 use clap::Args;
-use serde_json::json;
 
 use crate::card::{DEMONSTRATION, wrapped};
-use crate::case::data::EntrySealed;
-use crate::case::{Author, Cases, Form, Place, SetUpCode, Stage, Task, Turn};
+use crate::case::data::{CardShown, EntrySealed};
+use crate::case::{Author, Cases, Form, Place, SetUpCode, Stage, Task, Turn, dose_is_the_same};
 use crate::check::{Checked, Finding, Severity, Verdict};
 use crate::cli::answer::Answer;
 use crate::cli::ask::{Ask, Asked, whoever_is_here};
@@ -60,6 +59,9 @@ pub(in crate::cli) struct EmergencyArgs {
     /// In which role [default: as in the journal; of a name that is not in it, anaesthetist]
     #[arg(long)]
     role: Option<String>,
+    /// The dose, read off the order once more: needed where dose or rate lie beyond the limits; asked at a terminal
+    #[arg(long, value_name = "DOSE", allow_hyphen_values = true)]
+    dose_again: Option<String>,
     #[command(flatten)]
     from: From,
     #[command(flatten)]
@@ -93,7 +95,7 @@ fn signed(code: &str, turn: Turn, by: &SignedBy, from: &From, desk: &Desk) -> Re
     let (person, signer) = by.unlock(&mut cases, now, ask.as_mut())?;
     let author = Author::Signed(&person, &signer);
     let task = cases.task(code, turn, &author, now)?;
-    one_entry(&mut cases, &task, &author, from, &formulary, ask.as_mut(), now, desk.format())
+    one_entry(&mut cases, &task, &author, (from, None), &formulary, ask.as_mut(), now, desk.format())
 }
 
 pub(super) fn emergency(args: &EmergencyArgs) -> Result<Answer, NoAnswer> {
@@ -109,7 +111,8 @@ pub(super) fn emergency(args: &EmergencyArgs) -> Result<Answer, NoAnswer> {
         // Nothing stands in the way: no PIN, no case opened before.
         None => Task::emergency_without_a_case(),
     };
-    one_entry(&mut cases, &task, &author, &args.from, &formulary, ask.as_mut(), now, args.desk.format())
+    let from = (&args.from, args.dose_again.as_deref());
+    one_entry(&mut cases, &task, &author, from, &formulary, ask.as_mut(), now, args.desk.format())
 }
 
 #[expect(clippy::too_many_arguments, reason = "what one entry needs, each once; a struct would only rename it")]
@@ -117,7 +120,7 @@ fn one_entry(
     cases: &mut Cases,
     task: &Task,
     author: &Author<'_>,
-    from: &From,
+    (from, dose_again): (&From, Option<&str>),
     formulary: &Formulary,
     ask: &mut dyn Ask,
     now: Moment,
@@ -129,7 +132,7 @@ fn one_entry(
             let name = path.display().to_string();
             let text = read_file(path, ENTRY_LIMIT).map_err(|fault| Refused::one(&name, fault))?;
             let json = path.extension().is_some_and(|extension| extension == "json");
-            let form = Form { name, text, json };
+            let form = Form { name, text, json, dose_again: dose_again.map(str::to_owned) };
             let judged = cases.judge(task, &form, author, formulary, now)?;
             own_findings(&mut before, &judged, task);
             if !judged.findings().is_empty() {
@@ -139,16 +142,13 @@ fn one_entry(
             drop(judged);
             form
         }
-        None => Conversation { cases, task, author, formulary, ask, now }.form()?,
+        None => Conversation { cases, task, author, formulary, ask, now, dose_again }.form()?,
     };
     let code = cases.seal(task, &form, author, formulary, now)?;
     if task.place == Place::Emergency {
         let card = cases.card(code, None, now)?;
         return Ok(match format {
-            Format::Json => Answer::json(
-                &json!({"version": 1, "set_up": code.to_string(), "double_checked": false, "card": card.json()}),
-                Exit::Proceed,
-            ),
+            Format::Json => Answer::json(&CardShown::of(code, &card), Exit::Proceed),
             Format::Text => Answer::text(card.text(), Exit::Proceed),
         });
     }
@@ -171,6 +171,13 @@ fn sealed(
     let standing = case.standing(reading, &kept)?;
     let (exit, next) = match &standing.stage {
         Stage::Agreed(_) => (Exit::Proceed, format!("the card: `countersign case card {code}`")),
+        Stage::CheckedAfterwards(_) => {
+            let again = "two people who each sign their own entry make it double-checked";
+            (
+                Exit::Proceed,
+                format!("the card: `countersign case card {code}`; {again}: `countersign case enter {code} --as NAME`"),
+            )
+        }
         Stage::Stopped(_) => {
             (Exit::Stopped, format!("read it again from the order: `countersign case enter {code} --as NAME`"))
         }
@@ -237,6 +244,7 @@ struct Conversation<'c> {
     formulary: &'c Formulary,
     ask: &'c mut dyn Ask,
     now: Moment,
+    dose_again: Option<&'c str>,
 }
 
 impl Conversation<'_> {
@@ -258,7 +266,8 @@ impl Conversation<'_> {
         }
         let mut said = Vec::new();
         loop {
-            let form = Form { name: "the answers".to_owned(), text: answers.to_json(), json: true };
+            let dose_again = self.dose_again.map(str::to_owned);
+            let form = Form { name: "the answers".to_owned(), text: answers.to_json(), json: true, dose_again };
             let checked = self.cases.judge(self.task, &form, self.author, self.formulary, self.now)?;
             let found: Vec<String> = checked.findings().iter().map(|finding| finding.message.clone()).collect();
             // A reason takes nothing away from what was found: that is said once.
@@ -270,6 +279,7 @@ impl Conversation<'_> {
             }
             let open: Vec<&'static str> = checked.unreasoned().map(|finding| finding.code.id).collect();
             let stops = checked.findings().iter().any(|finding| matches!(finding.severity(), Severity::Stop(_)));
+            let beyond = self.task.place == Place::Emergency && checked.dose_in_doubt().next().is_some();
             drop(checked);
             if self.task.place != Place::Emergency || stops {
                 for code in open.iter().filter(|_| !stops) {
@@ -280,6 +290,10 @@ impl Conversation<'_> {
                 continue;
             }
             match self.seal_or_change()? {
+                None if beyond && form.dose_again.is_none() => {
+                    let dose_again = Some(self.dose_again(&form)?);
+                    return Ok(Form { dose_again, ..form });
+                }
                 None => return Ok(form),
                 Some(field) => {
                     answers.forget(field);
@@ -395,6 +409,21 @@ impl Conversation<'_> {
         })?;
         answers.say(&path, &typed);
         Ok(())
+    }
+
+    /// The dose, typed again before a rate beyond the limits is shown.
+    fn dose_again(&mut self, form: &Form) -> Result<String, NoAnswer> {
+        let checked = self.cases.judge(self.task, form, self.author, self.formulary, self.now)?;
+        let judge = |typed: &str| match dose_is_the_same(&checked, typed) {
+            Ok(true) => None,
+            Ok(false) => Some(
+                Fault::new("dose-again-differs", "this is not the dose that was entered first")
+                    .help("read the order once more; Esc leaves it, and nothing is written"),
+            ),
+            Err(refused) => Some(Fault::new(refused.problem.code(), refused.to_string()).help(refused.help)),
+        };
+        let says = "BEYOND THE LIMITS. The dose again, read off the order:";
+        Ok(self.ask.line(&Asked { says, help: String::new(), offered: Vec::new(), judge: &judge })?)
     }
 
     /// Seals it, changes one field, or leaves.

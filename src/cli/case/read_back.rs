@@ -11,13 +11,14 @@ use crate::cli::answer::Answer;
 use crate::cli::ask::{Asked, whoever_is_here};
 use crate::cli::desk::{Desk, SignedBy, one_set_up};
 use crate::cli::entry_file::NoAnswer;
+use crate::cli::record::marks_in_words;
 use crate::cli::{Exit, Format};
 
 #[derive(Debug, Args)]
 pub(in crate::cli) struct ReadBackArgs {
     /// The set-up, or the case where it has one alone
     code: String,
-    /// Why a difference is right as it is
+    /// A note on a difference; it stays outstanding all the same
     #[arg(long, value_name = "REASON")]
     because: Option<String>,
     #[command(flatten)]
@@ -43,7 +44,7 @@ pub(super) fn read_back(args: &ReadBackArgs) -> Result<Answer, NoAnswer> {
         }
     }
     let read_back = cases.read_back(code, (&person, &signer), &shown, args.because.as_deref(), now)?;
-    let exit = if read_back.is_settled() { Exit::Proceed } else { Exit::Disagree };
+    let exit = if read_back.is_equal() { Exit::Proceed } else { Exit::Disagree };
     Ok(match args.desk.format() {
         Format::Json => Answer::json(&ReadBackDone::of(code, &read_back), exit),
         Format::Text => Answer::text(in_words(&read_back), exit),
@@ -55,7 +56,11 @@ fn in_words(read_back: &ReadBack) -> String {
     if read_back.differences.is_empty() {
         let (compared, kept) = read_back.compared_and_kept();
         let what = compared.join(", ");
-        wrapped(&mut text, "", &format!("WHAT WAS COMPARED IS RIGHT: {what}, held against {}.", read_back.against));
+        if compared.is_empty() {
+            text.push_str("NOTHING WAS COMPARED: no value was read that can be held against anything.\n");
+        } else {
+            wrapped(&mut text, "", &format!("WHAT WAS COMPARED IS RIGHT: {what}, held against {}.", read_back.against));
+        }
         if !kept.is_empty() {
             wrapped(&mut text, "", &format!("Kept as read, and not compared: {}.", kept.join(", ")));
         }
@@ -66,10 +71,12 @@ fn in_words(read_back: &ReadBack) -> String {
         let cause = one.cause.as_deref().map(|cause| format!(". Perhaps {cause}")).unwrap_or_default();
         wrapped(&mut text, "  ", &format!("{}: it shows {}; expected {}{cause}", one.value, one.shown, one.expected));
     }
-    text.push_str(if read_back.reason.is_some() {
-        "Written down with its reason.\n"
-    } else {
-        "Put it right and read it back again; or, if it is right, give the reason with --because.\n"
-    });
+    marks_in_words(&mut text, "  ", &read_back.marks);
+    if let Some(reason) = &read_back.reason {
+        wrapped(&mut text, "", &format!("Noted: {reason}."));
+    }
+    let next = "It stays outstanding until the driver is set right and read back again, or what it shows is recorded: \
+                `countersign record rate`.";
+    wrapped(&mut text, "", next);
     text
 }

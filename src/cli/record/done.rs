@@ -6,14 +6,14 @@ use clap::Args;
 
 use crate::card::{DEMONSTRATION, wrapped};
 use crate::case::data::{RecordWritten, owed_for};
-use crate::case::{Course, Happening, Recorded, SetUpCode, What, shown_moment, what_in_words};
+use crate::case::{Cases, Confirmed, Course, Happening, Recorded, RunningDose, SetUpCode, shown_moment, what_in_words};
 use crate::cli::answer::Answer;
 use crate::cli::ask::whoever_is_here;
 use crate::cli::desk::one_set_up;
 use crate::cli::entry_file::NoAnswer;
 use crate::cli::input::{Refused, argument, optional};
 use crate::cli::{Exit, Format};
-use crate::quantity::{BolusDose, FlowRate, Moment, duration, exact_or_about};
+use crate::quantity::{BolusDose, FlowRate, Moment, exact_or_about};
 
 use super::now::{BY_THE_RECORD, now_in_words, owed_in_words};
 use super::words::marks_in_words;
@@ -26,6 +26,22 @@ pub(in crate::cli) struct StartArgs {
     /// At this rate instead: "5.1 mL/h"
     #[arg(long, allow_hyphen_values = true)]
     rate: Option<String>,
+    #[command(flatten)]
+    times: Times,
+    #[command(flatten)]
+    pub(super) line: Line,
+}
+
+#[derive(Debug, Args)]
+pub(in crate::cli) struct ResumeArgs {
+    /// The set-up, or the case where it has one alone
+    code: String,
+    /// At this rate instead: "5.1 mL/h" [default: the rate before the pause]
+    #[arg(long, allow_hyphen_values = true)]
+    rate: Option<String>,
+    /// The dose is changed on purpose
+    #[arg(long)]
+    dose_changes: bool,
     #[command(flatten)]
     times: Times,
     #[command(flatten)]
@@ -72,12 +88,15 @@ pub(in crate::cli) struct PlainArgs {
 pub(in crate::cli) struct SyringeArgs {
     /// The set-up, or the case where it has one alone
     code: String,
-    /// At this rate instead: "5.1 mL/h"
+    /// At this rate instead: "5.1 mL/h" [default: the rate that keeps the running dose]
     #[arg(long, allow_hyphen_values = true)]
     rate: Option<String>,
     /// Which reading of the set-up it is [default: the latest begun by then]
     #[arg(long, value_name = "NUMBER")]
     reading: Option<u16>,
+    /// The dose is changed on purpose: to the rate given, or to the rate of the next syringe's card
+    #[arg(long)]
+    dose_changes: bool,
     #[command(flatten)]
     times: Times,
     #[command(flatten)]
@@ -104,13 +123,15 @@ pub(super) fn pause(args: &PlainArgs) -> Result<Answer, NoAnswer> {
     written(&args.code, &args.line, Some(&args.times), |_| Ok(Happening::Paused))
 }
 
-pub(super) fn resume(args: &StartArgs) -> Result<Answer, NoAnswer> {
-    written(&args.code, &args.line, Some(&args.times), |_| Ok(Happening::Resumed(flow("--rate", args.rate.as_ref())?)))
+pub(super) fn resume(args: &ResumeArgs) -> Result<Answer, NoAnswer> {
+    restarted(&args.code, &args.line, Some(&args.times), args.dose_changes, |_| {
+        Ok(Happening::Resumed(flow("--rate", args.rate.as_ref())?))
+    })
 }
 
 pub(super) fn syringe(args: &SyringeArgs) -> Result<Answer, NoAnswer> {
     let reading = args.reading;
-    written(&args.code, &args.line, Some(&args.times), |_| {
+    restarted(&args.code, &args.line, Some(&args.times), args.dose_changes, |_| {
         Ok(Happening::SyringeChanged { rate: flow("--rate", args.rate.as_ref())?, reading })
     })
 }
@@ -126,6 +147,16 @@ pub(super) fn written(
     times: Option<&Times>,
     happening: impl FnOnce(Moment) -> Result<Happening, Refused>,
 ) -> Result<Answer, NoAnswer> {
+    restarted(code, line, times, false, happening)
+}
+
+fn restarted(
+    code: &str,
+    line: &Line,
+    times: Option<&Times>,
+    dose_changes: bool,
+    happening: impl FnOnce(Moment) -> Result<Happening, Refused>,
+) -> Result<Answer, NoAnswer> {
     let (mut cases, now) = line.desk.open()?;
     let happening = happening(now)?;
     let when = times.map(|times| times.when(now)).transpose()?.unwrap_or_default();
@@ -133,7 +164,12 @@ pub(super) fn written(
     let code = one_set_up(&cases, code)?;
     let (person, signer) = line.by.unlock(&mut cases, now, whoever_is_here().as_mut())?;
     let by = (&person, &signer);
-    let (recorded, course) = cases.record(code, by, &happening, &when, line.reason.as_deref(), line.even_so, now)?;
+    let before = match &happening {
+        Happening::SyringeChanged { .. } | Happening::Resumed(_) => before(&cases, code, when.happened.unwrap_or(now))?,
+        _ => None,
+    };
+    let confirmed = Confirmed { even_so: line.even_so, dose_changes };
+    let (recorded, course) = cases.record(code, by, &happening, &when, line.reason.as_deref(), confirmed, now)?;
     let owed = owed_for(&cases, code, current.as_ref(), now)?;
     let people = cases.people()?;
     let data = RecordWritten::of(&cases, code, &person, (recorded.clone(), course.as_ref()), &owed)?;
@@ -142,6 +178,9 @@ pub(super) fn written(
         Format::Json => Answer::json(&data, Exit::Proceed),
         Format::Text => {
             let mut text = if demonstration { format!("{DEMONSTRATION}\n") } else { String::new() };
+            if let Some(before) = &before {
+                wrapped(&mut text, "", &format!("Until then: {}.", before.says()));
+            }
             said(&mut text, code, data.event, &recorded, &what_in_words(&recorded.what, &people));
             now_in_words(&mut text, data.now.as_ref());
             if let Some(beyond) = course.as_ref().map(Course::syringe).filter(|syringe| !syringe.beyond.is_zero()) {
@@ -152,21 +191,19 @@ pub(super) fn written(
                     &format!("{beyond} mL more than the syringe should have held are recorded as given."),
                 );
             }
-            if let (What::Syringe { .. }, Some(first)) =
-                (&recorded.what, course.as_ref().and_then(Course::still_in_the_line))
-            {
-                let says = format!(
-                    "The line still holds {} of the earlier strength: it comes first, for about {} at this rate.",
-                    first.volume,
-                    duration(first.lasts)
-                );
-                wrapped(&mut text, "", &says);
-            }
             owed_in_words(&mut text, &owed);
             let _ = writeln!(text, "{BY_THE_RECORD}");
             Answer::text(text, Exit::Proceed)
         }
     })
+}
+
+/// What ran before a restart.
+fn before(cases: &Cases, code: SetUpCode, at: Moment) -> Result<Option<RunningDose>, NoAnswer> {
+    let case = cases.case(code.case)?;
+    let kept = cases.formularies(&case)?;
+    let course = case.course(case.set_up(code.number)?, at, &kept)?;
+    Ok(course.as_ref().map(RunningDose::at_the_end).transpose()?.flatten())
 }
 
 /// What was written, with its marks.

@@ -31,8 +31,8 @@ pub(super) enum RecordCommand {
     /// It was paused
     Pause(done::PlainArgs),
     /// It went on, at the rate before or another
-    Resume(done::StartArgs),
-    /// The next syringe was put in, at its card's rate or another
+    Resume(done::ResumeArgs),
+    /// The next syringe was put in, at the rate that keeps the running dose or another
     Syringe(done::SyringeArgs),
     /// It was stopped
     Stop(done::PlainArgs),

@@ -7,8 +7,8 @@ use clap::Args;
 use crate::card::DEMONSTRATION;
 use crate::case::data::{GivenNow, RecordShown, owed_for};
 use crate::case::{
-    self, Balance, CaseError, Change, Course, Owed, People, Reaches, Recorded, SetUp, SetUpCode, Signed, shown_moment,
-    what_in_words,
+    self, Balance, CaseError, Change, Course, NextSyringe, Owed, People, Reaches, Recorded, SetUp, SetUpCode, Signed,
+    shown_moment, what_in_words,
 };
 use crate::cli::answer::Answer;
 use crate::cli::desk::{Current, Desk, one_set_up};
@@ -50,10 +50,13 @@ pub(super) fn show(args: &ShowArgs) -> Result<Answer, NoAnswer> {
     let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);
     // What it gives would tell a second person what the first one read.
     let open = course.as_ref().filter(|course| !course.syringe().basis.sealed);
-    let shown = Shown { code, set_up, runs: course.as_ref(), course: open, people: &people, owed: &owed, notice, now };
+    let next = course.as_ref().map(|course| case.next_syringe(set_up, course, &kept)).transpose()?.flatten();
+    let next = next.as_ref();
+    let shown =
+        Shown { next, code, set_up, runs: course.as_ref(), course: open, people: &people, owed: &owed, notice, now };
     Ok(match args.desk.format() {
         Format::Json => {
-            let data = RecordShown::of(&cases, set_up, open, &people, &owed, now)?;
+            let data = RecordShown::of(&cases, set_up, (open, next), &people, &owed, now)?;
             Answer::json(&data, Exit::Proceed)
         }
         Format::Text => Answer::text(shown.in_words()?, Exit::Proceed),
@@ -61,6 +64,7 @@ pub(super) fn show(args: &ShowArgs) -> Result<Answer, NoAnswer> {
 }
 
 struct Shown<'s> {
+    next: Option<&'s NextSyringe>,
     code: SetUpCode,
     set_up: &'s SetUp,
     /// As it runs.
@@ -88,6 +92,15 @@ impl Shown<'_> {
         }
         text.push('\n');
         now_in_words(&mut text, self.runs.map(GivenNow::of).transpose()?.as_ref());
+        if let Some(next) = self.next {
+            paragraph(&mut text, "Next syringe: ", &format!("{}.", next.keeps_in_words()));
+            if next.entered_changes_dose() {
+                paragraph(&mut text, "NOT THE RUNNING DOSE: ", &format!("{}.", next.entered_in_words()));
+            }
+            if let Some(line) = &next.line {
+                paragraph(&mut text, "With it, ", &format!("{}.", line.says()));
+            }
+        }
         if let Some(course) = self.course {
             text.push('\n');
             self.sums(&mut text, course)?;

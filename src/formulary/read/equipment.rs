@@ -2,12 +2,23 @@
 
 use crate::diagnostic::Fault;
 use crate::document::{Fields, Item, Node, Path, Refusal};
-use crate::formulary::equipment::{Container, ContainerKind, Driver, DriverKind, Equipment, Line, LineKind, StepBand};
+use crate::formulary::equipment::{
+    Container, ContainerKind, Driver, DriverKind, Equipment, Line, LineKind, RATE, StepBand,
+};
 use crate::quantity::{FlowRate, Length, Quantity, Volume, clip};
 
 use super::{by, plain, texts, word};
 
-pub(in crate::formulary) fn read(root: &Node<'_>, faults: &mut Vec<Fault>) -> Option<Equipment> {
+/// Which version of its form a file was written for: the form asks for more than it once did.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(in crate::formulary) enum FormVersion {
+    /// The present one.
+    Current,
+    /// Perhaps an earlier one: the file was kept with the set-ups that were made by it.
+    Earlier,
+}
+
+pub(in crate::formulary) fn read(root: &Node<'_>, version: FormVersion, faults: &mut Vec<Fault>) -> Option<Equipment> {
     let mut fields = Fields::of(root, Path::Root, faults)?;
     let containers = fields
         .required_item("containers")
@@ -21,7 +32,7 @@ pub(in crate::formulary) fn read(root: &Node<'_>, faults: &mut Vec<Fault>) -> Op
     let drivers = fields
         .required_item("drivers")
         .and_then(Item::entries)
-        .and_then(|entries| entries.read(|member, item| driver(&member.key, item, known)));
+        .and_then(|entries| entries.read(|member, item| driver(&member.key, item, known, version)));
     fields.no_others();
     Some(Equipment { containers: containers?, lines: lines?, drivers: drivers? })
 }
@@ -57,7 +68,7 @@ fn line(key: &str, item: Item<'_, '_, '_>) -> Option<Line> {
     Some(Line { key: key.to_owned(), kind: kind?, length: length?, priming_volume: priming_volume? })
 }
 
-fn driver(key: &str, item: Item<'_, '_, '_>, containers: Option<&[Container]>) -> Option<Driver> {
+fn driver(key: &str, item: Item<'_, '_, '_>, containers: Option<&[Container]>, version: FormVersion) -> Option<Driver> {
     let mut fields = item.fields()?;
     let kind = fields.required("kind", word("kind of driver", DriverKind::WORDS, DriverKind::written));
     let accepts = fields
@@ -68,7 +79,10 @@ fn driver(key: &str, item: Item<'_, '_, '_>, containers: Option<&[Container]>) -
     let largest = fields.required("largest_rate", by(FlowRate::parse));
     let steps = fields.required_item("steps").and_then(Item::items).and_then(|items| items.read(step_band));
     let bolus_rate = fields.required("bolus_rate", by(FlowRate::parse));
-    let shows = texts(fields.item("shows"));
+    let shows = match version {
+        FormVersion::Current => shows(&mut fields),
+        FormVersion::Earlier => texts(fields.item("shows")),
+    };
     if let (Some(smallest), Some(largest), Some(steps)) = (smallest, largest, &steps) {
         check_steps(&mut fields, smallest, largest, steps);
     }
@@ -83,6 +97,18 @@ fn driver(key: &str, item: Item<'_, '_, '_>, containers: Option<&[Container]>) -
         bolus_rate: bolus_rate?,
         shows: shows?,
     })
+}
+
+/// What a read-back asks for: the rate at least.
+fn shows(fields: &mut Fields<'_, '_, '_>) -> Option<Vec<String>> {
+    let shows = texts(Some(fields.required_item("shows")?))?;
+    if !shows.iter().any(|value| value == RATE) {
+        let refusal = Refusal::new("shows-no-rate", "the rate is not among what this driver shows");
+        fields
+            .refuse("shows", refusal.help("write `rate` too: every read-back holds it against the card or the record"));
+        return None;
+    }
+    Some(shows)
 }
 
 fn accepted(key: &str, kind: Option<DriverKind>, containers: Option<&[Container]>) -> Result<String, Refusal> {

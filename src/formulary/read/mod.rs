@@ -20,7 +20,7 @@ use super::limits::{Band, Origin, SoftHard};
 
 pub(super) use areas::read as read_areas;
 pub(super) use drug::read as read_drug;
-pub(super) use equipment::read as read_equipment;
+pub(super) use equipment::{FormVersion, read as read_equipment};
 pub(super) use policy::read as read_policy;
 
 /// The words for a value that was chosen and not read anywhere.

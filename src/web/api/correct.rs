@@ -10,7 +10,7 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use crate::case::data::{RecordWritten, owed_for};
-use crate::case::{Happening, When};
+use crate::case::{Confirmed, Happening, When};
 use crate::web::answer::Refusal;
 use crate::web::reported::correction;
 use crate::web::site::Site;
@@ -73,9 +73,10 @@ pub(super) async fn correct(
             }
             None => Happening::Explained { event },
         };
+        let confirmed = Confirmed { even_so: sent.even_so, ..Confirmed::default() };
         let (signed, reason) = ((&by.person, &by.signer), said(sent.reason.as_ref()));
         let (recorded, course) =
-            desk.cases.record(code, signed, &happening, &When::default(), reason, sent.even_so, desk.now)?;
+            desk.cases.record(code, signed, &happening, &When::default(), reason, confirmed, desk.now)?;
         let owed = owed_for(&desk.cases, code, Some(&*desk.formulary), desk.now)?;
         Ok(RecordWritten::of(&desk.cases, code, &by.person, (recorded, course.as_ref()), &owed)?)
     });

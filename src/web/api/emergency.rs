@@ -16,7 +16,7 @@ use crate::web::site::Site;
 use super::Refused;
 use super::entry::{EntryJudged, Unfinished, Whole};
 use super::refused::{AtTheDoor, ForAnybody};
-use super::sent::{Body, Object, once};
+use super::sent::{Body, Object, once, said};
 
 /// Who enters, and their answers so far.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -40,6 +40,9 @@ pub(super) struct EmergencyWhole {
     role: String,
     #[schema(value_type = Whole)]
     entry: Object<Whole>,
+    /// The dose, read off the order once more: needed where `dose_again` of the judgement is true.
+    #[schema(example = "4 mcg/kg/min")]
+    dose_again: Option<String>,
 }
 
 /// The questions of an emergency entry
@@ -78,7 +81,8 @@ pub(super) async fn seal_emergency(
     let chosen = sent.entry.0.once().to_owned();
     let done = once(&site, None, &chosen, move |desk| {
         let author = Author::Typed { name: sent.by.trim(), role: sent.role.trim() };
-        let code = sent.entry.0.sealed(&Task::emergency_without_a_case(), &author, desk)?;
+        let again = said(sent.dose_again.as_ref());
+        let code = sent.entry.0.sealed(&Task::emergency_without_a_case(), &author, again, desk)?;
         let card = desk.cases.card(code, None, desk.now).map_err(|why| Refusal::without_a_card(code, why))?;
         Ok(CardShown::of(code, &card))
     });

@@ -10,7 +10,7 @@ use utoipa::openapi::path::{Parameter, ParameterIn};
 use utoipa::{IntoParams, ToSchema};
 
 use crate::case::data::EntrySealed;
-use crate::case::{Author, CaseCode, Place, SetUpCode, Task, Turn};
+use crate::case::{Author, CaseCode, Form, Place, SetUpCode, Task, Turn};
 use crate::check::{Finding, Severity};
 use crate::diagnostic::Fault;
 use crate::entry::Need;
@@ -79,6 +79,8 @@ pub(super) struct EntryJudged {
     readable: bool,
     /// Whether a finding that asks for a reason has none.
     reasons_wait: bool,
+    /// Whether `dose_again` is needed: an emergency entry whose dose or rate lies beyond the limits.
+    dose_again: bool,
 }
 
 /// A question, and the answer so far.
@@ -233,7 +235,7 @@ async fn sealed(
         let author = Author::Signed(&by.person, &by.signer);
         let task = desk.cases.task(of.0, of.1, &author, desk.now)?;
         let _ = shared.drafts.keep(&by.signer, &name_of(&task), &sent.answers.0);
-        let code = sent.sealed(&task, &author, desk)?;
+        let code = sent.sealed(&task, &author, None, desk)?;
         shared.drafts.drop_one(&by.signer, &name_of(&task));
         let case = desk.cases.case(code.case)?;
         let kept = desk.cases.formularies(&case)?;
@@ -258,15 +260,22 @@ impl Whole {
     }
 
     /// Seals it where everything is answered, every finding was read, and each that asks for a reason has one.
-    pub(super) fn sealed(self, task: &Task, author: &Author<'_>, desk: &mut Desk) -> Result<SetUpCode, Refusal> {
+    pub(super) fn sealed(
+        self,
+        task: &Task,
+        author: &Author<'_>,
+        dose_again: Option<&str>,
+        desk: &mut Desk,
+    ) -> Result<SetUpCode, Refusal> {
         let filled = Filled::of(self.answers.asked_for(task)?, task, desk);
         let judged = filled.judged(task, author, desk, true, self.seen.as_deref().unwrap_or_default())?;
         let may_be_sealed = judged.may_be_sealed;
-        let Some(form) = judged.form.as_ref().filter(|_| may_be_sealed) else {
+        let Some(form) = judged.form.clone().filter(|_| may_be_sealed) else {
             return Err(not_sealed(judged, &filled));
         };
+        let form = Form { dose_again: dose_again.map(str::to_owned), ..form };
         let Desk { cases, formulary, now } = desk;
-        Ok(cases.seal(task, form, author, formulary, *now)?)
+        Ok(cases.seal(task, &form, author, formulary, *now)?)
     }
 }
 
@@ -338,6 +347,7 @@ impl EntryJudged {
             patient_known: task.patient.is_some(),
             readable: judged.form.is_some(),
             reasons_wait: judged.reasons_wait,
+            dose_again: judged.dose_again,
             questions: judged.asked.into_iter().map(QuestionAsked::of).collect(),
             faults: judged.faults.iter().filter(|_| whole).map(FaultSaid::from).collect(),
             findings: judged.findings.iter().map(|finding| FindingSaid::of(finding, &desk.formulary)).collect(),

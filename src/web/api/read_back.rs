@@ -41,7 +41,7 @@ pub(super) struct Displayed {
     once: String,
     #[schema(value_type = Vec<OneDisplayed>)]
     shown: Vec<Object<OneDisplayed>>,
-    /// Why a difference is right as it is, where there is one.
+    /// A note on a difference; it stays outstanding all the same.
     because: Option<String>,
 }
 
@@ -73,7 +73,8 @@ pub(super) async fn to_read_back(
 
 /// Write down what the driver shows
 ///
-/// Read off the driver's display, not off the card. A difference is put right and read again, or explained.
+/// Read off the driver's display, not off the card. A difference stays outstanding until the display is read again equal,
+/// or what it shows is recorded.
 #[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/readback", params(OfSetUp), request_body = Displayed,
     responses((status = 201, description = "Written down; `differences` is empty where the display is right", body = ReadBackDone), ForWriting))]
 pub(super) async fn read_back(

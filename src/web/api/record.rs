@@ -8,6 +8,7 @@ use axum::http::StatusCode;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::case::Confirmed;
 use crate::case::data::{RecordShown, RecordWritten, owed_for};
 use crate::web::answer::Refusal;
 use crate::web::reported::{happening, when};
@@ -72,7 +73,12 @@ const REPORTS: &[Reported] = &[
         value: Some("another rate than before, in mL/h with its unit"),
         value_needed: false,
     },
-    Reported { did: Did::Syringe, says: "The next syringe was put in", value: CARDS, value_needed: false },
+    Reported {
+        did: Did::Syringe,
+        says: "The next syringe was put in",
+        value: Some("another rate than the one that keeps the running dose, in mL/h with its unit"),
+        value_needed: false,
+    },
     Reported { did: Did::Stop, says: "It was stopped", value: None, value_needed: false },
 ];
 
@@ -99,6 +105,9 @@ pub(super) struct Report {
     /// It really happened, although it is not as agreed: it is written down and marked.
     #[serde(default)]
     even_so: bool,
+    /// With `syringe` and `resume`: the dose is changed on purpose, to `value`, or to the rate of the next syringe's card.
+    #[serde(default)]
+    dose_changes: bool,
 }
 
 /// What can be reported
@@ -125,7 +134,9 @@ pub(super) async fn show_record(
         let course = case.course(set_up, desk.now, &kept)?;
         let people = desk.cases.people()?;
         let owed = owed_for(&desk.cases, code, Some(&*desk.formulary), desk.now)?;
-        Ok(RecordShown::of(&desk.cases, set_up, course.as_ref(), &people, &owed, desk.now)?)
+        let next = course.as_ref().map(|course| case.next_syringe(set_up, course, &kept)).transpose()?.flatten();
+        let what = (course.as_ref(), next.as_ref());
+        Ok(RecordShown::of(&desk.cases, set_up, what, &people, &owed, desk.now)?)
     });
     Ok(Json(done.await?))
 }
@@ -145,8 +156,9 @@ pub(super) async fn report(
     let done = once(&site, Some(&session), &chosen, move |desk| {
         let happening = happening(sent.did.word(), said(sent.value.as_ref()), sent.reading)?;
         let when = when(said(sent.time.as_ref()), said(sent.late.as_ref()), desk.now)?;
+        let confirmed = Confirmed { even_so: sent.even_so, dose_changes: sent.dose_changes };
         let (signed, reason) = ((&by.person, &by.signer), said(sent.reason.as_ref()));
-        let (recorded, course) = desk.cases.record(code, signed, &happening, &when, reason, sent.even_so, desk.now)?;
+        let (recorded, course) = desk.cases.record(code, signed, &happening, &when, reason, confirmed, desk.now)?;
         let owed = owed_for(&desk.cases, code, Some(&*desk.formulary), desk.now)?;
         Ok::<_, Refusal>(RecordWritten::of(&desk.cases, code, &by.person, (recorded, course.as_ref()), &owed)?)
     });

@@ -8,7 +8,7 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 
-use crate::case::{CaseCode, Happening, SetUpCode, When};
+use crate::case::{CaseCode, Confirmed, Happening, SetUpCode, When};
 use crate::web::answer::Refusal;
 use crate::web::reported::correction;
 use crate::web::sent::{Sent, Typed, said, text};
@@ -52,9 +52,10 @@ pub(super) async fn sent(
             "explain" => Happening::Explained { event },
             _ => correction(event, text(&form, "instead"), said(&form, "value"), said(&form, "time"), desk.now)?,
         };
-        let (by, even_so) = ((&by.person, &by.signer), text(&form, "even_so") == "yes");
+        let confirmed = Confirmed { even_so: text(&form, "even_so") == "yes", ..Confirmed::default() };
+        let by = (&by.person, &by.signer);
         let (reason, now) = (said(&form, "reason"), desk.now);
-        Ok(desk.cases.record(code, by, &happening, &When::default(), reason, even_so, now).map(|_| ())?)
+        Ok(desk.cases.record(code, by, &happening, &When::default(), reason, confirmed, now).map(|_| ())?)
     });
     match done.await {
         Ok(()) => Ok(Redirect::to(&format!("/case/{}/{}/record", code.case, code.number)).into_response()),

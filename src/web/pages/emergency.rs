@@ -9,7 +9,7 @@ use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{Html, IntoResponse, Response};
 use maud::html;
 
-use crate::case::{Author, Role, Task};
+use crate::case::{Author, Form as CaseForm, Role, Task};
 
 use super::card;
 use super::form;
@@ -39,11 +39,13 @@ pub(super) async fn entered(
     }
     let kept = sent.clone();
     let done = site.with(move |desk| {
-        let [name, role, seen] = ["by", "role", "seen"].map(|name| text(&sent, name).trim().to_owned());
+        let [name, role, seen, again] =
+            ["by", "role", "seen", "dose_again"].map(|name| text(&sent, name).trim().to_owned());
         let author = Author::Typed { name: &name, role: &role };
         let task = Task::emergency_without_a_case();
         let judged = Filled::of(sent, &task, desk).judged(&task, &author, desk, true, &seen)?;
         let Some(form) = judged.form.filter(|_| judged.may_be_sealed) else { return Ok(None) };
+        let form = CaseForm { dose_again: Some(again), ..form };
         let Desk { cases, formulary, now } = desk;
         let code = cases.seal(&task, &form, &author, formulary, *now)?;
         Ok(Some(cases.card(code, None, *now).map_err(|why| Refusal::without_a_card(code, why))?.html()))
@@ -82,6 +84,7 @@ async fn drawn(site: &Arc<Site>, sent: Typed, whole: bool, wrong: Option<Refusal
             h1 { "Emergency entry: NOT DOUBLE-CHECKED" }
             p { "One person, no PIN. The card says so, and a second check is owed." }
             @if let Some(wrong) = &wrong { (wrong.shown()) }
+            @else if whole { p.wrong role="alert" { "No card yet: look at what is marked, and at " a href="#found" { "what was found" } "." } }
             form.entry method="post" action="/emergency" novalidate {
                 input type="hidden" name="once" value=(once);
                 p.field { label for="by" { "Your name" } input #by name="by" value=(name) autocomplete="off"; }
@@ -89,6 +92,13 @@ async fn drawn(site: &Arc<Site>, sent: Typed, whole: bool, wrong: Option<Refusal
                     @for word in Role::WORDS { label.choice { input type="radio" name="role" value=(word) checked[role == *word]; span { (word) } } }
                 }
                 (form::drawn(&filled, &judged, desk, whole, seen))
+                @if judged.dose_again {
+                    div.question {
+                        label for="dose_again" { "Dose again" }
+                        p.hint id="h-dose_again" { "BEYOND THE LIMITS: read it off the order once more; its rate is shown then" }
+                        input #dose_again name="dose_again" value=(text(&sent, "dose_again")) autocomplete="off" aria-describedby="h-dose_again";
+                    }
+                }
                 p.does {
                     button name="do" value="check" { "Check what I have typed" }
                     button.main name="do" value="seal" { "Make the emergency card" }

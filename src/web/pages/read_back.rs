@@ -56,7 +56,8 @@ fn in_words(read_back: &ReadBack) -> Markup {
         div role="status" {
             @if read_back.differences.is_empty() {
                 @let (compared, kept) = read_back.compared_and_kept();
-                p.right { strong { "WHAT WAS COMPARED IS RIGHT" } ": " (compared.join(", ")) ", held against " (read_back.against) "." }
+                @if compared.is_empty() { p.wrong { strong { "NOTHING WAS COMPARED" } ": no value was read that can be held against anything." } }
+                @else { p.right { strong { "WHAT WAS COMPARED IS RIGHT" } ": " (compared.join(", ")) ", held against " (read_back.against) "." } }
                 @if !kept.is_empty() { p { "Kept as read, and not compared: " (kept.join(", ")) "." } }
             } @else {
                 p.wrong { strong { "THE DISPLAY DIFFERS" } ", held against " (read_back.against) ":" }
@@ -64,8 +65,8 @@ fn in_words(read_back: &ReadBack) -> Markup {
                     li { (one.value) ": it shows " strong { (one.shown) } "; expected " strong { (one.expected) }
                         @if let Some(cause) = &one.cause { ". Perhaps " (cause) } }
                 } }
-                @if read_back.reason.is_some() { p { "Written down with its reason." } }
-                @else { p { "Put it right and read it back again; or, if it is right, give the reason." } }
+                @for mark in &read_back.marks { p.wrong { (mark.says) " " span.code { "[" (mark.code) "]" } } }
+                p { "It stays outstanding until the driver is set right and read back again, or the rate that it shows is recorded." }
             }
         }
     }
@@ -98,8 +99,8 @@ async fn drawn(
                 }
             }
             div.question {
-                label for="because" { "Why a difference is right as it is" }
-                p.hint { "only where it is" }
+                label for="because" { "Note on a difference" }
+                p.hint { "it stays outstanding all the same" }
                 input #because name="because" value=(text(typed, "because")) autocomplete="off";
             }
             p { button.main { "Write down what it shows" } }

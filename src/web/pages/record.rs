@@ -7,7 +7,10 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 
-use crate::case::{Course, People, Recorded, SetUp, SetUpCode, Signed, drawn as picture, shown_moment, what_in_words};
+use crate::case::{
+    Confirmed, Course, NextSyringe, People, Recorded, SetUp, SetUpCode, Signed, drawn as picture, shown_moment,
+    what_in_words,
+};
 use crate::quantity::{Moment, duration, exact_or_about};
 
 use super::frame;
@@ -31,11 +34,7 @@ const DONE: &[Report] = &[
     ("bolus", "A bolus was given", Some(("The dose or the volume", "with its unit, as it was given"))),
     ("pause", "It was paused", None),
     ("resume", "It went on", Some(("At another rate than before", "with its unit; empty where it is the rate before"))),
-    (
-        "syringe",
-        "The next syringe was put in",
-        Some(("At another rate than the card's", "with its unit; empty where it is the card's")),
-    ),
+    ("syringe", "Change syringe", Some(("At another rate", "with its unit; empty where the running dose is kept"))),
     ("stop", "It was stopped", None),
 ];
 
@@ -54,13 +53,16 @@ pub(super) async fn sent(
 ) -> Result<Response, Refusal> {
     let (by, typed) = (Arc::clone(&session), sent.clone());
     let done = site.with(move |desk| {
-        let happening = happening(text(&typed, "did"), said(&typed, "value"), None)?;
+        // The rate on the button that was pressed: where something else runs meanwhile, that is refused, not put right.
+        let value = said(&typed, "value").or_else(|| said(&typed, "keeps"));
+        let happening = happening(text(&typed, "did"), value, None)?;
         let when = when(said(&typed, "time"), said(&typed, "late"), desk.now)?;
         let reason = said(&typed, "reason");
-        let even_so = text(&typed, "even_so") == "yes";
+        let [even_so, dose_changes] = ["even_so", "dose_changes"].map(|name| text(&typed, name) == "yes");
+        let confirmed = Confirmed { even_so, dose_changes };
         Ok(desk
             .cases
-            .record(code, (&by.person, &by.signer), &happening, &when, reason, even_so, desk.now)
+            .record(code, (&by.person, &by.signer), &happening, &when, reason, confirmed, desk.now)
             .map(|_| ())?)
     });
     match done.await {
@@ -79,7 +81,8 @@ async fn drawn(
 ) -> Result<Response, Refusal> {
     let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
     let says = site.drawn(format!("record {code}"), move |desk| course(code, desk)).await?;
-    let asks_even_so = wrong.as_ref().is_some_and(|wrong| wrong.code() == "not-as-agreed");
+    let next = site.with(move |desk| next_syringe(code, desk)).await?;
+    let refused = wrong.as_ref().map(|wrong| wrong.code().to_owned()).unwrap_or_default();
     let inside = html! {
         p { a href=(format!("/case/{}", code.case)) { "Case " (code.case) } }
         h1 { "Record of " (code) }
@@ -90,7 +93,7 @@ async fn drawn(
         div.done {
             @for (did, button, asked) in DONE {
                 @let mine = text(&typed, "did") == *did;
-                (report(session, code, did, button, *asked, if mine { Some(&typed) } else { None }, mine && asks_even_so))
+                (report(session, code, (did, button, *asked), if mine { Some((&typed, &refused)) } else { None }, next.as_ref().filter(|_| *did == "syringe")))
             }
         }
         p { a.button href=(format!("/case/{}/{}/close", code.case, code.number)) { "Account for what was drawn up" } }
@@ -101,23 +104,29 @@ async fn drawn(
 fn report(
     session: &Session,
     code: SetUpCode,
-    did: &str,
-    button: &str,
-    asked: Option<(&str, &str)>,
-    typed: Option<&Typed>,
-    asks_even_so: bool,
+    (did, button, asked): Report,
+    refused: Option<(&Typed, &str)>,
+    next: Option<&NextSyringe>,
 ) -> Markup {
+    let typed = refused.map(|(typed, _)| typed);
     let was = |name: &str| typed.map_or("", |typed| text(typed, name));
+    let confirms = |name: &str, why: &str| was(name) == "yes" || refused.is_some_and(|(_, code)| code == why);
+    let keeps = next.and_then(|next| Some((next.keeps.as_ref()?.rate_shown(), next.keeps_in_words())));
     html! {
         form.card method="post" action=(format!("/case/{}/{}/record", code.case, code.number)) {
             input type="hidden" name="once" value=(session.forms.give());
             input type="hidden" name="did" value=(did);
+            @if let Some(next) = next { (held_against_what_runs(next)) }
+            @if let Some((rate, _)) = &keeps { input type="hidden" name="keeps" value=(rate); }
             @if let Some((label, hint)) = asked {
                 label for=(format!("{did}-value")) { (label) }
                 p.hint id=(format!("{did}-hint")) { (hint) }
                 input id=(format!("{did}-value")) name="value" value=(was("value")) autocomplete="off" aria-describedby=(format!("{did}-hint"));
             }
-            @if asks_even_so {
+            @if confirms("dose_changes", "dose-would-change") {
+                label.choice { input type="checkbox" name="dose_changes" value="yes"; span { "The dose is changed on purpose" } }
+            }
+            @if confirms("even_so", "not-as-agreed") {
                 label.choice { input type="checkbox" name="even_so" value="yes"; span { "It really happened even so" } }
             }
             details open[typed.is_some()] {
@@ -126,9 +135,42 @@ fn report(
                 label for=(format!("{did}-reason")) { "Why it was done" }
                 input id=(format!("{did}-reason")) name="reason" value=(was("reason")) autocomplete="off";
             }
-            button.main.large { (button) }
+            button.main.large { (button) @if let Some((_, keeps)) = &keeps { ": " (keeps) } }
+        }
+        @if let Some(next) = next.filter(|next| next.entered_changes_dose()) { (dose_changes(session, code, next)) }
+    }
+}
+
+/// What runs, and what the line still holds: both before anybody presses a button.
+fn held_against_what_runs(next: &NextSyringe) -> Markup {
+    html! {
+        p { strong { "Running now: " } (next.runs.says()) "." }
+        p { "Next syringe, " (next.strength) ": " strong { (next.keeps_in_words()) } "." }
+        @if let Some(line) = &next.line { p.wrong { (line.says()) "." } }
+    }
+}
+
+/// The other choice: a form of its own, whose button names both doses.
+fn dose_changes(session: &Session, code: SetUpCode, next: &NextSyringe) -> Markup {
+    html! {
+        form.card method="post" action=(format!("/case/{}/{}/record", code.case, code.number)) {
+            input type="hidden" name="once" value=(session.forms.give());
+            input type="hidden" name="did" value="syringe";
+            input type="hidden" name="value" value=(next.entered.rate_shown());
+            input type="hidden" name="dose_changes" value="yes";
+            label for="dose-changes-reason" { "Why the dose is changed" }
+            input #dose-changes-reason name="reason" autocomplete="off";
+            button { "Change syringe and dose: " (next.entered_in_words()) }
         }
     }
+}
+
+fn next_syringe(code: SetUpCode, desk: &Desk) -> Result<Option<NextSyringe>, Refusal> {
+    let case = desk.cases.case(code.case)?;
+    let kept = desk.cases.formularies(&case)?;
+    let set_up = case.set_up(code.number)?;
+    let course = case.course(set_up, desk.now, &kept)?;
+    Ok(course.map(|course| case.next_syringe(set_up, &course, &kept)).transpose()?.flatten())
 }
 
 /// When it happened, where that is not now.
@@ -149,10 +191,14 @@ fn course(code: SetUpCode, desk: &Desk) -> Result<Markup, Refusal> {
     let runs = case.course(set_up, desk.now, &kept)?;
     let people = desk.cases.people()?;
     let gives = runs.as_ref().map(Course::gives).transpose()?;
+    let differs = case.outstanding_difference(set_up, &kept)?;
     // What it gives would tell a second person what the first one read.
     let open = runs.as_ref().filter(|course| !course.syringe().basis.sealed);
     let drawing = open.map(picture).transpose()?;
     Ok(html! {
+        @if let Some(differs) = differs {
+            p.wrong { strong { "THE DISPLAY DIFFERS" } ", read at " (differs.at.local()) ": " (differs.what.differences_in_words()) ". Set the driver right and read it back, or record what it shows." }
+        }
         p.now { strong { "Now: " } (gives.map_or_else(|| "not started".to_owned(), |gives| gives.says)) ". By the record, not read off the driver." }
         @if let Some(course) = open { (sums(course, desk.now)) }
         @if let Some(drawing) = drawing { pre.picture role="img" aria-label="Rate in mL/h and volume left in mL, over time" tabindex="0" { (drawing) } }

@@ -195,7 +195,7 @@ fn of_two_second_entries_in_the_same_instant_one_is_taken() {
     let formulary = Formulary::demonstration().expect("it has no fault");
     let people = [IDOWU, TAMM, OKORO].map(|who| theatre.unlocked("07:30", who));
     let now = moment("07:46");
-    let form = |text: String| Form { name: "the form".to_owned(), text, json: false };
+    let form = |text: String| Form { name: "the form".to_owned(), text, json: false, dose_again: None };
     for _ in 0..REPEATS {
         let mut cases = theatre.cases();
         let code = cases.open(moment("07:30"), Some(&people[0].1)).expect("room");
@@ -235,7 +235,7 @@ fn of_two_first_entries_the_slower_is_told() {
     let mut cases = theatre.cases();
     let code = cases.open(moment("07:30"), Some(&people[0].1)).expect("room");
     let now = moment("07:40");
-    let form = Form { name: "the form".to_owned(), text: first(), json: false };
+    let form = Form { name: "the form".to_owned(), text: first(), json: false, dose_again: None };
     let tasks = people.each_ref().map(|(person, signer)| {
         let author = Author::Signed(person, signer);
         cases.task((code, None), Turn::First { anew: false }, &author, now).expect("nobody was first yet")

@@ -1,5 +1,8 @@
 //! The card: the same bytes whenever it is printed, and bound to the journal it came from.
 
+use countersign::case::Happening;
+use countersign::quantity::FlowRate;
+
 use super::{Theatre, first, run, second};
 
 fn head_on(card: &str) -> String {
@@ -79,7 +82,60 @@ fn a_card_that_differs_from_the_one_given_out_is_a_fault() {
     };
     // Another version of the program may draw it otherwise.
     assert_eq!(given_out_by(&Theatre::new("card-of-another-version"), "0.0.1").code, 0);
-    let said = given_out_by(&Theatre::new("card-differs"), concat!(env!("CARGO_PKG_VERSION"), " card 2"));
+    let said = given_out_by(&Theatre::new("card-differs"), concat!(env!("CARGO_PKG_VERSION"), " card 3"));
     assert_eq!((said.code, said.stdout.as_str()), (70, ""), "{said:?}");
     assert!(said.stderr.contains("is not the one that was given out before"), "{said:?}");
+}
+
+/// The text of a card in every format, without line breaks.
+fn in_every_format(theatre: &Theatre, clock: &str, code: &str) -> Vec<(&'static str, String)> {
+    let drawn = ["text", "html", "svg", "json"].map(|format| {
+        let said = theatre.says(clock, &[], &["case", "card", code, "--format", format]);
+        assert_eq!(said.code, 0, "{said:?}");
+        (format, said.stdout.split_whitespace().collect::<Vec<_>>().join(" "))
+    });
+    drawn.into_iter().collect()
+}
+
+// hazard: H-CHANGED
+#[test]
+fn the_card_of_a_running_infusion_says_in_every_format_that_it_runs_and_how_fast() {
+    let theatre = Theatre::new("card-runs");
+    let code = theatre.agreed();
+    let set_up = format!("{code}/1");
+    let before = theatre.data("07:50", &[], &["case", "card", &code]);
+    assert!(before["runs"].is_null(), "nothing runs yet: {before}");
+    theatre.records("08:00", &set_up, &Happening::Started(None));
+    for (format, says) in in_every_format(&theatre, "08:01", &code) {
+        assert!(says.contains("RUNNING NOW, AT THE RATE OF THIS CARD"), "{format}: {says}");
+    }
+    theatre.records("08:10", &set_up, &Happening::RateChanged(FlowRate::parse("6.4 mL/h").expect("a rate")));
+    for (format, says) in in_every_format(&theatre, "08:11", &code) {
+        for tells in ["RUNNING NOW, NOT AT THE RATE OF THIS CARD", "since 2026-03-14 08:10"] {
+            assert!(says.contains(tells), "{format}: {tells}: {says}");
+        }
+        match format {
+            // The frame holds what runs, and what was agreed stands among the facts.
+            "text" => {
+                let framed: Vec<&str> = says.split('|').map(str::trim).filter(|part| part.ends_with("mL/h")).collect();
+                assert_eq!(framed, ["6.4 mL/h"], "{says}");
+                assert!(says.contains("5.1 mL/h, when the card was made: NOT the rate that runs"), "{says}");
+            }
+            "html" => {
+                assert!(says.contains("<strong>6.4</strong> mL/h") && !says.contains("<strong>5.1</strong>"), "{says}");
+            }
+            "json" => assert!(says.contains("\"rate\":\"6.4 mL/h\""), "{says}"),
+            _ => assert!(says.contains(">6.4<") && !says.contains(">5.1<"), "{says}"),
+        }
+    }
+    theatre.records("08:20", &set_up, &Happening::Paused);
+    for (format, says) in in_every_format(&theatre, "08:21", &code) {
+        assert!(says.contains("PAUSED: NOTHING RUNS"), "{format}: {says}");
+    }
+    // What was agreed, and what is signed, has not changed by it.
+    let paused = theatre.data("08:22", &[], &["case", "card", &code]);
+    assert_eq!((&paused["card"], &paused["code"]), (&before["card"], &before["code"]));
+    assert!(paused["runs"]["rate"].is_null(), "{paused}");
+    theatre.records("08:30", &set_up, &Happening::Stopped);
+    super::refused(&theatre.says("08:31", &[], &["case", "card", &code]), "set-up-over");
 }

@@ -43,15 +43,109 @@ fn an_emergency_needs_no_case_no_pin_and_no_second_person() {
     let data = theatre.data("07:50", &[], &["case", "emergency", "--by", "B. Okoro", "--from", &file]);
     assert_eq!(data["double_checked"], false);
     assert!(data.to_string().contains(NOT), "{data}");
-    // The same person by name cannot be the second; somebody else can, and then it is checked.
+    // The same person by name cannot be the second.
     refused(&theatre.enters("07:55", IDOWU, "second", &code, &second()), "same-person");
+}
+
+/// Anybody can type a colleague's name and then sign the second entry: these are never two independent ones.
+// hazard: H-INDEPENDENCE
+#[test]
+fn an_emergency_entry_and_one_signed_entry_are_never_two_independent_ones() {
+    let theatre = Theatre::new("emergency-afterwards");
+    let code = code_on(&emergency(&theatre, &[], &first()).stdout);
     let checked = theatre.enters("07:56", TAMM, "second", &code, &second());
     assert_eq!(checked.code, 0, "{checked:?}");
-    assert!(!owes_a_second_check(&theatre, &code));
-    let card = theatre.says("07:57", &[], &["case", "card", &code]).stdout;
-    assert!(card.contains("SET-UP CARD") && !card.contains(NOT), "{card}");
-    let proof = "the first as typed, not verified; the second signed under their own PIN";
-    assert!(card.replace("\n                        ", " ").contains(proof), "{card}");
+    assert!(
+        words(&checked.stdout).contains("checked afterwards by one signed entry: NOT DOUBLE-CHECKED"),
+        "{checked:?}"
+    );
+    assert!(!owes_a_second_check(&theatre, &code), "it was checked");
+    let card = words(&theatre.says("07:57", &[], &["case", "card", &code]).stdout);
+    for says in [
+        "NOT DOUBLE-CHECKED: EMERGENCY ENTRY, CHECKED AFTERWARDS BY M. Tamm, WHO COULD HAVE SEEN IT",
+        "EMERGENCY CARD",
+        "Checked afterwards by M. Tamm",
+        "the first as typed, signed by nobody; the second signed under their own PIN, and could have seen the first",
+    ] {
+        assert!(card.contains(says), "{says}: {card}");
+    }
+    assert!(!card.contains("SET-UP CARD") && !card.to_lowercase().contains("entered independently by"), "{card}");
+    let data = theatre.data("07:57", &[], &["case", "card", &code]);
+    assert_eq!((&data["double_checked"], &data["checked_afterwards_by"]), (&false.into(), &TAMM.0.into()));
+    let history = theatre.says("07:58", &[], &["journal", "show", code.split('/').next().expect("a case")]);
+    assert!(words(&history.stdout).contains("NOT DOUBLE-CHECKED; drawn by version"), "{history:?}");
+    // It runs, and every list still says what it is.
+    theatre.records("08:00", &code, &countersign::case::Happening::Started(None));
+    let list = theatre.says("08:01", &[], &["case", "list"]);
+    assert!(list.stdout.contains(NOT), "{list:?}");
+    theatre.is_whole();
+}
+
+/// Two people who each sign, in a reading of their own, make it double-checked; and read the patient themselves.
+// hazard: H-INDEPENDENCE
+#[test]
+fn two_signed_entries_after_an_emergency_are_double_checked_and_name_the_patient_themselves() {
+    let theatre = Theatre::new("emergency-two-signed");
+    let set_up = code_on(&emergency(&theatre, &[], &first()).stdout);
+    assert_eq!(theatre.enters("07:56", TAMM, "second", &set_up, &second()).code, 0);
+    // One signature makes no patient known: the form says who it is.
+    let without = super::without_patient(&first());
+    assert!(theatre.enters("08:00", IDOWU, "enter", &set_up, &without).is_refused().contains("patient"));
+    assert_eq!(theatre.enters("08:00", IDOWU, "enter", &set_up, &first()).code, 0);
+    assert_eq!(theatre.enters("08:02", TAMM, "second", &set_up, &second()).code, 0);
+    let data = theatre.data("08:03", &[], &["case", "card", &set_up]);
+    assert_eq!(data["double_checked"], true, "{data}");
+    assert!(data["checked_afterwards_by"].is_null() && !data.to_string().contains(NOT), "{data}");
+}
+
+fn words(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// A rate beyond a hard limit is shown to somebody who has read the dose twice, beside the words of what it is beyond.
+// hazard: H-EMERGENCY
+#[test]
+fn a_rate_beyond_the_limits_is_shown_only_after_the_dose_was_typed_again() {
+    let theatre = Theatre::new("emergency-dose-again");
+    let beyond = changed(
+        &first(),
+        &[
+            ("\ndose: 0.08 mcg/kg/min", "\ndose: 4 mcg/kg/min"),
+            ("titrate: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.02 mcg/kg/min}\n", ""),
+        ],
+    );
+    let before = theatre.events();
+    for (again, code) in [
+        (&[][..], "dose-again"),
+        (&["--dose-again", ""], "dose-again"),
+        (&["--dose-again", "0.4 mcg/kg/min"], "dose-again-differs"),
+        (&["--dose-again", "4 mcg/min"], "dose-again-differs"),
+        (&["--dose-again", "4"], "unit-missing"),
+    ] {
+        let said = emergency(&theatre, again, &beyond);
+        refused(&said, code);
+        assert!(!said.stdout.contains("mL/h"), "no rate: {said:?}");
+        assert_eq!(theatre.events(), before, "nothing is written");
+    }
+    // By its meaning: 0.24 mg/kg/h is 4 mcg/kg/min.
+    for again in ["4 mcg/kg/min", "0.24 mg/kg/h"] {
+        let said = emergency(&theatre, &["--dose-again", again], &beyond);
+        assert_eq!(said.code, 0, "{said:?}");
+        // The lines just above the frame say what it lies beyond.
+        let (above, _) = said.stdout.split_once("+---").expect("a frame");
+        let near: Vec<&str> = above.lines().rev().take(8).collect();
+        assert!(near.iter().any(|line| line.starts_with("BEYOND THE LIMITS: 4 mcg/kg/min IS ABOVE")), "{near:#?}");
+    }
+    let file = theatre.file("emergency.yaml", &beyond);
+    let words = ["case", "emergency", "--by", "B. Okoro", "--from", &file, "--dose-again", "4 mcg/kg/min"];
+    let data = theatre.data("07:41", &[], &words);
+    assert!(data["card"]["rate"]["beyond"].to_string().contains("BEYOND THE LIMITS: 4 mcg/kg/min"), "{data}");
+    assert!(data["code"].is_string(), "the code that signs it: {data}");
+    // What is impossible cannot pass by it.
+    let impossible = changed(&beyond, &[("strength: 80 mcg/mL", "strength: 8 mcg/mL")]);
+    refused(&emergency(&theatre, &["--dose-again", "4 mcg/kg/min"], &impossible), "impossible");
+    // Within the limits nothing more is asked.
+    assert_eq!(emergency(&theatre, &[], &first()).code, 0);
 }
 
 #[test]
@@ -78,7 +172,7 @@ fn what_lies_beyond_the_limits_stands_first_in_capitals_with_its_units_as_they_a
             ("syringe 50 mL", "syringe 20 mL"),
         ],
     );
-    let said = emergency(&theatre, &[], &form);
+    let said = emergency(&theatre, &["--dose-again", "4 mcg/kg/min"], &form);
     assert_eq!(said.code, 0, "{said:?}");
     let head: Vec<&str> = said.stdout.lines().take_while(|line| !line.starts_with("====")).collect();
     assert!(head[2].starts_with("BEYOND THE LIMITS: 4 mcg/kg/min IS ABOVE THE HARD LIMIT"), "{head:#?}");
@@ -99,7 +193,7 @@ fn what_lies_beyond_the_limits_stands_first_in_capitals_with_its_units_as_they_a
             ("titrate: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.02 mcg/kg/min}\n", ""),
         ],
     );
-    let in_mg = emergency(&theatre, &[], &form_in_mg).stdout;
+    let in_mg = emergency(&theatre, &["--dose-again", "0.3 mg/kg/h"], &form_in_mg).stdout;
     // The letters of the code are drawn by lot.
     let in_mg = in_mg.split("\nCODE, FOR").next().unwrap_or_default();
     assert!(in_mg.contains("BEYOND THE LIMITS") && in_mg.contains("mg/kg/h") && !in_mg.contains("MG"), "{in_mg}");
@@ -188,7 +282,7 @@ fn an_emergency_entry_is_never_told_that_somebody_was_first() {
     let mut cases = theatre.cases();
     let task = cases.task((case, None), Turn::Emergency, &author, super::moment("07:40")).expect("always");
     assert_eq!(theatre.enters("07:40", TAMM, "enter", &code, &first()).code, 0);
-    let form = Form { name: "the form".to_owned(), text: first(), json: false };
+    let form = Form { name: "the form".to_owned(), text: first(), json: false, dose_again: None };
     let sealed = cases.seal(&task, &form, &author, &formulary, super::moment("07:41")).expect("it is taken");
     assert_eq!(sealed.to_string(), format!("{code}/2"));
 }

@@ -84,9 +84,11 @@ fn what_a_newer_formulary_would_stop_is_not_started_and_what_runs_keeps_its_own(
     let said = newer.says("08:01", &[], &["case", "card", &code]);
     assert!(refused(&said, "new-formulary-stops").contains("--anew"), "{said:?}");
     assert!(owed(&newer, "08:01", &code).contains("the formulary of now stops it"), "{}", owed(&newer, "08:01", &code));
-    // It runs: flagged, and its card is as it was.
+    // It runs: flagged, and its card is as it was, below what says that it runs.
     theatre.records("08:02", &set_up, &Happening::Started(None));
-    assert_eq!(newer.says("08:03", &[], &["case", "card", &code]).stdout, card.stdout);
+    let (_, agreed) = card.stdout.split_once("\n").expect("a notice, and the card below it");
+    let runs = newer.says("08:03", &[], &["case", "card", &code]).stdout;
+    assert!(runs.contains("RUNNING NOW, AT THE RATE OF THIS CARD") && runs.ends_with(agreed), "{runs}");
     let flagged = owed(&newer, "08:03", &code);
     assert!(flagged.contains("it keeps its formulary; a newer one would stop it"), "{flagged}");
     assert!(!owed(&theatre, "08:03", &code).contains("new-formulary-stops"));

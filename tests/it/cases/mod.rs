@@ -20,7 +20,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
-use countersign::case::{Cases, Happening, Person, SetUpCode, When, unlock};
+use countersign::case::{Cases, Confirmed, Happening, Person, SetUpCode, When, unlock};
 use countersign::journal::{Journal, Signer};
 use countersign::quantity::Moment;
 
@@ -201,7 +201,8 @@ impl Theatre {
         let (case, number) = SetUpCode::parse(code).expect("a code");
         let code = SetUpCode { case, number: number.expect("a set-up") };
         let now = moment(clock);
-        let recorded = self.cases().record(code, (&person, &signer), happening, &When::default(), None, false, now);
+        let recorded =
+            self.cases().record(code, (&person, &signer), happening, &When::default(), None, Confirmed::default(), now);
         recorded.expect("it follows from the record");
     }
 

@@ -136,6 +136,9 @@ fn a_closing_that_does_not_add_up_owes_its_reason() {
     let when = When::default();
     let by = (&theatre.idowu.0, &theatre.idowu.1);
     let explained = Happening::Explained { event };
-    theatre.cases.record(code, by, &explained, &when, Some("a syringe broke"), false, at(NOW)).expect("it is known");
+    theatre
+        .cases
+        .record(code, by, &explained, &when, Some("a syringe broke"), Confirmed::default(), at(NOW))
+        .expect("it is known");
     assert!(!owed(&theatre).contains("a reason"), "{}", owed(&theatre));
 }

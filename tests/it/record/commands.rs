@@ -26,7 +26,7 @@ fn day(name: &str) -> (Theatre, SetUpCode, Vec<(&'static str, Said)>) {
     say(&theatre, "rate", "08:30", &["rate", "7.2 mL/h"]);
     say(&theatre, "bolus", "08:40", &["bolus", "0.08 mg", "--reason", "pressure fell at induction"]);
     say(&theatre, "pause", "09:00", &["pause"]);
-    say(&theatre, "resume", "09:10", &["resume", "--rate", "9 mL/h"]);
+    say(&theatre, "resume", "09:10", &["resume", "--rate", "9 mL/h", "--dose-changes"]);
     say(&theatre, "rate-marked", "09:20", &["rate", "36 mL/h"]);
     let marked = theatre.last();
     say(&theatre, "late", "09:40", &["rate", "6 mL/h", "--time", "08:50", "--late", "resuscitation"]);
@@ -39,7 +39,7 @@ fn day(name: &str) -> (Theatre, SetUpCode, Vec<(&'static str, Said)>) {
         &["correct", "--event", &late.to_string(), "--rate", "6.3 mL/h", "--time", "08:51", "--reason", "misread"],
     );
     theatre.next(code, &double(), "09:44");
-    say(&theatre, "syringe", "09:45", &["syringe", "--rate", "2.5 mL/h"]);
+    say(&theatre, "syringe", "09:45", &["syringe", "--rate", "2.5 mL/h", "--dose-changes"]);
     (theatre, code, said)
 }
 

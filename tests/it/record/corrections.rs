@@ -123,8 +123,8 @@ fn a_syringe_that_was_not_changed_can_be_changed_later() {
     it.says(not(change));
     assert_eq!(it.given(), ratio(138, 10));
     it.theatre.did(it.code, "09:30", Happening::SyringeChanged { rate: None, reading: None }).expect("now it was");
-    // 08:00 to 09:00 at 4.8, to 09:30 at 9, and then at the double strength's 2.4 mL/h.
-    assert_eq!(it.given(), ratio(105, 10));
+    // 08:00 to 09:00 at 4.8, to 09:30 at 9, and then at half of it, since the strength is double.
+    assert_eq!(it.given(), ratio(1155, 100));
 }
 
 // hazard: H-RECORD
@@ -149,7 +149,7 @@ fn a_correction_needs_a_reason_and_moves_nothing_into_the_future() {
     let by = (&it.theatre.idowu.0, &it.theatre.idowu.1);
     for about in [not(change), Happening::Explained { event: change }] {
         for reason in [None, Some(" ")] {
-            let said = it.theatre.cases.record(it.code, by, &about, &When::default(), reason, true, at(NOW));
+            let said = it.theatre.cases.record(it.code, by, &about, &When::default(), reason, BOTH, at(NOW));
             assert_eq!(refused(said), "reason-missing");
         }
     }

@@ -133,12 +133,27 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
     let task =
         it.theatre.cases.task((case, None), Turn::Emergency, &author, at("07:40")).expect("nothing stands in the way");
-    let form = Form { name: "a form".to_owned(), text: SINGLE.to_owned(), json: false };
+    let form = Form { name: "a form".to_owned(), text: SINGLE.to_owned(), json: false, dose_again: None };
     let code = it.theatre.cases.seal(&task, &form, &author, &it.theatre.formulary, at("07:40")).expect("a good form");
     // An emergency is not asked twice: no --even-so is needed.
     let when = When { happened: Some(at("08:00")), late: Some("an emergency".to_owned()) };
     let unchecked = it.theatre.writes(code, &Happening::Started(None), &when, false).expect("taken");
     it.holds("not-double-checked", &unchecked, &card);
+    // Checked afterwards by one who signs: that is less than two who do.
+    let code = it.theatre.cases.seal(&task, &form, &author, &it.theatre.formulary, at("07:40")).expect("a good form");
+    it.theatre.enters((code.case, Some(code.number)), Turn::Second, SINGLE, "07:41");
+    let afterwards = it.theatre.did(code, "08:00", Happening::Started(None)).expect("taken");
+    it.holds("checked-afterwards", &afterwards, &card);
+
+    // 12 mL/h run; of double strength 6 mL/h is the same dose.
+    let [changes, keeps] = ["6.1 mL/h", "6 mL/h"].map(|to| {
+        let code = it.running();
+        it.theatre.did(code, "08:10", Happening::RateChanged(rate("12 mL/h"))).expect("it runs");
+        it.theatre.next(code, &double(), "08:20");
+        let change = Happening::SyringeChanged { rate: Some(rate(to)), reading: None };
+        it.theatre.did(code, "08:30", change).expect("it is there")
+    });
+    it.holds("dose-changed-at-restart", &changes, &keeps);
 
     let [unordered, more, all] = ["1 mL", "49.1 mL", "49 mL"].map(|given| {
         let code = it.running();
@@ -257,7 +272,7 @@ fn an_emergency_is_marked_beyond_its_limits_and_asked_nothing() {
     );
     let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
     let task = Task::emergency_without_a_case();
-    let form = Form { name: "a form".to_owned(), text: form, json: false };
+    let form = Form { name: "a form".to_owned(), text: form, json: false, dose_again: Some("4 mcg/kg/min".to_owned()) };
     let code = theatre.cases.seal(&task, &form, &author, &theatre.formulary, at("07:40")).expect("it must not block");
     let when = When { happened: Some(at("07:45")), late: Some("an emergency".to_owned()) };
     let recorded = theatre.writes(code, &Happening::Started(None), &when, false).expect("it must not block");

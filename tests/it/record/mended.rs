@@ -106,17 +106,18 @@ fn a_read_back_that_differs_is_owed_until_it_is_put_right() {
     let reads = |theatre: &mut Theatre, typed: &str, clock: &str| {
         let by = (&theatre.tamm.0, &theatre.tamm.1);
         let shown = [Shown { value: "rate".to_owned(), typed: typed.to_owned() }];
-        theatre.cases.read_back(code, by, &shown, None, at(clock)).expect("a card").is_settled()
+        theatre.cases.read_back(code, by, &shown, None, at(clock)).expect("a card").is_equal()
     };
     let owed = |theatre: &Theatre| {
         let case = theatre.cases.case(code.case).expect("it is there");
         let kept = theatre.cases.formularies(&case).expect("kept");
-        case.read_back_owed(case.set_up(1).expect("one"), &kept).expect("read")
+        let outstanding = case.outstanding_difference(case.set_up(1).expect("one"), &kept).expect("read");
+        outstanding.map(|differs| differs.what.differences_in_words())
     };
     assert!(reads(&mut theatre, "4.8 mL/h", "07:50"));
     assert_eq!(owed(&theatre), None);
     assert!(!reads(&mut theatre, "48 mL/h", "07:51"));
-    assert_eq!(owed(&theatre), Some("what was read back last differs, and was not put right"));
+    assert_eq!(owed(&theatre).as_deref(), Some("rate shows 48 mL/h, expected 4.8 mL/h"));
     assert!(reads(&mut theatre, "4.8 mL/h", "07:52"));
     assert_eq!(owed(&theatre), None);
 }
@@ -129,7 +130,7 @@ fn an_emergency_entry_is_held_against_the_limits_at_its_start() {
     let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
     let task = theatre.cases.task((case, None), Turn::Emergency, &author, at("07:40")).expect("nothing in the way");
     let text = changed(SINGLE, &[("dose: 0.08 mcg/kg/min", "dose: 4 mcg/kg/min")]);
-    let form = Form { name: "a form".to_owned(), text, json: false };
+    let form = Form { name: "a form".to_owned(), text, json: false, dose_again: Some("4 mcg/kg/min".to_owned()) };
     let code = theatre.cases.seal(&task, &form, &author, &theatre.formulary, at("07:40")).expect("a good form");
     let marks = theatre.did(code, "08:00", Happening::Started(None)).expect("even so").marks;
     let codes: Vec<&str> = marks.iter().map(|mark| mark.code.as_str()).collect();
@@ -145,9 +146,11 @@ fn the_line_holds_the_earlier_strength_after_a_change() {
     theatre.next(code, &double(), "08:40");
     theatre.did(code, "09:00", Happening::SyringeChanged { rate: None, reading: None }).expect("as agreed");
     // 0.9 mL of the line at 2.4 mL/h: 0.375 h.
-    let held = theatre.course(code, "09:00").still_in_the_line().expect("another strength");
-    assert_eq!((held.volume.as_str(), held.lasts), ("0.9 mL", countersign::quantity::Ratio::new(3, 8).expect("small")));
-    assert_eq!(theatre.course(code, "09:30").still_in_the_line(), None);
+    let held = theatre.course(code, "09:00").still_in_the_line().expect("a sum").expect("another strength");
+    assert_eq!((held.volume.as_str(), held.lasts), ("0.9 mL", Some(ratio(3, 8))));
+    // What it gives until then is half of what the record says of the new syringe.
+    assert_eq!(held.dose.as_deref(), Some("0.04 mcg/kg/min"));
+    assert_eq!(theatre.course(code, "09:30").still_in_the_line().expect("a sum"), None);
 }
 
 // hazard: H-RECORD

@@ -8,13 +8,15 @@ mod history;
 mod marks;
 mod mended;
 mod order;
+mod restart;
 mod sums;
 
 use std::path::PathBuf;
 use std::sync::LazyLock;
 
 use countersign::case::{
-    Author, CaseError, Cases, Course, Form, Happening, Person, Recorded, Role, SetUpCode, Turn, When, add, unlock,
+    Author, CaseError, Cases, Confirmed, Course, Form, Happening, Person, Recorded, Role, SetUpCode, Turn, When, add,
+    unlock,
 };
 use countersign::formulary::Formulary;
 use countersign::journal::{Journal, Signer};
@@ -25,6 +27,9 @@ use crate::common::{Said, copy, folder, run};
 const IDOWU: &str = "A. Idowu";
 const TAMM: &str = "M. Tamm";
 const PIN: &str = "281940";
+
+/// Whatever is odd about it, it was meant so.
+const BOTH: Confirmed = Confirmed { even_so: true, dose_changes: true };
 
 /// Everything is written down at this time of the day.
 const NOW: &str = "20:00";
@@ -131,7 +136,7 @@ impl Theatre {
         let (person, signer) = if turn == Turn::Second { self.tamm } else { self.idowu };
         let author = Author::Signed(person, signer);
         let task = self.cases.task(code, turn, &author, at(clock)).expect("their turn");
-        let form = Form { name: "a form".to_owned(), text: form.to_owned(), json: false };
+        let form = Form { name: "a form".to_owned(), text: form.to_owned(), json: false, dose_again: None };
         self.cases.seal(&task, &form, &author, &self.formulary, at(clock)).expect("a good form")
     }
 
@@ -151,7 +156,10 @@ impl Theatre {
         let by = (&self.idowu.0, &self.idowu.1);
         let about_another = matches!(happening, Happening::Corrected { .. } | Happening::Explained { .. });
         let reason = about_another.then_some("read off another driver");
-        self.cases.record(code, by, happening, when, reason, even_so, at(NOW)).map(|(recorded, _)| recorded)
+        // The next syringe keeps the running dose where no rate is said.
+        let keeps = matches!(happening, Happening::SyringeChanged { rate: None, .. });
+        let confirmed = Confirmed { even_so, dose_changes: even_so && !keeps };
+        self.cases.record(code, by, happening, when, reason, confirmed, at(NOW)).map(|(recorded, _)| recorded)
     }
 
     #[track_caller]

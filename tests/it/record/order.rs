@@ -150,7 +150,7 @@ fn a_clock_that_was_ahead_does_not_make_the_record_contradict_itself() {
     theatre.did(code, "19:00", Happening::Started(None)).expect("by a clock that was ahead");
     // The clock was put right: now it is 18:00, and the start lies in the future.
     let by = (&theatre.idowu.0, &theatre.idowu.1);
-    let again = theatre.cases.record(code, by, &Happening::Started(None), &When::default(), None, true, at("18:00"));
+    let again = theatre.cases.record(code, by, &Happening::Started(None), &When::default(), None, BOTH, at("18:00"));
     assert_eq!(refused(again), "started-before");
     let event = theatre.last();
     let otherwise = countersign::case::Otherwise { what: None, happened: Some(at("17:55")) };
@@ -158,7 +158,7 @@ fn a_clock_that_was_ahead_does_not_make_the_record_contradict_itself() {
     let by = (&theatre.idowu.0, &theatre.idowu.1);
     theatre
         .cases
-        .record(code, by, &corrected, &When::default(), Some("the clock was ahead"), true, at("18:00"))
+        .record(code, by, &corrected, &When::default(), Some("the clock was ahead"), BOTH, at("18:00"))
         .expect("its time is put right");
     assert_eq!(theatre.course(code, "18:55").volume(), Ok(ratio(48, 10)));
 }

@@ -36,7 +36,7 @@ fn journal(name: &str, pairs: &[(&str, Option<&str>)]) -> PathBuf {
             let author = Author::Signed(&person, &signer);
             let number = (turn == Turn::Second).then_some(1);
             let task = cases.task((code, number), turn, &author, moment(minute)).expect("their turn");
-            let form = Form { name: file.to_owned(), text: unsigned(&example(file)), json: false };
+            let form = Form { name: file.to_owned(), text: unsigned(&example(file)), json: false, dose_again: None };
             cases.seal(&task, &form, &author, &formulary, moment(minute)).expect("a good form");
         }
     }

@@ -301,6 +301,88 @@ async fn an_emergency_needs_no_token_and_its_card_says_that_nobody_checked_it() 
     assert_eq!(ward.events("case-opened"), 1);
 }
 
+// hazard: H-EMERGENCY
+#[tokio::test]
+async fn an_emergency_beyond_the_limits_is_answered_without_its_rate_until_the_dose_is_sent_again() {
+    let ward = Ward::new("api-dose-again");
+    let program = Program::at(&ward.served(LONG));
+    let beyond = with(READ, &[("dose", "4 mcg/kg/min")]);
+    let entry = json!({"answers": answers(&beyond), "whole": true});
+    let judged =
+        program.post("/emergency/judge", &json!({"by": "A. Idowu", "role": "anaesthetist", "entry": entry})).await;
+    let judged = judged.json();
+    assert_eq!((&judged["readable"], &judged["dose_again"]), (&json!(true), &json!(true)), "{judged}");
+    let mut body = json!({"by": "A. Idowu", "role": "anaesthetist",
+        "entry": {"answers": answers(&beyond), "seen": judged["seen"], "once": "an emergency at 07:50"}});
+    for (again, code) in [(json!(null), "dose-again"), (json!("0.4 mcg/kg/min"), "dose-again-differs")] {
+        body["dose_again"] = again;
+        let got = program.post("/emergency", &body).await;
+        assert_eq!(got.refused(StatusCode::CONFLICT), code);
+        assert!(!got.text.contains("--"), "{got:?}");
+    }
+    assert_eq!(ward.events("case-opened"), 0);
+    body["dose_again"] = json!("4 mcg/kg/min");
+    let made = program.post("/emergency", &body).await;
+    assert_eq!(made.status, StatusCode::CREATED, "{made:?}");
+    assert!(made.json()["card"]["rate"]["beyond"][0].as_str().expect("words").contains("HARD LIMIT"), "{made:?}");
+}
+
+// hazard: H-DRIVER
+#[tokio::test]
+async fn a_display_that_differs_stands_first_for_a_program_and_a_reason_does_not_settle_it() {
+    let ward = Ward::new("api-differs");
+    let router = ward.served(LONG);
+    let (mut idowu, mut tamm) = (Program::signed_in(&router, IDOWU).await, Program::signed_in(&router, TAMM).await);
+    let other = idowu.open_case().await;
+    let case = idowu.open_case().await;
+    let at = format!("/cases/{case}/1");
+    idowu.seal(&format!("/cases/{case}/enter"), READ).await;
+    tamm.seal(&format!("{at}/enter/second"), READ).await;
+    let shown = json!({"shown": [{"value": "rate", "typed": "51 mL/h"}], "because": "ok"});
+    let got = tamm.write(&format!("{at}/readback"), shown).await;
+    assert_eq!(got.json()["read_back"]["differences"][0]["expected"], "5.1 mL/h", "{got:?}");
+    let rows = tamm.get("/cases").await.json();
+    assert_eq!((&rows["set_ups"][0]["case"], &rows["set_ups"][1]["case"]), (&json!(case), &json!(other)), "{rows}");
+    assert_eq!(rows["set_ups"][0]["owed"][0]["code"], "display-differs", "{rows}");
+}
+
+// hazard: H-CHANGED
+#[tokio::test]
+async fn a_program_is_told_the_rate_that_keeps_the_running_dose_and_another_needs_its_own_field() {
+    let ward = Ward::new("api-restart");
+    let router = ward.served(LONG);
+    let (mut idowu, mut tamm) = (Program::signed_in(&router, IDOWU).await, Program::signed_in(&router, TAMM).await);
+    let case = idowu.open_case().await;
+    let at = format!("/cases/{case}/1");
+    idowu.seal(&format!("/cases/{case}/enter"), READ).await;
+    tamm.seal(&format!("{at}/enter/second"), READ).await;
+    let record = format!("{at}/record");
+    idowu.write(&record, json!({"did": "start"})).await;
+    idowu.write(&record, json!({"did": "rate", "value": "12 mL/h"})).await;
+    let changes = [
+        ("label.amount", "8 mg"),
+        ("label.strength", "160 mcg/mL"),
+        ("made_from.ampoules", "8"),
+        ("line_filled", "already full"),
+    ];
+    let next = with(READ, &changes);
+    let next: Vec<_> = next.into_iter().filter(|(path, _)| !path.starts_with("patient.")).collect();
+    idowu.seal(&format!("{at}/enter/anew"), &next).await;
+    assert!(idowu.get(&record).await.json()["next_syringe"].is_null(), "one entry is sealed");
+    tamm.seal(&format!("{at}/enter/second"), &next).await;
+    let held = idowu.get(&record).await.json()["next_syringe"].clone();
+    assert_eq!(held["keeps"]["rate"], json!({"value": "6", "unit": "mL/h"}), "{held}");
+    assert_eq!(held["entered_changes_dose"], true, "{held}");
+    let card = idowu.get(&format!("{at}/card")).await.json();
+    assert_eq!(card["runs"]["rate"], "6 mL/h", "{card}");
+    let refused = idowu.write(&record, json!({"did": "syringe", "value": "2.5 mL/h"})).await;
+    assert_eq!(refused.refused(StatusCode::CONFLICT), "dose-would-change");
+    assert!(refused.text.contains("`dose_changes`") && !refused.text.contains("--"), "{refused:?}");
+    let kept = idowu.write(&record, json!({"did": "syringe"})).await.json();
+    assert_eq!(kept["now"]["rate"], json!({"value": "6", "unit": "mL/h"}), "{kept}");
+    assert!(kept["now"]["line_holds"]["says"].as_str().expect("words").contains("the old strength"), "{kept}");
+}
+
 #[tokio::test]
 async fn nothing_is_answered_without_a_token_and_a_cookie_is_none() {
     let ward = Ward::new("api-token");

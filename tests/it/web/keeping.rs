@@ -226,7 +226,7 @@ async fn rules_are_counted_with_what_came_of_them_and_nobody_is_named() {
     // A day later somebody may still enter them second, an emergency too: nothing is told of what was found.
     let mut alone = Browser::at(&router);
     let mut fields = with(READ, &[("dose", "4 mcg/kg/min")]);
-    fields.extend([("by", "A. Idowu"), ("role", "anaesthetist")]);
+    fields.extend([("by", "A. Idowu"), ("role", "anaesthetist"), ("dose_again", "4 mcg/kg/min")]);
     assert_eq!(alone.seal("/emergency", &fields).await.status, StatusCode::OK);
     kept.clock = Clock::Stands(Moment::parse("2026-03-15T21:00:00+00:00").expect("a moment"));
     let mut later = Browser::signed_in(&kept.served(), NAIDOO).await;

@@ -130,3 +130,102 @@ async fn a_weight_is_read_again_by_two_each_alone() {
         assert!(answer.text.contains(says), "{}", answer.text);
     }
 }
+
+// hazard: H-CHANGED
+#[tokio::test]
+async fn the_page_names_both_doses_before_the_next_syringe_is_put_in() {
+    let ward = Ward::new("page-restart");
+    let router = ward.served(LONG);
+    let (mut idowu, mut tamm) = (Browser::signed_in(&router, IDOWU).await, Browser::signed_in(&router, TAMM).await);
+    let case = idowu.open_case().await;
+    idowu.seal(&format!("{case}/enter"), READ).await;
+    tamm.seal(&format!("{case}/1/enter/second"), READ).await;
+    let record = format!("{case}/1/record");
+    for (did, value) in [("start", ""), ("rate", "12 mL/h")] {
+        let once = tamm.get(&record).await.once(&record);
+        let sent = [("once", once.as_str()), ("did", did), ("value", value)];
+        assert_eq!(tamm.post(&record, &sent).await.status, StatusCode::SEE_OTHER);
+    }
+    let changes = [
+        ("label.amount", "8 mg"),
+        ("label.strength", "160 mcg/mL"),
+        ("made_from.ampoules", "8"),
+        ("line_filled", "already full"),
+    ];
+    let next = with(READ, &changes);
+    let next: Vec<_> = next.into_iter().filter(|(path, _)| !path.starts_with("patient.")).collect();
+    idowu.seal(&format!("{case}/1/enter/anew"), &next).await;
+    assert!(!tamm.get(&record).await.text.contains("keeps"), "one entry is sealed");
+    tamm.seal(&format!("{case}/1/enter/second"), &next).await;
+    let shown = tamm.get(&record).await.text;
+    for says in [
+        "Change syringe: 6 mL/h keeps",
+        "Change syringe and dose: 2.5 mL/h changes the dose from",
+        "the line still holds the old strength, 80 mcg/mL",
+    ] {
+        assert!(shown.contains(says), "{says}: {shown}");
+    }
+    // Another rate is refused until the box beside it is ticked; what was typed is still there.
+    let once = tamm.get(&record).await.once(&record);
+    let sent = [("once", once.as_str()), ("did", "syringe"), ("keeps", "6 mL/h"), ("value", "2.5 mL/h")];
+    let answer = tamm.post(&record, &sent).await;
+    assert!(
+        answer.text.contains("[dose-would-change]") && answer.text.contains("value=\"2.5 mL/h\""),
+        "{}",
+        answer.text
+    );
+    assert!(
+        answer.text.contains("The dose is changed on purpose") && !answer.text.contains("--dose"),
+        "{}",
+        answer.text
+    );
+    let once = answer.once(&record);
+    let sent = [("once", once.as_str()), ("did", "syringe"), ("keeps", "6 mL/h"), ("value", "")];
+    assert_eq!(tamm.post(&record, &sent).await.status, StatusCode::SEE_OTHER);
+    let shown = tamm.get(&record).await.text;
+    assert!(
+        shown.contains("next syringe put in, at 6 mL/h") && shown.contains("the line still holds the old strength"),
+        "{shown}"
+    );
+    let list = tamm.get("/").await.text;
+    assert!(list.contains("the line still holds the old strength"), "{list}");
+}
+
+// hazard: H-DRIVER
+#[tokio::test]
+async fn a_display_that_differs_stands_first_on_the_pages_whatever_is_noted() {
+    let ward = Ward::new("page-differs");
+    let router = ward.served(LONG);
+    let (mut idowu, mut tamm) = (Browser::signed_in(&router, IDOWU).await, Browser::signed_in(&router, TAMM).await);
+    let other = idowu.open_case().await;
+    let case = idowu.open_case().await;
+    idowu.seal(&format!("{case}/enter"), READ).await;
+    tamm.seal(&format!("{case}/1/enter/second"), READ).await;
+    let back = format!("{case}/1/readback");
+    let once = tamm.get(&back).await.once(&back);
+    let sent = [("once", once.as_str()), ("shown.rate", "51 mL/h"), ("because", "ok")];
+    let answer = tamm.post(&back, &sent).await;
+    assert!(answer.text.contains("It stays outstanding until"), "{}", answer.text);
+    let list = tamm.get("/").await.text;
+    let (first, second) = (list.find(&case).expect("listed"), list.find(&other).expect("listed"));
+    assert!(first < second && list.contains("[display-differs]"), "{list}");
+    assert!(tamm.get(&format!("{case}/1/record")).await.text.contains("THE DISPLAY DIFFERS"));
+}
+
+// hazard: H-EMERGENCY
+#[tokio::test]
+async fn the_page_shows_a_rate_beyond_the_limits_only_after_the_dose_was_typed_again() {
+    let ward = Ward::new("page-dose-again");
+    let mut browser = Browser::at(&ward.served(LONG));
+    let mut fields = with(READ, &[("dose", "4 mcg/kg/min")]);
+    fields.extend([("by", "A. Idowu"), ("role", "anaesthetist")]);
+    let answer = browser.seal("/emergency", &fields).await;
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", answer.text);
+    assert!(answer.text.contains("[dose-again]") && answer.text.contains("name=\"dose_again\""), "{}", answer.text);
+    assert!(!answer.text.contains("mL/h</") && ward.events("case-opened") == 0, "{}", answer.text);
+    fields.push(("dose_again", "4 mcg/kg/min"));
+    let card = browser.seal("/emergency", &fields).await;
+    assert_eq!(card.status, StatusCode::OK, "{}", card.text);
+    let before = card.text.split("class=\"rate\"").next().expect("a card");
+    assert!(before.rsplit("<p").nth(1).is_some_and(|near| near.contains("BEYOND THE LIMITS")), "{}", card.text);
+}
