@@ -7,10 +7,10 @@ use countersign::formulary::{Files, Formulary};
 use countersign::quantity::Moment;
 use countersign::upkeep::lint::{Report, lint, mend};
 
-const FORMULARY: &str = include_str!("../tests/lint/house/formulary.yaml");
-const AREAS: &str = include_str!("../tests/lint/house/areas.yaml");
-const EQUIPMENT: &str = include_str!("../tests/lint/house/equipment.yaml");
-const DRUG: &str = include_str!("../tests/lint/house/drugs/noradrenaline.yaml");
+const FORMULARY: &str = include_str!("../tests/it/lint/house/formulary.yaml");
+const AREAS: &str = include_str!("../tests/it/lint/house/areas.yaml");
+const EQUIPMENT: &str = include_str!("../tests/it/lint/house/equipment.yaml");
+const DRUG: &str = include_str!("../tests/it/lint/house/drugs/noradrenaline.yaml");
 
 /// The files of which one is any bytes.
 pub(crate) const PATHS: [&str; 5] =

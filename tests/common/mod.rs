@@ -1,9 +1,13 @@
 //! Runs the real program as a person does, and gives back what it said and how it ended.
-#![allow(dead_code, reason = "each test file uses a part of it")]
+#![allow(dead_code, reason = "each test binary uses a part of it")]
+
+pub(crate) mod house;
+pub(crate) mod set_up;
 
 use std::ffi::OsStr;
 use std::fs;
 use std::io::{Read, Write as _};
+use std::panic::Location;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::thread;
@@ -134,9 +138,11 @@ impl Said {
     }
 }
 
-/// A fresh folder of this test's own.
+/// A fresh folder of this test's own: the name is unique within the file that asks for it.
+#[track_caller]
 pub(crate) fn folder(name: &str) -> PathBuf {
-    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(env!("CARGO_CRATE_NAME")).join(name);
+    let file = Location::caller().file().replace(['/', '\\', '.'], "-");
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(file).join(name);
     if folder.exists() {
         fs::remove_dir_all(&folder).expect("it is ours");
     }

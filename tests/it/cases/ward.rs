@@ -1,0 +1,88 @@
+//! A journal for patients, with the formulary of an invented hospital that two of its pharmacists approved.
+
+use std::collections::HashMap;
+use std::path::PathBuf;
+
+use super::{IDOWU, Said, TAMM, Who, folder, run};
+use crate::common::{self, house::House};
+
+/// The pharmacists and their PINs.
+pub(super) const ACHTERBERG: Who = Who("R. Achterberg", "551907");
+pub(super) const NAIDOO: Who = Who("S. Naidoo", "260483");
+
+pub(super) struct Ward {
+    pub(super) journal: PathBuf,
+    pub(super) house: House,
+}
+
+impl Ward {
+    /// With the formulary approved.
+    pub(super) fn new(name: &str) -> Self {
+        let ward = Self::without_approval(name);
+        assert_eq!(ward.signs(ACHTERBERG).code, 0);
+        let said = ward.approves(NAIDOO, "whole", |_, value| value.to_owned());
+        assert_eq!(said.code, 0, "{said:?}");
+        ward
+    }
+
+    pub(super) fn without_approval(name: &str) -> Self {
+        let journal = folder(name).join("journal");
+        let made = run(["journal", "create"]).arg(&journal).said();
+        assert_eq!(made.code, 0, "{made:?}");
+        let ward = Self { journal, house: House::hospital() };
+        let words = ["people", "add", IDOWU.0, "--role", "anaesthetist"];
+        assert_eq!(ward.says(&[IDOWU.1, IDOWU.1], &words).code, 0);
+        for (person, role) in [(TAMM, "nurse"), (ACHTERBERG, "pharmacist"), (NAIDOO, "pharmacist")] {
+            let words = ["people", "add", person.0, "--role", role, "--as", IDOWU.0];
+            assert_eq!(ward.says(&[IDOWU.1, person.1, person.1], &words).code, 0);
+        }
+        ward
+    }
+
+    pub(super) fn signs(&self, who: Who) -> Said {
+        self.says(&[who.1], &["formulary", "sign", "--as", who.0])
+    }
+
+    /// By a filled sheet: what stands in the files, or what `typed` makes of it. Words are said to be read.
+    pub(super) fn approves(&self, who: Who, sheet: &str, typed: impl Fn(&str, &str) -> String) -> Said {
+        let path = |name: String| self.journal.with_file_name(name).display().to_string();
+        let (blank, filled, all) =
+            (path(format!("{sheet}-blank.csv")), path(format!("{sheet}.csv")), path(format!("{sheet}-all.csv")));
+        assert_eq!(self.says(&[], &["formulary", "approve", "--blank", &blank]).code, 0);
+        assert_eq!(
+            run(["formulary", "export", "--sheet", &all]).arg("--formulary").arg(self.house.folder()).said().code,
+            0
+        );
+        let key = |row: &csv::StringRecord| (row[0].to_owned(), row[1].to_owned());
+        let values: HashMap<_, _> = rows(&all).iter().map(|row| (key(row), row[2].to_owned())).collect();
+        let mut writer = csv::Writer::from_path(&filled).expect("ours");
+        writer.write_record(["file", "place", "source", "value"]).expect("ours");
+        for row in rows(&blank) {
+            assert_eq!(&row[3], "", "a blank shows no value");
+            let value = values.get(&key(&row)).map_or("none", String::as_str);
+            writer.write_record([&row[0], &row[1], &row[2], &*typed(&row[1], value)]).expect("ours");
+        }
+        writer.flush().expect("ours");
+        self.says(&[who.1, "read"], &["formulary", "approve", "--as", who.0, "--typed", &filled])
+    }
+
+    /// Whether any file of the journal holds this text.
+    pub(super) fn holds(&self, text: &str) -> bool {
+        let files = std::fs::read_dir(&self.journal).expect("ours").map(|file| file.expect("ours").path());
+        let bytes = files.filter(|path| path.is_file()).map(|path| std::fs::read(path).expect("ours"));
+        bytes.into_iter().any(|bytes| bytes.windows(text.len()).any(|window| window == text.as_bytes()))
+    }
+
+    pub(super) fn run(&self, typed: &[&str], words: &[&str]) -> common::Run {
+        let typed: String = typed.iter().map(|line| format!("{line}\n")).collect();
+        run(words).arg("--journal").arg(&self.journal).stdin(typed)
+    }
+
+    pub(super) fn says(&self, typed: &[&str], words: &[&str]) -> Said {
+        self.run(typed, words).env("COUNTERSIGN_FORMULARY", &self.house.folder().display().to_string()).said()
+    }
+}
+
+fn rows(path: &str) -> Vec<csv::StringRecord> {
+    csv::Reader::from_path(path).expect("ours").records().map(|row| row.expect("just written")).collect()
+}

@@ -1,0 +1,183 @@
+//! The sheet as PDF: its text in the order in which it is read, the same bytes each time, and no gap where a letter lacks.
+
+use std::ffi::OsStr;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use rstest::rstest;
+
+use super::{Agreed, agreed, example, machine};
+use crate::common::{AT, Said, folder, run};
+
+/// The card of two files as a PDF.
+fn pdf(name: &str, first: &Path, second: &Path) -> (PathBuf, Said) {
+    let path = folder(name).join("card.pdf");
+    let said = run(["agree", "--format", "pdf", "--formulary", "formulary", "--at", AT]);
+    (path.clone(), said.arg(first).arg(second).arg("-o").arg(&path).said())
+}
+
+fn example_pdf(pair: &str) -> PathBuf {
+    let path = |who: &str| Path::new("examples").join(format!("{pair}{who}.yaml"));
+    let (pdf, said) = pdf(&pair.replace('/', "-"), &path("first"), &path("second"));
+    assert_eq!((said.code, said.stderr.as_str()), (0, ""), "{said:?}");
+    assert_eq!(said.stdout.trim(), pdf.to_str().expect("a path"));
+    pdf
+}
+
+fn text(pdf: &Path, how: &[&str]) -> String {
+    let arguments: Vec<&OsStr> = how.iter().map(OsStr::new).chain([pdf.as_os_str(), OsStr::new("-")]).collect();
+    machine("pdftotext", &arguments)
+}
+
+fn info(pdf: &Path, row: &str) -> String {
+    let said = machine("pdfinfo", &[pdf.as_os_str()]);
+    let line = said.lines().find_map(|line| line.strip_prefix(row)).unwrap_or_else(|| panic!("no {row} in {said}"));
+    line.trim_start_matches(':').trim().to_owned()
+}
+
+/// Headings and facts of the printed text, in its order, stand in the same order in what is taken out of the PDF.
+// hazard: H-CARD
+#[rstest]
+fn the_text_comes_out_in_reading_order(
+    #[values(
+        "adult-vasopressor/",
+        "adult-vasopressor/reasons-",
+        "child-sedation/",
+        "child-sedation/reasons-",
+        "insulin/",
+        "insulin/reasons-"
+    )]
+    pair: &str,
+) {
+    let said = agreed(pair, "text").stdout;
+    let pdf = example_pdf(pair);
+    let taken = text(&pdf, &["-raw"]).split_whitespace().collect::<String>();
+    let mut rest = taken.as_str();
+    let mut found = 0;
+    let mut in_facts = false;
+    for line in said.lines().skip_while(|line| *line != "PATIENT") {
+        let is_heading = line.chars().any(char::is_uppercase) && !line.chars().any(char::is_lowercase);
+        if is_heading {
+            let words = ["BEFORE STARTING", "DRUG ARRIVING", "FINDINGS", "UNSIGNED", "CAUTIONS"];
+            in_facts = !words.iter().any(|words| line.starts_with(words));
+        }
+        // A label, and its value from the 25th column on.
+        let is_row = line
+            .get(..24)
+            .is_some_and(|label| label.ends_with(' ') && !label.starts_with([' ', '.', '-', '=', '#', 'O']));
+        if is_heading || !in_facts || !is_row || line.starts_with("    ") {
+            continue;
+        }
+        let row = line.split_whitespace().collect::<String>();
+        let at = rest.find(&row).unwrap_or_else(|| panic!("{line:?} is not where it is to be read, in {taken}"));
+        rest = &rest[at + row.len()..];
+        found += 1;
+    }
+    assert!(found > 25, "{found} rows");
+    // However it is taken out, a label keeps its value.
+    let taken = text(&pdf, &[]);
+    for row in ["Identifiers", "Strength", "Syringe volume", "Expected run time"] {
+        let value = said.lines().find_map(|line| line.strip_prefix(row)).expect("a row").trim();
+        assert!(taken.contains(&format!("{row} {value}")), "{row} {value}: {taken}");
+    }
+    assert_eq!(taken.matches("mL/h").count(), 1, "one rate, once: {taken}");
+}
+
+#[rstest]
+fn it_is_one_tagged_sheet_of_a5_in_english(#[values("adult-vasopressor/", "child-sedation/", "insulin/")] pair: &str) {
+    let pdf = example_pdf(pair);
+    assert_eq!(
+        (info(&pdf, "Pages"), info(&pdf, "Tagged"), info(&pdf, "Title")),
+        ("1".into(), "yes".into(), "Set-up card".into())
+    );
+    // 148 x 210 mm in points.
+    assert!(info(&pdf, "Page size").starts_with("419.528 x 595.276"), "{}", info(&pdf, "Page size"));
+    let bytes = fs::read(&pdf).expect("just written");
+    let has = |what: &[u8]| bytes.windows(what.len()).any(|window| window == what);
+    assert!(has(b"/Lang") && has(b"pdfuaid:part"));
+}
+
+/// Where more is to be said than the small sheet holds, the same goes on the larger one, and nothing is left out.
+#[test]
+fn a_long_card_goes_on_a_larger_sheet_and_one_that_is_too_long_is_refused() {
+    let with_reason = |times: usize| {
+        let folder = folder(&format!("long-{times}"));
+        let write = |who: &str| {
+            let form = example(&format!("insulin/reasons-{who}.yaml"));
+            let (before, reasons) = form.split_once("reasons: {").expect("it has reasons");
+            let codes = countersign::check::codes().map(|code| code.id).filter(|code| !reasons.starts_with(code));
+            let more: String = codes.take(times).map(|code| format!("{code}: spoken about at length, ")).collect();
+            let path = folder.join(who).with_extension("yaml");
+            fs::write(&path, format!("{before}reasons: {{{more}{reasons}")).expect("room");
+            path
+        };
+        pdf(&format!("long-pdf-{times}"), &write("first"), &write("second"))
+    };
+    let (larger, said) = with_reason(12);
+    assert_eq!(said.code, 0, "{said:?}");
+    assert!(info(&larger, "Page size").contains("A4"), "{}", info(&larger, "Page size"));
+    assert_eq!(info(&larger, "Pages"), "1");
+    let taken = text(&larger, &["-raw"]).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!(taken.matches("[reason-without-finding]").count(), 12, "{taken}");
+    let (none, said) = with_reason(60);
+    assert!(said.is_refused().contains("does not fit on one sheet of A4"), "{said:?}");
+    assert!(!none.exists());
+}
+
+/// A page with a gap where a name was is worse than none.
+// hazard: H-CARD
+#[test]
+fn a_letter_that_the_font_lacks_is_refused_by_name() {
+    let folder = folder("lacking");
+    let write = |who: &str, name: &str| {
+        let form = example(&format!("insulin/{who}.yaml"));
+        let old = form.split_once("name: ").and_then(|(_, rest)| rest.split([',', '}', '\n']).next()).expect("a name");
+        let path = folder.join(who).with_extension("yaml");
+        fs::write(&path, form.replacen(old, name, 1)).expect("room");
+        path
+    };
+    let (first, second) = (write("first", "Łucja Žižková"), write("second", "王小明"));
+    let (path, said) = pdf("lacking-pdf", &first, &second);
+    let refused = said.is_refused();
+    assert!(refused.contains("no sign for `王` (U+738B)") && refused.contains("print it as HTML"), "{refused}");
+    assert!(!path.exists());
+    // Letters with marks, Greek and Cyrillic are there.
+    let (path, said) = pdf("having-pdf", &first, &write("second", "Ελένη Жукова"));
+    assert_eq!(said.code, 0, "{said:?}");
+    let taken = text(&path, &["-raw"]);
+    assert!(taken.contains("Łucja Žižková") && taken.contains("Ελένη Жукова"), "{taken}");
+}
+
+// hazard: H-CHANGED
+#[test]
+fn it_is_the_same_to_the_byte_each_time() {
+    let case = Agreed::new("pdf-same");
+    for format in ["pdf", "svg", "html", "json", "text"] {
+        let once = fs::read(case.card(format)).expect("just written");
+        assert!(once.len() > 2000);
+        assert_eq!(once, fs::read(case.card(format)).expect("just written"), "{format}");
+    }
+}
+
+/// To standard output it goes as bytes.
+#[test]
+fn it_goes_through_a_pipe() {
+    let pair = [
+        "agree",
+        "examples/insulin/first.yaml",
+        "examples/insulin/second.yaml",
+        "--at",
+        AT,
+        "--formulary",
+        "formulary",
+        "--format",
+        "pdf",
+    ];
+    let out = std::process::Command::new(env!("CARGO_BIN_EXE_countersign"))
+        .args(pair)
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .output()
+        .expect("it starts");
+    assert!(out.status.success() && out.stdout.starts_with(b"%PDF-1.7"));
+    assert_eq!(out.stdout, fs::read(example_pdf("insulin/")).expect("just written"));
+}

@@ -1,0 +1,115 @@
+//! The pictures: what they say to those who do not see them, in every kind of set-up, and that no shade stands without its
+//! name.
+
+use scraper::{Html, Selector};
+use serde_json::Value;
+
+use super::{AGREED, agreed};
+use crate::common::{AT, example, folder, run};
+
+/// The pictures of a page, in words.
+fn said_of_pictures(page: &str) -> Vec<String> {
+    let html = Html::parse_document(page);
+    let pictures = Selector::parse("svg").expect("a selector");
+    html.select(&pictures).map(|one| one.attr("aria-label").unwrap_or_default().to_owned()).collect()
+}
+
+/// The first example, changed in both entries.
+fn changed(name: &str, changes: &[(&str, &str)], format: &str) -> String {
+    let folder = folder(name);
+    let mut words = vec!["agree".to_owned()];
+    for who in ["first", "second"] {
+        let mut form = example(&format!("adult-vasopressor/{who}.yaml"));
+        for (from, to) in changes {
+            form = form
+                .lines()
+                .map(|line| if line.starts_with(from) { (*to).to_owned() } else { line.to_owned() } + "\n")
+                .collect();
+        }
+        let path = folder.join(who).with_extension("yaml");
+        std::fs::write(&path, form).expect("room");
+        words.push(path.to_str().expect("a path").to_owned());
+    }
+    let all = words.iter().map(String::as_str).chain(["--format", format, "--at", AT, "--formulary", "formulary"]);
+    let said = run(all).said();
+    assert_eq!(said.code, 0, "{said:?}");
+    said.stdout
+}
+
+#[test]
+fn every_picture_says_in_words_what_it_shows() {
+    let mut all = String::new();
+    for pair in AGREED {
+        let said = said_of_pictures(&agreed(pair, "html").stdout);
+        // Where nothing is known of when the drug arrives, there is no picture of it.
+        assert!(matches!(said.len(), 2 | 3), "{said:?}");
+        assert!(said.iter().all(|one| !one.is_empty()));
+        all.push_str(&format!("{pair}\n  {}\n", said.join("\n  ")));
+    }
+    insta::with_settings!({ prepend_module_to_snapshot => false, omit_expression => true }, {
+        insta::assert_snapshot!("pictures-in-words", all);
+    });
+}
+
+/// The bytes of one picture of each kind, so that a change of it is seen.
+#[test]
+fn the_sheet_as_svg() {
+    let fingerprint = regex::Regex::new("[0-9a-f]{20,}").expect("a pattern");
+    let width = regex::Regex::new(" textLength=\"[0-9.]+\"").expect("a pattern");
+    let svg = agreed("adult-vasopressor/", "svg").stdout.replace("><", ">\n<");
+    let svg = fingerprint.replace_all(&svg, "[fingerprint]").into_owned();
+    let svg = width.replace_all(&svg, |found: &regex::Captures<'_>| found[0].to_owned()).into_owned();
+    let kept: String =
+        svg.lines().filter(|line| !line.contains("[fingerprint]")).map(|line| format!("{line}\n")).collect();
+    insta::with_settings!({ prepend_module_to_snapshot => false, omit_expression => true }, {
+        insta::assert_snapshot!("sheet-svg", kept);
+    });
+}
+
+/// Without a start there is no clock: the picture counts from the start, whenever that is.
+#[test]
+fn without_a_start_it_counts_from_the_start() {
+    let page = changed("no-start", &[("starts_at", "")], "html");
+    let said = said_of_pictures(&page);
+    assert!(
+        said[1].starts_with("Left in the syringe, after the start")
+            && said[1].contains("Change over: after 9 h 36 min, when the syringe is empty"),
+        "{}",
+        said[1]
+    );
+}
+
+/// The syringe is changed when the solution is discarded, where that comes before it is empty.
+#[test]
+fn a_solution_that_ends_first_marks_the_change_over() {
+    let bought = "use_before: 2026-03-14T12:30:00+00:00";
+    let page = changed("discarded", &[("drawn_up_at", bought), ("made_from", "")], "html");
+    let said = said_of_pictures(&page);
+    assert!(said[1].contains("Change over: by 2026-03-14 12:30 +00:00, when the solution is discarded"), "{}", said[1]);
+}
+
+/// Where nothing is known of when the drug arrives, words stand in the place of the picture.
+#[test]
+fn what_is_not_modelled_is_said_in_words() {
+    // Diluent in the line, whose diffusion is known: a band, later than with the drug in it.
+    let band = |filled: &str, name: &str| -> Value {
+        let data = changed(name, &[("line_filled", &format!("line_filled: {filled}"))], "json");
+        let data: Value = serde_json::from_str(&data).expect("JSON");
+        data["card"]["arrives"].clone()
+    };
+    let full = band("from this syringe", "band-full");
+    let diluent = band("with diluent", "band-diluent");
+    assert!(full["band"]["none_before"].is_string() && full["not_said"].is_null(), "{full}");
+    assert!(diluent["band"]["none_before"].is_string(), "{diluent}");
+    assert_ne!(full["band"], diluent["band"]);
+    let assumed = full["taken_for_granted"].as_array().expect("a list");
+    assert!(assumed.len() > 4, "{assumed:?}");
+    for format in ["text", "html", "svg"] {
+        assert!(changed("band-said", &[], format).contains("Taken for granted"), "{format}");
+        // Too slow for its syringe: nothing is drawn, and no second number in mL/h is said.
+        let slow = agreed("child-sedation/reasons-", format).stdout;
+        let words = slow.split(['<', '>', '\n', ' ']).filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ");
+        assert!(words.contains("sticks and slips") && !words.contains("below 0.5 mL/h"), "{format}: {words}");
+        assert_eq!(agreed("insulin/", format).stdout.matches("Taken for granted").count(), 0, "{format}");
+    }
+}

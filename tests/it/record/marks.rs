@@ -1,0 +1,272 @@
+//! Every mark fires where it should, and is silent at its limit.
+
+use std::collections::BTreeSet;
+
+use countersign::case::{IdentifiersRead, MARKS, Task, WeightRead};
+
+use super::*;
+use crate::common::house::House;
+
+/// The demonstration with a hard lower limit and a largest jump for noradrenaline in adult theatres.
+fn stricter() -> Formulary {
+    let file = "drugs/noradrenaline.yaml";
+    let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}\n          hard: {";
+    House::new()
+        .change(file, soft, &format!("{soft}from: 0.005 mcg/kg/min, "))
+        .change(
+            file,
+            "      flow:\n        soft: {to: 60 mL/h",
+            "      largest_jump: {times: 4, source: demonstration value}\n      flow:\n        soft: {to: 60 mL/h",
+        )
+        .opened()
+}
+
+struct Marked {
+    theatre: Theatre,
+    seen: BTreeSet<String>,
+}
+
+impl Marked {
+    /// Says that a mark fires for the one and not for the other.
+    #[track_caller]
+    fn holds(&mut self, mark: &str, fires: &Recorded, silent: &Recorded) {
+        let has = |recorded: &Recorded| recorded.marks.iter().any(|one| one.code == mark);
+        assert!(has(fires), "{mark} in {fires:?}");
+        assert!(!has(silent), "{mark} in {silent:?}");
+        self.seen.insert(mark.to_owned());
+    }
+
+    fn running(&mut self) -> SetUpCode {
+        let code = self.theatre.agreed(SINGLE);
+        self.theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+        code
+    }
+
+    /// Two rates, each of a set-up of its own that runs at the card's rate, or at another one before.
+    #[track_caller]
+    fn rates(&mut self, mark: &str, before: Option<&str>, fires: &str, silent: &str) {
+        let [fires, silent] = [fires, silent].map(|to| {
+            let code = self.running();
+            if let Some(before) = before {
+                self.theatre.did(code, "08:10", Happening::RateChanged(rate(before))).expect("it runs");
+            }
+            self.theatre.did(code, "08:20", Happening::RateChanged(rate(to))).expect("it runs")
+        });
+        self.holds(mark, &fires, &silent);
+    }
+
+    #[track_caller]
+    fn starts(&mut self, mark: &str, form: &str, fires: &str, silent: &str) {
+        let [fires, silent] = [fires, silent].map(|clock| {
+            let code = self.theatre.agreed(form);
+            self.theatre.did(code, clock, Happening::Started(None)).expect("even so")
+        });
+        self.holds(mark, &fires, &silent);
+    }
+
+    fn weigh(&mut self, code: SetUpCode, kilograms: &str, people: usize) {
+        let read = WeightRead { weight: kilograms.to_owned(), from: "measured".to_owned() };
+        for (_, signer) in [&self.theatre.idowu, &self.theatre.tamm].into_iter().take(people) {
+            self.theatre.cases.read_weight(code.case, signer, &read, at("07:50")).expect("their turn");
+        }
+    }
+}
+
+// hazard: H-LIMITS
+#[test]
+fn every_mark_fires_once_and_is_silent_at_its_limit() {
+    let mut it = Marked { theatre: Theatre::with("marks", stricter()), seen: BTreeSet::new() };
+
+    // A sixtieth of a mcg/kg/min for each mL/h: ordered 0.02 to 0.3, soft 0.01 to 0.5, hard 0.005 to 3.
+    it.rates("outside-ordered-range", None, "18.1 mL/h", "18 mL/h");
+    it.rates("outside-ordered-range", None, "1.1 mL/h", "1.2 mL/h");
+    it.rates("dose-above-soft-limit", None, "30.1 mL/h", "30 mL/h");
+    it.rates("dose-below-soft-limit", None, "0.5 mL/h", "0.6 mL/h");
+    it.rates("dose-above-hard-limit", None, "181 mL/h", "180 mL/h");
+    it.rates("dose-below-hard-limit", None, "0.2 mL/h", "0.3 mL/h");
+    it.rates("flow-beyond-soft-limit", None, "60.1 mL/h", "60 mL/h");
+    it.rates("flow-beyond-soft-limit", None, "120 mL/h", "121 mL/h");
+    it.rates("flow-beyond-hard-limit", None, "121 mL/h", "120 mL/h");
+    it.rates("jump", Some("10 mL/h"), "40.1 mL/h", "40 mL/h");
+    it.rates("jump", Some("4 mL/h"), "0.9 mL/h", "1 mL/h");
+    it.rates("not-a-driver-rate", None, "4.85 mL/h", "4.9 mL/h");
+    it.rates("not-a-driver-rate", None, "100.5 mL/h", "100 mL/h");
+    it.rates("not-a-driver-rate", None, "1000 mL/h", "999 mL/h");
+
+    let [other, card] = ["4.9 mL/h", "4.8 mL/h"].map(|to| {
+        let code = it.theatre.agreed(SINGLE);
+        it.theatre.did(code, "08:00", Happening::Started(Some(rate(to)))).expect("taken")
+    });
+    it.holds("not-the-card-rate", &other, &card);
+
+    // Entered at 07:40, kept for 12 h; drawn up at 10:00 the day before, good for 24 h.
+    it.starts("entry-expired", SINGLE, "19:41", "19:40");
+    let old = changed(
+        SINGLE,
+        &[("drawn_up_at: 2026-03-14T07:35", "drawn_up_at: 2026-03-13T10:00"), ("planned_for: 3 h", "planned_for: 1 h")],
+    );
+    it.starts("solution-expired", &old, "10:01", "10:00");
+
+    let pending = changed(SINGLE, &[(r#"identifiers: ["1959-08-02", "QM-30417"]"#, "identifiers: pending")]);
+    let [fires, silent] = [false, true].map(|known| {
+        let code = it.theatre.agreed(&pending);
+        let read = IdentifiersRead { identifiers: vec!["1959-08-02".to_owned(), "QM-30417".to_owned()] };
+        for (_, signer) in [&it.theatre.idowu, &it.theatre.tamm].into_iter().filter(|_| known) {
+            it.theatre.cases.read_identifiers(code.case, signer, &read, at("07:50")).expect("their turn");
+        }
+        it.theatre.did(code, "08:00", Happening::Started(None)).expect("even so")
+    });
+    it.holds("identifiers-pending", &fires, &silent);
+
+    let [doubted, changed_weight, same] = [("82 kg", 1), ("82 kg", 2), ("80.0 kg", 2)].map(|(weight, people)| {
+        let code = it.theatre.agreed(SINGLE);
+        it.weigh(code, weight, people);
+        it.theatre.did(code, "08:00", Happening::Started(None)).expect("even so")
+    });
+    it.holds("weight-in-doubt", &doubted, &same);
+    it.holds("weight-changed", &changed_weight, &same);
+
+    let case = it.theatre.cases.open(at("07:30"), None).expect("room");
+    let alone = it.theatre.enters((case, None), Turn::First { anew: false }, SINGLE, "07:40");
+    let alone = it.theatre.did(alone, "08:00", Happening::Started(Some(rate("4.8 mL/h")))).expect("even so");
+    it.holds("not-agreed", &alone, &card);
+    let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
+    let task =
+        it.theatre.cases.task((case, None), Turn::Emergency, &author, at("07:40")).expect("nothing stands in the way");
+    let form = Form { name: "a form".to_owned(), text: SINGLE.to_owned(), json: false };
+    let code = it.theatre.cases.seal(&task, &form, &author, &it.theatre.formulary, at("07:40")).expect("a good form");
+    // An emergency is not asked twice: no --even-so is needed.
+    let when = When { happened: Some(at("08:00")), late: Some("an emergency".to_owned()) };
+    let unchecked = it.theatre.writes(code, &Happening::Started(None), &when, false).expect("taken");
+    it.holds("not-double-checked", &unchecked, &card);
+
+    let [unordered, more, all] = ["1 mL", "49.1 mL", "49 mL"].map(|given| {
+        let code = it.running();
+        it.theatre.did(code, "08:00", Happening::BolusGiven(bolus(given))).expect("taken")
+    });
+    it.holds("bolus-more-than-left", &more, &all);
+    let [ordered, same_volume, another] = ["1 mcg/kg", "1.6 mL", "1.7 mL"].map(|given| {
+        let code = it.theatre.agreed(&super::closing::opioid());
+        it.theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+        it.theatre.did(code, "08:10", Happening::BolusGiven(bolus(given))).expect("taken")
+    });
+    it.holds("bolus-not-ordered", &unordered, &ordered);
+    // Soft to 1 mcg/kg, hard to 2 mcg/kg; 80 kg and 50 mcg/mL. As a dose and as a volume.
+    for (mark, fires, silent) in [
+        ("bolus-beyond-soft-limit", "1.1 mcg/kg", "1 mcg/kg"),
+        ("bolus-beyond-soft-limit", "1.7 mL", "1.5 mL"),
+        ("bolus-beyond-hard-limit", "2.1 mcg/kg", "2 mcg/kg"),
+        ("bolus-beyond-hard-limit", "3.3 mL", "3.2 mL"),
+    ] {
+        let [fires, silent] = [fires, silent].map(|given| {
+            let code = it.theatre.agreed(&super::closing::opioid());
+            it.theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+            it.theatre.did(code, "08:10", Happening::BolusGiven(bolus(given))).expect("taken")
+        });
+        it.holds(mark, &fires, &silent);
+    }
+    it.holds("bolus-not-ordered", &another, &same_volume);
+
+    // Half an hour at 4.8 mL/h: 2.4 mL are given.
+    let [fires, silent] = ["46.6 mL", "46.7 mL"].map(|discarded| {
+        let code = it.running();
+        it.theatre.did(code, "08:30", Happening::Stopped).expect("it runs");
+        it.theatre.closes(code, "0.9 mL", "0 mL", discarded, None).expect("taken");
+        let case = it.theatre.cases.case(code.case).expect("it was opened");
+        case.set_up(1).expect("it was entered").record.last().expect("the closing").what.clone()
+    });
+    it.holds("balance-differs", &fires, &silent);
+
+    let all: BTreeSet<String> = MARKS.iter().map(|(code, _)| (*code).to_owned()).collect();
+    assert_eq!(it.seen, all, "every mark was looked at");
+}
+
+// hazard: H-ALARMS
+#[test]
+fn within_the_ordered_range_no_question_is_asked() {
+    let mut theatre = Theatre::with("quiet", stricter());
+    let code = theatre.agreed(SINGLE);
+    let when = |clock| When { happened: Some(at(clock)), late: Some("no hand was free".to_owned()) };
+    theatre.writes(code, &Happening::Started(None), &when("08:00"), false).expect("as agreed");
+    // From one end of it to the other, which is more than the largest jump.
+    for (clock, to) in [("08:10", "1.2 mL/h"), ("08:20", "18 mL/h"), ("08:30", "1.2 mL/h"), ("08:40", "7.3 mL/h")] {
+        let recorded = theatre.writes(code, &Happening::RateChanged(rate(to)), &when(clock), false).expect("as agreed");
+        assert!(recorded.marks.is_empty(), "{to}: {recorded:?}");
+    }
+}
+
+// hazard: H-LIMITS
+#[test]
+fn what_is_not_as_agreed_is_taken_only_when_somebody_says_that_it_happened() {
+    let mut theatre = Theatre::new("even-so");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    let events = theatre.last();
+    let too_much = Happening::RateChanged(rate("200 mL/h"));
+    assert_eq!(refused(theatre.writes(code, &too_much, &When::default(), false)), "not-as-agreed");
+    assert_eq!(theatre.last(), events, "nothing was written");
+    let recorded = theatre.writes(code, &too_much, &When::default(), true).expect("it really happened");
+    assert!(recorded.marks.iter().any(|mark| mark.code == "dose-above-hard-limit"), "{recorded:?}");
+}
+
+// hazard: H-LIMITS
+#[test]
+fn a_start_from_before_the_agreement_says_so() {
+    let mut theatre = Theatre::new("before-agreement");
+    let code = theatre.agreed(SINGLE);
+    let [before, after] = ["07:40", "07:41"].map(|clock| {
+        let when = When { happened: Some(at(clock)), late: Some("no hand was free".to_owned()) };
+        let code = if clock == "07:40" { code } else { theatre.agreed(SINGLE) };
+        theatre.writes(code, &Happening::Started(None), &when, false)
+    });
+    assert_eq!(refused(before), "not-as-agreed", "the second entry was sealed at 07:41");
+    assert!(after.expect("within the minute of the agreement").marks.is_empty());
+    let recorded = theatre.did(code, "07:40", Happening::Started(None)).expect("it really happened");
+    assert_eq!(recorded.marks.iter().map(|mark| mark.code.as_str()).collect::<Vec<_>>(), ["not-agreed"]);
+}
+
+// hazard: H-LIMITS
+#[test]
+fn a_weight_read_again_after_the_start_marks_no_start_that_is_written_down_late() {
+    let mut it = Marked { theatre: Theatre::new("weight-later"), seen: BTreeSet::new() };
+    let code = it.theatre.agreed(SINGLE);
+    it.weigh(code, "82 kg", 2);
+    let [before, after] = ["07:49", "07:50"].map(|clock| {
+        it.theatre.did(code, clock, Happening::Started(None)).inspect(|_| {
+            let event = it.theatre.last();
+            let taken_back = Happening::Corrected { event, otherwise: None };
+            it.theatre.writes(code, &taken_back, &When::default(), true).expect("nothing was given");
+        })
+    });
+    it.holds("weight-changed", &after.expect("even so"), &before.expect("as agreed"));
+}
+
+// hazard: H-LIMITS
+#[test]
+fn an_emergency_is_marked_beyond_its_limits_and_asked_nothing() {
+    let mut theatre = Theatre::with("emergency", stricter());
+    // 4 mcg/kg/min, above the hard limit of 3, and a wristband that nobody has read.
+    let form = changed(
+        SINGLE,
+        &[
+            ("\ndose: 0.08 mcg/kg/min", "\ndose: 4 mcg/kg/min"),
+            ("titrate: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.02 mcg/kg/min}\n", ""),
+            (r#"identifiers: ["1959-08-02", "QM-30417"]"#, "identifiers: pending"),
+            ("planned_for: 3 h", "planned_for: 10 min"),
+        ],
+    );
+    let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
+    let task = Task::emergency_without_a_case();
+    let form = Form { name: "a form".to_owned(), text: form, json: false };
+    let code = theatre.cases.seal(&task, &form, &author, &theatre.formulary, at("07:40")).expect("it must not block");
+    let when = When { happened: Some(at("07:45")), late: Some("an emergency".to_owned()) };
+    let recorded = theatre.writes(code, &Happening::Started(None), &when, false).expect("it must not block");
+    let marks: Vec<&str> = recorded.marks.iter().map(|mark| mark.code.as_str()).collect();
+    for mark in ["not-double-checked", "dose-above-hard-limit", "flow-beyond-hard-limit", "identifiers-pending"] {
+        assert!(marks.contains(&mark), "{mark}: {marks:?}");
+    }
+    // Another rate than the one on the card is asked about.
+    let when = When { happened: Some(at("07:50")), late: Some("an emergency".to_owned()) };
+    let more = theatre.writes(code, &Happening::RateChanged(rate("300 mL/h")), &when, false);
+    assert_eq!(refused(more), "not-as-agreed");
+}

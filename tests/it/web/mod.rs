@@ -1,0 +1,13 @@
+//! The bedside page, called as a browser would, without a socket: signing in, blind entries, and what is refused.
+#![cfg(feature = "web")]
+
+mod api;
+mod bad_input;
+mod blind;
+#[cfg(unix)]
+mod curl;
+mod follow;
+mod keeping;
+mod record;
+mod signing_in;
+mod ward;

@@ -1,0 +1,8 @@
+//! What takes long: every number of the demonstration formulary, one by one.
+
+#[allow(dead_code, reason = "shared with the tests of the pharmacist's commands")]
+#[path = "../it/upkeep/house.rs"]
+mod house;
+
+mod approval;
+mod every_number;
