@@ -9,7 +9,9 @@ use crate::agreement::{NotComparable, Outcome, Pair, agree};
 use crate::card::{Card, DEMONSTRATION, Provenance};
 use crate::check::Verdict;
 use crate::diagnostic::Fault;
+use crate::entry::Entry;
 use crate::formulary::Formulary;
+use crate::quantity::Moment;
 
 use super::answer::Answer;
 use super::entry_file::{NoAnswer, check, read};
@@ -49,10 +51,19 @@ fn answer(args: &AgreeArgs) -> Result<Answer, NoAnswer> {
             return Err(Refused(refused.flat_map(|refused| refused.blind().0).collect()).into());
         }
     };
-    let formulary = args.against.formulary.open()?;
-    let first = check(first, &formulary, now)?;
-    let second = check(second, &formulary, now)?;
-    let format = args.against.common.plain();
+    compare((first, second), &args.against.formulary.open()?, now, &args.against.common)
+}
+
+/// Holds two entries against each other and the formulary.
+pub(super) fn compare(
+    (first, second): (Box<Entry>, Box<Entry>),
+    formulary: &Formulary,
+    now: Moment,
+    drawing: &Drawing,
+) -> Result<Answer, NoAnswer> {
+    let first = check(first, formulary, now)?;
+    let second = check(second, formulary, now)?;
+    let format = drawing.plain();
     match agree(first, second) {
         Err(NotComparable::RatesDiffer) => Err(NoAnswer::Fault(NotComparable::RatesDiffer.to_string())),
         Err(refused) => {
@@ -61,14 +72,14 @@ fn answer(args: &AgreeArgs) -> Result<Answer, NoAnswer> {
         }
         Ok(Outcome::Differ(differ)) => Ok(match format {
             Format::Json => Answer::json(&DisagreeJson::of(differ.fields()), Exit::Disagree),
-            Format::Text => Answer::text(disagreement(differ.fields(), &formulary), Exit::Disagree),
+            Format::Text => Answer::text(disagreement(differ.fields(), formulary), Exit::Disagree),
         }),
         Ok(Outcome::Stopped(pair)) => Ok(not_agreed(&pair, Verdict::Stop, format)),
         Ok(Outcome::ReasonsMissing(pair)) => Ok(not_agreed(&pair, Verdict::Justify, format)),
         Ok(Outcome::Agreed(agreed)) => {
             let card = Card::of(&agreed, now, &Provenance::Files);
             let data = || Answer::json(&pair_json(agreed.pair(), Verdict::Proceed).card(card.json()), Exit::Proceed);
-            args.against.common.answer(|form| card.drawn(form), data)
+            drawing.answer(|form| card.drawn(form), data)
         }
     }
 }
@@ -99,7 +110,7 @@ fn not_agreed(pair: &Pair<'_>, verdict: Verdict, format: Format) -> Answer {
                 .into_iter()
                 .map(|checked| checked.computed().entry())
                 .filter(|entry| entry.reason(finding.code.id).is_none())
-                .map(crate::entry::Entry::name)
+                .map(Entry::name)
                 .collect();
             let line = format!("{}, missing from {}", finding.code.id, lacking.join(" and "));
             crate::card::wrapped(&mut out, "  ", &line);

@@ -120,6 +120,11 @@ impl Answer {
         Self { stderr, ..self }
     }
 
+    /// The same answer with a text before it.
+    pub(super) fn beginning_with(self, text: &str) -> Self {
+        Self { stdout: [text.as_bytes(), &self.stdout].concat(), ..self }
+    }
+
     /// The same answer where the shell expects what is refused.
     pub(super) fn moved_to_stderr(self, is_refused: bool) -> Self {
         let said = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();

@@ -77,6 +77,11 @@ impl Drawing {
         if matches!(self.format, CardFormat::Json) { Format::Json } else { Format::Text }
     }
 
+    /// Whether the answer is text on standard output, where more text may stand before it.
+    pub(super) const fn is_text_to_read(&self) -> bool {
+        matches!(self.format, CardFormat::Text) && self.output.is_none()
+    }
+
     /// The card as it is asked for: drawn for people, or as data.
     pub(super) fn answer(
         &self,

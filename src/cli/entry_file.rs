@@ -18,9 +18,14 @@ use super::input::Refused;
 pub(super) fn read(path: &Path) -> Result<Box<Entry>, Refused> {
     let name = path.display().to_string();
     let text = read_file(path, ENTRY_LIMIT).map_err(|fault| Refused::one(&name, fault))?;
+    let is_json = path.extension().is_some_and(|extension| extension == "json");
+    read_text(name, text, is_json)
+}
+
+/// Reads an entry from its text.
+pub(super) fn read_text(name: String, text: String, is_json: bool) -> Result<Box<Entry>, Refused> {
     let mut source = Source::new(name, text);
     let mut faults = Vec::new();
-    let is_json = path.extension().is_some_and(|extension| extension == "json");
     let text = source.text.clone();
     let root = read_form(&text, is_json, &mut faults);
     let Some(root) = root else { return Err(Refused(vec![(source, without_what_was_typed(faults))])) };

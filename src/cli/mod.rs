@@ -14,6 +14,7 @@ mod delivery;
 mod dose;
 mod drawing;
 mod entry_file;
+mod example;
 mod formulary;
 mod input;
 #[cfg(feature = "journal")]
@@ -27,6 +28,8 @@ mod lines;
 mod journal_show;
 #[cfg(feature = "journal")]
 mod people;
+#[cfg(feature = "web")]
+mod practice;
 mod prepare;
 mod rate;
 #[cfg(feature = "journal")]
@@ -73,6 +76,8 @@ enum Command {
     Check(check::CheckArgs),
     /// Two entries of two people against each other and the formulary; prints the set-up card when both agree
     Agree(agree::AgreeArgs),
+    /// An example that travels inside the program: two invented people, demonstration limits, times moved to now
+    Example(example::ExampleArgs),
     /// Who may sign
     #[cfg(feature = "journal")]
     #[command(subcommand)]
@@ -95,6 +100,9 @@ enum Command {
     /// The bedside page: the same work in a browser
     #[cfg(feature = "web")]
     Serve(serve::ServeArgs),
+    /// A ward of invented people to try the bedside page with; it disappears when it is stopped
+    #[cfg(feature = "web")]
+    Practice(practice::PracticeArgs),
 }
 
 /// How an answer is written.
@@ -164,6 +172,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
         Command::Delivery(args) => delivery::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Agree(args) => agree::run(&args),
+        Command::Example(args) => example::run(&args),
         #[cfg(feature = "journal")]
         Command::People(command) => people::run(&command),
         #[cfg(feature = "journal")]
@@ -175,6 +184,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
         Command::Journal(command) => journal::run(&command),
         #[cfg(feature = "web")]
         Command::Serve(args) => serve::run(&args),
+        #[cfg(feature = "web")]
+        Command::Practice(args) => practice::run(&args),
     }
 }
 

@@ -80,6 +80,13 @@ impl Moment {
         Some(Self { instant, ..self })
     }
 
+    /// The full minute that lies `minutes` before this one; nothing when that is outside the years that are kept.
+    #[must_use]
+    pub fn minutes_earlier(self, minutes: u32) -> Option<Self> {
+        let second = self.instant.as_second().div_euclid(60).checked_sub(i64::from(minutes))?.checked_mul(60)?;
+        Some(Self { instant: Timestamp::from_second(second).ok()?, ..self })
+    }
+
     /// The hours from `earlier` to this moment; nothing when this moment is the earlier one.
     #[must_use]
     pub fn hours_since(self, earlier: Self) -> Option<Ratio> {
@@ -302,6 +309,8 @@ mod tests {
         assert_eq!(early.after(hours(1, 3 * 3600)), Some(early));
         assert_eq!(early.after(hours(10, 3 * 3600)).map(|after| after.seconds_since(early)), Some(3));
         assert_eq!(early.after(Ratio::whole(100_000_000)), None);
+        assert_eq!(late.minutes_earlier(105), Some(early.shown_as(late)));
+        assert_eq!(read("2026-03-14T22:30:59+00:00").minutes_earlier(0), Some(early.shown_as(late)));
         assert_eq!(early.date().to_string(), "2026-03-14");
         assert_eq!(late.shown_as(early).to_rfc3339(), "2026-03-15T01:15:00+01:00");
     }

@@ -29,7 +29,7 @@ use axum::extract::DefaultBodyLimit;
 use axum::http::{StatusCode, Uri};
 use axum::middleware;
 
-pub use served::{Listen, NotServed, serve};
+pub use served::{Listen, NotServed, UntilAsked, serve};
 pub use site::{Clock, Site};
 
 /// A form is a few hundred short answers at most.
