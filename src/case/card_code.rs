@@ -1,5 +1,5 @@
 //! The code on a card: which data it stands for, and that the store vouches for it. In: a card as data; out: a line of
-//! text, and back. The form is described in `DEVELOPERS.md`.
+//! text, and back. The form is described in `docs/card.md`.
 
 use std::fmt;
 

@@ -65,7 +65,7 @@ pub use read_back::{HELD, against_agreed};
 pub use record::{Balance, When};
 pub use standing::{Formularies, Hindered, Stage, Standing};
 pub use words::{shown_moment, what_in_words};
-pub use written::{Difference, MARKS, Mark, ReadBack, Recorded, Shown, What};
+pub use written::{Difference, MARKS, Mark, ReadBack, Recorded, Shown, What, needs_even_so};
 
 /// A journal, used for cases.
 #[derive(Debug)]

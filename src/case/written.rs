@@ -113,43 +113,49 @@ pub struct Mark {
 
 /// Every mark there is, and what it says. Those of the first list are taken only when somebody says that it really
 /// happened even so.
-pub const MARKS: &[(&str, &str)] = &[
-    ("not-agreed", "Two people have not agreed on the set-up."),
-    ("entry-expired", "The entries are older than an unstarted entry may be in the area."),
-    ("solution-expired", "The solution was to be discarded before."),
-    ("weight-in-doubt", "The weight is being read again."),
-    ("weight-changed", "The weight has changed since, and the dose counts by it."),
-    ("identifiers-pending", "The patient's identifiers are still pending."),
-    ("dose-above-hard-limit", "The dose at this rate is above the hard limit of the phase."),
-    ("dose-below-hard-limit", "The dose at this rate is below the hard lower limit of the phase."),
-    ("flow-beyond-hard-limit", "The rate is outside a hard limit on the rate itself."),
-    ("bolus-beyond-hard-limit", "The bolus was not ordered, and is outside its hard limits."),
-    ("not-a-driver-rate", "The driver cannot be set to this rate."),
-    ("not-double-checked", "Nobody has checked the emergency entry."),
-    ("not-the-card-rate", "It was not started at the card's rate."),
-    ("outside-ordered-range", "The dose at this rate is outside the ordered range."),
-    ("dose-above-soft-limit", "The dose at this rate is above the soft limit of the phase."),
-    ("dose-below-soft-limit", "The dose at this rate is below the soft lower limit of the phase."),
-    ("flow-beyond-soft-limit", "The rate is outside a soft limit on the rate itself."),
-    ("bolus-beyond-soft-limit", "The bolus was not ordered, and is outside its soft limits."),
-    ("jump", "The rate was changed by more at once than the drug's own limit."),
-    ("bolus-not-ordered", "No bolus was ordered, or another one."),
-    ("bolus-more-than-left", "The bolus is more than the syringe should still hold."),
-    ("balance-differs", "What was drawn up and what is accounted for differ."),
+pub const MARKS: &[&str] = &[
+    "not-agreed",
+    "entry-expired",
+    "solution-expired",
+    "weight-in-doubt",
+    "weight-changed",
+    "identifiers-pending",
+    "dose-above-hard-limit",
+    "dose-below-hard-limit",
+    "flow-beyond-hard-limit",
+    "bolus-beyond-hard-limit",
+    "not-a-driver-rate",
+    "not-double-checked",
+    "not-the-card-rate",
+    "outside-ordered-range",
+    "dose-above-soft-limit",
+    "dose-below-soft-limit",
+    "flow-beyond-soft-limit",
+    "bolus-beyond-soft-limit",
+    "jump",
+    "bolus-not-ordered",
+    "bolus-more-than-left",
+    "balance-differs",
 ];
 
 const NEEDS_EVEN_SO: usize = 11;
 
+/// Whether a mark of this code is taken only when somebody confirms that it really happened.
+#[must_use]
+pub fn needs_even_so(code: &str) -> bool {
+    MARKS[..NEEDS_EVEN_SO].contains(&code)
+}
+
 impl Mark {
     pub(super) fn new(code: &'static str, says: impl Into<String>) -> Self {
-        debug_assert!(MARKS.iter().any(|(known, _)| *known == code), "{code} is not listed");
+        debug_assert!(MARKS.contains(&code), "{code} is not listed");
         Self { code: code.to_owned(), says: says.into() }
     }
 
     /// Whether it is taken only when somebody confirms that it really happened.
     #[must_use]
     pub fn needs_even_so(&self) -> bool {
-        MARKS[..NEEDS_EVEN_SO].iter().any(|(code, _)| *code == self.code)
+        needs_even_so(&self.code)
     }
 
     /// Whether it is about a hard limit.

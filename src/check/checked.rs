@@ -36,8 +36,7 @@ pub struct Checked<'f> {
     findings: Vec<Finding>,
 }
 
-static REASON_WITHOUT_FINDING: Code =
-    Code::note("reason-without-finding", "A written reason answers a finding that was not made.");
+static REASON_WITHOUT_FINDING: Code = Code::note("reason-without-finding");
 
 impl<'f> Checked<'f> {
     /// Runs every rule. What only follows from a rate is not said of a set-up that stops.

@@ -1,5 +1,6 @@
 //! What a check found about a set-up: neutral, with everything a person needs to act on it.
 
+use crate::diagnostic::explained::{CodeFamily, Explanation};
 use crate::formulary::Origin;
 
 /// How a finding ends. Ordered: a stop weighs most.
@@ -32,38 +33,52 @@ impl Severity {
             Self::Stop(_) => "stop",
         }
     }
+
+    /// With the kind of stop: `stop, beyond`.
+    #[must_use]
+    pub const fn with_kind(self) -> &'static str {
+        match self {
+            Self::Stop(Stop::Beyond) => "stop, beyond",
+            Self::Stop(Stop::Impossible) => "stop, impossible",
+            Self::Note | Self::Justify => self.word(),
+        }
+    }
 }
 
-/// A kind of finding: its stable name, how it ends, and what it is about.
+/// A kind of finding: its stable name, and how it ends. What it means is in `diagnostic::explained`.
 #[derive(Debug, PartialEq, Eq)]
 pub struct Code {
     /// Kebab-case, stable, unique.
     pub id: &'static str,
     /// How it ends.
     pub severity: Severity,
-    /// One sentence.
-    pub describes: &'static str,
 }
 
 impl Code {
     /// A stop: outside the hospital's limits.
-    pub(super) const fn beyond(id: &'static str, describes: &'static str) -> Self {
-        Self { id, severity: Severity::Stop(Stop::Beyond), describes }
+    pub(super) const fn beyond(id: &'static str) -> Self {
+        Self { id, severity: Severity::Stop(Stop::Beyond) }
     }
 
     /// A stop: cannot be computed truthfully.
-    pub(super) const fn impossible(id: &'static str, describes: &'static str) -> Self {
-        Self { id, severity: Severity::Stop(Stop::Impossible), describes }
+    pub(super) const fn impossible(id: &'static str) -> Self {
+        Self { id, severity: Severity::Stop(Stop::Impossible) }
     }
 
     /// Needs a written reason.
-    pub(super) const fn justify(id: &'static str, describes: &'static str) -> Self {
-        Self { id, severity: Severity::Justify, describes }
+    pub(super) const fn justify(id: &'static str) -> Self {
+        Self { id, severity: Severity::Justify }
     }
 
     /// A note.
-    pub(super) const fn note(id: &'static str, describes: &'static str) -> Self {
-        Self { id, severity: Severity::Note, describes }
+    pub(super) const fn note(id: &'static str) -> Self {
+        Self { id, severity: Severity::Note }
+    }
+
+    /// What it means, why it matters, and what to do about it.
+    #[must_use]
+    pub fn explanation(&self) -> Option<&'static Explanation> {
+        CodeFamily::Finding.explained(self.id)
     }
 
     /// A finding of this kind.

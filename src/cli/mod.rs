@@ -15,6 +15,7 @@ mod dose;
 mod drawing;
 mod entry_file;
 mod example;
+mod explain;
 mod formulary;
 mod input;
 #[cfg(feature = "journal")]
@@ -97,6 +98,8 @@ enum Command {
     #[cfg(feature = "journal")]
     #[command(subcommand)]
     Journal(journal::JournalCommand),
+    /// What a code on a screen means, why it matters and what to do
+    Explain(explain::ExplainArgs),
     /// The bedside page: the same work in a browser
     #[cfg(feature = "web")]
     Serve(serve::ServeArgs),
@@ -182,6 +185,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Answer {
         Command::Formulary(command) => formulary::run(&command),
         #[cfg(feature = "journal")]
         Command::Journal(command) => journal::run(&command),
+        Command::Explain(args) => explain::run(&args),
         #[cfg(feature = "web")]
         Command::Serve(args) => serve::run(&args),
         #[cfg(feature = "web")]

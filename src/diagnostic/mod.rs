@@ -4,6 +4,7 @@
 
 use std::ops::Range;
 
+pub mod explained;
 pub mod json;
 mod private;
 mod source;

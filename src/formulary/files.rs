@@ -18,7 +18,7 @@ pub(super) const APPROVAL: &str = "approval.yaml";
 const NEEDED: [&str; 3] = ["formulary.yaml", "areas.yaml", "equipment.yaml"];
 
 /// Every YAML file of a formulary, by its path from the folder on, sorted.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Files {
     /// The folder as a person named it.
     pub(super) folder: String,
@@ -29,7 +29,7 @@ pub struct Files {
 }
 
 /// A file that could not be read: while there is one that was not taken out, nothing can be used.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Unreadable {
     path: String,
     why: Fault,
@@ -134,6 +134,15 @@ impl Files {
     #[must_use]
     pub fn without_approval(mut self) -> Self {
         self.files.retain(|(path, _)| path != APPROVAL);
+        self
+    }
+
+    /// The same files with another text of one of them, or with one more.
+    pub(super) fn with_text(mut self, path: &str, text: String) -> Self {
+        match self.files.binary_search_by(|(known, _)| known.as_str().cmp(path)) {
+            Ok(at) => self.files[at].1 = text,
+            Err(at) => self.files.insert(at, (path.to_owned(), text)),
+        }
         self
     }
 

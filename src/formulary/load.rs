@@ -64,7 +64,7 @@ pub struct DrugText<'f> {
     pub read: Result<&'f Drug, &'f [Fault]>,
 }
 
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct DrugFile {
     path: String,
     /// The name that the file's own name says.
@@ -131,15 +131,7 @@ impl Formulary {
             })
         });
         let fingerprint = files.fingerprint();
-        let mut faults = Vec::new();
-        let approval = policy.as_ref().is_some_and(|policy| !policy.demonstration).then(|| files.text(APPROVAL));
-        let approval = match approval {
-            Some(text) => standing(text, &fingerprint, &mut faults),
-            None => Some((Standing::Demonstration, None)),
-        };
-        if !faults.is_empty() {
-            faulty.push((files.source(APPROVAL), faults));
-        }
+        let approval = approval_in(&files, demonstration, &fingerprint, &mut faulty);
         let drugs = files.files.iter().filter_map(|(path, _)| DrugFile::of(path)).collect();
         match (policy, areas, equipment, approval, faulty.is_empty()) {
             (Some(policy), Some(areas), Some(equipment), Some((standing, approval)), true) => {
@@ -148,6 +140,33 @@ impl Formulary {
             }
             _ => Err((files, Faulty(faulty))),
         }
+    }
+
+    /// The same formulary with another text of one file. Where that is a drug, only its file is read again.
+    ///
+    /// # Errors
+    /// [`Faulty`], as for a folder.
+    pub fn with_text(&self, path: &str, text: String) -> Result<Self, Faulty> {
+        let files = self.files.clone().with_text(path, text);
+        if !self.drugs.iter().any(|drug| drug.path == path) {
+            return Self::of(files);
+        }
+        let fingerprint = files.fingerprint();
+        let mut faulty = Vec::new();
+        let approval = approval_in(&files, self.policy.demonstration, &fingerprint, &mut faulty);
+        let Some((standing, approval)) = approval.filter(|_| faulty.is_empty()) else { return Err(Faulty(faulty)) };
+        let again = |drug: &DrugFile| if drug.path == path { drug.unread() } else { drug.clone() };
+        Ok(Self {
+            files,
+            policy: self.policy.clone(),
+            areas: self.areas.clone(),
+            equipment: self.equipment.clone(),
+            fingerprint,
+            standing,
+            approval,
+            drugs: self.drugs.iter().map(again).collect(),
+            names: OnceLock::new(),
+        })
     }
 
     fn of(files: Files) -> Result<Self, Faulty> {
@@ -367,6 +386,28 @@ impl DrugFile {
         let name = path.strip_prefix("drugs/")?.strip_suffix(".yaml")?.replace('-', " ");
         Some(Self { path: path.to_owned(), name, read: OnceLock::new() })
     }
+
+    fn unread(&self) -> Self {
+        Self { path: self.path.clone(), name: self.name.clone(), read: OnceLock::new() }
+    }
+}
+
+/// Whether these bytes are approved; a demonstration never is. Nothing where the approval cannot be read.
+fn approval_in(
+    files: &Files,
+    demonstration: bool,
+    fingerprint: &Fingerprint,
+    faulty: &mut Vec<(Source, Vec<Fault>)>,
+) -> Option<(Standing, Option<Approval>)> {
+    if demonstration {
+        return Some((Standing::Demonstration, None));
+    }
+    let mut faults = Vec::new();
+    let approval = standing(files.text(APPROVAL), fingerprint, &mut faults);
+    if !faults.is_empty() {
+        faulty.push((files.source(APPROVAL), faults));
+    }
+    approval
 }
 
 /// Names are looked up in small letters, with single spaces.

@@ -2,6 +2,7 @@
 
 use crate::between::Between;
 use crate::browser::{Drivers, NOT_ASKED};
+use crate::common::tools::{BROWSER, missing};
 use crate::served::Served;
 use crate::shift::opens_a_case;
 use crate::ward::{IDOWU, READ, TAMM, Ward, with};
@@ -38,6 +39,9 @@ async fn second_browsers_traffic(name: &str, first: &[(&str, &str)]) -> Vec<Stri
 // hazard: H-INDEPENDENCE
 #[tokio::test(flavor = "multi_thread")]
 async fn the_second_browser_is_sent_the_same_whatever_the_first_person_entered() {
+    if missing(&BROWSER) {
+        return;
+    }
     let one = second_browsers_traffic("browser-blind-one", READ).await;
     let planted =
         [("patient.identifiers[1]", "ZZ-PLANTED"), ("dose", "0.0731 mcg/kg/min"), ("patient.weight", "91.7 kg")];

@@ -2,7 +2,7 @@
 
 use std::io::{BufRead as _, BufReader};
 use std::net::SocketAddr;
-use std::process::{Child, Command, Stdio};
+use std::process::{Child, Stdio};
 use std::time::{Duration, Instant};
 
 use fantoccini::elements::Element;
@@ -10,6 +10,8 @@ use fantoccini::key::Key;
 use fantoccini::{Client, ClientBuilder, Locator};
 use hyper_util::client::legacy::connect::HttpConnector;
 use serde_json::{Value, json};
+
+use crate::common::tools::CHROMEDRIVER;
 
 /// Somebody waits so long for something to happen, on a machine that is busy.
 const PATIENCE: Duration = Duration::from_secs(60);
@@ -30,12 +32,13 @@ pub(crate) struct Person {
 
 impl Drivers {
     pub(crate) fn start() -> Self {
-        let mut process = Command::new("chromedriver")
+        let mut process = CHROMEDRIVER
+            .command()
             .arg("--port=0")
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
             .spawn()
-            .expect("chromedriver is installed");
+            .expect("its test asks for it");
         let mut lines = BufReader::new(process.stdout.take().expect("its output")).lines();
         let port = lines.by_ref().map_while(Result::ok).find_map(|line| {
             line.split_once("successfully on port ").and_then(|(_, port)| port.trim_end_matches('.').parse().ok())

@@ -8,6 +8,7 @@ use countersign::upkeep::approval::Proposal;
 
 use crate::browser::{Drivers, Person};
 use crate::common::house::House;
+use crate::common::tools::{BROWSER, missing};
 use crate::looked_at::looked_at;
 use crate::served::Served;
 use crate::ward::{IDOWU, TAMM, Ward};
@@ -62,6 +63,9 @@ async fn sees_each(person: &Person, pages: &[(&str, &str, &str)]) {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn every_page_of_the_pharmacist_is_looked_at() {
+    if missing(&BROWSER) {
+        return;
+    }
     let ward = Ward::new("browser-keeping");
     let now = Moment::now();
     hire(&ward, now);
@@ -100,6 +104,9 @@ async fn every_page_of_the_pharmacist_is_looked_at() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_proposal_is_typed_blind_and_approved() {
+    if missing(&BROWSER) {
+        return;
+    }
     let ward = Ward::new("browser-approval");
     std::fs::remove_dir_all(&ward.journal).expect("ours");
     let now = Moment::now();

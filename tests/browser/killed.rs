@@ -2,12 +2,16 @@
 
 use crate::browser::{Drivers, NOT_ASKED};
 use crate::caller::Caller;
+use crate::common::tools::{BROWSER, missing};
 use crate::served::Served;
 use crate::shift::opens_a_case;
 use crate::ward::{IDOWU, READ, TAMM, Ward};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn what_was_typed_is_still_in_the_form_and_the_session_has_ended() {
+    if missing(&BROWSER) {
+        return;
+    }
     let ward = Ward::new("browser-killed");
     let (mut served, drivers) = (Served::new(&ward), Drivers::start());
     let idowu = drivers.person(served.address, false).await;

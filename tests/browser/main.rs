@@ -1,5 +1,4 @@
-//! The bedside page as people use it: the program serves, Chromium shows, several people work at the same time. Where
-//! Chromium or its driver is missing, the tests fail.
+//! The bedside page as people use it: the program serves, Chromium shows, several people work at the same time.
 
 #[path = "../it/web/ward.rs"]
 #[allow(dead_code, reason = "what the tests without a browser need besides")]

@@ -1,6 +1,7 @@
 //! What happens on a shift, by two people at two browsers.
 
 use crate::browser::{Drivers, NOT_ASKED, Person};
+use crate::common::tools::{BROWSER, missing};
 use crate::looked_at::looked_at;
 use crate::served::Served;
 use crate::ward::{IDOWU, READ, TAMM, Ward, with};
@@ -16,6 +17,9 @@ pub(crate) async fn opens_a_case(person: &Person) -> String {
 // hazard: H-INDEPENDENCE
 #[tokio::test(flavor = "multi_thread")]
 async fn two_people_agree_read_back_and_keep_the_record_to_its_close() {
+    if missing(&BROWSER) {
+        return;
+    }
     let ward = Ward::new("browser-agree");
     let (served, drivers) = (Served::new(&ward), Drivers::start());
     let (idowu, tamm) = (drivers.person(served.address, false).await, drivers.person(served.address, true).await);
@@ -94,6 +98,9 @@ async fn two_people_agree_read_back_and_keep_the_record_to_its_close() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn two_people_differ_and_read_it_again() {
+    if missing(&BROWSER) {
+        return;
+    }
     let ward = Ward::new("browser-differ");
     let (served, drivers) = (Served::new(&ward), Drivers::start());
     let (idowu, tamm) = (drivers.person(served.address, false).await, drivers.person(served.address, true).await);
@@ -122,6 +129,9 @@ async fn two_people_differ_and_read_it_again() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn an_emergency_is_entered_alone_and_its_second_check_is_owed() {
+    if missing(&BROWSER) {
+        return;
+    }
     let ward = Ward::new("browser-emergency");
     let (served, drivers) = (Served::new(&ward), Drivers::start());
     let person = drivers.person(served.address, false).await;
@@ -171,6 +181,9 @@ async fn an_emergency_is_entered_alone_and_its_second_check_is_owed() {
 /// By the keyboard alone: no pointer touches the page.
 #[tokio::test(flavor = "multi_thread")]
 async fn the_keyboard_alone_is_enough() {
+    if missing(&BROWSER) {
+        return;
+    }
     use fantoccini::key::Key;
     let ward = Ward::new("browser-keyboard");
     let (served, drivers) = (Served::new(&ward), Drivers::start());
@@ -226,6 +239,9 @@ async fn the_keyboard_alone_is_enough() {
 /// Digits for gloved fingers; and a tablet that was handed over shows nothing of what was on it, not by going back either.
 #[tokio::test(flavor = "multi_thread")]
 async fn the_keypad_writes_what_its_keys_say_and_going_back_after_hand_over_shows_nothing() {
+    if missing(&BROWSER) {
+        return;
+    }
     let ward = Ward::new("browser-keypad");
     let (served, drivers) = (Served::new(&ward), Drivers::start());
     let person = drivers.person(served.address, false).await;

@@ -3,17 +3,21 @@
 use std::fs;
 use std::process::Command;
 
+use crate::common::tools::{CURL, missing};
 use crate::served::Served;
 use crate::ward::Ward;
 
 fn curl(arguments: &[&str]) -> (i32, String) {
-    let said = Command::new("curl").args(["--silent", "--show-error", "--include"]).args(arguments).output();
-    let said = said.expect("curl is installed");
+    let said = CURL.command().args(["--silent", "--show-error", "--include"]).args(arguments).output();
+    let said = said.expect("its test asks for it");
     (said.status.code().unwrap_or(-1), String::from_utf8_lossy(&said.stdout).into_owned())
 }
 
 #[test]
 fn it_is_served_over_tls_with_the_certificate_that_was_given() {
+    if missing(&[CURL]) {
+        return;
+    }
     let ward = Ward::new("tls");
     let made = rcgen::generate_simple_self_signed(vec!["ward.example".to_owned()]).expect("a certificate");
     let folder = ward.journal.parent().expect("its folder");

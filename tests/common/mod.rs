@@ -3,6 +3,7 @@
 
 pub(crate) mod house;
 pub(crate) mod set_up;
+pub(crate) mod tools;
 
 use std::ffi::OsStr;
 use std::fs;
@@ -148,6 +149,21 @@ pub(crate) fn folder(name: &str) -> PathBuf {
     }
     fs::create_dir_all(&folder).expect("the target folder can be written");
     folder
+}
+
+/// Copies a folder with all that is in it, and its permissions.
+pub(crate) fn copy(from: &Path, to: &Path) {
+    fs::create_dir_all(to).expect("our own folder");
+    for item in fs::read_dir(from).expect("it was made") {
+        let item = item.expect("it can be listed");
+        let to = to.join(item.file_name());
+        if item.path().is_dir() {
+            copy(&item.path(), &to);
+        } else {
+            fs::copy(item.path(), &to).expect("our own folder");
+        }
+    }
+    fs::set_permissions(to, fs::metadata(from).expect("it was made").permissions()).expect("our own folder");
 }
 
 /// A file of the folder `examples`.

@@ -1,7 +1,7 @@
 //! The folders of the program in the order in which data flows through them: an arrow may only point to an earlier one.
 //! And what else holds for every source file.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -128,11 +128,13 @@ fn nothing_is_unwrapped_outside_tests() {
     }
 }
 
+// What people write is read with its places by one file; the program's own explanations are read by serde.
 #[test]
 fn one_file_knows_the_reader_of_yaml() {
     let knows: Vec<String> =
         sources().into_iter().filter(|source| has_word(&source.code, "serde_yaml")).map(|source| source.path).collect();
-    assert_eq!(knows, ["document/yaml.rs"]);
+    let knows: BTreeSet<String> = knows.into_iter().collect();
+    assert_eq!(knows, ["diagnostic/explained.rs", "document/yaml.rs"].map(str::to_owned).into());
 }
 
 impl Source {

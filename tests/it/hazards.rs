@@ -1,4 +1,4 @@
-//! Every hazard of the table in DEVELOPERS.md has a test that carries its id, and no test carries another.
+//! Every hazard of the table in docs/design/hazards.md has a test that carries its id, and no test carries another.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -12,7 +12,7 @@ fn root() -> &'static Path {
 
 /// The ids of the table, with the rest of their rows.
 fn table() -> BTreeMap<String, Vec<String>> {
-    let text = fs::read_to_string(root().join("DEVELOPERS.md")).expect("it is there");
+    let text = fs::read_to_string(root().join("docs/design/hazards.md")).expect("it is there");
     let rows = text.lines().filter(|line| line.starts_with("| H-"));
     rows.map(|row| {
         let mut cells = row.trim_matches('|').split('|').map(|cell| cell.trim().to_owned());

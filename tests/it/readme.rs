@@ -111,34 +111,72 @@ fn the_case_of_the_readme_goes_from_the_first_person_to_the_last_drop() {
     let _ = std::fs::remove_dir_all(&folder);
 }
 
-// Every one-person sum that the README shows with its formulary, as it is written there.
+/// Every command of a page's code blocks, a line that ends with a backslash joined with the next.
+fn commands(page: &str) -> Vec<String> {
+    let text = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(page)).expect("a page");
+    let text = text.replace("\\\n", " ");
+    let inside = text.split("```").skip(1).step_by(2);
+    inside.flat_map(str::lines).filter(|line| line.starts_with("countersign ")).map(str::to_owned).collect()
+}
+
+fn program(folder: &Path, words: &[String]) -> (Option<i32>, String) {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_countersign"));
+    let said = command.current_dir(folder).args(words).stdin(Stdio::null()).output().expect("the program starts");
+    (said.status.code(), String::from_utf8_lossy(&[said.stdout, said.stderr].concat()).into_owned())
+}
+
+// Every one-person sum that a page shows with its formulary, as it is written there.
 #[test]
-fn every_sum_of_the_readme_runs_as_written() {
-    let text = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/README.md")).expect("it is there");
-    let shown = text.lines().filter(|line| {
-        ["countersign prepare", "countersign strengths", "countersign delivery"]
-            .iter()
-            .any(|command| line.starts_with(command))
-    });
+fn every_sum_of_the_pages_runs_as_written() {
     let mut ran = 0;
-    for line in shown {
-        let said =
-            Command::new(env!("CARGO_BIN_EXE_countersign")).args(&shell_words(line)[1..]).output().expect("it starts");
-        let text = String::from_utf8(said.stdout).expect("UTF-8");
-        assert_eq!(said.status.code(), Some(0), "{line}: {text}");
-        assert!(
-            text.contains("not double-checked")
-                || text.contains(
-                    "is a
-reason to change a rate"
-                )
-                || text.contains(
-                    "a reason to change a
-rate"
-                ),
-            "{text}"
-        );
+    for line in ["docs/preparing.md", "docs/delivery.md"].map(commands).concat() {
+        let (code, said) = program(Path::new(env!("CARGO_MANIFEST_DIR")), &shell_words(&line)[1..]);
+        assert_eq!(code, Some(0), "{line}: {said}");
+        let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(said.contains("not double-checked") || said.contains("a reason to change a rate"), "{said}");
         ran += 1;
     }
-    assert_eq!(ran, 4, "commands of the README");
+    assert_eq!(ran, 4, "commands of the pages");
+}
+
+// The pharmacist's quarter hour, up to the signatures: a demonstration is never signed.
+#[test]
+fn the_quarter_hour_of_the_pharmacist_runs_as_written() {
+    let folder = std::env::temp_dir().join(format!("countersign-quarter-{}", std::process::id()));
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    std::fs::create_dir_all(folder.join("examples")).expect("room for a folder");
+    std::fs::copy(root.join("examples/many.jsonl"), folder.join("examples/many.jsonl")).expect("an example");
+    let copied = Command::new("cp").arg("-r").args([root.join("formulary"), folder.join("ours")]).status();
+    assert!(copied.expect("cp").success());
+    let lines = commands("README.md");
+    let steps: Vec<&String> =
+        lines.iter().filter(|line| line.contains("formulary ") && line.contains("ours")).collect();
+    assert_eq!(steps.len(), 6, "{steps:?}");
+    for line in &steps[..4] {
+        let words = shell_words(line.split(" #").next().unwrap_or(line));
+        let (code, said) = program(&folder, &words[1..]);
+        assert_eq!(code, Some(0), "{line}: {said}");
+    }
+    assert!(steps[4].contains("formulary sign ours") && steps[5].contains("formulary approve ours"));
+    let _ = std::fs::remove_dir_all(&folder);
+}
+
+// Each command that a page shows is one of the program's, with options that it has: with `--help` it says so.
+#[test]
+fn every_command_of_the_pages_is_a_command() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let docs = std::fs::read_dir(root.join("docs")).expect("docs").map(|page| page.expect("a page").file_name());
+    let docs =
+        docs.filter_map(|name| name.to_str().filter(|name| name.ends_with(".md")).map(|name| format!("docs/{name}")));
+    let mut seen = 0;
+    for page in docs.chain(["README.md", "examples/README.md", "formulary/README.md"].map(str::to_owned)) {
+        for line in commands(&page) {
+            let mut words = shell_words(line.split(" #").next().unwrap_or(&line));
+            words.push("--help".to_owned());
+            let (code, said) = program(root, &words[1..]);
+            assert_eq!(code, Some(0), "{page}: {line}: {said}");
+            seen += 1;
+        }
+    }
+    assert!(seen > 30, "{seen} commands");
 }

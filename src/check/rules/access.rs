@@ -7,9 +7,8 @@ use crate::formulary::Band;
 use crate::infusion::Computed;
 use crate::quantity::{Concentration, Strength};
 
-static HARD: Code = Code::beyond("peripheral-above-hard-maximum", "The solution is too strong for a peripheral vein.");
-static SOFT: Code =
-    Code::justify("peripheral-above-soft-maximum", "The solution is stronger than usual for a peripheral vein.");
+static HARD: Code = Code::beyond("peripheral-above-hard-maximum");
+static SOFT: Code = Code::justify("peripheral-above-soft-maximum");
 
 pub(super) const RULE: Rule = Rule { codes: &[&HARD, &SOFT], judges: Judges::Entry, check };
 

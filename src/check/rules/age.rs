@@ -6,9 +6,9 @@ use crate::formulary::{Band, Side};
 use crate::infusion::Computed;
 use crate::quantity::Age;
 
-static OUTSIDE: Code = Code::beyond("age-outside", "The limits are meant for patients of another age.");
-static NOT_GIVEN: Code = Code::note("age-not-given", "The limits are for an age range, and no age is given.");
-static BEFORE_BIRTH: Code = Code::impossible("age-before-birth", "The date of birth lies after the entry.");
+static OUTSIDE: Code = Code::beyond("age-outside");
+static NOT_GIVEN: Code = Code::note("age-not-given");
+static BEFORE_BIRTH: Code = Code::impossible("age-before-birth");
 
 pub(super) const RULE: Rule = Rule { codes: &[&OUTSIDE, &NOT_GIVEN, &BEFORE_BIRTH], judges: Judges::Entry, check };
 

@@ -5,7 +5,7 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::quantity::{duration, exact_or_about};
 
-static SLOW: Code = Code::note("arrival-slow", "The first drug takes long through the dead space at this rate.");
+static SLOW: Code = Code::note("arrival-slow");
 
 pub(super) const RULE: Rule = Rule { codes: &[&SLOW], judges: Judges::Rate, check };
 

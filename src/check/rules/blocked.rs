@@ -8,9 +8,8 @@ use crate::infusion::Computed;
 use crate::infusion::rate::volume_of;
 use crate::quantity::exact_or_about;
 
-static LATE: Code = Code::note("alarm-late", "A blocked line may be alarmed at late at this rate.");
-static BOLUS: Code =
-    Code::note("stored-bolus-above-limit", "A blocked line may store more than the soft limit of a bolus.");
+static LATE: Code = Code::note("alarm-late");
+static BOLUS: Code = Code::note("stored-bolus-above-limit");
 
 pub(super) const RULE: Rule = Rule { codes: &[&LATE, &BOLUS], judges: Judges::Rate, check };
 

@@ -7,17 +7,16 @@ use crate::formulary::{Band, BolusLimits, Side};
 use crate::infusion::Computed;
 use crate::quantity::BolusDose;
 
-static NOT_ALLOWED: Code =
-    Code::beyond("bolus-not-allowed", "The formulary has no bolus from the driver for this use.");
-static UNIT: Code = Code::beyond("bolus-unit-not-local", "The bolus is in another unit than the formulary's one unit.");
-static ABOVE_HARD: Code = Code::beyond("bolus-above-hard-limit", "The bolus is above its hard limit.");
-static BELOW_HARD: Code = Code::beyond("bolus-below-hard-limit", "The bolus is below its hard lower limit.");
-static ABOVE_SOFT: Code = Code::justify("bolus-above-soft-limit", "The bolus is above its soft limit.");
-static BELOW_SOFT: Code = Code::justify("bolus-below-soft-limit", "The bolus is below its soft lower limit.");
-static TOO_FAST: Code = Code::beyond("bolus-too-fast", "The bolus is given in less than its shortest time.");
-static TOO_SLOW: Code = Code::justify("bolus-too-slow", "The bolus is given over more than its longest time.");
-static OUTSIDE_DRIVER: Code = Code::beyond("bolus-outside-driver", "The driver cannot give the bolus in this time.");
-static MORE_THAN_LEFT: Code = Code::beyond("bolus-more-than-left", "The bolus is more than the syringe holds.");
+static NOT_ALLOWED: Code = Code::beyond("bolus-not-allowed");
+static UNIT: Code = Code::beyond("bolus-unit-not-local");
+static ABOVE_HARD: Code = Code::beyond("bolus-above-hard-limit");
+static BELOW_HARD: Code = Code::beyond("bolus-below-hard-limit");
+static ABOVE_SOFT: Code = Code::justify("bolus-above-soft-limit");
+static BELOW_SOFT: Code = Code::justify("bolus-below-soft-limit");
+static TOO_FAST: Code = Code::beyond("bolus-too-fast");
+static TOO_SLOW: Code = Code::justify("bolus-too-slow");
+static OUTSIDE_DRIVER: Code = Code::beyond("bolus-outside-driver");
+static MORE_THAN_LEFT: Code = Code::beyond("bolus-more-than-left");
 
 pub(super) const RULE: Rule = Rule {
     codes: &[

@@ -8,8 +8,8 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::entry::{Patient, Sex};
 use crate::infusion::Computed;
 
-static AGE: Code = Code::justify("weight-unlikely-for-age", "Hardly anybody of this age and sex weighs that.");
-static HEIGHT: Code = Code::justify("weight-unlikely-for-height", "Hardly anybody of this height weighs that.");
+static AGE: Code = Code::justify("weight-unlikely-for-age");
+static HEIGHT: Code = Code::justify("weight-unlikely-for-height");
 
 pub(super) const RULE: Rule = Rule { codes: &[&AGE, &HEIGHT], judges: Judges::Entry, check };
 

@@ -7,7 +7,7 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::quantity::Ratio;
 
-static SAME: Code = Code::note("same-number-twice", "Two fields hold the same number, and another finding was made.");
+static SAME: Code = Code::note("same-number-twice");
 
 pub(super) const RULE: Rule = Rule { codes: &[&SAME], judges: Judges::Entry, check };
 

@@ -5,14 +5,11 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::rate::NoRate;
 use crate::infusion::{Computed, NoSum};
 
-static KINDS_DIFFER: Code =
-    Code::impossible("dose-and-strength-differ-in-kind", "Dose and strength count different things.");
-static MISSING: Code = Code::impossible("size-missing", "The dose needs a weight, height, sex or age that is missing.");
-static ROUNDS_TO_NOTHING: Code =
-    Code::impossible("rate-rounds-to-nothing", "The rate is less than half a step of the driver.");
-static TOO_FAR_APART: Code = Code::impossible("numbers-too-far-apart", "The numbers are too far apart to be real.");
-static NOTHING_LEFT: Code =
-    Code::impossible("nothing-left-to-infuse", "Filling the line takes all that can be pushed out.");
+static KINDS_DIFFER: Code = Code::impossible("dose-and-strength-differ-in-kind");
+static MISSING: Code = Code::impossible("size-missing");
+static ROUNDS_TO_NOTHING: Code = Code::impossible("rate-rounds-to-nothing");
+static TOO_FAR_APART: Code = Code::impossible("numbers-too-far-apart");
+static NOTHING_LEFT: Code = Code::impossible("nothing-left-to-infuse");
 
 pub(super) const RULE: Rule = Rule {
     codes: &[&KINDS_DIFFER, &MISSING, &ROUNDS_TO_NOTHING, &TOO_FAR_APART, &NOTHING_LEFT],

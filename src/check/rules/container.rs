@@ -4,7 +4,7 @@ use crate::check::finding::Code;
 use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 
-static NOT_TAKEN: Code = Code::beyond("container-not-taken", "The driver does not take this syringe or bag.");
+static NOT_TAKEN: Code = Code::beyond("container-not-taken");
 
 pub(super) const RULE: Rule = Rule { codes: &[&NOT_TAKEN], judges: Judges::Entry, check };
 

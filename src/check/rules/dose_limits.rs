@@ -7,14 +7,12 @@ use crate::formulary::{Band, DoseLimits, Side};
 use crate::infusion::Computed;
 use crate::quantity::{DoseRate, Ratio};
 
-static ABOVE_HARD: Code = Code::beyond("dose-above-hard-limit", "The dose is above the hard limit of its phase.");
-static BELOW_HARD: Code = Code::beyond("dose-below-hard-limit", "The dose is below the hard lower limit of its phase.");
-static ABOVE_SOFT: Code = Code::justify("dose-above-soft-limit", "The dose is above the soft limit of its phase.");
-static BELOW_SOFT: Code =
-    Code::justify("dose-below-soft-limit", "The dose is below the soft lower limit of its phase.");
+static ABOVE_HARD: Code = Code::beyond("dose-above-hard-limit");
+static BELOW_HARD: Code = Code::beyond("dose-below-hard-limit");
+static ABOVE_SOFT: Code = Code::justify("dose-above-soft-limit");
+static BELOW_SOFT: Code = Code::justify("dose-below-soft-limit");
 
-static FAR_BELOW: Code =
-    Code::beyond("dose-far-below", "The dose is less than a tenth of the soft lower limit, and no hard one is set.");
+static FAR_BELOW: Code = Code::beyond("dose-far-below");
 
 pub(super) const RULE: Rule =
     Rule { codes: &[&ABOVE_HARD, &BELOW_HARD, &FAR_BELOW, &ABOVE_SOFT, &BELOW_SOFT], judges: Judges::Entry, check };

@@ -5,8 +5,7 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::quantity::Ratio;
 
-static NOT_LOCAL: Code =
-    Code::beyond("dose-unit-not-local", "The dose is in another unit than the formulary's one unit.");
+static NOT_LOCAL: Code = Code::beyond("dose-unit-not-local");
 
 pub(super) const RULE: Rule = Rule { codes: &[&NOT_LOCAL], judges: Judges::Entry, check };
 

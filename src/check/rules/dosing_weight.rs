@@ -4,11 +4,9 @@ use crate::check::finding::Code;
 use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 
-static NOT_OFFERED: Code = Code::beyond("dosing-weight-not-local", "The formulary counts this dose by another weight.");
-static CAPPED: Code =
-    Code::note("dosing-weight-capped", "The formula gives more than the actual weight, which counts instead.");
-static DERIVED: Code =
-    Code::note("dosing-weight-derived", "The dose is counted by a weight or surface that was worked out.");
+static NOT_OFFERED: Code = Code::beyond("dosing-weight-not-local");
+static CAPPED: Code = Code::note("dosing-weight-capped");
+static DERIVED: Code = Code::note("dosing-weight-derived");
 
 pub(super) const RULE: Rule = Rule { codes: &[&NOT_OFFERED, &CAPPED, &DERIVED], judges: Judges::Entry, check };
 

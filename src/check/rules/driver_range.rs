@@ -5,8 +5,8 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::quantity::exact_or_about;
 
-static BELOW: Code = Code::beyond("rate-below-driver", "The rate is below the driver's smallest.");
-static ABOVE: Code = Code::beyond("rate-above-driver", "The rate is above the driver's largest.");
+static BELOW: Code = Code::beyond("rate-below-driver");
+static ABOVE: Code = Code::beyond("rate-above-driver");
 
 pub(super) const RULE: Rule = Rule { codes: &[&BELOW, &ABOVE], judges: Judges::Entry, check };
 

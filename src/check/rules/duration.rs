@@ -5,9 +5,8 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::formulary::Side;
 use crate::infusion::Computed;
 
-static TOO_LONG: Code = Code::justify("planned-too-long", "The infusion is planned for longer than this use allows.");
-static TOO_SHORT: Code =
-    Code::justify("planned-too-short", "The infusion is planned for less time than this use asks for.");
+static TOO_LONG: Code = Code::justify("planned-too-long");
+static TOO_SHORT: Code = Code::justify("planned-too-short");
 
 pub(super) const RULE: Rule = Rule { codes: &[&TOO_LONG, &TOO_SHORT], judges: Judges::Entry, check };
 

@@ -4,8 +4,8 @@ use crate::check::finding::Code;
 use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 
-static ABOVE_USABLE: Code = Code::beyond("fill-above-usable", "More is filled in than the container holds usably.");
-static ABOVE_LABEL: Code = Code::impossible("fill-above-label", "More is filled in than the label says was made.");
+static ABOVE_USABLE: Code = Code::beyond("fill-above-usable");
+static ABOVE_LABEL: Code = Code::impossible("fill-above-label");
 
 pub(super) const RULE: Rule = Rule { codes: &[&ABOVE_USABLE, &ABOVE_LABEL], judges: Judges::Entry, check };
 

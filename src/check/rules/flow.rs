@@ -6,8 +6,8 @@ use crate::formulary::{Band, Side};
 use crate::infusion::Computed;
 use crate::quantity::{FlowRate, Ratio, exact_or_about};
 
-static HARD: Code = Code::beyond("flow-beyond-hard-limit", "The rate is outside a hard limit on the rate itself.");
-static SOFT: Code = Code::justify("flow-beyond-soft-limit", "The rate is outside a soft limit on the rate itself.");
+static HARD: Code = Code::beyond("flow-beyond-hard-limit");
+static SOFT: Code = Code::justify("flow-beyond-soft-limit");
 
 pub(super) const RULE: Rule = Rule { codes: &[&HARD, &SOFT], judges: Judges::Entry, check };
 

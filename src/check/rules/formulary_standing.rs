@@ -5,11 +5,10 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::formulary::Standing;
 use crate::infusion::Computed;
 
-static UNAPPROVED: Code = Code::beyond("formulary-unapproved", "The formulary was not approved by two pharmacists.");
-static ALTERED: Code = Code::beyond("formulary-altered", "The formulary was changed after its approval.");
-static REVIEW_OVERDUE: Code =
-    Code::justify("review-overdue", "The drug's limits are past the day from which the pharmacist asks for a reason.");
-static REVIEW_PAST: Code = Code::note("review-past", "The drug's limits are past their review date.");
+static UNAPPROVED: Code = Code::beyond("formulary-unapproved");
+static ALTERED: Code = Code::beyond("formulary-altered");
+static REVIEW_OVERDUE: Code = Code::justify("review-overdue");
+static REVIEW_PAST: Code = Code::note("review-past");
 
 pub(super) const RULE: Rule =
     Rule { codes: &[&UNAPPROVED, &ALTERED, &REVIEW_OVERDUE, &REVIEW_PAST], judges: Judges::Entry, check };

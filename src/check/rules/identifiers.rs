@@ -5,9 +5,8 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::entry::Identifiers;
 use crate::infusion::Computed;
 
-static PENDING: Code = Code::note("identifiers-pending", "The patient's identifiers are to follow.");
-static TOO_FEW: Code =
-    Code::beyond("identifiers-too-few", "The patient has fewer identifiers than the house asks for.");
+static PENDING: Code = Code::note("identifiers-pending");
+static TOO_FEW: Code = Code::beyond("identifiers-too-few");
 
 pub(super) const RULE: Rule = Rule { codes: &[&PENDING, &TOO_FEW], judges: Judges::Entry, check };
 

@@ -6,9 +6,8 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::quantity::{Ratio, TooLarge};
 
-static INCONSISTENT: Code =
-    Code::impossible("label-inconsistent", "Amount, volume and strength on the label contradict each other.");
-static ROUNDED: Code = Code::note("label-strength-rounded", "The strength on the label is amount / volume, rounded.");
+static INCONSISTENT: Code = Code::impossible("label-inconsistent");
+static ROUNDED: Code = Code::note("label-strength-rounded");
 
 pub(super) const RULE: Rule = Rule { codes: &[&INCONSISTENT, &ROUNDED], judges: Judges::Entry, check };
 

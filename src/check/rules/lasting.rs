@@ -5,7 +5,7 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::quantity::duration;
 
-static RUNS_EMPTY: Code = Code::note("runs-empty-early", "The syringe runs empty before the planned end.");
+static RUNS_EMPTY: Code = Code::note("runs-empty-early");
 
 pub(super) const RULE: Rule = Rule { codes: &[&RUNS_EMPTY], judges: Judges::Rate, check };
 

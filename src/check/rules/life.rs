@@ -5,14 +5,10 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::quantity::{Moment, Quantity};
 
-static CONTRADICT: Code = Code::impossible(
-    "times-contradict",
-    "It was drawn up after it is to start, or it is to start long before it is entered.",
-);
-static EXPIRED: Code = Code::beyond("solution-expired", "The solution is too old at the start, or by now.");
-static EXPIRES_IN_PLAN: Code =
-    Code::justify("solution-expires-in-plan", "The solution gets too old before the planned end.");
-static EXPIRES: Code = Code::note("solution-expires", "The solution gets too old before the syringe is empty.");
+static CONTRADICT: Code = Code::impossible("times-contradict");
+static EXPIRED: Code = Code::beyond("solution-expired");
+static EXPIRES_IN_PLAN: Code = Code::justify("solution-expires-in-plan");
+static EXPIRES: Code = Code::note("solution-expires");
 
 pub(super) const RULE: Rule =
     Rule { codes: &[&CONTRADICT, &EXPIRED, &EXPIRES_IN_PLAN, &EXPIRES], judges: Judges::Entry, check };

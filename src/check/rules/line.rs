@@ -6,8 +6,8 @@ use crate::entry::LineFilled;
 use crate::formulary::{DriverKind, LineKind};
 use crate::infusion::Computed;
 
-static EMPTY: Code = Code::beyond("line-empty", "The line holds air.");
-static WIDE: Code = Code::note("line-wide", "A standard line is used with a syringe driver.");
+static EMPTY: Code = Code::beyond("line-empty");
+static WIDE: Code = Code::note("line-wide");
 
 pub(super) const RULE: Rule = Rule { codes: &[&EMPTY, &WIDE], judges: Judges::Entry, check };
 

@@ -5,18 +5,15 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::{Computed, NoIndication};
 use crate::quantity::{clip, look_alike};
 
-static DRUG: Code = Code::impossible("drug-unknown", "The drug is not in the formulary.");
-static AREA: Code = Code::impossible("area-unknown", "The area is not in the formulary.");
-static NOT_IN_AREA: Code =
-    Code::impossible("drug-not-in-area", "The formulary has no limits for the drug in this area.");
-static INDICATION: Code =
-    Code::impossible("indication-unknown", "The drug has no indication of this name in this area.");
-static NOT_NAMED: Code =
-    Code::impossible("indication-not-named", "The drug has several indications in this area, and none is named.");
-static PHASE: Code = Code::beyond("phase-without-limits", "The formulary has no limits for this phase.");
-static CONTAINER: Code = Code::impossible("container-unknown", "The syringe or bag is not in the formulary.");
-static LINE: Code = Code::impossible("line-unknown", "The line is not in the formulary.");
-static DRIVER: Code = Code::impossible("driver-unknown", "The driver or pump is not in the formulary.");
+static DRUG: Code = Code::impossible("drug-unknown");
+static AREA: Code = Code::impossible("area-unknown");
+static NOT_IN_AREA: Code = Code::impossible("drug-not-in-area");
+static INDICATION: Code = Code::impossible("indication-unknown");
+static NOT_NAMED: Code = Code::impossible("indication-not-named");
+static PHASE: Code = Code::beyond("phase-without-limits");
+static CONTAINER: Code = Code::impossible("container-unknown");
+static LINE: Code = Code::impossible("line-unknown");
+static DRIVER: Code = Code::impossible("driver-unknown");
 
 pub(super) const RULE: Rule = Rule {
     codes: &[&DRUG, &AREA, &NOT_IN_AREA, &INDICATION, &NOT_NAMED, &PHASE, &CONTAINER, &LINE, &DRIVER],

@@ -9,14 +9,10 @@ use crate::quantity::{Product, Ratio, exact_or_about};
 
 use super::strength_stocked::stocked;
 
-static AMOUNT: Code =
-    Code::impossible("preparation-amount-differs", "The ampoules hold another amount than the label says.");
-static VOLUME: Code =
-    Code::impossible("preparation-volume-differs", "The ampoules do not fit the volume on the label.");
-static NOT_AS_RECIPE: Code =
-    Code::justify("preparation-not-as-recipe", "It was made up in another way than the recipe says.");
-static TOO_SMALL: Code =
-    Code::justify("volume-too-small-to-draw-up", "The volume drawn up is too small to be measured.");
+static AMOUNT: Code = Code::impossible("preparation-amount-differs");
+static VOLUME: Code = Code::impossible("preparation-volume-differs");
+static NOT_AS_RECIPE: Code = Code::justify("preparation-not-as-recipe");
+static TOO_SMALL: Code = Code::justify("volume-too-small-to-draw-up");
 
 pub(super) const RULE: Rule =
     Rule { codes: &[&AMOUNT, &VOLUME, &NOT_AS_RECIPE, &TOO_SMALL], judges: Judges::Entry, check };

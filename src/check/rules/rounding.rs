@@ -5,9 +5,8 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::{Computed, Sum};
 use crate::quantity::{Ratio, exact_or_about, percent};
 
-static LARGE: Code = Code::justify("rounding-large", "Rounding to the driver's step changes the dose by much.");
-static NOTICEABLE: Code =
-    Code::note("rounding-noticeable", "Rounding to the driver's step changes the dose noticeably.");
+static LARGE: Code = Code::justify("rounding-large");
+static NOTICEABLE: Code = Code::note("rounding-noticeable");
 
 pub(super) const RULE: Rule = Rule { codes: &[&LARGE, &NOTICEABLE], judges: Judges::Rate, check };
 

@@ -4,9 +4,9 @@ use crate::check::finding::Code;
 use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 
-static OLD: Code = Code::note("entry-old", "The entry is older than an unstarted one may be in this area.");
+static OLD: Code = Code::note("entry-old");
 
-static EARLY: Code = Code::note("entry-after-check", "The entry's own time lies after the moment of the check.");
+static EARLY: Code = Code::note("entry-after-check");
 
 pub(super) const RULE: Rule = Rule { codes: &[&OLD, &EARLY], judges: Judges::Entry, check };
 

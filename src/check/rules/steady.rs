@@ -5,8 +5,7 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::delivery::sticks_and_slips;
 use crate::infusion::Computed;
 
-static UNSTEADY: Code =
-    Code::note("rate-unsteady", "The rate is below the smallest that a syringe of this size gives steadily.");
+static UNSTEADY: Code = Code::note("rate-unsteady");
 
 pub(super) const RULE: Rule = Rule { codes: &[&UNSTEADY], judges: Judges::Rate, check };
 

@@ -7,14 +7,10 @@ use crate::formulary::{Indication, Stocked};
 use crate::infusion::Computed;
 use crate::quantity::{Concentration, Kind, Ratio};
 
-static OFF_BY_A_FACTOR: Code =
-    Code::beyond("strength-off-by-a-factor", "The strength is a power of ten or 60 away from a stocked one.");
-static OTHER_KIND: Code =
-    Code::impossible("label-of-another-kind", "The label counts something else than the stocked strengths.");
-static NOT_LISTED: Code =
-    Code::beyond("strength-not-listed", "Only listed strengths are allowed here, and this is not one.");
-static NOT_STOCKED: Code =
-    Code::justify("strength-not-stocked", "The strength is not one that is stocked for this use.");
+static OFF_BY_A_FACTOR: Code = Code::beyond("strength-off-by-a-factor");
+static OTHER_KIND: Code = Code::impossible("label-of-another-kind");
+static NOT_LISTED: Code = Code::beyond("strength-not-listed");
+static NOT_STOCKED: Code = Code::justify("strength-not-stocked");
 
 pub(super) const RULE: Rule =
     Rule { codes: &[&OFF_BY_A_FACTOR, &OTHER_KIND, &NOT_LISTED, &NOT_STOCKED], judges: Judges::Entry, check };

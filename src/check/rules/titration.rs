@@ -6,24 +6,16 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
 use crate::infusion::rate::rate_for;
 
-static ABOVE_HARD: Code =
-    Code::beyond("titration-above-hard-limit", "An end of the ordered range is above the hard limit.");
-static BELOW_HARD: Code =
-    Code::beyond("titration-below-hard-limit", "An end of the ordered range is below the hard lower limit.");
-static ABOVE_SOFT: Code =
-    Code::justify("titration-above-soft-limit", "An end of the ordered range is above the soft limit.");
-static BELOW_SOFT: Code =
-    Code::justify("titration-below-soft-limit", "An end of the ordered range is below the soft lower limit.");
-static UNITS_DIFFER: Code =
-    Code::impossible("titration-in-another-unit", "The ordered range is in another unit than the dose.");
-static OUT_OF_ORDER: Code = Code::impossible("titration-out-of-order", "The ordered range ends below where it begins.");
-static DOSE_OUTSIDE: Code = Code::beyond("dose-outside-titration", "The dose lies outside the ordered range.");
-static STEP_TOO_LARGE: Code =
-    Code::justify("titration-step-too-large", "The ordered step is wider than the ordered range.");
-static OUTSIDE_FLOW: Code =
-    Code::justify("titration-beyond-flow-limit", "An end of the ordered range is beyond a limit on the rate itself.");
-static OUTSIDE_DRIVER: Code =
-    Code::justify("titration-outside-driver", "The driver cannot be set to an end of the ordered range.");
+static ABOVE_HARD: Code = Code::beyond("titration-above-hard-limit");
+static BELOW_HARD: Code = Code::beyond("titration-below-hard-limit");
+static ABOVE_SOFT: Code = Code::justify("titration-above-soft-limit");
+static BELOW_SOFT: Code = Code::justify("titration-below-soft-limit");
+static UNITS_DIFFER: Code = Code::impossible("titration-in-another-unit");
+static OUT_OF_ORDER: Code = Code::impossible("titration-out-of-order");
+static DOSE_OUTSIDE: Code = Code::beyond("dose-outside-titration");
+static STEP_TOO_LARGE: Code = Code::justify("titration-step-too-large");
+static OUTSIDE_FLOW: Code = Code::justify("titration-beyond-flow-limit");
+static OUTSIDE_DRIVER: Code = Code::justify("titration-outside-driver");
 
 pub(super) const RULE: Rule = Rule {
     codes: &[

@@ -7,10 +7,8 @@ use crate::formulary::{Band, Side};
 use crate::infusion::Computed;
 use crate::quantity::{BodyMass, Quantity};
 
-static HARD: Code =
-    Code::beyond("weight-beyond-hard-limit", "The weight is outside a hard limit of the area or indication.");
-static SOFT: Code =
-    Code::justify("weight-beyond-soft-limit", "The weight is outside a soft limit of the area or indication.");
+static HARD: Code = Code::beyond("weight-beyond-hard-limit");
+static SOFT: Code = Code::justify("weight-beyond-soft-limit");
 
 pub(super) const RULE: Rule = Rule { codes: &[&HARD, &SOFT], judges: Judges::Entry, check };
 

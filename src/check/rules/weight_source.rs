@@ -6,8 +6,8 @@ use crate::entry::WeightFrom;
 use crate::infusion::Computed;
 use crate::quantity::Per;
 
-static ESTIMATED: Code = Code::note("weight-estimated", "The dose depends on a weight that was estimated.");
-static PROVISIONAL: Code = Code::note("weight-provisional", "The dose depends on a weight that is to be confirmed.");
+static ESTIMATED: Code = Code::note("weight-estimated");
+static PROVISIONAL: Code = Code::note("weight-provisional");
 
 pub(super) const RULE: Rule = Rule { codes: &[&ESTIMATED, &PROVISIONAL], judges: Judges::Entry, check };
 

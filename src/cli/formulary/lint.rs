@@ -1,4 +1,4 @@
-//! `formulary lint`: every problem of every file; and `--fix`, `--explain`.
+//! `formulary lint`: every problem of every file; and `--fix`.
 
 use std::fmt::Write as _;
 
@@ -15,9 +15,6 @@ use crate::upkeep::lint::{self, Counts, Mended};
 
 #[derive(Debug, Args)]
 pub(crate) struct LintArgs {
-    /// Says what a code means, why it matters and what to do about it
-    #[arg(long, value_name = "CODE", conflicts_with_all = ["fix", "deny_warnings"])]
-    explain: Option<String>,
     /// Rewrites the spelling of units and numbers, never a value, and says what was changed
     #[arg(long)]
     fix: bool,
@@ -29,9 +26,6 @@ pub(crate) struct LintArgs {
 }
 
 pub(super) fn run(args: &LintArgs) -> Result<Answer, Refused> {
-    if let Some(code) = &args.explain {
-        return explain(code);
-    }
     let source = args.keep.source();
     let folder = source.folder()?;
     let is_inside = folder.as_os_str() == "demonstration";
@@ -78,19 +72,6 @@ pub(super) fn run(args: &LintArgs) -> Result<Answer, Refused> {
             Answer::text(said, exit).with_diagnostics(report.text(palette()))
         }
     })
-}
-
-fn explain(code: &str) -> Result<Answer, Refused> {
-    match lint::explained(code) {
-        Some(found) => Ok(Answer::text(found.page(), Exit::Proceed)),
-        None => {
-            let near = lint::nearest(code).join(", ");
-            let message = format!("no code is called `{}`", crate::quantity::clip(code));
-            let fault =
-                Fault::new("code-unknown", message).help(format!("write the code as it is shown; near it are: {near}"));
-            Err(Refused::one("--explain", fault))
-        }
-    }
 }
 
 /// Each change in its own line, with its place.

@@ -8,20 +8,20 @@ use super::{Changes, Place};
 
 /// What was typed, by file and place.
 #[derive(Debug, Default)]
-pub struct Answers(BTreeMap<(String, String), String>);
+pub struct Answers(BTreeMap<String, BTreeMap<String, String>>);
 
 const HEAD: [&str; 4] = ["file", "place", "source", "value"];
 
 impl Answers {
     /// Writes down what was typed at a place, in the stead of what was typed there before.
     pub fn put(&mut self, place: &Place, typed: &str) {
-        self.0.insert((place.file.clone(), place.place.clone()), typed.trim().to_owned());
+        self.0.entry(place.file.clone()).or_default().insert(place.place.clone(), typed.trim().to_owned());
     }
 
     /// What was typed at a place.
     #[must_use]
     pub fn of(&self, place: &Place) -> Option<&str> {
-        self.0.get(&(place.file.clone(), place.place.clone())).map(String::as_str)
+        self.0.get(&place.file)?.get(&place.place).map(String::as_str)
     }
 }
 

@@ -8,6 +8,7 @@ mod deeds;
 mod typing;
 
 use std::collections::BTreeMap;
+use std::sync::OnceLock;
 
 use crate::formulary::Formulary;
 
@@ -30,6 +31,8 @@ pub struct Changes {
     /// To be read.
     pub words: Vec<Words>,
     rows: Vec<Row>,
+    /// For each file: it and what it rests on as proposed, read when a value of it is first typed in other letters.
+    read: BTreeMap<String, OnceLock<Option<Formulary>>>,
 }
 
 /// A place whose value is typed anew. Shows neither the old value nor the new one.
@@ -97,7 +100,8 @@ impl Changes {
         for place in &mut typed {
             place.source = source_of(place, &all);
         }
-        Ok(Self { typed, words, rows })
+        let read = rows.iter().map(|row| (row.file.clone(), OnceLock::new())).collect();
+        Ok(Self { typed, words, rows, read })
     }
 
     /// The places where what was typed does not come to what is proposed. `0.5 mg` and `500 mcg` are the same.
@@ -105,6 +109,16 @@ impl Changes {
     pub fn differ(&self, answers: &Answers) -> Vec<&Place> {
         let differs = |place: &&Place| answers.of(place).is_none_or(|typed| !self.comes_to_the_same(place, typed));
         self.typed.iter().filter(differs).collect()
+    }
+
+    /// A file as proposed, with those that it rests on.
+    fn proposed(&self, file: &str) -> Option<&Formulary> {
+        let read = || {
+            let needed = |row: &&Row| row.file == file || !row.file.starts_with("drugs/");
+            let rows: Vec<Row> = self.rows.iter().filter(needed).cloned().collect();
+            Formulary::kept("approval", sheet::files(&rows).ok()?).ok()
+        };
+        self.read.get(file)?.get_or_init(read).as_ref()
     }
 
     /// Reads the file once more with what was typed at the one place, and looks whether anything became otherwise.
@@ -119,16 +133,17 @@ impl Changes {
             return false;
         }
         let as_typed = |row: &Row| {
-            let is_it = row.file == place.file && row.place == place.place;
+            let is_it = row.place == place.place;
             Row { value: if is_it { typed.to_owned() } else { row.value.clone() }, ..row.clone() }
         };
-        let needed = |row: &&Row| row.file == place.file || !row.file.starts_with("drugs/");
-        let read = |rows: Vec<Row>| Formulary::kept("approval", sheet::files(&rows).ok()?).ok();
-        let files = || self.rows.iter().filter(needed);
-        match (read(files().cloned().collect()), read(files().map(as_typed).collect())) {
-            (Some(proposed), Some(typed)) => diff(&proposed, &typed).is_ok_and(|changes| changes.is_empty()),
-            _ => false,
-        }
+        let rows: Vec<Row> = self.rows.iter().filter(|row| row.file == place.file).map(as_typed).collect();
+        let no_change = || {
+            let proposed = self.proposed(&place.file)?;
+            let (path, text) = sheet::files(&rows).ok()?.pop()?;
+            let typed = proposed.with_text(&path, text).ok()?;
+            Some(diff(proposed, &typed).ok()?.is_empty())
+        };
+        no_change() == Some(true)
     }
 }
 

@@ -2,7 +2,6 @@
 //! of the readers and every remark of the rules, one rule per file in `rules/`, each with its place; and, where only
 //! the spelling of a unit or a number is wrong, the text that mends it.
 
-mod explain;
 mod fix;
 mod patients;
 mod report;
@@ -17,7 +16,6 @@ use crate::document::{DRUG_LIMIT, read_yaml};
 use crate::formulary::{Drug, Files, Formulary};
 use crate::quantity::Moment;
 
-pub use explain::{explained, nearest};
 pub use fix::{Change, FixError, Mended, mend, write};
 pub use report::{Counts, File, Report};
 pub use rule::{Code, Remark, Rule};

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use crate::diagnostic::explained::{CodeFamily, Explanation};
 use crate::diagnostic::{Fault, Level};
 use crate::document::{Member, Node, Value};
 use crate::formulary::{Accepted, Drug, Formulary};
@@ -9,21 +10,31 @@ use crate::quantity::Moment;
 
 use super::spelling::Written;
 
-/// A kind of remark: its stable name, how much it weighs, and everything that `--explain` says about it.
+/// A kind of remark: its stable name, and how much it weighs. What it means is in `diagnostic::explained`.
 #[derive(Debug, PartialEq, Eq)]
 pub struct Code {
     /// Kebab-case, stable, unique.
     pub id: &'static str,
     /// How much it weighs.
     pub level: Level,
-    /// What it means, in one sentence.
-    pub means: &'static str,
-    /// Why it matters.
-    pub matters: &'static str,
-    /// What to do about it.
-    pub to_do: &'static str,
-    /// An example, as it stands in a file.
-    pub example: &'static str,
+}
+
+impl Code {
+    /// To be mended, or accepted with a written reason.
+    pub(super) const fn warning(id: &'static str) -> Self {
+        Self { id, level: Level::Warning }
+    }
+
+    /// To be known.
+    pub(super) const fn note(id: &'static str) -> Self {
+        Self { id, level: Level::Note }
+    }
+
+    /// What it means, why it matters, and what to do about it.
+    #[must_use]
+    pub fn explanation(&self) -> Option<&'static Explanation> {
+        CodeFamily::Lint.explained(self.id)
+    }
 }
 
 /// One rule: the kinds of remark that it can make, and at what it looks.
@@ -97,7 +108,8 @@ impl Remarks {
         keys: &[&str],
         message: impl Into<String>,
     ) -> &mut Remark {
-        let fault = Fault::new(code.id, message).in_field(field_of(keys)).help(code.to_do);
+        let to_do = code.explanation().map_or("", |code| &*code.to_do);
+        let fault = Fault::new(code.id, message).in_field(field_of(keys)).help(to_do);
         self.0.push(Remark {
             code,
             file: file.to_owned(),

@@ -25,7 +25,7 @@ use countersign::case::{Cases, Happening, Person, SetUpCode, When, unlock};
 use countersign::journal::{Journal, Signer};
 use countersign::quantity::Moment;
 
-use crate::common::{Said, example, folder, run};
+use crate::common::{Said, copy, example, folder, run};
 
 /// Somebody and their PIN.
 #[derive(Debug, Clone, Copy)]
@@ -243,20 +243,6 @@ impl Theatre {
 
 fn holds(bytes: &[u8], text: &str) -> bool {
     bytes.windows(text.len()).any(|window| window == text.as_bytes())
-}
-
-fn copy(from: &Path, to: &Path) {
-    fs::create_dir_all(to).expect("our own folder");
-    for item in fs::read_dir(from).expect("it was made") {
-        let item = item.expect("it can be listed");
-        let to = to.join(item.file_name());
-        if item.path().is_dir() {
-            copy(&item.path(), &to);
-        } else {
-            fs::copy(item.path(), &to).expect("our own folder");
-        }
-    }
-    fs::set_permissions(to, fs::metadata(from).expect("it was made").permissions()).expect("our own folder");
 }
 
 /// The code of a refusal.

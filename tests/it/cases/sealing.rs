@@ -126,7 +126,7 @@ fn what_is_sealed_opens_nowhere_else() {
         // In a copy of the journal each: what was written stays.
         let name = format!("moved-{}", what.replace(' ', "-"));
         let copy = Theatre { journal: super::folder(&name).join("journal"), formulary: theatre.formulary.clone() };
-        super::copy(&theatre.journal, &copy.journal);
+        crate::common::copy(&theatre.journal, &copy.journal);
         let sealed = body["sealed"].as_str().expect("text").to_owned();
         let mut cases = copy.cases();
         let draft = || Draft {

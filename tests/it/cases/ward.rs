@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 use std::path::PathBuf;
+use std::sync::LazyLock;
 
 use super::{IDOWU, Said, TAMM, Who, folder, run};
 use crate::common::{self, house::House};
@@ -26,7 +27,14 @@ impl Ward {
     }
 
     pub(super) fn without_approval(name: &str) -> Self {
+        // One journal is made for all tests and copied for each: a PIN takes long to check.
+        static MADE: LazyLock<PathBuf> = LazyLock::new(|| Ward::made(folder("made-once").join("journal")).journal);
         let journal = folder(name).join("journal");
+        common::copy(&MADE, &journal);
+        Self { journal, house: House::hospital() }
+    }
+
+    fn made(journal: PathBuf) -> Self {
         let made = run(["journal", "create"]).arg(&journal).said();
         assert_eq!(made.code, 0, "{made:?}");
         let ward = Self { journal, house: House::hospital() };

@@ -1,10 +1,11 @@
 //! The codes of the lint and of the readers: stable, unique, documented, and explained.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::path::Path;
 
 use countersign::diagnostic::Level;
-use countersign::upkeep::lint::{codes, explained, nearest};
+use countersign::diagnostic::explained::CodeFamily;
+use countersign::upkeep::lint::codes;
 
 #[test]
 fn codes_are_unique_and_kebab_case() {
@@ -15,45 +16,27 @@ fn codes_are_unique_and_kebab_case() {
             code.id.split('-').all(|word| !word.is_empty() && word.bytes().all(|byte| byte.is_ascii_lowercase()));
         assert!(plain && code.id.contains('-'), "{} is not kebab-case", code.id);
         assert_ne!(code.level, Level::Error, "{}: errors are the readers'", code.id);
-        assert!(explained(code.id).is_some_and(|found| std::ptr::eq(found, code)), "{} is also an error", code.id);
+        assert!(CodeFamily::Error.explained(code.id).is_none(), "{} is also an error", code.id);
     }
     assert!(seen.len() > 30, "{} codes", seen.len());
 }
 
 #[test]
-fn every_code_says_all_four_things() {
-    for code in codes().chain(reader_codes().iter().filter_map(|id| explained(id))) {
-        for says in [code.means, code.matters] {
-            let begins = says.starts_with(|c: char| c.is_uppercase() || c.is_ascii_digit() || "`.µ".contains(c));
-            let begins = begins || ["mcg", "mL"].iter().any(|unit| says.starts_with(unit));
-            assert!(begins && says.ends_with(['.', '?']) && !says.contains('\n'), "{}: {says}", code.id);
-        }
-        assert!(!code.to_do.is_empty() && !code.to_do.ends_with('.'), "{}: {}", code.id, code.to_do);
-        assert!(!code.example.is_empty(), "{} has no example", code.id);
+fn every_code_has_an_example() {
+    let errors = reader_codes();
+    let errors = errors.iter().filter_map(|id| CodeFamily::Error.explained(id));
+    for code in codes().filter_map(|code| CodeFamily::Lint.explained(code.id)).chain(errors) {
+        assert!(code.example.as_ref().is_some_and(|example| !example.is_empty()), "{} has no example", code.code);
     }
 }
 
-// Whoever meets an error in a file can ask what it means.
+// Each error of a file can be looked up.
 #[test]
 fn every_error_of_the_readers_is_explained() {
     let codes = reader_codes();
     assert!(codes.len() > 85, "{codes:?}");
-    let without: Vec<&String> = codes.iter().filter(|id| explained(id).is_none()).collect();
+    let without: Vec<&String> = codes.iter().filter(|id| CodeFamily::Error.explained(id).is_none()).collect();
     assert!(without.is_empty(), "{without:?}");
-}
-
-#[test]
-fn a_mistyped_code_is_guessed() {
-    assert_eq!(nearest("strength-tenfold").first(), Some(&"strengths-tenfold"));
-    assert!(explained("strength-tenfold").is_none());
-}
-
-#[test]
-fn every_code_is_documented_with_its_severity() {
-    let documented = table();
-    let known: BTreeMap<&str, &str> = codes().map(|code| (code.id, code.level.word())).collect();
-    let named: BTreeMap<&str, &str> = documented.iter().map(|(code, level)| (code.as_str(), level.as_str())).collect();
-    assert_eq!(known, named, "the table under `## Lint` in DEVELOPERS.md");
 }
 
 /// Every code with which a reader refuses a file of a formulary, found in the source.
@@ -85,19 +68,4 @@ fn reader_codes() -> BTreeSet<String> {
     // Of a form that is written in JSON.
     codes.remove("field-not-quoted");
     codes
-}
-
-/// `| code | severity | what it says |` under `## Lint`.
-fn table() -> BTreeMap<String, String> {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("DEVELOPERS.md");
-    let text = std::fs::read_to_string(path).expect("DEVELOPERS.md stands beside Cargo.toml");
-    let section = text.split("\n## ").find_map(|section| section.strip_prefix("Lint\n")).expect("a section `## Lint`");
-    let mut table = BTreeMap::new();
-    for row in section.lines().filter_map(|line| line.trim().strip_prefix("| `")) {
-        let cells: Vec<&str> = row.trim_end_matches('|').split('|').map(|cell| cell.trim().trim_matches('`')).collect();
-        let [code, level, says] = cells[..] else { panic!("three cells are needed: {row}") };
-        assert!(says.ends_with('.'), "{code} says nothing");
-        assert!(table.insert(code.to_owned(), level.to_owned()).is_none(), "{code} is documented twice");
-    }
-    table
 }

@@ -223,46 +223,6 @@ fn the_answer_as_data() {
 }
 
 #[test]
-fn a_code_is_explained() {
-    let folder = Small::new().folder();
-    let said = folder.lint(&["--explain", "limits-out-of-order"]);
-    assert_eq!((said.code, &*said.stderr), (Some(0), ""));
-    assert_snapshot!(said.stdout, @"
-    limits-out-of-order (error)
-
-    What it means
-      Limits do not lie inside one another: the inner one reaches further than the outer.
-
-    Why it matters
-      The outer one speaks first, so the inner one never does; often a zero or a unit is wrong.
-
-    What to do
-      Keep the order hard from, soft from, usual from, usual to, soft to, hard to.
-
-    Example
-      usual: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, source: label}
-      soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: label}
-    ");
-    let said = folder.lint(&["--explain", "strength-tenfold"]);
-    assert_eq!((said.code, &*said.stdout), (Some(2), ""));
-    assert!(said.stderr.contains("error[code-unknown]") && said.stderr.contains("strengths-tenfold"), "{said:?}");
-    ends(&folder, &["--explain", "strengths-tenfold", "--fix"], 2);
-}
-
-// A code is explained where no formulary is at hand.
-#[test]
-fn a_code_is_explained_anywhere() {
-    let output = std::process::Command::new(env!("CARGO_BIN_EXE_countersign"))
-        .args(["formulary", "lint", "--explain", "range-wide"])
-        .env_remove("COUNTERSIGN_FORMULARY")
-        .current_dir(std::env::temp_dir())
-        .output()
-        .expect("the program can be run");
-    let stderr = String::from_utf8_lossy(&output.stderr);
-    assert!(output.status.code() == Some(2) && stderr.contains("soft-range-wide"), "{stderr}");
-}
-
-#[test]
 fn a_name_that_leads_to_two_drugs_is_shown_in_its_line() {
     let said =
         Small::new().change("drugs/ketamine.yaml", "class:", "other_names: [epinephrine]\nclass:").folder().lint(&[]);

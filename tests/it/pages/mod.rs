@@ -1,5 +1,5 @@
 //! The card as it is printed and looked at: HTML, SVG and PDF through the real program, read back by a browser, by what
-//! takes text out of a PDF, and by what reads codes off paper. Each of those must be there.
+//! takes text out of a PDF, and by what reads codes off paper. Where one of those is missing, its tests are skipped.
 #![cfg(all(feature = "journal", feature = "pdf"))]
 
 mod browser;
@@ -11,9 +11,10 @@ mod pictures;
 use std::ffi::OsStr;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::sync::LazyLock;
 
-use crate::common::{Said, at, example, folder, run};
+use crate::common::tools::{PDFTOPPM, Tool, ZBARIMG};
+use crate::common::{Said, at, copy, example, folder, run};
 
 /// Each example whose two entries agree.
 const AGREED: [&str; 6] = [
@@ -40,7 +41,14 @@ struct Agreed {
 
 impl Agreed {
     fn new(name: &str) -> Self {
-        let folder = folder(name);
+        // One case is made for all tests and copied for each: a PIN takes long to check.
+        static MADE: LazyLock<Agreed> = LazyLock::new(|| Agreed::made(folder("made-once")));
+        let case = Self { folder: folder(name), code: MADE.code.clone() };
+        copy(&MADE.folder, &case.folder);
+        case
+    }
+
+    fn made(folder: PathBuf) -> Self {
         let mut case = Self { folder, code: String::new() };
         for who in ["first", "second"] {
             let form = without_author(&example(&format!("adult-vasopressor/{who}.yaml")));
@@ -94,12 +102,12 @@ fn without_author(form: &str) -> String {
     kept.map(|line| format!("{line}\n")).collect()
 }
 
-/// Runs a program of the machine, which must be there and succeed.
-fn machine(program: &str, arguments: &[&OsStr]) -> String {
-    let out = Command::new(program).args(arguments).output();
-    let out = out.unwrap_or_else(|error| panic!("{program} is needed for this test: {error}"));
+/// Runs a program of the machine, which must succeed.
+fn machine(program: Tool, arguments: &[&OsStr]) -> String {
+    let out = program.command().args(arguments).output();
+    let out = out.expect("its test asks for it");
     let said = String::from_utf8_lossy(&out.stdout).into_owned();
-    assert!(out.status.success(), "{program} {arguments:?}: {}{said}", String::from_utf8_lossy(&out.stderr));
+    assert!(out.status.success(), "{program:?} {arguments:?}: {}{said}", String::from_utf8_lossy(&out.stderr));
     said
 }
 
@@ -107,7 +115,7 @@ fn machine(program: &str, arguments: &[&OsStr]) -> String {
 fn scanned(pdf: &Path) -> String {
     let image = pdf.with_extension("scan");
     machine(
-        "pdftoppm",
+        PDFTOPPM,
         &["-r", "300", "-png", "-singlefile", "-gray"]
             .map(OsStr::new)
             .into_iter()
@@ -117,7 +125,5 @@ fn scanned(pdf: &Path) -> String {
     let image = image.with_extension("scan.png");
     // Only codes of that kind: the bars of a picture may be taken for another kind.
     let asks = ["-q", "--raw", "-Sdisable", "-Sqrcode.enable"];
-    machine("zbarimg", &asks.map(OsStr::new).into_iter().chain([image.as_os_str()]).collect::<Vec<_>>())
-        .trim()
-        .to_owned()
+    machine(ZBARIMG, &asks.map(OsStr::new).into_iter().chain([image.as_os_str()]).collect::<Vec<_>>()).trim().to_owned()
 }

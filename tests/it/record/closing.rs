@@ -37,7 +37,7 @@ impl Theatre {
         witness: Option<bool>,
     ) -> Result<Balance, CaseError> {
         let volume = |text| Quantity::<Volume>::parse_or_zero(text).expect("a volume");
-        let (idowu, tamm) = (&self.idowu, &self.tamm);
+        let (idowu, tamm) = (self.idowu, self.tamm);
         let witness = witness.map(|another| if another { (&tamm.0, &tamm.1) } else { (&idowu.0, &idowu.1) });
         let by = (&idowu.0, &idowu.1);
         let (in_line, left, discarded) = (volume(in_line), volume(left), volume(discarded));

@@ -66,7 +66,7 @@ impl Marked {
 
     fn weigh(&mut self, code: SetUpCode, kilograms: &str, people: usize) {
         let read = WeightRead { weight: kilograms.to_owned(), from: "measured".to_owned() };
-        for (_, signer) in [&self.theatre.idowu, &self.theatre.tamm].into_iter().take(people) {
+        for (_, signer) in [self.theatre.idowu, self.theatre.tamm].into_iter().take(people) {
             self.theatre.cases.read_weight(code.case, signer, &read, at("07:50")).expect("their turn");
         }
     }
@@ -111,7 +111,7 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     let [fires, silent] = [false, true].map(|known| {
         let code = it.theatre.agreed(&pending);
         let read = IdentifiersRead { identifiers: vec!["1959-08-02".to_owned(), "QM-30417".to_owned()] };
-        for (_, signer) in [&it.theatre.idowu, &it.theatre.tamm].into_iter().filter(|_| known) {
+        for (_, signer) in [it.theatre.idowu, it.theatre.tamm].into_iter().filter(|_| known) {
             it.theatre.cases.read_identifiers(code.case, signer, &read, at("07:50")).expect("their turn");
         }
         it.theatre.did(code, "08:00", Happening::Started(None)).expect("even so")
@@ -177,7 +177,7 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     });
     it.holds("balance-differs", &fires, &silent);
 
-    let all: BTreeSet<String> = MARKS.iter().map(|(code, _)| (*code).to_owned()).collect();
+    let all: BTreeSet<String> = MARKS.iter().map(|code| (*code).to_owned()).collect();
     assert_eq!(it.seen, all, "every mark was looked at");
 }
 

@@ -6,7 +6,7 @@ use super::*;
 
 fn weigh(theatre: &mut Theatre, code: SetUpCode, kilograms: &str, clock: &str) {
     let read = WeightRead { weight: kilograms.to_owned(), from: "measured".to_owned() };
-    for (_, signer) in [&theatre.idowu, &theatre.tamm] {
+    for (_, signer) in [theatre.idowu, theatre.tamm] {
         theatre.cases.read_weight(code.case, signer, &read, at(clock)).expect("their turn");
     }
 }

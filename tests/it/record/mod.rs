@@ -11,6 +11,7 @@ mod order;
 mod sums;
 
 use std::path::PathBuf;
+use std::sync::LazyLock;
 
 use countersign::case::{
     Author, CaseError, Cases, Course, Form, Happening, Person, Recorded, Role, SetUpCode, Turn, When, add, unlock,
@@ -19,7 +20,7 @@ use countersign::formulary::Formulary;
 use countersign::journal::{Journal, Signer};
 use countersign::quantity::{BolusDose, FlowRate, Moment, Ratio};
 
-use crate::common::{Said, folder, run};
+use crate::common::{Said, copy, folder, run};
 
 const IDOWU: &str = "A. Idowu";
 const TAMM: &str = "M. Tamm";
@@ -52,8 +53,8 @@ planned_for: 3 h
 struct Theatre {
     journal: PathBuf,
     cases: Cases,
-    idowu: (Person, Signer),
-    tamm: (Person, Signer),
+    idowu: &'static (Person, Signer),
+    tamm: &'static (Person, Signer),
     formulary: Formulary,
 }
 
@@ -88,12 +89,20 @@ impl Theatre {
     }
 
     fn with(name: &str, formulary: Formulary) -> Self {
+        // One journal is made for all tests and copied for each: a PIN takes long to check.
+        static MADE: LazyLock<(PathBuf, [(Person, Signer); 2])> = LazyLock::new(|| {
+            let path = folder("made-once").join("journal");
+            let mut journal = Journal::create(&path, true, at("06:00")).expect("our own folder");
+            add(&mut journal, at("06:00"), None, IDOWU, Role::Anaesthetist, PIN).expect("a good PIN");
+            let idowu = unlock(&mut journal, at("06:00"), IDOWU, PIN).expect("the PIN");
+            add(&mut journal, at("06:00"), Some(&idowu.1), TAMM, Role::Nurse, PIN).expect("a good PIN");
+            let tamm = unlock(&mut journal, at("06:00"), TAMM, PIN).expect("the PIN");
+            (path, [idowu, tamm])
+        });
+        let (made, [idowu, tamm]) = &*MADE;
         let path = folder(name).join("journal");
-        let mut journal = Journal::create(&path, true, at("06:00")).expect("our own folder");
-        add(&mut journal, at("06:00"), None, IDOWU, Role::Anaesthetist, PIN).expect("a good PIN");
-        let idowu = unlock(&mut journal, at("06:00"), IDOWU, PIN).expect("the PIN");
-        add(&mut journal, at("06:00"), Some(&idowu.1), TAMM, Role::Nurse, PIN).expect("a good PIN");
-        let tamm = unlock(&mut journal, at("06:00"), TAMM, PIN).expect("the PIN");
+        copy(made, &path);
+        let journal = Journal::open(&path).expect("it was made");
         Self { journal: path, cases: Cases::of(journal), idowu, tamm, formulary }
     }
 
@@ -119,7 +128,7 @@ impl Theatre {
         form: &str,
         clock: &str,
     ) -> SetUpCode {
-        let (person, signer) = if turn == Turn::Second { &self.tamm } else { &self.idowu };
+        let (person, signer) = if turn == Turn::Second { self.tamm } else { self.idowu };
         let author = Author::Signed(person, signer);
         let task = self.cases.task(code, turn, &author, at(clock)).expect("their turn");
         let form = Form { name: "a form".to_owned(), text: form.to_owned(), json: false };

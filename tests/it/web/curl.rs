@@ -4,6 +4,7 @@ use std::io::{BufRead as _, BufReader};
 use std::process::{Child, Command, Stdio};
 
 use crate::common::AT;
+use crate::common::tools::{BASH, CURL, missing};
 use crate::web::ward::{IDOWU, READ, TAMM, Ward};
 
 /// A server that ends with the test.
@@ -18,6 +19,9 @@ impl Drop for Served {
 
 #[test]
 fn curl_walks_through_a_case() {
+    if missing(&[BASH, CURL]) {
+        return;
+    }
     let ward = Ward::new("curl");
     let mut command = Command::new(env!("CARGO_BIN_EXE_countersign"));
     command.args(["serve", "--address", "127.0.0.1:0", "--formulary", "formulary", "--at", AT, "--journal"]);
@@ -30,12 +34,13 @@ fn curl_walks_through_a_case() {
     let answers = ward.journal.with_file_name("answers.json");
     let read = READ.iter().map(|(path, text)| ((*path).to_owned(), serde_json::json!(text)));
     std::fs::write(&answers, serde_json::Value::Object(read.collect()).to_string()).expect("a file");
-    let walked = Command::new("bash")
+    let walked = BASH
+        .command()
         .arg(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/it/web/walk.sh"))
         .args([address, IDOWU.0, IDOWU.1, TAMM.0, TAMM.1])
         .arg(&answers)
         .output()
-        .expect("bash and curl are there");
+        .expect("its test asks for it");
     let said = String::from_utf8_lossy(&walked.stdout);
     assert!(walked.status.success(), "{said}\n{}", String::from_utf8_lossy(&walked.stderr));
     for says in ["\"agreed\":true", "\"double_checked\":true", "\"same\":true", "\"verdict\":\"whole\""] {

@@ -2,19 +2,21 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 use std::time::Duration;
 
 use axum::Router;
 use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode, header};
-use countersign::case::{Cases, Role, add};
+use countersign::case::{Cases, Role, add, unlock};
 use countersign::formulary::Formulary;
 use countersign::journal::Journal;
 use countersign::quantity::Moment;
 use countersign::web::{Clock, Site, router};
 use http_body_util::BodyExt as _;
 use tower::ServiceExt as _;
+
+use crate::common::{copy, folder};
 
 pub(crate) const IDOWU: (&str, &str) = ("A. Idowu", "281940");
 pub(crate) const TAMM: (&str, &str) = ("M. Tamm", "quiet harbour 7");
@@ -70,15 +72,17 @@ pub(crate) struct Answer {
 
 impl Ward {
     pub(crate) fn new(name: &str) -> Self {
-        let folder = std::env::temp_dir().join(format!("countersign-web-{}-{name}", std::process::id()));
-        let _ = std::fs::remove_dir_all(&folder);
-        std::fs::create_dir_all(&folder).expect("room for a folder");
-        let (journal, now) = (folder.join("journal"), moment());
-        let mut made = Journal::create(&journal, true, now).expect("a journal");
-        add(&mut made, now, None, IDOWU.0, Role::Anaesthetist, IDOWU.1).expect("the first person");
-        let mut cases = Cases::of(made);
-        let (_, signer) = countersign::case::unlock(cases.journal_mut(), now, IDOWU.0, IDOWU.1).expect("a PIN");
-        add(cases.journal_mut(), now, Some(&signer), TAMM.0, Role::Nurse, TAMM.1).expect("the second person");
+        // One journal is made for all tests and copied for each: a PIN takes long to check.
+        static MADE: LazyLock<PathBuf> = LazyLock::new(|| {
+            let (path, now) = (folder("made-once").join("journal"), moment());
+            let mut journal = Journal::create(&path, true, now).expect("a journal");
+            add(&mut journal, now, None, IDOWU.0, Role::Anaesthetist, IDOWU.1).expect("the first person");
+            let (_, signer) = unlock(&mut journal, now, IDOWU.0, IDOWU.1).expect("a PIN");
+            add(&mut journal, now, Some(&signer), TAMM.0, Role::Nurse, TAMM.1).expect("the second person");
+            path
+        });
+        let journal = folder(name).join("journal");
+        copy(&MADE, &journal);
         Self { journal }
     }
 

@@ -1,26 +1,11 @@
 //! Written reasons that answer nothing.
 
-use crate::diagnostic::Level;
 use crate::formulary::{Accepted, Drug};
 use crate::quantity::clip;
 use crate::upkeep::lint::rule::{Code, Looks, Remarks, Rule};
 
-static UNKNOWN: Code = Code {
-    id: "accepted-unknown",
-    level: Level::Warning,
-    means: "`accepted` names a code that no remark has, or that of an error.",
-    matters: "Somebody believes that it is judged. An error cannot be accepted: the file cannot be used.",
-    to_do: "write the code as the lint shows it, or take the line away",
-    example: "accepted: {strengths-tenfold: the weak one is kept in the newborn ward only}",
-};
-static UNUSED: Code = Code {
-    id: "accepted-unused",
-    level: Level::Note,
-    means: "`accepted` gives a reason for a remark that is not made any more.",
-    matters: "When the same slip is made again, nobody will be told.",
-    to_do: "take the line away",
-    example: "accepted: {strengths-tenfold: the weak one is kept in the newborn ward only}",
-};
+static UNKNOWN: Code = Code::warning("accepted-unknown");
+static UNUSED: Code = Code::note("accepted-unused");
 
 pub(super) const RULE: Rule = Rule { codes: &[&UNKNOWN, &UNUSED], looks: Looks::Unanswering(look) };
 

@@ -1,18 +1,9 @@
 //! Standard equipment of an area that the checks remark on every time.
 
-use crate::diagnostic::Level;
 use crate::formulary::{DriverKind, LineKind};
 use crate::upkeep::lint::rule::{AllSeen, Code, Looks, Remarks, Rule};
 
-static WIDE: Code = Code {
-    id: "standard-line-wide",
-    level: Level::Warning,
-    means: "The standard equipment of an area is a syringe driver with a line that is not narrow.",
-    matters: "At a driver's small rates the first drug takes long through a wide line, and each set-up of the area gets a \
-              note that nobody reads any more.",
-    to_do: "let the area's standard line be a narrow one",
-    example: "standard_equipment: {container: syringe 50 mL, line: narrow-150, driver: bench}",
-};
+static WIDE: Code = Code::warning("standard-line-wide");
 
 pub(super) const RULE: Rule = Rule { codes: &[&WIDE], looks: Looks::All(look) };
 

@@ -1,17 +1,8 @@
 //! The limits on weight by which a slip of the scales is found.
 
-use crate::diagnostic::Level;
 use crate::upkeep::lint::rule::{AllSeen, Code, Looks, Remarks, Rule};
 
-static WEIGHT: Code = Code {
-    id: "weight-limit-missing",
-    level: Level::Warning,
-    means: "An area lacks a soft or hard limit on the weight of its patients, on one side or both.",
-    matters: "Pounds typed for kg, or g for kg, are found by these limits alone, and a wrong weight makes every dose by \
-              kg wrong by as much.",
-    to_do: "write `from:` and `to:` in the `soft` and the `hard` limits on the weight",
-    example: "weight: {soft: {from: 40 kg, to: 150 kg, source: local}, hard: {from: 30 kg, to: 250 kg, source: local}}",
-};
+static WEIGHT: Code = Code::warning("weight-limit-missing");
 
 pub(super) const RULE: Rule = Rule { codes: &[&WEIGHT], looks: Looks::All(look) };
 

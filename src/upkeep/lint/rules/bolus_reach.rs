@@ -1,19 +1,10 @@
 //! A bolus that the driver cannot give in the time it may take.
 
-use crate::diagnostic::Level;
 use crate::quantity::{Quantity, Ratio, duration};
 use crate::upkeep::lint::patients::{stocked, volume, weights};
 use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
 
-static NEVER: Code = Code {
-    id: "bolus-never-in-time",
-    level: Level::Warning,
-    means: "The highest usual bolus of the heaviest patient takes longer at the driver's fastest than `over` allows, in every \
-            strength.",
-    matters: "A bolus that the formulary calls usual is stopped, or asks for a reason, each time.",
-    to_do: "allow a longer time in `over`, stock a stronger strength, or give such a bolus by hand",
-    example: "over: {from: 1 min, to: 10 min, source: label}",
-};
+static NEVER: Code = Code::warning("bolus-never-in-time");
 
 pub(super) const RULE: Rule = Rule { codes: &[&NEVER], looks: Looks::Drug(look) };
 

@@ -1,17 +1,9 @@
 //! A strength that is made up in more than any container takes.
 
-use crate::diagnostic::Level;
 use crate::formulary::Composition;
 use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
 
-static TOO_MUCH: Code = Code {
-    id: "strength-fits-no-container",
-    level: Level::Warning,
-    means: "The volume of a strength is more than any syringe or bag of the equipment takes.",
-    matters: "It cannot be made up as written: part of it is left over, or it is made up otherwise, by head.",
-    to_do: "write the volume that is really made up, or add the container to equipment.yaml",
-    example: "single: {amount: 50 mg, volume: 50 mL, source: label}",
-};
+static TOO_MUCH: Code = Code::warning("strength-fits-no-container");
 
 pub(super) const RULE: Rule = Rule { codes: &[&TOO_MUCH], looks: Looks::Drug(look) };
 

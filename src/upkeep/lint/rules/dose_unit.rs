@@ -1,19 +1,10 @@
 //! One drug in several dose units.
 
-use crate::diagnostic::Level;
 use crate::formulary::Indication;
 use crate::quantity::{DoseRateUnit, Product, Ratio, Unit};
 use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
 
-static DIFFERS: Code = Code {
-    id: "dose-unit-differs",
-    level: Level::Note,
-    means: "A drug is dosed in one unit for one use, and in another for another.",
-    matters: "Who moves between the two types the number of the one with the unit of the other: per min for per h is 60 \
-              times, mcg for mg 1000 times, per kg for per patient the weight.",
-    to_do: "order it in one unit everywhere if the areas can agree; if not, tell both that the other exists",
-    example: "dose_unit: mcg/kg/h   # in one area, and mcg/kg/min in another: 60 times",
-};
+static DIFFERS: Code = Code::note("dose-unit-differs");
 
 pub(super) const RULE: Rule = Rule { codes: &[&DIFFERS], looks: Looks::Drug(look) };
 

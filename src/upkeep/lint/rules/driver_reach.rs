@@ -1,36 +1,13 @@
 //! Rates at usual doses that no driver can run, or none with enough steps.
 
-use crate::diagnostic::Level;
 use crate::formulary::{Driver, Indication, Phase, Stocked};
 use crate::quantity::{DoseRate, Ratio, exact_or_about};
 use crate::upkeep::lint::patients::{Weights, rate, stocked, weights};
 use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
 
-static BELOW: Code = Code {
-    id: "rate-below-every-driver",
-    level: Level::Warning,
-    means: "At the lower end of a usual range the lightest patient needs a rate below the smallest of every driver.",
-    matters: "The usual dose cannot be set; every such set-up is stopped, and people learn to go around the check.",
-    to_do: "stock a weaker strength for this use, or give it a lower limit on the weight",
-    example: "strengths: [weak]   # instead of [double], where patients weigh 3 kg",
-};
-static ABOVE: Code = Code {
-    id: "rate-above-every-driver",
-    level: Level::Warning,
-    means: "At the upper end of a usual range the heaviest patient needs a rate above the largest of every driver.",
-    matters: "The usual dose cannot be set; every such set-up is stopped.",
-    to_do: "stock a stronger strength for this use",
-    example: "strengths: [double]   # instead of [weak], where patients weigh 150 kg",
-};
-static COARSE: Code = Code {
-    id: "rate-coarse",
-    level: Level::Note,
-    means: "At the lower end of a usual range half a step of the finest driver is more of the rate than the policy's \
-            `rounding: justify_above`, and the dose is not titrated to effect.",
-    matters: "The rate can be set, but not reliably near the dose: a reason is asked for on usual doses.",
-    to_do: "stock a weaker strength for this use, or a driver with a finer step",
-    example: "- {up_to: 9.99 mL/h, step: 0.01 mL/h}",
-};
+static BELOW: Code = Code::warning("rate-below-every-driver");
+static ABOVE: Code = Code::warning("rate-above-every-driver");
+static COARSE: Code = Code::note("rate-coarse");
 
 pub(super) const RULE: Rule = Rule { codes: &[&BELOW, &ABOVE, &COARSE], looks: Looks::Drug(look) };
 

@@ -2,26 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use crate::diagnostic::Level;
 use crate::formulary::Drug;
 use crate::upkeep::lint::rule::{AllSeen, Code, Looks, Remarks, Rule};
 
-static UNKNOWN: Code = Code {
-    id: "look-alike-unknown",
-    level: Level::Note,
-    means: "`looks_like` names a drug that this formulary does not have.",
-    matters: "It may be a slip, and then the drug that is meant is not warned of.",
-    to_do: "look at the spelling; leave it where the other drug is in the house and not in the formulary",
-    example: "looks_like: [adrenaline]   # and there is drugs/adrenaline.yaml",
-};
-static ONE_SIDED: Code = Code {
-    id: "look-alike-one-sided",
-    level: Level::Note,
-    means: "A drug names another in `looks_like`, and is not named there in turn.",
-    matters: "Who holds the one is warned of the other; who holds the other is not.",
-    to_do: "write it in the other file too",
-    example: "looks_like: [noradrenaline]   # in drugs/adrenaline.yaml",
-};
+static UNKNOWN: Code = Code::note("look-alike-unknown");
+static ONE_SIDED: Code = Code::note("look-alike-one-sided");
 
 pub(super) const RULE: Rule = Rule { codes: &[&UNKNOWN, &ONE_SIDED], looks: Looks::All(look) };
 

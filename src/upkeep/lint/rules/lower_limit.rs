@@ -1,26 +1,10 @@
 //! Where a lower limit is missing that the reader does not ask for.
 
-use crate::diagnostic::Level;
 use crate::formulary::Phase;
 use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
 
-static MISSING: Code = Code {
-    id: "lower-limit-missing",
-    level: Level::Warning,
-    means: "A load has no lower soft limit.",
-    matters: "A dose that is ten times too low passes unseen, and a patient without effect is given more by hand. Lower \
-              limits matter as much as upper ones.",
-    to_do: "write `from:` in `soft`",
-    example: "soft: {from: 5 mcg/kg/min, to: 40 mcg/kg/min, source: label}",
-};
-static BOLUS: Code = Code {
-    id: "bolus-lower-limit-missing",
-    level: Level::Note,
-    means: "The soft limits of a bolus have no lower side.",
-    matters: "A bolus ten times too small passes unseen, and is followed by another.",
-    to_do: "write `from:` in `soft`, or leave it if any smaller bolus is harmless",
-    example: "soft: {from: 25 mcg/kg, to: 75 mcg/kg, source: label}",
-};
+static MISSING: Code = Code::warning("lower-limit-missing");
+static BOLUS: Code = Code::note("bolus-lower-limit-missing");
 pub(super) const RULE: Rule = Rule { codes: &[&MISSING, &BOLUS], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {

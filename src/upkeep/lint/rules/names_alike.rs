@@ -2,18 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::diagnostic::Level;
 use crate::formulary::Drug;
 use crate::upkeep::lint::rule::{AllSeen, Code, Looks, Remarks, Rule};
 
-static ALIKE: Code = Code {
-    id: "names-alike",
-    level: Level::Warning,
-    means: "The names of two drugs differ by one letter, and neither says that it is taken for the other.",
-    matters: "One slip of the finger is another drug, and nothing tells: the limits of the other are asked instead.",
-    to_do: "name each in `looks_like` of the other: the card then shows it",
-    example: "looks_like: [mepivacaine]",
-};
+static ALIKE: Code = Code::warning("names-alike");
 
 pub(super) const RULE: Rule = Rule { codes: &[&ALIKE], looks: Looks::All(look) };
 

@@ -1,35 +1,12 @@
 //! Numbers in forms that people misread.
 
-use crate::diagnostic::Level;
 use crate::quantity::clip;
 use crate::upkeep::lint::rule::{Code, FileSeen, Looks, Remarks, Rule};
 use crate::upkeep::lint::spelling::{Slip, each_quantity};
 
-static ZERO: Code = Code {
-    id: "trailing-zero",
-    level: Level::Warning,
-    means: "A number ends with a zero after the point.",
-    matters: "5.0 is read as 50 where the point is overlooked (ISMP). Doses and strengths are refused in this form; here \
-              the reader understands it, and people copy it.",
-    to_do: "write it without the zero; `--fix` does it",
-    example: "volume: 50 mL   # not 50.0 mL",
-};
-static GROUPING: Code = Code {
-    id: "digits-ungrouped",
-    level: Level::Note,
-    means: "A number of five digits or more is not grouped by threes.",
-    matters: "Zeros are miscounted: 10000 and 100000 look the same (ISMP).",
-    to_do: "group it with a space; `--fix` does it",
-    example: "amount: 25 000 units",
-};
-static DECIMALS: Code = Code {
-    id: "many-decimals",
-    level: Level::Note,
-    means: "A number has more than three digits after the point.",
-    matters: "Zeros after the point are miscounted as those before it are.",
-    to_do: "write it in a smaller unit: 0.5 mcg for 0.0005 mg",
-    example: "from: 20 nanogram/kg/min   # not 0.00002 mg/kg/min",
-};
+static ZERO: Code = Code::warning("trailing-zero");
+static GROUPING: Code = Code::note("digits-ungrouped");
+static DECIMALS: Code = Code::note("many-decimals");
 
 pub(super) const RULE: Rule = Rule { codes: &[&ZERO, &GROUPING, &DECIMALS], looks: Looks::File(look) };
 

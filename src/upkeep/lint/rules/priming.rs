@@ -1,19 +1,10 @@
 //! Priming volumes that a line of its kind and length cannot have.
 
-use crate::diagnostic::Level;
 use crate::formulary::{Line, LineKind};
 use crate::quantity::{Ratio, exact_or_about};
 use crate::upkeep::lint::rule::{AllSeen, Code, Looks, Remarks, Rule};
 
-static UNLIKELY: Code = Code {
-    id: "priming-volume-unlikely",
-    level: Level::Warning,
-    means: "A narrow line holds more than 2 mL in each metre, or a standard line less.",
-    matters: "The priming volume is what the first dose has to travel through, and what is missing from the syringe: ten \
-              times wrong, and the time of arrival and the run time are wrong by as much.",
-    to_do: "measure the line, or read its volume off the package; look at `kind` and `length` too",
-    example: "narrow-150: {kind: narrow, length: 150 cm, priming_volume: 0.9 mL}",
-};
+static UNLIKELY: Code = Code::warning("priming-volume-unlikely");
 
 /// In mL per metre, a bore of 1.6 mm; between a narrow line (0.6 mL, 0.9 mm) and a standard one (8 mL, 3.2 mm).
 const BETWEEN: u64 = 2;

@@ -1,18 +1,9 @@
 //! A recipe that asks for less than can be drawn up.
 
-use crate::diagnostic::Level;
 use crate::quantity::{Product, Stated, exact_or_about};
 use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
 
-static TOO_SMALL: Code = Code {
-    id: "recipe-too-small-to-draw-up",
-    level: Level::Warning,
-    means: "The ampoules of a recipe give less than the policy's `smallest_drawn_up`.",
-    matters: "So little cannot be drawn up accurately: the strength is wrong by an unknown amount, and each set-up asks \
-              for a reason.",
-    to_do: "make up a larger volume, start from a weaker ampoule, or dilute in two steps",
-    example: "recipe: {ampoules: 1, of: 1 mg in 10 mL, diluent: glucose 5 %, how: made up to}",
-};
+static TOO_SMALL: Code = Code::warning("recipe-too-small-to-draw-up");
 
 pub(super) const RULE: Rule = Rule { codes: &[&TOO_SMALL], looks: Looks::Drug(look) };
 

@@ -1,26 +1,10 @@
 //! The day on which the pharmacist looks at a drug again.
 
-use crate::diagnostic::Level;
 use crate::quantity::Ratio;
 use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
 
-static PAST: Code = Code {
-    id: "review-date-past",
-    level: Level::Warning,
-    means: "The review date of a drug is past.",
-    matters: "Limits that nobody has looked at again are on every card with a note, and from `justify_from` on each set-up \
-              asks for a reason.",
-    to_do: "look at every value and its source again, write the next date, and have it approved",
-    example: "review: {by: 2027-06-30, justify_from: 2027-09-30}",
-};
-static NEAR: Code = Code {
-    id: "review-date-near",
-    level: Level::Note,
-    means: "The review date of a drug is nearer than the policy's `review_near`.",
-    matters: "There is still time to look at it without haste.",
-    to_do: "plan the review",
-    example: "review: {by: 2027-06-30, justify_from: 2027-09-30}",
-};
+static PAST: Code = Code::warning("review-date-past");
+static NEAR: Code = Code::note("review-date-near");
 
 pub(super) const RULE: Rule = Rule { codes: &[&PAST, &NEAR], looks: Looks::Drug(look) };
 

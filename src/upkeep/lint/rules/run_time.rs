@@ -1,35 +1,13 @@
 //! How long a full syringe lasts at usual doses.
 
-use crate::diagnostic::Level;
 use crate::formulary::{Area, Composition, Formulary, Indication, Stocked};
 use crate::quantity::{Quantity, Ratio, duration};
 use crate::upkeep::lint::patients::{rate, stocked, weights};
 use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
 
-static ALWAYS_SHORT: Code = Code {
-    id: "syringe-never-lasts",
-    level: Level::Warning,
-    means: "A full syringe lasts less than 30 min at every usual dose, even in the lightest patient.",
-    matters: "Each change of a syringe is a gap in the dose and a chance to take the wrong one.",
-    to_do: "stock a stronger strength for this use, or let the area's standard container be a larger one",
-    example: "standard_equipment: {container: bag 250 mL, line: standard-180, driver: bag pump}",
-};
-static SHORT: Code = Code {
-    id: "syringe-lasts-short",
-    level: Level::Note,
-    means: "A full syringe lasts less than 30 min at the highest usual dose of the heaviest patient.",
-    matters: "Who looks after a heavy patient has the next syringe to make up at once.",
-    to_do: "offer a stronger strength as well, or a larger container",
-    example: "strengths: [single, double]",
-};
-static EXPIRES: Code = Code {
-    id: "syringe-outlives-its-life",
-    level: Level::Note,
-    means: "A full syringe cannot be emptied within the solution's life at any usual dose, not even in the heaviest patient.",
-    matters: "Part of every syringe is thrown away, and one that runs on past its time is not noticed by running empty.",
-    to_do: "make it up in a smaller volume, or leave it and mind the time",
-    example: "strengths:\n  small: {amount: 2 mg, volume: 20 mL, source: local}",
-};
+static ALWAYS_SHORT: Code = Code::warning("syringe-never-lasts");
+static SHORT: Code = Code::note("syringe-lasts-short");
+static EXPIRES: Code = Code::note("syringe-outlives-its-life");
 
 /// The time below which it is said, in hours (common practice, no source): time to make up the next one without haste.
 const SHORTEST: (u128, u128) = (1, 2);

@@ -1,17 +1,9 @@
 //! Sources that nobody could find again.
 
-use crate::diagnostic::Level;
 use crate::document::Value;
 use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
 
-static TITLE_ONLY: Code = Code {
-    id: "source-title-only",
-    level: Level::Note,
-    means: "A source has neither section nor year.",
-    matters: "Whoever checks the value must find the page: a title has many editions, and an edition has many pages.",
-    to_do: "write the `section` in which the value stands, and the `year` of the edition",
-    example: "label: {title: Prescribing information, section: Diluted solution, year: 2020}",
-};
+static TITLE_ONLY: Code = Code::note("source-title-only");
 
 pub(super) const RULE: Rule = Rule { codes: &[&TITLE_ONLY], looks: Looks::Drug(look) };
 

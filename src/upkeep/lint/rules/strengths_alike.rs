@@ -1,36 +1,12 @@
 //! Strengths of one drug that are taken for each other.
 
-use crate::diagnostic::Level;
 use crate::formulary::{Composition, Drug, Stocked};
 use crate::quantity::{Concentration, Ratio, Unit};
 use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
 
-static TENFOLD: Code = Code {
-    id: "strengths-tenfold",
-    level: Level::Warning,
-    means: "Two strengths of one drug that are stocked in one area differ by 10, 100 or 1000 times, or by 60.",
-    matters: "Their labels bear the same digits, or differ by a zero: the one is read for the other, in the cupboard as on \
-              the syringe, and the dose is wrong by as much.",
-    to_do: "stock one of them only, or another in between; if both are needed, keep them apart and say why in `accepted`",
-    example: "strengths:\n  weak: {amount: 500 mcg, volume: 50 mL, source: label}\n  single: {amount: 5 mg, volume: 50 mL, source: label}",
-};
-static TENFOLD_APART: Code = Code {
-    id: "strengths-tenfold-apart",
-    level: Level::Note,
-    means: "Two strengths of one drug differ by 10, 100 or 1000 times, or by 60, and no area stocks both.",
-    matters: "Where patients and syringes move between the areas, the one is read for the other, and the dose is wrong by \
-              as much.",
-    to_do: "let a syringe stay in its area, or choose strengths that are not a power of ten apart",
-    example: "strengths:\n  weak: {amount: 500 mcg, volume: 50 mL, source: label}\n  single: {amount: 5 mg, volume: 50 mL, source: label}",
-};
-static SAME_DIGITS: Code = Code {
-    id: "strengths-same-digits",
-    level: Level::Note,
-    means: "Two strengths of one drug state the same amount in different volumes, or amounts with the same digits.",
-    matters: "Who reads only the amount on the label, as people do, takes the one for the other.",
-    to_do: "choose recipes whose amounts differ, or keep the two apart",
-    example: "strengths:\n  single: {amount: 50 mg, volume: 50 mL, source: label}\n  double: {amount: 50 mg, volume: 25 mL, source: label}",
-};
+static TENFOLD: Code = Code::warning("strengths-tenfold");
+static TENFOLD_APART: Code = Code::note("strengths-tenfold-apart");
+static SAME_DIGITS: Code = Code::note("strengths-same-digits");
 
 pub(super) const RULE: Rule = Rule { codes: &[&TENFOLD, &TENFOLD_APART, &SAME_DIGITS], looks: Looks::Drug(look) };
 

@@ -1,27 +1,11 @@
 //! Units spelled otherwise than everything else spells them.
 
-use crate::diagnostic::Level;
 use crate::quantity::clip;
 use crate::upkeep::lint::rule::{Code, FileSeen, Looks, Remarks, Rule};
 use crate::upkeep::lint::spelling::{Slip, each_quantity};
 
-static ERROR_PRONE: Code = Code {
-    id: "unit-error-prone",
-    level: Level::Warning,
-    means: "A unit is spelled in a way that is often misread: a mu, ng, or l for litre.",
-    matters: "µg is read as mg and ng as mg, 1000 and a million times as much; l is read as 1 (ISMP). The reader \
-              understands it, and the next person may not.",
-    to_do: "write mcg, nanogram, mL; `--fix` does it",
-    example: "from: 0.05 mcg/kg/min   # not 0.05 µg/kg/min",
-};
-static SPELLING: Code = Code {
-    id: "unit-spelling",
-    level: Level::Note,
-    means: "A unit is spelled otherwise than the cards and the other files spell it.",
-    matters: "Two spellings of one unit are compared by people letter by letter, and look like two units.",
-    to_do: "write it as the card does; `--fix` does it",
-    example: "volume: 50 mL   # not 50 ml",
-};
+static ERROR_PRONE: Code = Code::warning("unit-error-prone");
+static SPELLING: Code = Code::note("unit-spelling");
 
 pub(super) const RULE: Rule = Rule { codes: &[&ERROR_PRONE, &SPELLING], looks: Looks::File(look) };
 

@@ -1,27 +1,12 @@
 //! Limits that can never be reached, because another one stops first.
 
-use crate::diagnostic::Level;
 use crate::formulary::{Area, Band, Indication};
 use crate::quantity::{Age, BodyMass, Quantity, Ratio, exact_or_about};
 use crate::upkeep::lint::patients::{heaviest_allowed, rate, stocked};
 use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
 
-static NEVER: Code = Code {
-    id: "limit-never-reached",
-    level: Level::Warning,
-    means: "A limit lies where another one has stopped long before: it can never speak.",
-    matters: "Somebody believes that it protects. Often it is a slip: a unit, a zero, or a value for another area.",
-    to_do: "look at both limits, and write the one that is meant; or take this one away",
-    example: "weight: {hard: {to: 300 kg, source: local}}   # in an area whose own hard limit is 250 kg",
-};
-static NOBODY: Code = Code {
-    id: "use-for-nobody",
-    level: Level::Warning,
-    means: "The ages or weights of an indication and those of its area have nobody in common.",
-    matters: "Every set-up for it is stopped, in an emergency too.",
-    to_do: "look at the ages and weights here and in areas.yaml",
-    example: "adult theatre:\n  newborn sedation:\n    age: {to: 28 days}   # and the area begins at 16 years",
-};
+static NEVER: Code = Code::warning("limit-never-reached");
+static NOBODY: Code = Code::warning("use-for-nobody");
 
 pub(super) const RULE: Rule = Rule { codes: &[&NEVER, &NOBODY], looks: Looks::Drug(look) };
 

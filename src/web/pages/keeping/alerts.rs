@@ -96,7 +96,7 @@ fn spoke(head: &str, rules: &[&RuleTally], set_ups: u64) -> Markup {
                 tbody {
                     @for rule in rules {
                         tr {
-                            th scope="row" { (rule.code.describes) " " span.code { "[" (rule.code.id) "]" } }
+                            th scope="row" { (rule.code.explanation().map_or(rule.code.id, |code| &*code.means)) " " span.code { "[" (rule.code.id) "]" } }
                             td { (share(rule.fired, set_ups)) }
                             @if asks {
                                 td { (rule.overridden) " of " (rule.fired) (reasons(rule)) }
