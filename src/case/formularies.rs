@@ -12,7 +12,7 @@ use crate::quantity::Moment;
 use super::error::{CaseError, refuse};
 use super::fold::{Case, Place};
 use super::people::{People, Person, Role};
-use super::standing::Formularies;
+use super::standing::{Formularies, KeptFormulary};
 use super::{Cases, read_body, to_value};
 
 const KEPT: &str = "formulary-kept";
@@ -229,7 +229,7 @@ impl Cases {
 /// Kept formularies that were read before: their events never change, and to read one takes longer than all else that a
 /// case is worked out from.
 #[derive(Debug, Default)]
-pub(super) struct Known(Mutex<HashMap<String, Arc<Formulary>>>);
+pub(super) struct Known(Mutex<HashMap<String, KeptFormulary>>);
 
 impl Known {
     /// Every formulary that the entries of a case were made with, out of the events that keep them.
@@ -252,15 +252,28 @@ impl Known {
             for event in events(Of::Kind(KEPT))? {
                 let Kept { edition, files } = read_body(&event)?;
                 if needed.contains(&edition.as_str()) && !known.contains_key(&edition) {
-                    let formulary = Formulary::kept(&format!("kept formulary of event {}", event.seq()), files)?;
-                    known.insert(edition, Arc::new(formulary));
+                    let formulary = read_kept(event.seq(), &edition, files);
+                    known.insert(edition, formulary);
                 }
             }
         }
-        let found =
-            needed.into_iter().filter_map(|edition| Some((edition.to_owned(), Arc::clone(known.get(edition)?))));
+        let found = needed.into_iter().filter_map(|edition| Some((edition.to_owned(), known.get(edition)?.clone())));
         Ok(Formularies(found.collect()))
     }
+}
+
+/// The formulary that an event keeps, if its bytes are those of its edition and this program can read them.
+fn read_kept(event: u64, edition: &str, files: Vec<(String, String)>) -> KeptFormulary {
+    let name = format!("kept formulary of event {event}");
+    let formulary = Formulary::kept(&name, files).map_err(|faulty| {
+        let codes =
+            faulty.0.iter().flat_map(|(_, faults)| faults).map(|fault| format!("{} ({})", fault.field, fault.code));
+        Arc::from(format!("event {event}: {}", codes.collect::<Vec<_>>().join(", ")))
+    })?;
+    if formulary.edition() == edition {
+        return Ok(Arc::new(formulary));
+    }
+    Err(Arc::from(format!("event {event} keeps other bytes than those of the edition {edition}")))
 }
 
 /// The event that keeps a formulary, where it is not kept yet.

@@ -59,21 +59,19 @@ impl Cases {
     /// # Errors
     /// When the journal cannot be read.
     pub fn list(&self, current: Option<&Formulary>, now: Moment) -> Result<Vec<Row>, CaseError> {
+        if let Some(current) = current {
+            self.fits(current)?;
+        }
         let mut rows = Vec::new();
         for opened in self.journal.events(Of::Kind(OPENED))? {
             let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
-            let case = self.case(code)?;
-            if case.forgotten_at.is_some() {
-                continue;
-            }
-            match self.rows(&case, current, now) {
+            let of_case = self.case(code).and_then(|case| match case.forgotten_at {
+                Some(_) => Ok(Vec::new()),
+                None => self.rows(&case, current, now),
+            });
+            match of_case {
                 Ok(of_case) => rows.extend(of_case),
-                // One case whose key is lost does not take the others from view.
-                Err(CaseError::Refused(refusal)) if refusal.code == "case-forgotten" => {
-                    let stands = "its key is missing: what was sealed in it cannot be read".to_owned();
-                    rows.push(Row { case: code, set_up: None, stands, runs: None, owed: Vec::new(), over: false });
-                }
-                Err(other) => return Err(other),
+                Err(error) => rows.push(unreadable(code, error)?),
             }
         }
         rows.sort_by_key(|row| !row.display_differs());
@@ -110,6 +108,22 @@ impl Row {
     pub fn display_differs(&self) -> bool {
         self.owed.iter().any(|owed| owed.code == DISPLAY_DIFFERS)
     }
+}
+
+/// A case that cannot be read is a row of its own: it does not take the others from view.
+fn unreadable(case: CaseCode, error: CaseError) -> Result<Row, CaseError> {
+    let why = match error {
+        // The journal as a whole cannot be used now.
+        CaseError::Journal(error) if !error.is_damage() => return Err(error.into()),
+        CaseError::Refused(refusal) if refusal.code == "case-forgotten" => {
+            "its key is missing: what was sealed in it cannot be read".to_owned()
+        }
+        CaseError::Form(_) => "its formulary cannot be read".to_owned(),
+        other => other.to_string(),
+    };
+    let says = "the case cannot be read: look at the driver and the order, and run `countersign journal verify`";
+    let owed = vec![Owed { code: "case-unreadable", says: says.to_owned() }];
+    Ok(Row { case, set_up: None, stands: format!("CANNOT BE READ: {why}"), runs: None, owed, over: false })
 }
 
 fn row(

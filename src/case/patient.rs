@@ -115,7 +115,8 @@ impl Cases {
         let different = Identifiers::folded(&read.identifiers).len();
         let people = self.people()?;
         self.act(now, code, |case, kept, _| {
-            let needed = kept.0.values().map(|formulary| formulary.policy().identifiers_needed).max().unwrap_or(2);
+            let needed =
+                kept.0.values().flatten().map(|formulary| formulary.policy().identifiers_needed).max().unwrap_or(2);
             if different < needed {
                 let says = format!("{different} identifiers that differ were given, and {needed} are needed");
                 return Err(refuse("identifiers-too-few", says, "read each one off the wristband"));

@@ -12,20 +12,28 @@ use crate::formulary::Formulary;
 use crate::infusion::Computed;
 use crate::quantity::Moment;
 
-use super::error::CaseError;
+use super::error::{CaseError, refuse};
 use super::fold::{Case, Opened, Place, Reading, Sealed};
 use super::patient::{Weighed, WeightState};
 
 /// Every formulary that the entries of a case were made with, by its edition.
 #[derive(Debug, Default)]
-pub struct Formularies(pub(super) HashMap<String, Arc<Formulary>>);
+pub struct Formularies(pub(super) HashMap<String, KeptFormulary>);
+
+/// A kept formulary; or why this program cannot read it, which matters only to what needs its limits.
+pub(super) type KeptFormulary = Result<Arc<Formulary>, Arc<str>>;
 
 impl Formularies {
     pub(super) fn get(&self, edition: &str) -> Result<&Formulary, CaseError> {
-        self.0
-            .get(edition)
-            .map(Arc::as_ref)
-            .ok_or_else(|| CaseError::Fault(format!("the formulary {edition} was not kept")))
+        match self.0.get(edition) {
+            Some(Ok(formulary)) => Ok(formulary),
+            Some(Err(why)) => Err(refuse(
+                "formulary-unreadable",
+                format!("the formulary that this was entered with cannot be read by this program: {why}"),
+                "go on by the driver, the order and the paper card; stopping is recorded all the same; report this",
+            )),
+            None => Err(CaseError::Fault(format!("the formulary {edition} was not kept"))),
+        }
     }
 }
 

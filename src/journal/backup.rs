@@ -15,7 +15,7 @@ use rusqlite::Connection;
 use super::created::{self, HalfMade};
 use super::event::KIND_FORGOTTEN;
 use super::keys::{self, Keys, StoreKey};
-use super::{Head, Journal, JournalError, Of, Verified, VerifyError, files, read, schema};
+use super::{Head, Journal, JournalError, Of, Verified, VerifyError, files, proof, read, schema};
 
 /// One try of a passphrase costs 2^17 x 1 KiB of memory (OWASP Password Storage Cheat Sheet: scrypt).
 const WORK: u8 = 17;
@@ -59,7 +59,7 @@ impl Journal {
         files::create_new(&snapshot.0).map_err(JournalError::file(&snapshot.0))?;
         let name = snapshot.0.to_str().ok_or_else(|| JournalError::NotWritable { path: snapshot.0.clone() })?;
         self.connection.execute("VACUUM INTO ?1", [name])?;
-        let head = read::last(&Connection::open(&snapshot.0)?, &self.id)?.head();
+        let head = read::last(&Connection::open(&snapshot.0)?, &self.id, &self.keys)?.head();
         Ok((snapshot, head))
     }
 
@@ -111,9 +111,10 @@ pub fn restore(
     let store = unpack(file, &aside, passphrase)?;
     half_made.keep_store_key(&store)?;
     let database = files::database(&aside);
-    let connection = schema::open(&database)?;
+    let mut connection = schema::open(&database)?;
     let keys = Keys::of(store, &case_keys);
     let first = created::first(&connection, &database, &keys)?;
+    proof::complete(&mut connection, &first.id, &keys)?;
     let journal = Journal { folder: aside, connection, id: first.id, demonstration: first.demonstration, keys };
     let verified = journal.verify(&[], progress)?;
     let mut forgotten: BTreeSet<String> =

@@ -41,6 +41,8 @@ pub enum JournalError {
     File { path: PathBuf, error: io::Error },
     #[error("event {seq} is damaged: {why}")]
     EventDamaged { seq: u64, why: String },
+    #[error("{group} is not whole: {why}")]
+    EventsMissing { group: String, why: String },
     #[error("the file of the journal is damaged: {why}")]
     Damaged { why: String },
     #[error("{path} is not a backup of a journal: {why}", path = path.display())]
@@ -82,6 +84,7 @@ impl JournalError {
             Self::NotWritable { .. } => "journal-not-writable",
             Self::File { .. } => "journal-file",
             Self::EventDamaged { .. } => "event-damaged",
+            Self::EventsMissing { .. } => "events-missing",
             Self::Damaged { .. } => "journal-damaged",
             Self::NotABackup { .. } => "backup-not-one",
             Self::WrongPassphrase { .. } => "backup-passphrase",
@@ -116,7 +119,7 @@ impl JournalError {
                 "the folder and everything in it must belong to whoever runs this, and be writable".to_owned()
             }
             Self::File { .. } => "look at the path, its rights and the space left".to_owned(),
-            Self::EventDamaged { .. } | Self::Damaged { .. } => {
+            Self::EventDamaged { .. } | Self::EventsMissing { .. } | Self::Damaged { .. } => {
                 "keep the folder as it is; run `countersign journal verify`; restore the last backup into a new folder"
                     .to_owned()
             }
@@ -140,7 +143,7 @@ impl JournalError {
     /// Whether the record itself is not as it was written.
     #[must_use]
     pub const fn is_damage(&self) -> bool {
-        matches!(self, Self::EventDamaged { .. } | Self::Damaged { .. })
+        matches!(self, Self::EventDamaged { .. } | Self::EventsMissing { .. } | Self::Damaged { .. })
     }
 
     pub(super) fn file(path: &Path) -> impl Fn(io::Error) -> Self + '_ {

@@ -12,7 +12,9 @@ pub const KIND_CREATED: &str = "journal-created";
 /// An event of this kind takes the key of its scope away, here and in every journal restored from a backup.
 pub const KIND_FORGOTTEN: &str = "forgotten";
 
-const VERSION: u8 = 1;
+/// Events of the first version do not say their number in the case.
+pub(super) const FIRST_VERSION: u8 = 1;
+const VERSION: u8 = 2;
 
 /// One event, as it was read: its bytes have the hash that is kept with them.
 #[derive(Debug, Clone)]
@@ -45,6 +47,12 @@ pub(super) struct Envelope {
     pub(super) by: String,
     pub(super) kind: String,
     pub(super) scope: Option<String>,
+    /// Its number among the events of its case, from 1; events about no case are numbered together.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) number: Option<u64>,
+    /// The last events of its case that its author saw: one, while one machine writes.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub(super) follows: Vec<Hash>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) clock: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -60,7 +68,7 @@ pub(super) struct IntroducedHex {
 }
 
 /// A row as the database keeps it.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Row {
     pub(super) seq: u64,
     pub(super) kind: String,
@@ -69,6 +77,7 @@ pub(super) struct Row {
     pub(super) bytes: Vec<u8>,
     pub(super) hash: Vec<u8>,
     pub(super) signature: Vec<u8>,
+    pub(super) tag: Option<Vec<u8>>,
 }
 
 impl Event {
@@ -113,6 +122,16 @@ impl Event {
     #[must_use]
     pub fn scope(&self) -> Option<&str> {
         self.envelope.scope.as_deref()
+    }
+
+    /// Its number among the events of its case, where it says it.
+    #[must_use]
+    pub const fn number(&self) -> Option<u64> {
+        self.envelope.number
+    }
+
+    pub(super) const fn version(&self) -> u8 {
+        self.envelope.v
     }
 
     /// What was odd about the clock.
@@ -165,8 +184,8 @@ impl Event {
         let envelope: Envelope =
             serde_json::from_slice(&row.bytes).map_err(|error| format!("its bytes are no event: {error}"))?;
         let differs = |what: &str| Err(format!("the {what} in its bytes is not the one kept with them"));
-        if envelope.v != VERSION {
-            return Err(format!("it is written in version {}, and this program knows version {VERSION}", envelope.v));
+        if !(FIRST_VERSION..=VERSION).contains(&envelope.v) {
+            return Err(format!("it is written in version {}, and this program knows up to {VERSION}", envelope.v));
         }
         if envelope.journal != journal {
             return Err(format!("it is from another journal: {}", envelope.journal));

@@ -7,9 +7,9 @@ use std::path::Path;
 use data_encoding::HEXLOWER;
 use serde::{Deserialize, Serialize};
 
+use super::event::Envelope;
 #[cfg(feature = "backup")]
 use super::event::KIND_FORGOTTEN;
-use super::event::{Envelope, Event};
 use super::head::{Hash, Head};
 use super::{Journal, JournalError, read};
 
@@ -37,7 +37,7 @@ impl Journal {
         read::each_row(&view, |row| {
             let (seq, signature) = (row.seq, HEXLOWER.encode(&row.signature));
             let damaged = |why| JournalError::EventDamaged { seq, why };
-            let event = Event::of_row(row, &self.id).map_err(damaged)?;
+            let event = read::proved(row, &self.id, &self.keys)?;
             let text = std::str::from_utf8(event.bytes()).map_err(|error| damaged(error.to_string()))?;
             write_line(out, &Line { seq, event: text.into(), hash: event.hash(), signature })?;
             last = Some((event.head(), event.at()));

@@ -15,6 +15,7 @@ mod export;
 mod files;
 mod head;
 mod keys;
+mod proof;
 mod read;
 mod schema;
 mod tally;
@@ -74,9 +75,10 @@ impl Journal {
         if !database.is_file() {
             return Err(JournalError::NotThere { folder: folder.to_owned() });
         }
-        let connection = schema::open(&database)?;
+        let mut connection = schema::open(&database)?;
         let keys = Keys::open(&files::store_key(folder), &files::case_keys(folder))?;
         let first = created::first(&connection, &database, &keys)?;
+        proof::complete(&mut connection, &first.id, &keys)?;
         let journal =
             Self { folder: folder.to_owned(), connection, id: first.id, demonstration: first.demonstration, keys };
         journal.forget_again()?;
@@ -112,15 +114,16 @@ impl Journal {
     /// # Errors
     /// [`JournalError`] when it cannot be read or is damaged.
     pub fn head(&self) -> Result<Head, JournalError> {
-        read::last(&self.connection, &self.id).map(|event| event.head())
+        read::last(&self.connection, &self.id, &self.keys).map(|event| event.head())
     }
 
-    /// The events in question, in order. Each is held against its own hash; the whole chain is [`Journal::verify`]'s.
+    /// The events in question, in order. Each is held against its own hash and tag, and all of them against their
+    /// number; signatures and the whole chain are [`Journal::verify`]'s.
     ///
     /// # Errors
     /// [`JournalError`] when one cannot be read or is damaged.
     pub fn events(&self, of: Of<'_>) -> Result<Vec<Event>, JournalError> {
-        read::events(&self.connection, &self.id, of)
+        read::events(&self.connection, &self.id, &self.keys, of)
     }
 
     /// Signs in the store's name. No signature for an event or a checkpoint can be had in this way.

@@ -1,9 +1,12 @@
-//! Events out of the database, in order, each held against its own hash and columns.
+//! Events out of the database, in order, each held against its own hash, its columns and its tag, and a group of them
+//! against its head.
 
 use rusqlite::{Connection, Params};
 
-use super::JournalError;
 use super::event::{Event, Row};
+use super::head::Hash;
+use super::keys::Keys;
+use super::{JournalError, proof};
 
 /// Which events.
 #[derive(Debug, Clone, Copy)]
@@ -18,31 +21,66 @@ pub enum Of<'a> {
     Kind(&'a str),
 }
 
-const COLUMNS: &str = "seq, kind, scope, introduces, bytes, hash, signature";
+const ROWS: &str =
+    "SELECT seq, kind, scope, introduces, bytes, hash, signature, tag FROM event LEFT JOIN proof USING (seq)";
 
-pub(super) fn events(connection: &Connection, journal: &str, of: Of<'_>) -> Result<Vec<Event>, JournalError> {
-    match of {
-        Of::All => select(connection, journal, "true", []),
-        Of::Scope(scope) => select(connection, journal, "scope = ?1", [scope]),
-        Of::Unscoped => select(connection, journal, "scope IS NULL", []),
-        Of::Kind(kind) => select(connection, journal, "kind = ?1", [kind]),
-    }
+/// Every event of a group. None was changed, and none is missing.
+pub(super) fn events(
+    connection: &Connection,
+    journal: &str,
+    keys: &Keys,
+    of: Of<'_>,
+) -> Result<Vec<Event>, JournalError> {
+    let select =
+        |which: &str, with: &[&str]| select(connection, journal, keys, which, rusqlite::params_from_iter(with));
+    let events = match of {
+        Of::All => select("true", &[]),
+        Of::Scope(scope) => select("scope = ?1", &[scope]),
+        Of::Unscoped => select("scope IS NULL", &[]),
+        Of::Kind(kind) => select("kind = ?1", &[kind]),
+    }?;
+    proof::is_whole(connection, keys, of, &events)?;
+    Ok(events)
 }
 
 /// The last event. There is always one: the first is written with the journal.
-pub(super) fn last(connection: &Connection, journal: &str) -> Result<Event, JournalError> {
-    let last = select(connection, journal, "seq = (SELECT max(seq) FROM event)", [])?.pop();
-    last.ok_or_else(|| JournalError::Damaged { why: "it has no events".to_owned() })
+pub(super) fn last(connection: &Connection, journal: &str, keys: &Keys) -> Result<Event, JournalError> {
+    let last = select(connection, journal, keys, "seq = (SELECT max(seq) FROM event)", [])?.pop();
+    let last = last.ok_or_else(|| JournalError::Damaged { why: "it has no events".to_owned() })?;
+    match proof::head(connection, keys, Of::All)? {
+        Some(head) if head.last == last.head() && head.events == last.seq() => Ok(last),
+        head => {
+            let written = head.map_or(0, |head| head.events);
+            let why = format!("{written} events were written, and it ends with event {}", last.seq());
+            Err(JournalError::EventsMissing { group: "the journal".to_owned(), why })
+        }
+    }
 }
 
 /// The event that introduced this signer, the last where there are more.
-pub(super) fn introducing(connection: &Connection, journal: &str, id: &str) -> Result<Option<Event>, JournalError> {
-    Ok(select(connection, journal, "introduces = ?1", [id])?.pop())
+pub(super) fn introducing(
+    connection: &Connection,
+    journal: &str,
+    keys: &Keys,
+    id: &str,
+) -> Result<Option<Event>, JournalError> {
+    Ok(select(connection, journal, keys, "introduces = ?1", [id])?.pop())
+}
+
+/// The event of a row, which this journal accepted under this number.
+pub(super) fn proved(row: Row, journal: &str, keys: &Keys) -> Result<Event, JournalError> {
+    let seq = row.seq;
+    let is_tagged = proof::is_tagged(&row, Hash::of(&row.bytes), keys);
+    let event = Event::of_row(row, journal).map_err(|why| JournalError::EventDamaged { seq, why })?;
+    if is_tagged {
+        return Ok(event);
+    }
+    Err(JournalError::EventDamaged { seq, why: "this journal did not write it so: its tag does not fit".to_owned() })
 }
 
 /// The first row as it is, if there is any.
 pub(super) fn first_row(connection: &Connection) -> Result<Option<Row>, JournalError> {
-    let mut statement = connection.prepare(&format!("SELECT {COLUMNS} FROM event ORDER BY seq LIMIT 1"))?;
+    let mut statement = connection.prepare(&format!("{ROWS} ORDER BY seq LIMIT 1"))?;
     let mut rows = statement.query([])?;
     rows.next()?.map(of_database).transpose()
 }
@@ -52,8 +90,7 @@ pub(super) fn each_row<E: From<JournalError>>(
     connection: &Connection,
     mut take: impl FnMut(Row) -> Result<(), E>,
 ) -> Result<(), E> {
-    let sql = format!("SELECT {COLUMNS} FROM event ORDER BY seq");
-    let mut statement = connection.prepare(&sql).map_err(JournalError::from)?;
+    let mut statement = connection.prepare(&format!("{ROWS} ORDER BY seq")).map_err(JournalError::from)?;
     let mut rows = statement.query([]).map_err(JournalError::from)?;
     while let Some(row) = rows.next().map_err(JournalError::from)? {
         take(of_database(row)?)?;
@@ -61,15 +98,18 @@ pub(super) fn each_row<E: From<JournalError>>(
     Ok(())
 }
 
-fn select(connection: &Connection, journal: &str, which: &str, with: impl Params) -> Result<Vec<Event>, JournalError> {
-    let mut statement =
-        connection.prepare_cached(&format!("SELECT {COLUMNS} FROM event WHERE {which} ORDER BY seq"))?;
+fn select(
+    connection: &Connection,
+    journal: &str,
+    keys: &Keys,
+    which: &str,
+    with: impl Params,
+) -> Result<Vec<Event>, JournalError> {
+    let mut statement = connection.prepare_cached(&format!("{ROWS} WHERE {which} ORDER BY seq"))?;
     let mut rows = statement.query(with)?;
     let mut events = Vec::new();
     while let Some(row) = rows.next()? {
-        let row = of_database(row)?;
-        let seq = row.seq;
-        events.push(Event::of_row(row, journal).map_err(|why| JournalError::EventDamaged { seq, why })?);
+        events.push(proved(of_database(row)?, journal, keys)?);
     }
     Ok(events)
 }
@@ -87,5 +127,6 @@ fn of_database(row: &rusqlite::Row<'_>) -> Result<Row, JournalError> {
         bytes: row.get(4).map_err(damaged)?,
         hash: row.get(5).map_err(damaged)?,
         signature: row.get(6).map_err(damaged)?,
+        tag: row.get(7).map_err(damaged)?,
     })
 }

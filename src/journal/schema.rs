@@ -17,7 +17,8 @@ const PATIENCE: Duration = Duration::from_secs(5);
 ///
 /// Triggers forbid change and removal; the one on insertion also stops `INSERT OR REPLACE`, for which SQLite does not
 /// ask the trigger on removal.
-const MIGRATIONS: &[&str] = &["
+const MIGRATIONS: &[&str] = &[
+    "
 CREATE TABLE event (
     seq INTEGER PRIMARY KEY,
     kind TEXT NOT NULL,
@@ -37,7 +38,25 @@ CREATE TRIGGER event_is_not_changed BEFORE UPDATE ON event
 BEGIN SELECT RAISE(ABORT, 'an event is never changed'); END;
 CREATE TRIGGER event_is_not_removed BEFORE DELETE ON event
 BEGIN SELECT RAISE(ABORT, 'an event is never removed'); END;
-"];
+",
+    "
+CREATE TABLE proof (
+    seq INTEGER PRIMARY KEY,
+    tag BLOB NOT NULL
+) STRICT;
+CREATE TRIGGER proof_is_not_changed BEFORE UPDATE ON proof
+BEGIN SELECT RAISE(ABORT, 'a tag is never changed'); END;
+CREATE TRIGGER proof_is_not_removed BEFORE DELETE ON proof
+BEGIN SELECT RAISE(ABORT, 'a tag is never removed'); END;
+CREATE TABLE group_head (
+    name TEXT PRIMARY KEY,
+    events INTEGER NOT NULL,
+    seq INTEGER NOT NULL,
+    hash BLOB NOT NULL,
+    tag BLOB NOT NULL
+) STRICT, WITHOUT ROWID;
+",
+];
 
 /// The version that this program writes.
 pub(super) const VERSION: i64 = MIGRATIONS.len() as i64;

@@ -3,7 +3,6 @@
 
 use std::collections::BTreeMap;
 
-use super::event::Event;
 use super::{Journal, JournalError, read};
 use crate::quantity::Moment;
 
@@ -17,18 +16,17 @@ pub struct Tally {
 }
 
 impl Journal {
-    /// Counts every event. Each is held against its own hash; the whole chain is [`Journal::verify`]'s.
+    /// Counts every event. Each is held against its own hash and tag; the whole chain is [`Journal::verify`]'s.
     ///
     /// # Errors
     /// [`JournalError`] when one cannot be read or is damaged.
     pub fn tally(&self) -> Result<Tally, JournalError> {
         let mut tally = Tally::default();
         read::each_row(&self.connection, |row| {
-            let seq = row.seq;
-            let event = Event::of_row(row, &self.id).map_err(|why| JournalError::EventDamaged { seq, why })?;
+            let event = read::proved(row, &self.id, &self.keys)?;
             *tally.kinds.entry(event.kind().to_owned()).or_default() += 1;
             if let Some(odd) = event.clock() {
-                tally.clock.push((seq, event.at_local(), odd.to_owned()));
+                tally.clock.push((event.seq(), event.at_local(), odd.to_owned()));
             }
             Ok::<_, JournalError>(())
         })?;

@@ -5,6 +5,8 @@ use std::collections::{BTreeMap, HashMap};
 
 use super::event::{Event, KIND_CREATED, Row};
 use super::head::{Hash, Head};
+use super::keys::Keys;
+use super::proof::{self, GroupHeads};
 use super::{Journal, JournalError, STORE, read, schema, write};
 
 /// Every event is as it was written, and every head that was held against them fits.
@@ -37,35 +39,44 @@ pub enum VerifyError {
 
 impl Journal {
     /// Reads every event once, in order: hash, link to the event before, signature, number, and each column against the
-    /// bytes; then the triggers and indexes of the file. A chain whose end was cut off is whole in itself: heads that
-    /// were kept elsewhere tell. `progress` is given how many events are done, of how many.
+    /// bytes, and its tag; then how many events each case and kind has, and the triggers and indexes of the file. An older
+    /// copy of the whole file proves itself: only a head kept elsewhere reveals the missing events. `progress` is given
+    /// how many events are done, of how many.
     ///
     /// # Errors
     /// [`VerifyError`], which names the first bad event.
     pub fn verify(&self, against: &[Head], progress: &mut dyn FnMut(u64, u64)) -> Result<Verified, VerifyError> {
         // One view of the file, whatever is written meanwhile.
         let view = self.connection.unchecked_transaction().map_err(JournalError::from)?;
-        let total = read::last(&view, &self.id).map_or(0, |last| last.seq());
+        let total = read::last(&view, &self.id, &self.keys).map_or(0, |last| last.seq());
         let mut chain = Chain::new(self, against);
         let read = read::each_row(&view, |row| {
             let seq = chain.next(row)?;
             progress(seq, total.max(seq));
             Ok(())
         });
-        let head = match read {
-            Ok(()) => chain.end()?,
+        match read {
             Err(VerifyError::Journal(error)) => return Err(chain.unreadable(error)),
-            Err(error) => return Err(error),
-        };
+            read => read?,
+        }
+        chain.none_cut_off(&view)?;
+        let groups = std::mem::take(&mut chain.groups);
+        let head = chain.end()?;
+        if let Some((group, why)) = groups.differs(&view, &self.keys)? {
+            return Err(VerifyError::File(format!("the group `{group}`: {why}")));
+        }
         file_is_sound(&view)?;
         Ok(Verified { head, against: against.len().try_into().unwrap_or(u64::MAX) })
     }
 }
 
 /// How far the chain has been followed.
-struct Chain<'j> {
+pub(super) struct Chain<'j> {
     journal: &'j str,
-    store: [u8; 32],
+    keys: &'j Keys,
+    /// Whether each event has its tag: none has while a journal of an earlier program is brought up.
+    tagged: bool,
+    groups: GroupHeads,
     last: Option<Head>,
     signers: HashMap<String, [u8; 32]>,
     heads: BTreeMap<u64, Vec<Hash>>,
@@ -77,17 +88,28 @@ impl<'j> Chain<'j> {
         for head in against {
             heads.entry(head.seq).or_default().push(head.hash);
         }
-        Self { journal: &journal.id, store: journal.store_public(), last: None, signers: HashMap::new(), heads }
+        Self { heads, tagged: true, ..Self::untagged(&journal.id, &journal.keys) }
+    }
+
+    pub(super) fn untagged(journal: &'j str, keys: &'j Keys) -> Self {
+        let (groups, heads) = (GroupHeads::default(), BTreeMap::new());
+        Self { journal, keys, tagged: false, groups, last: None, signers: HashMap::new(), heads }
+    }
+
+    /// Leaves an event that does not fit, and follows the chain from there.
+    pub(super) fn go_on_after(&mut self, head: Head) {
+        self.last = Some(head);
     }
 
     /// The number of the next event, if this is it.
-    fn next(&mut self, row: Row) -> Result<u64, VerifyError> {
+    pub(super) fn next(&mut self, row: Row) -> Result<u64, VerifyError> {
         let seq = self.expected();
         let refuse = |why: String| Err(VerifyError::Event { seq, why });
         if row.seq != seq {
             return refuse(format!("it is missing: the next that is there is event {}", row.seq));
         }
         let signature = row.signature.clone();
+        let is_tagged = !self.tagged || proof::is_tagged(&row, Hash::of(&row.bytes), self.keys);
         let event = Event::of_row(row, self.journal).or_else(refuse_with(seq))?;
         let before = self.last.map_or(Hash::NONE, |last| last.hash);
         if event.envelope().previous != before {
@@ -96,12 +118,16 @@ impl<'j> Chain<'j> {
         if seq == 1 && event.kind() != KIND_CREATED {
             return refuse("it does not say how the journal was made".to_owned());
         }
-        let public = if event.by() == STORE { Some(&self.store) } else { self.signers.get(event.by()) };
+        let store = self.keys.store_public();
+        let public = if event.by() == STORE { Some(&store) } else { self.signers.get(event.by()) };
         let Some(public) = public else {
             return refuse(format!("`{}` signs, and no event before introduces that key", event.by()));
         };
         if !write::signed_by(public, event.bytes(), &signature) {
             return refuse(format!("its signature is not that of `{}`", event.by()));
+        }
+        if !is_tagged {
+            return refuse("its tag is not the store's".to_owned());
         }
         if let Some(new) = event.introduces() {
             if new.id == STORE {
@@ -113,7 +139,20 @@ impl<'j> Chain<'j> {
             return refuse(format!("its hash is {}, and {kept} was kept elsewhere", event.hash()));
         }
         self.last = Some(event.head());
+        self.groups.take(&event);
         Ok(seq)
+    }
+
+    /// As many events are there as were written.
+    fn none_cut_off(&self, view: &rusqlite::Connection) -> Result<(), VerifyError> {
+        let seq = self.expected();
+        match proof::head(view, self.keys, super::Of::All)? {
+            Some(head) if head.events >= seq => {
+                let why = format!("it is missing: {} events were written", head.events);
+                Err(VerifyError::Event { seq, why })
+            }
+            _ => Ok(()),
+        }
     }
 
     fn end(mut self) -> Result<Head, VerifyError> {
@@ -136,7 +175,9 @@ impl<'j> Chain<'j> {
     fn unreadable(&self, error: JournalError) -> VerifyError {
         match error {
             JournalError::EventDamaged { seq, why } => VerifyError::Event { seq, why },
-            JournalError::Damaged { why } => VerifyError::Event { seq: self.expected(), why },
+            JournalError::Damaged { why } | JournalError::EventsMissing { why, .. } => {
+                VerifyError::Event { seq: self.expected(), why }
+            }
             error => error.into(),
         }
     }

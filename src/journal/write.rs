@@ -2,10 +2,10 @@
 
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 
-use super::event::{Envelope, Event, Introduced, IntroducedHex};
+use super::event::{Envelope, Event, Introduced, IntroducedHex, Row};
 use super::head::{Hash, Head};
 use super::keys::{self, Keys, Signer};
-use super::{Journal, JournalError, Of, STORE, read};
+use super::{Journal, JournalError, Of, STORE, proof, read};
 use crate::quantity::Moment;
 
 /// Before this no journal was written: an earlier clock was never set.
@@ -46,7 +46,7 @@ impl Past<'_> {
     /// # Errors
     /// [`JournalError`] when one cannot be read or is damaged.
     pub fn events(&self, of: Of<'_>) -> Result<Vec<Event>, JournalError> {
-        read::events(self.connection, self.journal, of)
+        read::events(self.connection, self.journal, self.keys, of)
     }
 
     /// Number and hash of the last event.
@@ -88,7 +88,7 @@ impl Journal {
     ) -> Result<T, E> {
         let begun = self.connection.transaction_with_behavior(TransactionBehavior::Immediate);
         let transaction = begun.map_err(JournalError::from)?;
-        let mut last = read::last(&transaction, &self.id)?;
+        let mut last = read::last(&transaction, &self.id, &self.keys)?;
         let past = Past { connection: &transaction, journal: &self.id, keys: &self.keys, head: last.head(), now };
         let (drafts, answer) = decide(&past)?;
         for draft in drafts {
@@ -99,7 +99,7 @@ impl Journal {
     }
 }
 
-/// Writes one event after `last` and reads it back.
+/// Writes one event after `last`, with its tag.
 pub(super) fn append(
     transaction: &Transaction<'_>,
     keys: &Keys,
@@ -109,7 +109,7 @@ pub(super) fn append(
     now: Moment,
 ) -> Result<Event, JournalError> {
     if let Some(signer) = draft.by {
-        let known = read::introducing(transaction, journal, signer.id())?.and_then(|event| event.introduces());
+        let known = read::introducing(transaction, journal, keys, signer.id())?.and_then(|event| event.introduces());
         if known.is_none_or(|known| known.key != signer.public()) {
             return Err(JournalError::SignerUnknown { id: signer.id().to_owned() });
         }
@@ -117,6 +117,7 @@ pub(super) fn append(
     if let Some(introduced) = draft.introduces.as_ref().filter(|new| new.id == STORE || new.id.is_empty()) {
         return Err(JournalError::SignerName { id: introduced.id.clone() });
     }
+    let before = proof::head(transaction, keys, proof::group_of(draft.scope.as_deref()))?;
     let envelope = Envelope {
         v: Envelope::VERSION,
         journal: journal.to_owned(),
@@ -127,6 +128,8 @@ pub(super) fn append(
         by: draft.by.map_or(STORE, Signer::id).to_owned(),
         kind: draft.kind.to_owned(),
         scope: draft.scope,
+        number: Some(before.map_or(0, |before| before.events) + 1),
+        follows: before.map(|before| before.last.hash).into_iter().collect(),
         clock: odd_clock(now, last),
         introduces: draft.introduces.map(|new| IntroducedHex { id: new.id, key: Hash(new.key) }),
         body: draft.body,
@@ -147,7 +150,19 @@ pub(super) fn append(
         hash.as_bytes(),
         signature,
     ))?;
-    read::last(transaction, journal)
+    let row = Row {
+        seq: envelope.seq,
+        kind: envelope.kind,
+        scope: envelope.scope,
+        introduces: envelope.introduces.map(|new| new.id),
+        bytes,
+        hash: hash.as_bytes().to_vec(),
+        signature: signature.to_vec(),
+        tag: None,
+    };
+    let event = Event::of_row(row, journal).map_err(|why| JournalError::Damaged { why })?;
+    proof::append(transaction, keys, &event)?;
+    Ok(event)
 }
 
 /// What the next reader should know about the time of this event.

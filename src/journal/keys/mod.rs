@@ -3,6 +3,7 @@
 //! ```text
 //! store key -+- HKDF "store signing"  -> Ed25519, signs what no person signs
 //!            +- HKDF "key wrapping"   -> seals each key in case-keys/
+//!            +- HKDF "proof"          -> tags each event where it is kept
 //!            +- with argon2id(PIN)    -> seals each person's signing key
 //! ```
 
@@ -17,6 +18,7 @@ use std::path::{Path, PathBuf};
 
 use data_encoding::HEXLOWER;
 use ed25519_dalek::{Signature, Signer as _, SigningKey, VerifyingKey};
+use hmac::{Hmac, KeyInit as _, Mac as _};
 use sha2::{Digest as _, Sha256};
 use zeroize::Zeroizing;
 
@@ -37,6 +39,7 @@ pub struct Keys {
     store: StoreKey,
     signing: SigningKey,
     wrapping: Zeroizing<[u8; 32]>,
+    proving: Zeroizing<[u8; 32]>,
     folder: PathBuf,
 }
 
@@ -136,7 +139,8 @@ impl Keys {
     pub(super) fn of(store: StoreKey, folder: &Path) -> Self {
         let signing = SigningKey::from_bytes(&store.derive("store signing 1"));
         let wrapping = store.derive("key wrapping 1");
-        Self { store, signing, wrapping, folder: folder.to_owned() }
+        let proving = store.derive("proof 1");
+        Self { store, signing, wrapping, proving, folder: folder.to_owned() }
     }
 
     pub(super) fn sign_as_store(&self, bytes: &[u8]) -> [u8; 64] {
@@ -149,6 +153,20 @@ impl Keys {
 
     pub(super) fn sign_checkpoint(&self, bytes: &[u8]) -> [u8; 64] {
         sign(&self.signing, CHECKPOINT, bytes)
+    }
+
+    /// HMAC-SHA256 under a key of its own: whoever lacks the store key cannot make it.
+    pub(super) fn proof(&self, bytes: &[u8]) -> [u8; 32] {
+        self.mac(bytes).finalize().into_bytes().into()
+    }
+
+    pub(super) fn is_proof(&self, bytes: &[u8], tag: &[u8]) -> bool {
+        self.mac(bytes).verify_slice(tag).is_ok()
+    }
+
+    fn mac(&self, bytes: &[u8]) -> Hmac<Sha256> {
+        let mac = Hmac::<Sha256>::new_from_slice(&*self.proving).expect("any length is a key of HMAC");
+        mac.chain_update(bytes)
     }
 
     pub(super) fn store_public(&self) -> [u8; 32] {

@@ -46,6 +46,7 @@ fn same(row: &Row) -> Row {
         bytes: row.bytes.clone(),
         hash: row.hash.clone(),
         signature: row.signature.clone(),
+        tag: row.tag.clone(),
     }
 }
 

@@ -3,9 +3,12 @@
 use std::fs;
 use std::path::PathBuf;
 
+#[cfg(feature = "backup")]
 use crate::common;
 
-use super::{IDOWU, OKORO, TAMM, Theatre, Who, first, holds, refused, run, second};
+use super::{IDOWU, TAMM, Theatre, Who, first, holds, refused, second};
+#[cfg(feature = "backup")]
+use super::{OKORO, run};
 
 fn forgets(theatre: &Theatre, clock: &str, code: &str, typed: &str) -> super::Said {
     theatre.says(clock, &[IDOWU.1, typed], &["case", "forget", code, "--as", IDOWU.0])

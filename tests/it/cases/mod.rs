@@ -8,6 +8,7 @@ mod card;
 mod emergency;
 mod expiry;
 mod forget;
+mod golden;
 mod patient;
 mod patients_journal;
 mod people;

@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use countersign::journal::{Event, Head, Journal, Of, Verified, VerifyError};
+use countersign::journal::{Event, Head, Journal, JournalError, Of, Verified, VerifyError};
 use rusqlite::Connection;
 use serde_json::json;
 
@@ -64,12 +64,17 @@ fn events_taken_out_exchanged_or_put_in_are_found() {
     assert_eq!(first_bad(tampered(&folder, "moved-about", &appended)), EVENTS + 1);
 }
 
-// A chain whose end is gone is whole in itself; a head from elsewhere, however it was kept, tells.
+// An end that is gone is missed by the count of the events, for whoever lacks the store key cannot make another. An
+// earlier copy of the whole file is whole in itself: a head from elsewhere, however it was kept, tells.
 // hazard: H-RECORD
 #[test]
-fn an_end_that_was_cut_off_is_found_against_what_was_kept_elsewhere() {
-    let folder = filled("cut", EVENTS);
-    let journal = Journal::open(&folder).expect("it was made");
+fn an_end_that_was_cut_off_is_found_and_an_earlier_copy_against_what_was_kept_elsewhere() {
+    let folder = filled("cut", 150);
+    let earlier = place("cut-earlier");
+    copied(&folder, &earlier);
+    let mut journal = Journal::open(&folder).expect("it was made");
+    let drafts = (151..=EVENTS).map(|number| note("case-1", None, json!({"number": number})));
+    write(&mut journal, now(), drafts.collect()).expect("room");
     let head = journal.head().expect("a journal");
     let checkpoints = journal.checkpoint(now()).expect("a journal") + "\n\n";
     let mut export = Vec::new();
@@ -78,17 +83,23 @@ fn an_end_that_was_cut_off_is_found_against_what_was_kept_elsewhere() {
     assert_eq!((heads.len() as u64, heads.last()), (EVENTS, Some(&head)));
     drop(journal);
 
-    let cut = place("cut-off");
+    assert_eq!(first_bad(tampered(&folder, "cut-off", "DELETE FROM event WHERE seq > 150")), 151);
+    let cut = "DELETE FROM event WHERE seq > 150; DELETE FROM proof WHERE seq > 150";
+    assert_eq!(first_bad(tampered(&folder, "cut-off", cut)), 151);
+    let copy = place("cut-off-and-written");
+    copied(&folder, &copy);
+    change(&copy, cut);
+    let mut cut = Journal::open(&copy).expect("it opens");
+    assert!(matches!(cut.head(), Err(JournalError::EventsMissing { .. })));
+    assert!(write(&mut cut, now(), vec![note("case-1", None, json!({}))]).is_err(), "nothing covers up the gap");
+
     let regrown = place("cut-and-regrown");
-    for copy in [&cut, &regrown] {
-        copied(&folder, copy);
-        change(copy, "DELETE FROM event WHERE seq > 150");
-    }
+    copied(&earlier, &regrown);
     let mut again = Journal::open(&regrown).expect("it opens");
     let drafts = (150..EVENTS).map(|number| note("case-1", None, json!({"other": number})));
     write(&mut again, now(), drafts.collect()).expect("room");
     drop(again);
-    for (folder, alone, bad) in [(&folder, EVENTS, None), (&cut, 150, Some(151)), (&regrown, EVENTS, Some(151))] {
+    for (folder, alone, bad) in [(&folder, EVENTS, None), (&earlier, 150, Some(151)), (&regrown, EVENTS, Some(151))] {
         let journal = Journal::open(folder).expect("it opens");
         assert_eq!(journal.verify(&[], &mut |_, _| {}).expect("whole in itself").head.seq, alone);
         let kept = journal.checkpoints(&checkpoints).expect("signed by the same store")[0];
@@ -109,6 +120,82 @@ fn an_end_that_was_cut_off_is_found_against_what_was_kept_elsewhere() {
     for seq in [0, EVENTS + 1, u64::MAX] {
         assert!(journal.verify(&[Head { seq, ..head }], &mut |_, _| {}).is_err(), "event {seq}");
     }
+}
+
+// Whoever writes in the database alone can make a hash, and no tag: what reads the event finds it, without a whole
+// verification.
+// hazard: H-RECORD
+#[test]
+fn an_event_that_was_changed_with_its_hash_is_found_where_it_is_read() {
+    let folder = filled("forged", EVENTS);
+    let copy = place("forged-copy");
+    for seq in [3, 10, 17] {
+        copied(&folder, &copy);
+        let database = Connection::open(copy.join("journal.db")).expect("SQLite");
+        let sql = "SELECT bytes FROM event WHERE seq = ?1";
+        let bytes: Vec<u8> = database.query_row(sql, [seq.to_string()], |row| row.get(0)).expect("it is there");
+        let forged = String::from_utf8(bytes).expect("JSON").replace("\"number\":", "\"number\":1");
+        let hex = data_encoding::HEXLOWER.encode(countersign::journal::Hash::of(forged.as_bytes()).as_bytes());
+        let sql = format!("UPDATE event SET bytes = CAST('{forged}' AS BLOB), hash = x'{hex}' WHERE seq = {seq}");
+        drop(database);
+        change(&copy, &sql);
+        let journal = Journal::open(&copy).expect("it opens");
+        let scope = format!("case-{}", seq % 7);
+        for of in [Of::Scope(&scope), Of::Kind("noted"), Of::All] {
+            match journal.events(of) {
+                Err(JournalError::EventDamaged { seq: found, .. }) => assert_eq!(found, seq),
+                other => panic!("{of:?}: {other:?}"),
+            }
+        }
+        // The other cases are read as before.
+        let other = format!("case-{}", (seq + 1) % 7);
+        assert!(journal.events(Of::Scope(&other)).is_ok());
+        // The tag of another event does not serve, nor does none.
+        for tag in ["tag = (SELECT tag FROM proof AS other WHERE other.seq = 5)", "tag = zeroblob(32)", "tag = x''"] {
+            change(&copy, &format!("UPDATE proof SET {tag} WHERE seq = {seq}"));
+            assert!(journal.events(Of::Scope(&scope)).is_err(), "{tag}");
+        }
+    }
+}
+
+// hazard: H-RECORD
+#[test]
+fn an_event_that_is_missing_from_a_case_is_named_where_the_case_is_read() {
+    let folder = filled("taken", EVENTS);
+    let copy = place("taken-copy");
+    // Events 10, 17, 24 … are those of case-3.
+    let missing = |sql: &str| {
+        copied(&folder, &copy);
+        change(&copy, sql);
+        let journal = Journal::open(&copy).expect("it opens");
+        assert!(journal.events(Of::Scope("case-4")).is_ok(), "{sql}");
+        assert!(journal.verify(&[], &mut |_, _| {}).is_err(), "{sql}");
+        match journal.events(Of::Scope("case-3")) {
+            Err(error @ JournalError::EventsMissing { .. }) => error.to_string(),
+            other => panic!("{sql}: {other:?}"),
+        }
+    };
+    let said = missing("DELETE FROM event WHERE seq = 17");
+    assert!(said.starts_with("case case-3 is not whole") && said.contains("between event 10 and event 24"), "{said}");
+    let last = missing("DELETE FROM event WHERE seq > 192 AND scope = 'case-3'");
+    assert!(last.contains("the last as event 199"), "{last}");
+    for sql in [
+        "DELETE FROM event WHERE scope = 'case-3'",
+        "DELETE FROM group_head WHERE name = 'case case-3'",
+        "UPDATE group_head SET events = events - 1 WHERE name = 'case case-3'",
+        "UPDATE group_head SET (events, seq, hash, tag) = (SELECT events, seq, hash, tag FROM group_head AS other WHERE other.name = 'case case-4') WHERE name = 'case case-3'",
+    ] {
+        missing(sql);
+    }
+}
+
+// hazard: H-RECORD
+#[test]
+fn tags_that_were_taken_away_are_not_made_anew() {
+    let folder = filled("untagged", 20);
+    change(&folder, "DELETE FROM proof; DELETE FROM group_head");
+    let error = Journal::open(&folder).expect_err("an event of it was written with tags");
+    assert!(error.is_damage() && error.to_string().contains("were taken away"), "{error}");
 }
 
 // hazard: H-RECORD
@@ -239,7 +326,7 @@ fn change(folder: &Path, sql: &str) {
 fn first_bad(outcome: Result<Verified, VerifyError>) -> u64 {
     match outcome {
         Err(VerifyError::Event { seq, .. }) => seq,
-        Err(VerifyError::Journal(countersign::journal::JournalError::EventDamaged { seq, .. })) => seq,
+        Err(VerifyError::Journal(JournalError::EventDamaged { seq, .. })) => seq,
         other => panic!("{other:?}"),
     }
 }

@@ -32,7 +32,7 @@ fn events_are_read_as_they_were_written() {
     assert_eq!([count(Of::Scope("case-1")), count(Of::Unscoped), count(Of::Kind("noted"))], [1, 2, 2]);
     assert_eq!([count(Of::Scope("case")), count(Of::Kind("note"))], [0, 0]);
     let expected = format!(
-        r#"{{"v":1,"journal":"{}","seq":3,"previous":"{}","at":"2026-03-14T08:00:00Z","offset":"+01:00","by":"p-1","kind":"noted","scope":"case-1","body":{{"a":"1.50 µg"}}}}"#,
+        r#"{{"v":2,"journal":"{}","seq":3,"previous":"{}","at":"2026-03-14T08:00:00Z","offset":"+01:00","by":"p-1","kind":"noted","scope":"case-1","number":1,"body":{{"a":"1.50 µg"}}}}"#,
         journal.id(),
         events[1].hash()
     );
