@@ -30,7 +30,7 @@ impl Formularies {
             Some(Err(why)) => Err(refuse(
                 "formulary-unreadable",
                 format!("the formulary that this was entered with cannot be read by this program: {why}"),
-                "go on by the driver, the order and the paper card; stopping is recorded all the same; report this",
+                "go on by the driver, the order and the paper card; report this",
             )),
             None => Err(CaseError::Fault(format!("the formulary {edition} was not kept"))),
         }

@@ -31,7 +31,6 @@ fn kept(name: &str) -> (Theatre, BTreeMap<String, String>) {
 
 // hazard: H-RECORD
 #[rstest]
-#[case::before_late_alarm("before-late-alarm")]
 #[case::schema_1("schema-1")]
 fn every_case_of_a_kept_journal_goes_on(#[case] name: &str) {
     let (theatre, cases) = kept(name);
