@@ -30,6 +30,7 @@ pub mod estimate;
 pub mod gamma;
 pub mod height;
 pub mod interval;
+mod listed;
 pub mod not_modelled;
 pub mod occlusion;
 pub mod parameter;
