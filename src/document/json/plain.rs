@@ -2,7 +2,6 @@
 //! anything in it is not plain: nearly every line is maps, lists and texts without an escape, and each key is there once.
 
 use std::borrow::Cow;
-use std::ops::Range;
 
 use super::super::{DEPTH_LIMIT, Member, Node, Value, inspect};
 
@@ -12,6 +11,19 @@ pub(super) fn read(text: &str) -> Option<Node<'_>> {
     let root = reader.value(0)?;
     (reader.next().is_none()).then_some(root)
 }
+
+/// What ends a text, or makes it one that is not plain: a quote, a backslash, a control character.
+const ENDS: [bool; 256] = {
+    let mut ends = [false; 256];
+    let mut control = 0;
+    while control < b' ' as usize {
+        ends[control] = true;
+        control += 1;
+    }
+    ends[b'"' as usize] = true;
+    ends[b'\\' as usize] = true;
+    ends
+};
 
 struct Reader<'a> {
     text: &'a str,
@@ -40,7 +52,7 @@ impl<'a> Reader<'a> {
         let byte = self.next()?;
         let start = self.at;
         let value = match byte {
-            b'"' => Value::Text(Cow::Borrowed(self.text()?.0)),
+            b'"' => Value::Text(Cow::Borrowed(self.text()?)),
             b'{' if depth < DEPTH_LIMIT => Value::Map(self.map(depth + 1)?),
             b'[' if depth < DEPTH_LIMIT => Value::List(self.list(depth + 1)?),
             _ => return None,
@@ -48,16 +60,13 @@ impl<'a> Reader<'a> {
         Some(Node { range: start..self.at, value })
     }
 
-    /// A text, and its place with the quotes.
-    fn text(&mut self) -> Option<(&'a str, Range<usize>)> {
-        if self.pass()? != b'"' {
-            return None;
-        }
-        let start = self.at;
-        let rest = &self.text.as_bytes()[start..];
-        let length = rest.iter().position(|byte| matches!(byte, b'"' | b'\\' | 0..b' '))?;
-        self.at += length + 1;
-        (rest[length] == b'"').then(|| (&self.text[start..start + length], start - 1..self.at))
+    /// The text between the quote that is next and the one after it.
+    fn text(&mut self) -> Option<&'a str> {
+        let start = self.at + 1;
+        let rest = self.text.as_bytes().get(start..)?;
+        let length = rest.iter().position(|byte| ENDS[usize::from(*byte)])?;
+        self.at = start + length + 1;
+        (rest[length] == b'"').then(|| &self.text[start..start + length])
     }
 
     fn map(&mut self, depth: usize) -> Option<Vec<Member<'a>>> {
@@ -68,7 +77,9 @@ impl<'a> Reader<'a> {
         }
         let mut members = Vec::with_capacity(super::ROOT_FIELDS / depth);
         loop {
-            let (key, key_range) = self.text()?;
+            let (b'"', start) = (self.next()?, self.at) else { return None };
+            let key = self.text()?;
+            let key_range = start..self.at;
             if self.pass()? != b':' {
                 return None;
             }
