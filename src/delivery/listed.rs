@@ -16,19 +16,19 @@ pub(super) trait Listed: Copy + 'static {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct EachOnce<T> {
     bits: u64,
-    of: PhantomData<T>,
+    list: PhantomData<T>,
 }
 
 impl<T: Listed> EachOnce<T> {
     /// These.
     pub(super) fn new(members: &[T]) -> Self {
         const { assert!(T::ALL.len() <= 64, "a bit for each") };
-        Self { bits: members.iter().fold(0, |bits, member| bits | 1 << member.place()), of: PhantomData }
+        Self { bits: members.iter().fold(0, |bits, member| bits | 1 << member.place()), list: PhantomData }
     }
 
     /// These and those.
     pub(super) const fn and(self, others: Self) -> Self {
-        Self { bits: self.bits | others.bits, of: PhantomData }
+        Self { bits: self.bits | others.bits, list: PhantomData }
     }
 
     /// Each of them, in the order of the list.

@@ -94,11 +94,11 @@ impl Blockage {
 }
 
 impl Blocked {
-    /// A blocked line of this set-up.
+    /// What is known of this set-up with its line blocked.
     ///
     /// # Errors
     /// [`NoFlow`] where the rate is nothing.
-    pub fn of(set_up: SetUp<'_>, how: &Circumstances) -> Result<Self, NoFlow> {
+    pub fn estimate(set_up: SetUp<'_>, how: &Circumstances) -> Result<Self, NoFlow> {
         let flow = set_up.flow()?;
         let blockage = how.alone().and(set_up.syringe()).map(|()| {
             let size = set_up.size();

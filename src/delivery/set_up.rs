@@ -261,7 +261,7 @@ impl Delivery {
     pub fn of(set_up: SetUp<'_>, how: &Circumstances) -> Result<Self, NoFlow> {
         let flow = set_up.flow()?;
         let (timed, syringe) = (set_up.timed(how), set_up.syringe());
-        let blocked = Blocked::of(set_up, how)?;
+        let blocked = Blocked::estimate(set_up, how)?;
         let line = Estimate::entered(volume_of(set_up.line.priming_volume));
         let length = length_of(set_up.line.length);
         let bore = how.house.bore.unwrap_or_else(|| mean_bore(line.low(), length));

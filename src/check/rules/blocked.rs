@@ -21,7 +21,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let Ok(sum) = computed.sum() else { return };
     // As it is to be done: the driver pushed fluid through the line before it was connected.
     let how = Circumstances::of(computed, Purge::OnTheDriver);
-    let Ok(blocked) = Blocked::of(SetUp { container, line, driver, rate: sum.set }, &how) else { return };
+    let Ok(blocked) = Blocked::estimate(SetUp { container, line, driver, rate: sum.set }, &how) else { return };
     let policy = computed.formulary().policy();
     if let Ok(alarm) = blocked.time_to_alarm()
         && alarm.high() > time_of(policy.late_alarm)
