@@ -1,47 +1,49 @@
 //! The lint of 5,000 drug files, against merely parsing the same files as YAML on one thread, in the same run.
-//! `cargo bench --bench lint [-- FILES]`.
+//! `cargo bench --bench lint [-- FILES | --small]`.
 //!
 //! Wanted: at most twice the parse.
 #![expect(clippy::print_stdout, clippy::float_arithmetic, reason = "a benchmark prints what it measured")]
 
+mod common;
+
 use std::fs;
 use std::hint::black_box;
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
+use std::process::ExitCode;
 
+use common::{Arguments, Held, built, timed};
 use countersign::document::{DRUG_LIMIT, read_file, read_yaml};
 use countersign::formulary::Files;
 use countersign::quantity::Moment;
 use countersign::upkeep::lint::{Report, lint};
 
-fn main() {
-    let count: usize = std::env::args().skip(1).find_map(|arg| arg.parse().ok()).unwrap_or(5000);
+/// From 1.6 to 1.7 with a dozen compilers busy on two cores.
+const LIMIT: f64 = 2.5;
+
+fn main() -> ExitCode {
+    let arguments = Arguments::read();
+    let count = arguments.count(0, 500, 5000);
     let folder = std::env::temp_dir().join(format!("countersign-bench-lint-{}", std::process::id()));
     let bytes = write_house(&folder, count);
-    let (mut parse, mut whole) = (Duration::MAX, Duration::MAX);
     let mut said = String::new();
-    for _ in 0..5 {
-        parse = parse.min(timed(|| parse_all(&folder)).0);
+    let mut whole = || {
         let (took, report) = timed(|| lint_all(&folder));
-        whole = whole.min(took);
         assert_eq!((report.drugs, report.counts().errors), (count, 0), "every generated drug can be used");
         said = report.summary();
+        took
+    };
+    if arguments.small() {
+        let held = Held::in_processor_time(3, || _ = parse_all(&folder), || _ = whole());
+        let _ = fs::remove_dir_all(&folder);
+        return held.verdict("lint", LIMIT);
     }
-    println!("{count} drug files, {:.1} MB, best of 5", bytes as f64 / 1e6);
-    println!("read and parse as YAML, one thread: {:.3} s", parse.as_secs_f64());
-    println!(
-        "lint:                               {:.3} s   {:.2} x",
-        whole.as_secs_f64(),
-        whole.as_secs_f64() / parse.as_secs_f64()
-    );
+    let held = Held::shortest(5, || timed(|| parse_all(&folder)).0, whole);
+    let _ = fs::remove_dir_all(&folder);
+    println!("{count} drug files, {:.1} MB, best of 5, profile {}", bytes as f64 / 1e6, built());
+    println!("read and parse as YAML, one thread: {:.3} s", held.reference.as_secs_f64());
+    println!("lint:                               {:.3} s   {:.2} x", held.measured.as_secs_f64(), held.ratio());
     print!("{said}");
-    let _ = fs::remove_dir_all(folder);
-}
-
-fn timed<T>(run: impl FnOnce() -> T) -> (Duration, T) {
-    let start = Instant::now();
-    let result = black_box(run());
-    (start.elapsed(), result)
+    ExitCode::SUCCESS
 }
 
 fn parse_all(folder: &Path) -> usize {

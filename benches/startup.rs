@@ -1,50 +1,64 @@
 //! One `check` from process start to answer, with 40 drug files present, against GNU `units` doing the bare conversion,
-//! turn by turn in the same run. `cargo bench --bench startup`; `units` is Debian's package of that name.
+//! turn by turn in the same run. `cargo bench --bench startup [-- --small]`; `units` is Debian's package of that name.
 #![expect(clippy::print_stdout, clippy::float_arithmetic, reason = "a benchmark prints what it measured")]
 
-use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
-use std::time::{Duration, Instant};
+mod common;
 
+use std::path::{Path, PathBuf};
+use std::process::{Command, ExitCode, Stdio};
+use std::time::Duration;
+
+use common::{Arguments, Held, built, median, timed};
 use countersign::formulary::Formulary;
 
-const TURNS: usize = 200;
 const DRUGS: usize = 40;
 
-fn main() {
+/// From 0.4 to 0.6 with a dozen compilers busy on two cores: `units` reads its whole table each time.
+const LIMIT: f64 = 1.5;
+
+fn main() -> ExitCode {
+    let arguments = Arguments::read();
+    let turns = arguments.count(0, 50, 200);
     let folder = std::env::temp_dir().join(format!("countersign-bench-{}", std::process::id()));
     write_formulary(&folder);
     let entry = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/adult-vasopressor/first.yaml");
-    let (mut ours, mut theirs) = (Vec::new(), Vec::new());
-    for _ in 0..TURNS {
+    let check = || {
         let mut check = Command::new(env!("CARGO_BIN_EXE_countersign"));
         check.arg("check").arg(&entry).arg("--formulary").arg(&folder).args(["--at", "2026-03-14T07:45:00+00:00"]);
-        ours.push(once(&mut check));
+        once(&mut check)
+    };
+    let units = || {
         let mut units = Command::new("units");
         units.args(["-t", "0.08 microgram/kg/min * 84.2 kg / (4 mg / 50 mL)", "mL/hour"]);
-        theirs.push(once(&mut units));
+        once(&mut units)
+    };
+    if arguments.small() {
+        let held = Held::in_processor_time(
+            1,
+            || (0..turns).for_each(|_| _ = units()),
+            || (0..turns).for_each(|_| _ = check()),
+        );
+        let _ = std::fs::remove_dir_all(&folder);
+        return held.verdict("startup", LIMIT);
     }
-    let (ours, theirs) = (median(ours), median(theirs));
-    println!("median of {TURNS} turns, {DRUGS} drug files");
-    println!("countersign check: {:.2} ms", ours.as_secs_f64() * 1000.0);
-    println!(
-        "units:             {:.2} ms   ({:.2} x)",
-        theirs.as_secs_f64() * 1000.0,
-        ours.as_secs_f64() / theirs.as_secs_f64()
-    );
-    let _ = std::fs::remove_dir_all(folder);
+    let (mut ours, mut theirs) = (Vec::new(), Vec::new());
+    for _ in 0..turns {
+        ours.push(check());
+        theirs.push(units());
+    }
+    let held = Held { reference: median(theirs), measured: median(ours) };
+    let _ = std::fs::remove_dir_all(&folder);
+    println!("median of {turns} turns, {DRUGS} drug files, profile {}", built());
+    println!("countersign check: {:.2} ms", held.measured.as_secs_f64() * 1000.0);
+    println!("units:             {:.2} ms   ({:.2} x)", held.reference.as_secs_f64() * 1000.0, held.ratio());
+    ExitCode::SUCCESS
 }
 
 fn once(command: &mut Command) -> Duration {
-    let start = Instant::now();
-    let status = command.stdout(Stdio::null()).stderr(Stdio::null()).status().expect("the program is installed");
+    command.stdout(Stdio::null()).stderr(Stdio::null());
+    let (took, status) = timed(|| command.status().expect("the program is installed"));
     assert!(status.success(), "{command:?} ended with {status}");
-    start.elapsed()
-}
-
-fn median(mut times: Vec<Duration>) -> Duration {
-    times.sort_unstable();
-    times[times.len() / 2]
+    took
 }
 
 /// The demonstration, its drugs repeated under other names until there are enough.

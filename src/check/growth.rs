@@ -55,8 +55,8 @@ pub(crate) fn is_usual(days: f64, weight: f64) -> bool {
 
 fn at(sex: Sex, months: f64) -> Option<Listed> {
     let figures = &FIGURES[usize::from(sex == Sex::Male)];
-    let above = figures.iter().position(|listed| listed.months >= months)?;
-    let (high, low) = (figures[above], figures[above.saturating_sub(1)]);
+    let above = figures.partition_point(|listed| listed.months < months);
+    let (high, low) = (*figures.get(above)?, figures[above.saturating_sub(1)]);
     let width = high.months - low.months;
     let part = if width > 0.0 { (months - low.months) / width } else { 0.0 };
     let between = |of: fn(&Listed) -> f64| of(&low) + part * (of(&high) - of(&low));

@@ -94,7 +94,7 @@ impl Arrival {
     /// [`NotModelled`](super::NotModelled), as for either.
     pub fn whole(&self) -> Modelled<Time> {
         let (first, last) = (self.first.clone()?, self.nearly_all.as_ref().map_err(|why| *why)?);
-        Ok(first.of(first.interval().hull(&last.interval())).noting(last.assumptions(), last.sources()))
+        Ok(first.of(first.interval().hull(&last.interval())).noting_all(last))
     }
 }
 

@@ -6,6 +6,7 @@ use std::ops::{Add, Mul};
 use super::CLOSEST_CLAIM;
 use super::assumption::Assumption;
 use super::interval::Interval;
+use super::listed::EachOnce;
 use super::not_modelled::NotModelled;
 use super::source::{KONINGS_2016, SET_UP, Source};
 
@@ -16,18 +17,15 @@ pub type Modelled<T> = Result<Estimate<T>, NotModelled>;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Estimate<T> {
     interval: Interval<T>,
-    assumptions: Vec<Assumption>,
-    sources: Vec<Source>,
+    assumptions: EachOnce<Assumption>,
+    sources: EachOnce<Source>,
 }
 
 impl<T: Copy + PartialOrd> Estimate<T> {
     /// An interval that rests on these.
     #[must_use]
     pub fn new(interval: Interval<T>, assumptions: &[Assumption], sources: &[Source]) -> Self {
-        let mut found = Self { interval, assumptions: Vec::new(), sources: Vec::new() };
-        found.assume(assumptions);
-        found.rest_on(sources);
-        found
+        Self { interval, assumptions: EachOnce::new(assumptions), sources: EachOnce::new(sources) }
     }
 
     /// A value as entered.
@@ -62,14 +60,14 @@ impl<T: Copy + PartialOrd> Estimate<T> {
 
     /// What it takes for granted, each once.
     #[must_use]
-    pub fn assumptions(&self) -> &[Assumption] {
-        &self.assumptions
+    pub fn assumptions(&self) -> Vec<Assumption> {
+        self.assumptions.iter().collect()
     }
 
     /// What it rests on, each once.
     #[must_use]
-    pub fn sources(&self) -> &[Source] {
-        &self.sources
+    pub fn sources(&self) -> Vec<Source> {
+        self.sources.iter().collect()
     }
 
     /// Whether what is measured tends to be later, or more, than this says.
@@ -91,32 +89,25 @@ impl<T: Copy + PartialOrd> Estimate<T> {
         other: &Estimate<A>,
         formula: impl Fn(T, A) -> U,
     ) -> Estimate<U> {
-        self.of(self.interval.with(&other.interval, formula)).noting(&other.assumptions, &other.sources)
+        self.of(self.interval.with(&other.interval, formula)).noting_all(other)
     }
 
     /// Taking these for granted too, and resting on these too.
     #[must_use]
-    pub fn noting(mut self, assumptions: &[Assumption], sources: &[Source]) -> Self {
-        self.assume(assumptions);
-        self.rest_on(sources);
-        self
+    pub fn noting(self, assumptions: &[Assumption], sources: &[Source]) -> Self {
+        let others = Self::new(self.interval, assumptions, sources);
+        self.noting_all(&others)
+    }
+
+    /// Taking for granted and resting on what another estimate does, too.
+    pub(super) fn noting_all<A>(self, other: &Estimate<A>) -> Self {
+        let (assumptions, sources) = (self.assumptions.and(other.assumptions), self.sources.and(other.sources));
+        Self { assumptions, sources, ..self }
     }
 
     /// Another interval that rests on the same.
     pub(super) fn of<U: Copy + PartialOrd>(&self, interval: Interval<U>) -> Estimate<U> {
-        Estimate { interval, assumptions: self.assumptions.clone(), sources: self.sources.clone() }
-    }
-
-    fn assume(&mut self, assumptions: &[Assumption]) {
-        self.assumptions.extend_from_slice(assumptions);
-        self.assumptions.sort_unstable();
-        self.assumptions.dedup();
-    }
-
-    fn rest_on(&mut self, sources: &[Source]) {
-        self.sources.extend_from_slice(sources);
-        self.sources.sort_unstable();
-        self.sources.dedup();
+        Estimate { interval, assumptions: self.assumptions, sources: self.sources }
     }
 }
 

@@ -30,6 +30,7 @@ pub mod estimate;
 pub mod gamma;
 pub mod height;
 pub mod interval;
+mod listed;
 pub mod not_modelled;
 pub mod occlusion;
 pub mod parameter;
@@ -54,6 +55,7 @@ pub use assumption::Assumption;
 pub use estimate::{Estimate, Modelled};
 pub use interval::Interval;
 pub use not_modelled::NotModelled;
+pub use occlusion::Blocked;
 pub use set_up::{
     Circumstances, Delivery, House, NoFlow, SetUp, Solution, StartUp, length_of, sticks_and_slips, time_of, volume_of,
 };

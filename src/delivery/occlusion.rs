@@ -8,9 +8,12 @@ use super::air;
 use super::assumption::Assumption;
 use super::estimate::{Estimate, Modelled};
 use super::interval::Interval;
-use super::parameter::no_pressure;
+use super::not_modelled::NotModelled;
+use super::parameter::{self, no_pressure};
+use super::set_up::{Circumstances, NoFlow, SetUp, of_house, refuse, volume_of};
 use super::si::{Compliance, Flow, Pressure, Time, Volume};
 use super::source::OCCLUSION;
+use super::start_up::{Purge, volumes};
 
 /// A blocked set-up.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,6 +26,16 @@ pub struct Blockage {
     pub alarm: Estimate<Pressure>,
     /// Trapped, at the pressure of the room.
     pub air: Volume,
+}
+
+/// A set-up as it would be if its line were blocked: what of a [`Delivery`](super::Delivery) is known of that, without the
+/// rest of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Blocked {
+    blockage: Result<Blockage, NotModelled>,
+    /// Whether anything is known of when the driver alarms.
+    timed: Result<(), NotModelled>,
+    flow: Flow,
 }
 
 /// What is displaced before the alarm: slack + C (P_alarm - P_0) + V_air P / (P_atm + P). Computed.
@@ -48,7 +61,7 @@ impl Blockage {
     /// What is displaced before the alarm, nothing being under pressure before.
     ///
     /// # Errors
-    /// [`NotModelled::Air`](super::NotModelled::Air)
+    /// [`NotModelled::Air`]
     pub fn displaced(&self) -> Modelled<Volume> {
         Ok(&self.slack + &self.under_pressure()?)
     }
@@ -56,7 +69,7 @@ impl Blockage {
     /// When the driver alarms, as wide as may be claimed.
     ///
     /// # Errors
-    /// [`NotModelled::Air`](super::NotModelled::Air)
+    /// [`NotModelled::Air`]
     pub fn time_to_alarm(&self, flow: Flow) -> Modelled<Time> {
         let time = self.displaced()?.through(|displaced| time_to_alarm(displaced, flow));
         Ok(time.noting(&[Assumption::BlockedAtThePatient, Assumption::AlarmByPressureAlone], &[OCCLUSION]).claimed())
@@ -66,7 +79,7 @@ impl Blockage {
     /// an upper bound.
     ///
     /// # Errors
-    /// [`NotModelled::Air`](super::NotModelled::Air)
+    /// [`NotModelled::Air`]
     pub fn largest_bolus(&self) -> Modelled<Volume> {
         let stored = self.under_pressure()?.claimed();
         let none = stored.high() * 0.0;
@@ -77,5 +90,50 @@ impl Blockage {
     fn under_pressure(&self) -> Modelled<Volume> {
         let stored = self.compliance.with(&self.alarm, |compliance, alarm| compliance * (alarm - no_pressure()));
         Ok(&stored + &air::taken_up(self.air, &self.alarm)?)
+    }
+}
+
+impl Blocked {
+    /// What is known of this set-up with its line blocked.
+    ///
+    /// # Errors
+    /// [`NoFlow`] where the rate is nothing.
+    pub fn estimate(set_up: SetUp<'_>, how: &Circumstances) -> Result<Self, NoFlow> {
+        let flow = set_up.flow()?;
+        let blockage = how.alone().and(set_up.syringe()).map(|()| {
+            let size = set_up.size();
+            let line = Estimate::entered(volume_of(set_up.line.priming_volume));
+            let compliance = how.house.compliance.map_or_else(|| parameter::syringe_compliance(size), of_house);
+            Blockage {
+                slack: parameter::up_to(volumes(size, how.purge).first),
+                compliance: &compliance + &parameter::line_compliance(&line),
+                alarm: how.house.alarm.map_or_else(parameter::alarm_pressure, of_house),
+                air: how.air,
+            }
+        });
+        let timed = set_up.timed(how).and(refuse(&[(how.purge == Purge::Not, NotModelled::NotPurged)]));
+        Ok(Self { blockage, timed, flow })
+    }
+
+    /// From a total block at the patient to the alarm.
+    ///
+    /// # Errors
+    /// [`NotModelled`], where nothing is known of it.
+    pub fn time_to_alarm(&self) -> Modelled<Time> {
+        let blockage = self.blockage.as_ref().map_err(|reason| *reason)?;
+        self.timed?;
+        blockage.time_to_alarm(self.flow)
+    }
+
+    /// The most that such a block sets free when it is released.
+    ///
+    /// # Errors
+    /// [`NotModelled`], where nothing is known of it.
+    pub fn largest_bolus(&self) -> Modelled<Volume> {
+        self.blockage.as_ref().map_err(|reason| *reason)?.largest_bolus()
+    }
+
+    pub(super) fn into_blockage(self) -> Result<Blockage, NotModelled> {
+        self.blockage
     }
 }

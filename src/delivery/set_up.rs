@@ -12,7 +12,7 @@ use super::estimate::{Estimate, Modelled};
 use super::height::{self, HeightChange};
 use super::interval::Interval;
 use super::not_modelled::NotModelled;
-use super::occlusion::Blockage;
+use super::occlusion::{Blockage, Blocked};
 use super::parameter::{self, SyringeSize};
 use super::pressure;
 use super::shared::SharedSpace;
@@ -43,6 +43,28 @@ pub struct SetUp<'a> {
     pub driver: &'a Driver,
     /// The rate that is set, in mL/h.
     pub rate: Ratio,
+}
+
+impl SetUp<'_> {
+    /// What flows.
+    pub(super) fn flow(&self) -> Result<Flow, NoFlow> {
+        let flow = flow_of(self.rate);
+        if flow <= flow * 0.0 { Err(NoFlow) } else { Ok(flow) }
+    }
+
+    pub(super) fn size(&self) -> SyringeSize {
+        SyringeSize::of(volume_of(self.container.size))
+    }
+
+    /// Whether anything is known of when something arrives.
+    pub(super) fn timed(&self, how: &Circumstances) -> Result<(), NotModelled> {
+        how.alone().and(refuse(&[(sticks_and_slips(self.container, self.rate), NotModelled::SlowLargeSyringe)]))
+    }
+
+    /// Whether a driver pushes a syringe.
+    pub(super) fn syringe(&self) -> Result<(), NotModelled> {
+        refuse(&[(self.driver.kind != DriverKind::SyringeDriver, NotModelled::NoSyringe)])
+    }
 }
 
 /// What is in the syringe, as far as it matters to how it moves.
@@ -192,7 +214,7 @@ impl Circumstances {
     }
 
     /// Where nothing at all is known of when something arrives.
-    fn alone(&self) -> Result<(), NotModelled> {
+    pub(super) fn alone(&self) -> Result<(), NotModelled> {
         refuse(&[
             (self.several_drivers, NotModelled::SeveralDrivers),
             (self.valve, NotModelled::Valve),
@@ -237,16 +259,9 @@ impl Delivery {
     /// # Errors
     /// [`NoFlow`] where the rate is nothing.
     pub fn of(set_up: SetUp<'_>, how: &Circumstances) -> Result<Self, NoFlow> {
-        let flow = flow_of(set_up.rate);
-        if flow <= flow * 0.0 {
-            return Err(NoFlow);
-        }
-        let size = SyringeSize::of(volume_of(set_up.container.size));
-        let slow = sticks_and_slips(set_up.container, set_up.rate);
-        let alone = how.alone();
-        let timed = alone.and(refuse(&[(slow, NotModelled::SlowLargeSyringe)]));
-        let syringe = refuse(&[(set_up.driver.kind != DriverKind::SyringeDriver, NotModelled::NoSyringe)]);
-
+        let flow = set_up.flow()?;
+        let (timed, syringe) = (set_up.timed(how), set_up.syringe());
+        let blocked = Blocked::estimate(set_up, how)?;
         let line = Estimate::entered(volume_of(set_up.line.priming_volume));
         let length = length_of(set_up.line.length);
         let bore = how.house.bore.unwrap_or_else(|| mean_bore(line.low(), length));
@@ -266,7 +281,7 @@ impl Delivery {
             passages.insert(0, Passage { holds: line.clone(), shape: Shape::Tube(length), flow });
         }
 
-        let cost = volumes(size, how.purge);
+        let cost = volumes(set_up.size(), how.purge);
         let started = timed.and(refuse(&[
             (how.purge == Purge::Not, NotModelled::NotPurged),
             (how.connected_closed && how.purge != Purge::Running, NotModelled::ConnectedClosed),
@@ -287,16 +302,6 @@ impl Delivery {
             .and(started)
             .and(refuse(&[(is_wide, NotModelled::WideLine)]));
 
-        let blockage = alone.and(syringe).map(|()| {
-            let compliance = how.house.compliance.map_or_else(|| parameter::syringe_compliance(size), of_house);
-            Blockage {
-                slack: parameter::up_to(cost.first.clone()),
-                compliance: &compliance + &parameter::line_compliance(&line),
-                alarm: how.house.alarm.map_or_else(parameter::alarm_pressure, of_house),
-                air: how.air,
-            }
-        });
-        let alarms = timed.and(refuse(&[(how.purge == Purge::Not, NotModelled::NotPurged)]));
         let is_measured_bore = how.house.bore.is_some();
         Ok(Self {
             transit: passable.and(timed).map(|()| total(&passages)),
@@ -308,11 +313,11 @@ impl Delivery {
                 let from: &[_] = if is_measured_bore { &[] } else { &[Assumption::BoreFromVolume] };
                 Ok(dropped.noting(from, &[SET_UP]))
             }),
-            time_to_alarm: blockage.clone().and_then(|blockage| alarms.and_then(|()| blockage.time_to_alarm(flow))),
-            largest_bolus: blockage.clone().and_then(|blockage| blockage.largest_bolus()),
+            time_to_alarm: blocked.time_to_alarm(),
+            largest_bolus: blocked.largest_bolus(),
             flow,
             beyond,
-            blockage,
+            blockage: blocked.into_blockage(),
             timed,
         })
     }
@@ -368,7 +373,7 @@ fn total(passages: &[Passage]) -> Estimate<Time> {
     all.iter().skip(1).fold(all[0].clone(), |sum, next| &sum + next)
 }
 
-fn of_house<T: Copy + PartialOrd>(own: Interval<T>) -> Estimate<T> {
+pub(super) fn of_house<T: Copy + PartialOrd>(own: Interval<T>) -> Estimate<T> {
     Estimate::new(own, &[], &[HOUSE])
 }
 
@@ -377,6 +382,6 @@ fn no_volume() -> Volume {
 }
 
 /// The first that holds.
-fn refuse(reasons: &[(bool, NotModelled)]) -> Result<(), NotModelled> {
+pub(super) fn refuse(reasons: &[(bool, NotModelled)]) -> Result<(), NotModelled> {
     reasons.iter().find(|(holds, _)| *holds).map_or(Ok(()), |(_, reason)| Err(*reason))
 }

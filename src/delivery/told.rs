@@ -258,8 +258,7 @@ fn times(modelled: &Modelled<Time>) -> Result<Range, NotModelled> {
 }
 
 fn not_before(estimate: &Estimate<Time>) -> Range {
-    let exactly = Interval::exactly(estimate.low());
-    let told = time(&Estimate::new(exactly, estimate.assumptions(), estimate.sources()));
+    let told = time(&estimate.of(Interval::exactly(estimate.low())));
     Range { text: told.text.split(" to ").next().map_or_else(String::new, |low| with_unit(low, &told.text)), ..told }
 }
 
@@ -294,7 +293,7 @@ fn range<T: Copy + PartialOrd>(
     unit: &'static str,
     text: String,
 ) -> Range {
-    Range { text, edges, unit, assumptions: estimate.assumptions().to_vec(), sources: estimate.sources().to_vec() }
+    Range { text, edges, unit, assumptions: estimate.assumptions(), sources: estimate.sources() }
 }
 
 fn between(low: f64, high: f64, unit: &str) -> String {

@@ -1,5 +1,6 @@
 //! JSON into the tree: one line in, a [`Node`] out, whose texts are borrowed from the line wherever they have no escape.
 //!
+//! Nearly every line is read in one go ([`plain`]). For every other one,
 //! serde_json checks the grammar and hands over the values; it does not say where they stood. A cursor follows it: what
 //! serde_json has accepted is known to be valid, so the next value begins after blanks, commas and colons, and its end
 //! is found by its length.
@@ -14,12 +15,18 @@ use serde::de::{DeserializeSeed, Error, MapAccess, SeqAccess, Visitor};
 use super::{DEPTH_LIMIT, Member, Node, Value, inspect, text};
 use crate::diagnostic::Fault;
 
+mod plain;
+
 /// Reads one JSON text of at most `limit` bytes. None if it cannot be read; everything that is wrong with it is added to
 /// `faults`, doubled keys included, and the tree is still given where only those are wrong.
 pub fn read_json<'a>(text: &'a str, limit: usize, faults: &mut Vec<Fault>) -> Option<Node<'a>> {
     if !text::admit(text, limit, faults) {
         return None;
     }
+    plain::read(text).or_else(|| carefully(text, faults))
+}
+
+fn carefully<'a>(text: &'a str, faults: &mut Vec<Fault>) -> Option<Node<'a>> {
     let mark = text.len() - text.trim_start_matches('\u{feff}').len();
     let mut reader = Reader { text, cursor: mark, suspect: false, too_deep: None };
     let mut deserializer = serde_json::Deserializer::from_str(&text[mark..]);
@@ -41,6 +48,9 @@ pub fn read_json<'a>(text: &'a str, limit: usize, faults: &mut Vec<Fault>) -> Op
         }
     }
 }
+
+/// The whole entry is the one map with many fields: growing it step by step would copy it four times.
+const ROOT_FIELDS: usize = 32;
 
 struct Reader<'a> {
     text: &'a str,
@@ -193,8 +203,6 @@ impl<'a> Visitor<'a> for Seed<'_, 'a> {
     }
 
     fn visit_map<A: MapAccess<'a>>(mut self, mut map: A) -> Result<(), A::Error> {
-        /// The whole entry is the one map with many fields: growing it step by step would copy it four times.
-        const ROOT_FIELDS: usize = 32;
         self.open()?;
         let mut members = Vec::new();
         let depth = self.depth + 1;

@@ -23,6 +23,8 @@ pub struct Formulary {
     files: Files,
     policy: Policy,
     areas: Vec<Area>,
+    /// The name of each of them, folded.
+    area_names: Vec<String>,
     equipment: Equipment,
     fingerprint: Fingerprint,
     standing: Standing,
@@ -142,7 +144,8 @@ impl Formulary {
         match (policy, areas, equipment, approval, faulty.is_empty()) {
             (Some(policy), Some(areas), Some(equipment), Some((standing, approval)), true) => {
                 let names = OnceLock::new();
-                Ok(Self { files, policy, areas, equipment, fingerprint, standing, approval, drugs, names })
+                let area_names = areas.iter().map(|area| folded(&area.name).into_owned()).collect();
+                Ok(Self { files, policy, areas, area_names, equipment, fingerprint, standing, approval, drugs, names })
             }
             _ => Err((files, Faulty(faulty))),
         }
@@ -201,7 +204,7 @@ impl Formulary {
     #[must_use]
     pub fn area(&self, name: &str) -> Option<&Area> {
         let name = folded(name);
-        self.areas.iter().find(|area| folded(&area.name) == name)
+        self.areas.get(self.area_names.iter().position(|known| *known == *name)?)
     }
 
     /// Containers, lines, drivers.

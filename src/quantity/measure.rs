@@ -111,9 +111,11 @@ impl<D: Dimension> Quantity<D> {
             return None;
         }
         // Of every kind of amount the reference unit has the size 1, whichever of them stands for them all.
-        let product = Product::ONE.number(number).unit(unit).over_unit(D::REFERENCE);
-        let value =
-            product.finish().expect("at most 9 digits within 10^-9 and 10^9, and factors below 10^14, fit in 10^37");
+        let value = match unit.tens_of(D::REFERENCE) {
+            Some(tens) => Ok(number.times_ten_to(tens)),
+            None => Product::ONE.number(number).unit(unit).over_unit(D::REFERENCE).finish(),
+        };
+        let value = value.expect("at most 9 digits within 10^-9 and 10^9, and factors below 10^14, fit in 10^37");
         Some(Self { number, unit, value, dimension: PhantomData })
     }
 

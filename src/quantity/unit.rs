@@ -38,6 +38,16 @@ impl Unit {
     }
 }
 
+impl Unit {
+    /// The power of ten that this unit is of another; nothing where it is none.
+    pub(super) fn tens_of(self, other: Self) -> Option<i32> {
+        match (self.size(), other.size()) {
+            ((1, 1, tens), (1, 1, other)) => Some(tens - other),
+            _ => None,
+        }
+    }
+}
+
 impl Kind {
     /// In words, with its article.
     #[must_use]

@@ -2,8 +2,9 @@
 
 use crate::check::finding::Code;
 use crate::check::rule::{Findings, Judges, Rule};
+use crate::delivery::si::volume::millilitre;
 use crate::delivery::told::{time, volume};
-use crate::delivery::{Circumstances, Delivery, Purge, SetUp, time_of};
+use crate::delivery::{Blocked, Circumstances, Purge, SetUp, time_of};
 use crate::infusion::Computed;
 use crate::infusion::rate::volume_of;
 use crate::quantity::exact_or_about;
@@ -19,12 +20,12 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let Ok(sum) = computed.sum() else { return };
     // As it is to be done: the driver pushed fluid through the line before it was connected.
     let how = Circumstances::of(computed, Purge::OnTheDriver);
-    let Ok(delivery) = Delivery::of(SetUp { container, line, driver, rate: sum.set }, &how) else { return };
+    let Ok(blocked) = Blocked::estimate(SetUp { container, line, driver, rate: sum.set }, &how) else { return };
     let policy = computed.formulary().policy();
-    if let Ok(alarm) = &delivery.time_to_alarm
+    if let Ok(alarm) = blocked.time_to_alarm()
         && alarm.high() > time_of(policy.late_alarm)
     {
-        let message = format!("if the line is blocked, the driver may alarm only after {}", time(alarm).text);
+        let message = format!("if the line is blocked, the driver may alarm only after {}", time(&alarm).text);
         let help = "look at the line and at the effect; a smaller syringe or a weaker solution alarms sooner";
         findings.add(LATE.found("driver", message).help(help).origin(&policy.origin));
     }
@@ -34,12 +35,12 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let Some(most) = limit.to.and_then(|dose| volume_of(dose, sum.body, Some(sum.strength)).ok()) else {
         return;
     };
-    if let Ok(stored) = &delivery.largest_bolus
-        && volume(stored).edges.1 > most.approximate()
+    if let Ok(stored) = blocked.largest_bolus()
+        && stored.high().get::<millilitre>() > most.approximate()
     {
         let message = format!(
             "a blocked line may set free up to {} mL when it is released, and the soft limit of a bolus is {} mL",
-            volume(stored).edges_as_text().1,
+            volume(&stored).edges_as_text().1,
             exact_or_about(most)
         );
         let help = "after an alarm, take the line off the patient before the block is released";

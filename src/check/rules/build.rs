@@ -66,10 +66,12 @@ fn by_age(patient: &Patient, days: f64, weight: f64) -> Option<String> {
             .collect::<Option<Vec<f64>>>()
             .map(|all| all.iter().all(|z| z.abs() > most))
     };
+    if !beyond(weight, UNUSUAL)? {
+        return None;
+    }
     let within = |weight: f64| sexes.iter().any(|sex| z_score(*sex, days, weight).is_some_and(|z| z.abs() <= USUAL));
     let slip = SLIPS.iter().find(|(by, _)| within(weight * by)).map(|(_, says)| format!(". Perhaps {says}"));
-    let (far, unusual) = (beyond(weight, FAR)?, beyond(weight, UNUSUAL)?);
-    (far || (unusual && slip.is_some())).then(|| slip.unwrap_or_default())
+    (beyond(weight, FAR)? || slip.is_some()).then(|| slip.unwrap_or_default())
 }
 
 /// By the body-mass index of adults, from 20 years on (WHO: 18.5 to 25 usual). Chosen: nobody is asked between 13 and 60, and
@@ -79,10 +81,12 @@ fn by_height(patient: &Patient, days: Option<f64>, weight: f64) -> Option<String
     let height = patient.height?.value().approximate() / 100.0;
     days.filter(|days| *days >= ADULT_DAYS)?;
     let index = |weight: f64| weight / (height * height);
+    let found = index(weight);
+    if (15.0..=50.0).contains(&found) {
+        return None;
+    }
     let slip = SLIPS.iter().find(|(by, _)| (18.5..=30.0).contains(&index(weight * by)));
     let slip = slip.map(|(_, says)| format!(". Perhaps {says}"));
-    let found = index(weight);
     let far = !(13.0..=60.0).contains(&found);
-    let unusual = !(15.0..=50.0).contains(&found);
-    (far || (unusual && slip.is_some())).then(|| slip.unwrap_or_default())
+    (far || slip.is_some()).then(|| slip.unwrap_or_default())
 }

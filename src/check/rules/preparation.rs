@@ -5,7 +5,7 @@ use crate::check::rule::{Findings, Judges, Rule};
 use crate::entry::MadeFrom;
 use crate::formulary::{HowMade, Stocked};
 use crate::infusion::Computed;
-use crate::quantity::{Product, Ratio, exact_or_about};
+use crate::quantity::{Product, Quantity, Ratio, Volume, exact_or_about};
 
 use super::strength_stocked::stocked;
 
@@ -36,7 +36,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         findings
             .add(AMOUNT.found("made_from.ampoules", message).help("count the ampoules and read their strength again"));
     }
-    volume(made, drawn, label.volume.value(), &label.volume.to_string(), findings);
+    volume(made, drawn, label.volume, findings);
     let smallest = computed.formulary().policy().smallest_drawn_up;
     if drawn < smallest.value() {
         let message = format!("{} mL is drawn up, and less than {smallest} cannot be measured", exact_or_about(drawn));
@@ -50,23 +50,25 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     }
 }
 
-fn volume(made: &MadeFrom, drawn: Ratio, volume: Ratio, shown: &str, findings: &mut Findings) {
-    let drawn_shown = exact_or_about(drawn);
-    let (fits, message) = match made.how {
-        HowMade::MadeUpTo => (drawn <= volume, format!("{drawn_shown} mL of drug cannot be made up to {shown}")),
-        HowMade::AddedTo => (
-            drawn < volume,
-            format!(
-                "{drawn_shown} mL of drug added to a diluent is more than {shown}: the label's volume is drug and diluent together"
-            ),
-        ),
-        HowMade::Undiluted => {
-            (drawn == volume, format!("undiluted, it is {drawn_shown} mL, and the label says {shown}"))
-        }
+fn volume(made: &MadeFrom, drawn: Ratio, label: Quantity<Volume>, findings: &mut Findings) {
+    let volume = label.value();
+    let fits = match made.how {
+        HowMade::MadeUpTo => drawn <= volume,
+        HowMade::AddedTo => drawn < volume,
+        HowMade::Undiluted => drawn == volume,
     };
-    if !fits {
-        findings.add(VOLUME.found("label.volume", message).help("read the ampoules and the label again"));
+    if fits {
+        return;
     }
+    let drawn = exact_or_about(drawn);
+    let message = match made.how {
+        HowMade::MadeUpTo => format!("{drawn} mL of drug cannot be made up to {label}"),
+        HowMade::AddedTo => format!(
+            "{drawn} mL of drug added to a diluent is more than {label}: the label's volume is drug and diluent together"
+        ),
+        HowMade::Undiluted => format!("undiluted, it is {drawn} mL, and the label says {label}"),
+    };
+    findings.add(VOLUME.found("label.volume", message).help("read the ampoules and the label again"));
 }
 
 /// Which stocked strength it is, and whether it was made as that one is made.
@@ -88,7 +90,7 @@ fn recipe(made: &MadeFrom, stocked: &Stocked, findings: &mut Findings) {
     }
     let folded =
         |name: &Option<String>| name.as_ref().map(|name| name.to_lowercase().split_whitespace().collect::<String>());
-    if folded(&recipe.diluent) != folded(&made.diluent) {
+    if recipe.diluent != made.diluent && folded(&recipe.diluent) != folded(&made.diluent) {
         let named = |name: &Option<String>| name.clone().unwrap_or_else(|| "no diluent".to_owned());
         let message = format!(
             "the diluent is {}, and the recipe for {stocked} says {}",
