@@ -127,7 +127,7 @@ impl Formulary {
     fn read_from(files: Files, version: FormVersion) -> Result<Self, (Files, Faulty)> {
         let mut faulty = files.unreadable();
         let policy = small_file(&files, "formulary.yaml", &mut faulty, true, |root, reading, faults| {
-            read_policy(root, reading, faults)
+            read_policy(root, reading, version, faults)
         });
         let demonstration = policy.as_ref().is_none_or(|policy| policy.demonstration);
         let equipment = small_file(&files, "equipment.yaml", &mut faulty, true, |root, _, faults| {
@@ -169,6 +169,7 @@ impl Formulary {
             files,
             policy: self.policy.clone(),
             areas: self.areas.clone(),
+            area_names: self.area_names.clone(),
             equipment: self.equipment.clone(),
             fingerprint,
             standing,

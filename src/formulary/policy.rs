@@ -26,7 +26,9 @@ pub struct Policy {
     /// Dead space that takes longer than this at the set rate is noted.
     pub slow_arrival: Quantity<Time>,
     /// A blocked line that may be alarmed at later than this is noted.
-    pub late_alarm: Quantity<Time>,
+    ///
+    /// A formulary that was kept before the rule existed has none.
+    pub late_alarm: Option<Quantity<Time>>,
     /// How far a label may lie from the weight times a recipe per kg.
     pub per_kg_within: Percent,
     /// So long before a review is due, lint says so.

@@ -23,7 +23,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let Ok(blocked) = Blocked::estimate(SetUp { container, line, driver, rate: sum.set }, &how) else { return };
     let policy = computed.formulary().policy();
     if let Ok(alarm) = blocked.time_to_alarm()
-        && alarm.high() > time_of(policy.late_alarm)
+        && policy.late_alarm.is_some_and(|late| alarm.high() > time_of(late))
     {
         let message = format!("if the line is blocked, the driver may alarm only after {}", time(&alarm).text);
         let help = "look at the line and at the effect; a smaller syringe or a weaker solution alarms sooner";

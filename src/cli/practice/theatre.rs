@@ -5,7 +5,7 @@ use std::path::Path;
 
 use jiff::SignedDuration;
 
-use crate::case::{self, Author, Cases, Form, Happening, Person, Role, SetUpCode, Shown, Turn, When};
+use crate::case::{self, Author, Cases, Confirmed, Form, Happening, Person, Role, SetUpCode, Shown, Turn, When};
 use crate::cli::entry_file::NoAnswer;
 use crate::entry::{Answers, QUESTIONS};
 use crate::formulary::Formulary;
@@ -204,8 +204,8 @@ impl Prologue<'_> {
         let member = &self.staff[usize::from(turn == Turn::Second)];
         let author = Author::Signed(&member.person, &member.signer);
         let task = self.cases.task(code, turn, &author, at)?;
-        let form =
-            Form { name: "the practice form".to_owned(), text: bedside.answers(self.now)?.to_json(), json: true };
+        let text = bedside.answers(self.now)?.to_json();
+        let form = Form { name: "the practice form".to_owned(), text, json: true, dose_again: None };
         Ok(self.cases.seal(&task, &form, &author, self.formulary, at)?)
     }
 
@@ -217,7 +217,15 @@ impl Prologue<'_> {
 
     fn records(&mut self, code: SetUpCode, happening: &Happening, minutes: u32) -> Result<(), NoAnswer> {
         let (at, idowu) = (before(self.now, minutes)?, &self.staff[0]);
-        self.cases.record(code, (&idowu.person, &idowu.signer), happening, &When::default(), None, false, at)?;
+        self.cases.record(
+            code,
+            (&idowu.person, &idowu.signer),
+            happening,
+            &When::default(),
+            None,
+            Confirmed::default(),
+            at,
+        )?;
         Ok(())
     }
 

@@ -5,15 +5,20 @@ use crate::document::{Fields, Item, Node, Path, Refusal};
 use crate::formulary::policy::Policy;
 use crate::quantity::{Percent, Quantity, Ratio, Time, Volume, parse_date};
 
-use super::{Reading, by, count, plain, texts, yes_or_no};
+use super::{FormVersion, Reading, by, count, plain, texts, yes_or_no};
 
-pub(in crate::formulary) fn read(root: &Node<'_>, reading: &Reading<'_>, faults: &mut Vec<Fault>) -> Option<Policy> {
+pub(in crate::formulary) fn read(
+    root: &Node<'_>,
+    reading: &Reading<'_>,
+    form: FormVersion,
+    faults: &mut Vec<Fault>,
+) -> Option<Policy> {
     let mut fields = Fields::of(root, Path::Root, faults)?;
     let title = fields.required("title", plain);
     let version = fields.required("version", plain);
     let demonstration = fields.required("demonstration", yes_or_no);
     let issued = fields.required("issued", by(parse_date));
-    let thresholds = fields.required_item("policy").and_then(|item| thresholds(item, reading));
+    let thresholds = fields.required_item("policy").and_then(|item| thresholds(item, reading, form));
     fields.no_others();
     let (title, version, demonstration, issued) = (title?, version?, demonstration?, issued?);
     Some(Policy { title, version, demonstration, issued, ..thresholds? })
@@ -22,7 +27,7 @@ pub(in crate::formulary) fn read(root: &Node<'_>, reading: &Reading<'_>, faults:
 /// A strength that is further off is told from the recipe (common practice, no source).
 const MOST_OFF: u64 = 10;
 
-fn thresholds(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Policy> {
+fn thresholds(item: Item<'_, '_, '_>, reading: &Reading<'_>, version: FormVersion) -> Option<Policy> {
     let origin = reading.own_origin(item.node());
     let mut fields = item.fields()?;
     let rounding = fields.required_item("rounding").and_then(|item| {
@@ -40,7 +45,10 @@ fn thresholds(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Policy> {
     });
     let smallest_drawn_up = fields.required("smallest_drawn_up", by(Quantity::<Volume>::parse));
     let slow_arrival = fields.required("slow_arrival", by(Quantity::<Time>::parse));
-    let late_alarm = fields.required("late_alarm", by(Quantity::<Time>::parse));
+    let late_alarm = match version {
+        FormVersion::Current => fields.required("late_alarm", by(Quantity::<Time>::parse)).map(Some),
+        FormVersion::Earlier => Some(fields.optional("late_alarm", by(Quantity::<Time>::parse))),
+    };
     let per_kg_within = fields.required("per_kg_recipe_within", |typed| {
         let within = Percent::parse(typed.text())?;
         if within.value() > Ratio::whole(MOST_OFF) {

@@ -251,7 +251,9 @@ impl Facts {
         let smallest = policy.smallest_drawn_up;
         self.limit(place, "smallest volume drawn up", smallest, Side::Below, file);
         self.limit(place, "arrival noted after", policy.slow_arrival, Side::Above, file);
-        self.limit(place, "late alarm noted after", policy.late_alarm, Side::Above, file);
+        if let Some(late_alarm) = policy.late_alarm {
+            self.limit(place, "late alarm noted after", late_alarm, Side::Above, file);
+        }
         self.measure(place, "review near", policy.review_near, file);
         let needed = policy.identifiers_needed;
         let value = Ratio::whole(u64::try_from(needed).unwrap_or(u64::MAX));
