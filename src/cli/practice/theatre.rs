@@ -330,7 +330,7 @@ mod tests {
         }
         let code = (theatre.waits.case, Some(theatre.waits.number));
         let task = theatre.cases.task(code, Turn::Second, &author, now).expect("their turn");
-        let form = Form { name: "a form".to_owned(), text: answers.to_json(), json: true };
+        let form = Form { name: "a form".to_owned(), text: answers.to_json(), json: true, dose_again: None };
         theatre.cases.seal(&task, &form, &author, &formulary, now).expect("a good form");
         let case = theatre.cases.case(theatre.waits.case).expect("it was opened");
         let kept = theatre.cases.formularies(&case).expect("each is kept");
