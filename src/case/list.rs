@@ -121,7 +121,7 @@ fn unreadable(case: CaseCode, error: CaseError) -> Result<Row, CaseError> {
         CaseError::Form(_) => "its formulary cannot be read".to_owned(),
         other => other.to_string(),
     };
-    let says = "the case cannot be read: look at the driver and the order, and run `countersign journal verify`";
+    let says = "the case cannot be read: go by the driver and the order; the journal is verified as a whole";
     let owed = vec![Owed { code: "case-unreadable", says: says.to_owned() }];
     Ok(Row { case, set_up: None, stands: format!("CANNOT BE READ: {why}"), runs: None, owed, over: false })
 }
