@@ -81,7 +81,7 @@ struct OwnedMade {
     how: String,
 }
 
-/// From 4.0 to 4.9 with a dozen compilers busy on two cores, at the end of November 2026; what did twice the work for an
+/// From 3.7 to 4.9, the most with a dozen compilers busy on two cores, at the end of November 2026; what did twice the work for an
 /// entry was at 9 and more.
 const LIMIT: f64 = 6.5;
 

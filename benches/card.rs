@@ -24,7 +24,7 @@ const CARDS: usize = 200;
 const MORE: Duration = Duration::from_millis(100);
 const ONE_PDF: Duration = Duration::from_millis(50);
 
-/// HTML was seen at 0.25 to 0.45 and SVG at 2.1 to 3.8, with and without a dozen compilers busy on two cores.
+/// HTML was seen at 0.3 to 0.5 and SVG at 2.1 to 3.8, with and without other processes busy on two cores.
 const LIMITS: [(&str, Form, f64); 2] = [("card as HTML", Form::Html, 1.0), ("card as SVG", Form::Svg, 7.0)];
 
 fn main() -> ExitCode {

@@ -21,10 +21,10 @@ use rusqlite::Connection;
 use serde_json::json;
 use sha2::{Digest as _, Sha256};
 
-/// 1.2 on a quiet machine, 1.8 with a dozen compilers busy on two cores; both wait for the same disk, so this one is measured
-/// on the clock.
-const APPEND_LIMIT: f64 = 3.0;
-/// 1.0; and 1.8 where nothing but the ciphers is optimised.
+/// From 1.0 to 1.2 on a quiet machine, up to 2.4 with other processes busy on two cores: both wait for the same disk, so this
+/// one is measured on the clock, and the busier the machine, the more it sways.
+const APPEND_LIMIT: f64 = 5.0;
+/// From 1.0 to 1.3; 1.8 where nothing but the ciphers is optimised.
 const VERIFY_LIMIT: f64 = 2.5;
 
 fn main() -> ExitCode {

@@ -17,7 +17,7 @@ use countersign::formulary::Files;
 use countersign::quantity::Moment;
 use countersign::upkeep::lint::{Report, lint};
 
-/// From 1.6 to 1.7 with a dozen compilers busy on two cores.
+/// From 1.6 to 1.8 with a dozen compilers busy on two cores.
 const LIMIT: f64 = 2.5;
 
 fn main() -> ExitCode {

@@ -13,7 +13,7 @@ use countersign::formulary::Formulary;
 
 const DRUGS: usize = 40;
 
-/// From 0.4 to 0.6 with a dozen compilers busy on two cores: `units` reads its whole table each time.
+/// From 0.4 to 0.7 with a dozen compilers busy on two cores: `units` reads its whole table each time.
 const LIMIT: f64 = 1.5;
 
 fn main() -> ExitCode {
