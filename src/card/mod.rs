@@ -21,7 +21,9 @@ use crate::quantity::Moment;
 
 pub use block::{Arrives, Band, Block, Emptying, Found, Lead, Mark, Reached, Row, Scale};
 pub use blocks::{Blocks, Form};
-pub(crate) use build::{DEMONSTRATION, microgram_in_full};
+pub(crate) use build::DEMONSTRATION;
+#[cfg(feature = "journal")]
+pub(crate) use build::microgram_in_full;
 pub use emergency::EmergencyCard;
 pub use page::NoPage;
 pub use text::WIDTH;

@@ -115,7 +115,7 @@ fn a_visitor_signs_in_sees_what_runs_and_leaves_no_trace() {
         let (code, last) = practice.end(signal);
         assert_eq!((code, last.as_str()), (Some(0), "Ended. The practice folder is removed.\n"));
     }
-    assert_eq!(names(&within), [PathBuf::new(); 0]);
+    assert_eq!(names(&within), Vec::<PathBuf>::new());
 }
 
 #[test]
@@ -133,7 +133,7 @@ fn nothing_stays_when_it_is_ended_before_it_serves() {
     kill_process(i32::try_from(process.id()).ok().and_then(Pid::from_raw).expect("our child"), Signal::INT)
         .expect("it runs");
     assert_eq!(process.wait().expect("it ends").code(), Some(0));
-    assert_eq!(names(&within), [PathBuf::new(); 0]);
+    assert_eq!(names(&within), Vec::<PathBuf>::new());
 }
 
 #[test]
@@ -151,5 +151,5 @@ fn what_cannot_be_a_practice_is_refused_and_nothing_is_made() {
     let missing = within.join("missing");
     let said = run(["practice", "--address", "127.0.0.1:0"]).env("TMPDIR", missing.to_str().expect("a path")).said();
     assert!(said.is_refused().contains("TMPDIR"), "{said:?}");
-    assert_eq!(names(&within), [PathBuf::new(); 0]);
+    assert_eq!(names(&within), Vec::<PathBuf>::new());
 }

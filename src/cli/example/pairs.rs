@@ -167,6 +167,9 @@ fn begins_with(text: &str, shape: &str) -> bool {
 mod tests {
     use std::sync::LazyLock;
 
+    /// By how much the instants and the dates of a text were moved.
+    type Moves = (Option<SignedDuration>, Option<SignedDuration>);
+
     use regex::Regex;
     use rstest::rstest;
 
@@ -233,7 +236,7 @@ mod tests {
                 assert_eq!(Some(one), same, "{} at {at}", example.name);
             }
             // Whole days, as near to the instants as can be.
-            let of = |which: fn(&(Option<SignedDuration>, Option<SignedDuration>)) -> Option<SignedDuration>| {
+            let of = |which: fn(&Moves) -> Option<SignedDuration>| {
                 by.iter().find_map(which).expect("both are there").as_secs()
             };
             let (seconds, day) = (of(|one| one.0), of(|one| one.1));
