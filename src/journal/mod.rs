@@ -114,7 +114,7 @@ impl Journal {
     /// # Errors
     /// [`JournalError`] when it cannot be read or is damaged.
     pub fn head(&self) -> Result<Head, JournalError> {
-        read::last(&self.connection, &self.id, &self.keys).map(|event| event.head())
+        read::last(&*self.view()?, &self.id, &self.keys).map(|event| event.head())
     }
 
     /// The events in question, in order. Each is held against its own hash and tag, and all of them against their
@@ -123,7 +123,12 @@ impl Journal {
     /// # Errors
     /// [`JournalError`] when one cannot be read or is damaged.
     pub fn events(&self, of: Of<'_>) -> Result<Vec<Event>, JournalError> {
-        read::events(&self.connection, &self.id, &self.keys, of)
+        read::events(&*self.view()?, &self.id, &self.keys, of)
+    }
+
+    /// One view of the file, whatever is written meanwhile: events and the count of them are read apart.
+    fn view(&self) -> Result<rusqlite::Transaction<'_>, JournalError> {
+        Ok(self.connection.unchecked_transaction()?)
     }
 
     /// Signs in the store's name. No signature for an event or a checkpoint can be had in this way.

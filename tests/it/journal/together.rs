@@ -23,6 +23,15 @@ fn threads_and_processes_append_one_after_another() {
             let folder = &folder;
             scope.spawn(move || append(folder, &format!("thread-{thread}")));
         }
+        // A reader sees a whole journal each time: no event that is written in between looks like a gap.
+        let folder = &folder;
+        scope.spawn(move || {
+            let journal = Journal::open(folder).expect("it was made");
+            for of in [Of::Scope("thread-0"), Of::Kind("noted"), Of::All].into_iter().cycle().take(400) {
+                journal.events(of).expect("it is whole");
+                journal.head().expect("it is whole");
+            }
+        });
     });
     for mut process in processes {
         let mut said = String::new();
