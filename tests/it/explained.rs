@@ -12,7 +12,7 @@ use regex::Regex;
 const NO_CODES: &[&str] = &[
     "utf-8", "sec-fetch-site", "same-origin", "no-store", "no-referrer", "clear-site-data", "color-scheme",
     "h-value", "h-time", "h-weight", "may-be-empty", "chart-title", "chart-says",
-    "awaits-second", "set-up", "set-ups", "case-keys", "narrow-150", "on-the-driver", "kebab-case",
+    "awaits-second", "set-up", "set-ups", "case-keys", "narrow-100", "narrow-150", "narrow-200", "dose-changes-reason", "on-the-driver", "kebab-case",
 ];
 
 /// Files whose words with a hyphen are names of their own: answers of `delivery`, parts of drawings, titles of schemas.
