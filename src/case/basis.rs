@@ -72,6 +72,8 @@ pub struct Basis {
     pub(super) flow: SoftHard<FlowRate>,
     /// Limits on a bolus, where one is allowed.
     pub(super) bolus_limits: Option<BolusLimits>,
+    /// Rounding that changes a dose by more than these percent needs a reason in this house.
+    most_rounding: Ratio,
     /// A change of rate by more than this factor at once is marked.
     pub(super) largest_jump: Option<Ratio>,
     /// What holds it, what it runs through, what pushes.
@@ -132,6 +134,7 @@ impl Basis {
             phase: entry.phase().word(),
             flow: indication.map_or(SoftHard::NONE, |indication| indication.flow.clone()),
             bolus_limits: indication.and_then(|indication| indication.bolus.clone()),
+            most_rounding: computed.formulary().policy().rounding_justify.value(),
             largest_jump: indication.and_then(|indication| indication.largest_jump),
             equipment: (container.clone(), line.clone(), driver.clone()),
             path: Circumstances::of(computed, Purge::Running),
@@ -157,7 +160,8 @@ impl Basis {
         dose_at(rate, self.unit, self.body, Some(self.strength)).map_err(|error| CaseError::Fault(error.to_string()))
     }
 
-    /// The settable rate nearest to the one that gives a dose of [`Basis::unit`]; nothing where this driver cannot give it.
+    /// The settable rate nearest to the one that gives a dose of [`Basis::unit`]; nothing where this driver cannot give it,
+    /// or only one that is further off than the house takes from rounding without a reason.
     ///
     /// # Errors
     /// When two routes of the sum disagree.
@@ -168,12 +172,14 @@ impl Basis {
             Err(_) => return Ok(None),
         };
         let (rate, _) = self.equipment.2.nearest(exact)?;
-        Ok(Some(rate).filter(|rate| self.can_be_set(*rate)))
+        let percent_off = exact.apart(rate)?.times(Ratio::whole(100))?.over(exact)?;
+        Ok(Some(rate).filter(|rate| self.can_be_set(*rate) && percent_off <= self.most_rounding))
     }
 
-    /// Whether doses of the two are the same thing: one drug, in one unit.
+    /// Whether doses of the two are the same thing: one drug, in one unit, for the same weight or surface where it counts.
     pub(super) fn doses_like(&self, other: &Self) -> bool {
-        self.drug == other.drug && self.unit == other.unit
+        let same_body = !(self.counts_by_size || other.counts_by_size) || self.body == other.body;
+        self.drug == other.drug && self.unit == other.unit && same_body
     }
 
     /// Whether it was put onto the line of another strength, and the line stayed.

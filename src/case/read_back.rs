@@ -12,6 +12,7 @@ use super::Cases;
 use super::accounting::Course;
 use super::basis::Basis;
 use super::code::SetUpCode;
+use super::effective::{Step, steps};
 use super::error::{CaseError, refuse};
 use super::fold::{Case, Header, READ_BACK, SetUp, Signed};
 use super::people::Person;
@@ -122,7 +123,8 @@ impl Case {
     }
 
     /// The last read-back, while it is outstanding: its display differed, it was not read again equal, and the record does
-    /// not say what it showed, neither of the moment when it was read nor of any later one.
+    /// not say what it showed, neither of the moment when it was read nor by a later change of rate. A pause, a stop or
+    /// another syringe says nothing of the time before it.
     ///
     /// # Errors
     /// When the record cannot be followed.
@@ -132,8 +134,9 @@ impl Case {
         kept: &Formularies,
     ) -> Result<Option<&'s Signed<ReadBack>>, CaseError> {
         let Some(last) = set_up.read_backs.last().filter(|last| !last.what.is_equal()) else { return Ok(None) };
-        let steps = super::effective::steps(&set_up.record, None)?;
-        let later = steps.iter().map(|step| step.at).filter(|at| last.at.is_before(*at));
+        let steps = steps(&set_up.record, None)?;
+        let sets_a_rate = |step: &&Step| matches!(step.what, What::Rate { .. } | What::Resume { rate: Some(_) });
+        let later = steps.iter().filter(sets_a_rate).map(|step| step.at).filter(|at| last.at.is_before(*at));
         for moment in std::iter::once(last.at).chain(later) {
             let Some(course) = self.course(set_up, moment, kept)? else { continue };
             let basis = &course.syringe().basis;

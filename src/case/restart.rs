@@ -47,6 +47,8 @@ pub struct NextSyringe {
     pub runs: RunningDose,
     /// The settable rate that keeps the running dose, and what it gives; nothing where no rate can.
     pub keeps: Option<RateAndDose>,
+    /// Whether the doses of both syringes are the same thing, and may be compared.
+    pub comparable: bool,
     /// The rate of the dose that was entered for it.
     pub entered: RateAndDose,
     /// The drug in it.
@@ -115,7 +117,8 @@ impl NextSyringe {
         let Some(runs) = RunningDose::at_the_end(course)?.filter(|_| !basis.sealed) else { return Ok(None) };
         let now = course.syringe();
         let entered = RateAndDose::given_by(basis, basis.set)?;
-        let keeps = if basis.doses_like(&now.basis) {
+        let comparable = basis.doses_like(&now.basis);
+        let keeps = if comparable {
             let rate = basis.rate_keeping(runs.gives.dose)?;
             rate.map(|rate| RateAndDose::given_by(basis, rate)).transpose()?
         } else {
@@ -128,15 +131,14 @@ impl NextSyringe {
             None
         };
         let (drug, strength) = (basis.drug.clone(), basis.strength_on_label.clone());
-        Ok(Some(Self { reading: basis.reading, runs, keeps, entered, drug, strength, line }))
+        Ok(Some(Self { reading: basis.reading, runs, keeps, comparable, entered, drug, strength, line }))
     }
 
     /// Whether a rate gives another dose than the one that runs: other than by rounding to the driver's step.
     #[must_use]
     pub fn changes_dose(&self, given: &RateAndDose) -> bool {
         let kept = self.keeps.as_ref().is_some_and(|keeps| keeps.rate == given.rate);
-        let same =
-            given.unit == self.runs.gives.unit && given.dose == self.runs.gives.dose && self.drug == self.runs.drug;
+        let same = self.comparable && given.dose == self.runs.gives.dose;
         !kept && !same
     }
 
@@ -163,7 +165,10 @@ impl NextSyringe {
             None if self.entered.unit != self.runs.gives.unit => {
                 format!("its dose counts in {}, and what runs in {}", self.entered.unit, self.runs.gives.unit)
             }
-            None => format!("no rate of this driver keeps {dose} with this syringe"),
+            None if !self.comparable => {
+                "its dose counts by another weight or body surface than the dose that runs".to_owned()
+            }
+            None => format!("no rate of this driver comes near enough to {dose} with this syringe"),
         }
     }
 

@@ -39,13 +39,16 @@ pub struct Checked<'f> {
 static REASON_WITHOUT_FINDING: Code = Code::note("reason-without-finding");
 
 /// Stops beyond the limits after which a rate is shown only to somebody who types the dose again.
-const DOSE_IN_DOUBT: [&str; 10] = [
+const DOSE_IN_DOUBT: [&str; 13] = [
+    "age-outside",
     "dose-above-hard-limit",
     "dose-below-hard-limit",
     "dose-far-below",
     "dose-outside-titration",
     "dose-unit-not-local",
+    "dosing-weight-not-local",
     "flow-beyond-hard-limit",
+    "phase-without-limits",
     "rate-above-driver",
     "rate-below-driver",
     "strength-off-by-a-factor",

@@ -134,6 +134,21 @@ fn a_display_that_differs_is_settled_by_a_record_of_what_it_showed_within_its_li
     assert!(!theatre.data("08:17", &[], &["case", "status", &code]).to_string().contains("display-differs"));
 }
 
+// Seen standing still: a pause and a resumption later say nothing of the time before them.
+// hazard: H-DRIVER
+#[test]
+fn a_later_pause_does_not_settle_a_display_that_showed_nothing_running() {
+    let theatre = Theatre::new("display-paused");
+    let code = theatre.agreed();
+    let set_up = format!("{code}/1");
+    theatre.records("08:00", &set_up, &Happening::Started(None));
+    differs(&reads(&theatre, "08:40", &code, "0 mL/h"), "DIFFERS");
+    theatre.records("09:00", &set_up, &Happening::Paused);
+    assert_eq!(first_owed(&theatre, "09:01", &code)["code"], "display-differs");
+    theatre.records("09:05", &set_up, &Happening::Resumed(None));
+    assert_eq!(first_owed(&theatre, "09:06", &code)["code"], "display-differs");
+}
+
 // hazard: H-DRIVER
 #[test]
 fn a_stop_does_not_hide_a_display_that_differed() {

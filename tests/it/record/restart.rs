@@ -179,3 +179,23 @@ fn after_a_pause_the_rate_before_leads_and_another_is_a_choice() {
     theatre.did(code, "08:55", change).expect("it is there");
     assert_eq!(theatre.course(code, "08:56").rate, Some(ratio(24, 10)));
 }
+
+// 0.3 mL/h gives 0.005 mcg/kg/min; of double strength the driver gives 0.1 or 0.2 mL/h, a third less or more.
+// hazard: H-CHANGED
+#[test]
+fn a_rate_that_is_far_off_by_rounding_does_not_keep_the_dose() {
+    let mut theatre = Theatre::new("far-off");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    let confirmed = theatre.says(
+        "08:30",
+        &[PIN],
+        &["record", "rate", &code.to_string(), "0.3 mL/h", "--as", IDOWU, "--even-so", "--reason", "weaned"],
+    );
+    assert_eq!(confirmed.code, 0, "{confirmed:?}");
+    theatre.next(code, &as_ordered(), "08:50");
+    let refused = syringe(&theatre, code, &[]);
+    assert!(words(refused.is_refused()).contains("no rate of this driver comes near enough"), "{refused:?}");
+    let refused = syringe(&theatre, code, &["--rate", "0.2 mL/h"]);
+    assert!(refused.is_refused().contains("[dose-would-change]"), "{refused:?}");
+}
