@@ -382,7 +382,7 @@ fn rate_or_card(
             let basis = case.basis(set_up, reading, kept)?;
             if basis.sealed {
                 let says = format!("{} has no card: two people have not agreed on it", set_up.code);
-                return Err(refuse("rate-not-said", says, "say at which rate it really runs: --rate \"3.6 mL/h\""));
+                return Err(refuse("rate-not-said", says, "say at which rate it really runs: --rate \"RATE mL/h\""));
             }
             Ok(kept_rate(basis.set))
         }
@@ -407,7 +407,7 @@ fn rate_of_next(
             Some(keeps) => Ok(kept_rate(keeps.rate)),
             None => {
                 let says = format!("the running dose cannot be kept: {}", next.keeps_in_words());
-                let help = "say at which rate it really runs, --rate \"3.6 mL/h\", with --dose-changes";
+                let help = "say at which rate it really runs, --rate \"RATE mL/h\", with --dose-changes";
                 Err(refuse("dose-not-kept", says, help))
             }
         },

@@ -27,7 +27,7 @@ const OPTIONS: &[(&str, &str)] = &[
     ("and type it with --dose-again", "and type it in “Dose again”"),
     ("add --as and the name of somebody who is here; their PIN is asked", "sign in as somebody who is here"),
     ("--reason \"read off another driver\"", "“The reason”"),
-    ("--rate \"3.6 mL/h\"", "“At another rate”"),
+    ("--rate \"RATE mL/h\"", "“At another rate”"),
     ("--anew", "“Read it from the start”"),
     ("--dose-changes", "“The dose is changed on purpose”"),
     ("--even-so", "“It really happened even so”"),
@@ -41,7 +41,7 @@ const OPTIONS: &[(&str, &str)] = &[
 /// An option, and the field of a request that stands for it. The first that fits.
 const FIELDS: &[(&str, &str)] = &[
     ("--reason \"read off another driver\"", "`reason`"),
-    ("--rate \"3.6 mL/h\"", "`value`"),
+    ("--rate \"RATE mL/h\"", "`value`"),
     ("--dose-again", "`dose_again`"),
     ("--dose-changes", "`dose_changes`"),
     ("--even-so", "`even_so`"),
