@@ -1,10 +1,18 @@
 //! What a card is made of: neutral blocks, which every renderer draws in its own way. To add a line to the card, add a
 //! row in `build.rs`; no renderer changes.
 
+use std::borrow::Cow;
+
+use serde::{Deserialize, Serialize};
+
 use crate::quantity::{Moment, Ratio};
 
+/// Words that stand in the program; a card that was kept brings its own.
+pub(super) type Caption = Cow<'static, str>;
+
 /// One part of a card, in reading order.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Block {
     /// A warning over the whole width, before anything else.
     Banner(String),
@@ -20,9 +28,9 @@ pub enum Block {
     /// Names and values.
     Facts {
         /// Key of the block in data.
-        key: &'static str,
+        key: Caption,
         /// Its heading.
-        heading: &'static str,
+        heading: Caption,
         /// Each row: key in data, label, value.
         rows: Vec<Row>,
     },
@@ -31,7 +39,7 @@ pub enum Block {
         /// The number.
         value: String,
         /// Its unit.
-        unit: &'static str,
+        unit: Caption,
         /// What it lies beyond, in capitals: read before the number, not screens away from it. Only in an emergency.
         beyond: Vec<String>,
     },
@@ -46,18 +54,18 @@ pub enum Block {
     /// Steps to tick.
     Steps {
         /// Key of the block in data.
-        key: &'static str,
+        key: Caption,
         /// Its heading.
-        heading: &'static str,
+        heading: Caption,
         /// Each step.
         steps: Vec<String>,
     },
     /// Sentences.
     Text {
         /// Key of the block in data.
-        key: &'static str,
+        key: Caption,
         /// Its heading.
-        heading: &'static str,
+        heading: Caption,
         /// Each sentence.
         lines: Vec<String>,
     },
@@ -66,14 +74,14 @@ pub enum Block {
 }
 
 /// What is true of the driver when a card is given out; the card itself says what was agreed, and stays as it is.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Lead {
     /// What the number is, in capitals.
     pub heading: String,
     /// The one rate to be read; or a word where nothing runs.
     pub value: String,
     /// Its unit; nothing beside a word.
-    pub unit: &'static str,
+    pub unit: Caption,
     /// What else is to be known of it, a sentence each.
     pub lines: Vec<String>,
     /// Whether it is the rate that the card says: then the card's own frame holds it.
@@ -83,23 +91,23 @@ pub struct Lead {
 }
 
 /// One row of facts.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Row {
     /// Key in data.
-    pub key: &'static str,
+    pub key: Caption,
     /// Label for people.
-    pub label: &'static str,
+    pub label: Caption,
     /// Value, with its unit.
     pub value: String,
 }
 
 /// A finding as the card shows it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Found {
     /// Its code.
-    pub code: &'static str,
+    pub code: Caption,
     /// One word.
-    pub severity: &'static str,
+    pub severity: Caption,
     /// What was found.
     pub message: String,
     /// What to do.
@@ -111,7 +119,7 @@ pub struct Found {
 }
 
 /// The limits and the dose, for a drawing.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Scale {
     /// The unit of all of them.
     pub unit: String,
@@ -132,11 +140,11 @@ pub struct Scale {
 }
 
 /// A number on a scale.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Mark(pub crate::quantity::Number);
 
 /// What is in the syringe, from the start on, at the rate of the card.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Emptying {
     /// At the start, mL: what is filled in, less what fills the line.
     pub holds: Ratio,
@@ -155,7 +163,7 @@ pub struct Emptying {
 }
 
 /// When the drug reaches the patient, counted from the start.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Arrives {
     /// From when to when; or why nothing is said of it.
     pub band: Result<Band, String>,
@@ -164,7 +172,7 @@ pub struct Arrives {
 }
 
 /// From when to when shares of the full rate arrive.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Band {
     /// Nothing comes before its beginning.
     pub earliest: Reached,
@@ -173,7 +181,7 @@ pub struct Band {
 }
 
 /// When a share of the full rate arrives.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Reached {
     /// Percent of the full rate.
     pub percent: u8,
@@ -183,4 +191,18 @@ pub struct Reached {
     pub to: Ratio,
     /// As it is written, rounded outwards.
     pub says: String,
+}
+
+impl Block {
+    pub(super) fn facts(key: &'static str, heading: &'static str, rows: Vec<Row>) -> Self {
+        Self::Facts { key: key.into(), heading: heading.into(), rows }
+    }
+
+    pub(super) fn steps(key: &'static str, heading: &'static str, steps: Vec<String>) -> Self {
+        Self::Steps { key: key.into(), heading: heading.into(), steps }
+    }
+
+    pub(super) fn text(key: &'static str, heading: &'static str, lines: Vec<String>) -> Self {
+        Self::Text { key: key.into(), heading: heading.into(), lines }
+    }
 }

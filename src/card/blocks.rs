@@ -1,5 +1,7 @@
 //! What a card of either kind holds, and every form of it. In: blocks in reading order; out: text, a page, a sheet, data.
 
+use serde::{Deserialize, Serialize};
+
 use super::block::{Block, Lead, Row};
 use super::{NoPage, html, json, page, text};
 
@@ -18,7 +20,7 @@ pub enum Form {
 }
 
 /// Blocks in reading order: what both kinds of card are drawn from.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Blocks(Vec<Block>);
 
 impl Blocks {
@@ -47,9 +49,9 @@ impl Blocks {
                 Block::Arrives(_) if line_runs || !is_the_cards => {}
                 Block::Emptying(_) if !is_the_cards => {}
                 Block::Rate { value, unit, .. } if !is_the_cards => blocks.push(agreed_rate(value, unit)),
-                Block::Facts { key: key @ "course", heading, rows } if line_runs => {
+                Block::Facts { key, heading, rows } if line_runs && key == "course" => {
                     let rows = rows.iter().filter(|row| row.key != "through").cloned().collect();
-                    blocks.push(Block::Facts { key, heading, rows });
+                    blocks.push(Block::Facts { key: key.clone(), heading: heading.clone(), rows });
                 }
                 other => blocks.push(other.clone()),
             }
@@ -124,9 +126,6 @@ impl Blocks {
 
 fn agreed_rate(value: &str, unit: &str) -> Block {
     let value = format!("{value} {unit}, when the card was made: NOT the rate that runs");
-    Block::Facts {
-        key: "agreed_rate",
-        heading: "Rate of this card",
-        rows: vec![Row { key: "rate", label: "Agreed", value }],
-    }
+    let rows = vec![Row { key: "rate".into(), label: "Agreed".into(), value }];
+    Block::facts("agreed_rate", "Rate of this card", rows)
 }

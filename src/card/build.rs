@@ -84,7 +84,7 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
     blocks.push(patient(drawn));
     blocks.push(order(computed, drug, indication, sum));
     blocks.push(syringe(drawn));
-    blocks.push(Block::Rate { value: grouped(&plain(sum.set)), unit: "mL/h", beyond: beyond(drawn) });
+    blocks.push(Block::Rate { value: grouped(&plain(sum.set)), unit: "mL/h".into(), beyond: beyond(drawn) });
     blocks.push(dose(computed, sum));
     blocks.extend(scale(computed));
     blocks.extend(bolus(computed, sum));
@@ -112,7 +112,7 @@ fn beyond(drawn: &Drawn<'_, '_>) -> Vec<String> {
 }
 
 fn row(key: &'static str, label: &'static str, value: impl Into<String>) -> Row {
-    Row { key, label, value: value.into() }
+    Row { key: key.into(), label: label.into(), value: value.into() }
 }
 
 fn patient(drawn: &Drawn<'_, '_>) -> Block {
@@ -146,7 +146,7 @@ fn patient(drawn: &Drawn<'_, '_>) -> Block {
     if let Some(gestation) = patient.gestation {
         rows.push(row("gestation", "Gestation", gestation.to_string()));
     }
-    Block::Facts { key: "patient", heading: "Patient", rows }
+    Block::facts("patient", "Patient", rows)
 }
 
 fn order(computed: &Computed<'_>, drug: &Drug, indication: &Indication, sum: &Sum) -> Block {
@@ -174,7 +174,7 @@ fn order(computed: &Computed<'_>, drug: &Drug, indication: &Indication, sum: &Su
         );
         rows.push(row("counted_by", "Counted by", counted));
     }
-    Block::Facts { key: "order", heading: "Order", rows }
+    Block::facts("order", "Order", rows)
 }
 
 fn syringe(drawn: &Drawn<'_, '_>) -> Block {
@@ -198,7 +198,7 @@ fn syringe(drawn: &Drawn<'_, '_>) -> Block {
     rows.push(row("line", "Line", format!("{}, filled {}", entry.line(), filled(entry.line_filled()))));
     rows.push(row("access", "Access", entry.access().to_string()));
     rows.push(row("driver", "Driver", entry.driver()));
-    Block::Facts { key: "syringe", heading: "Syringe, line and driver", rows }
+    Block::facts("syringe", "Syringe, line and driver", rows)
 }
 
 /// How much is drawn up, out of what, and what it is made up to or added to.
@@ -232,7 +232,7 @@ fn dose(computed: &Computed<'_>, sum: &Sum) -> Block {
         row("given", "Dose given", given),
         row("off", "After rounding", format!("to the driver's step: {off}")),
     ];
-    Block::Facts { key: "dose", heading: "Dose at this rate", rows }
+    Block::facts("dose", "Dose at this rate", rows)
 }
 
 fn scale(computed: &Computed<'_>) -> Option<Block> {
@@ -268,7 +268,7 @@ fn bolus(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
         row("over", "Over", ordered.over.to_string()),
         row("after", "Afterwards", "the rate above, read back again"),
     ];
-    Some(Block::Facts { key: "bolus", heading: "Bolus", rows })
+    Some(Block::facts("bolus", "Bolus", rows))
 }
 
 fn course(drawn: &Drawn<'_, '_>, sum: &Sum) -> Block {
@@ -307,7 +307,7 @@ fn course(drawn: &Drawn<'_, '_>, sum: &Sum) -> Block {
         format!("{} on average: {} do not hold the drug yet", duration(run.arrives_after), ml(run.empty_of_drug))
     };
     rows.push(row("through", "Through the dead space", through));
-    Block::Facts { key: "course", heading: "Volumes and times", rows }
+    Block::facts("course", "Volumes and times", rows)
 }
 
 fn priming(entry: &Entry, priming: Ratio, ml: impl Fn(Ratio) -> String) -> String {
@@ -349,8 +349,8 @@ fn found(finding: &Finding, drawn: &Drawn<'_, '_>) -> Found {
         _ => "",
     };
     Found {
-        code: finding.code.id,
-        severity: finding.severity().word(),
+        code: finding.code.id.into(),
+        severity: finding.severity().word().into(),
         message: format!("{}{only}", finding.message),
         help: finding.help.clone(),
         source: finding.source.clone(),
@@ -374,7 +374,7 @@ fn steps(computed: &Computed<'_>) -> Block {
     }
     steps.push("Written consent is there".to_owned());
     steps.push("Stop: identifiers read off the wristband, plan said aloud, questions answered".to_owned());
-    Block::Steps { key: "before_starting", heading: "Before starting (programmed is not started)", steps }
+    Block::steps("before_starting", "Before starting (programmed is not started)", steps)
 }
 
 fn people(drawn: &Drawn<'_, '_>) -> Block {
@@ -397,13 +397,13 @@ fn people(drawn: &Drawn<'_, '_>) -> Block {
     rows.push(row("names", "Names", proof));
     let independent = drawn.second.is_some() && !afterwards;
     let heading = if independent { "Entered independently by" } else { "Entered by" };
-    Block::Facts { key: "checked_by", heading, rows }
+    Block::facts("checked_by", heading, rows)
 }
 
 /// Where the record of this set-up is kept, and how far the journal had come: a cut journal is found by it.
 fn case(provenance: &Provenance) -> Block {
     let Provenance::Case { code, journal, head, .. } = provenance else {
-        return Block::Text { key: "unsigned", heading: "Unsigned", lines: vec![UNSIGNED.to_owned()] };
+        return Block::text("unsigned", "Unsigned", vec![UNSIGNED.to_owned()]);
     };
     let rows = vec![
         row("code", "Case", code.clone()),
@@ -415,7 +415,7 @@ fn case(provenance: &Provenance) -> Block {
             "after programming, at every handover, after each change of syringe, rate or weight",
         ),
     ];
-    Block::Facts { key: "case", heading: "Record", rows }
+    Block::facts("case", "Record", rows)
 }
 
 fn limits(formulary: &Formulary, drug: &Drug, provenance: &Provenance) -> Block {
@@ -434,7 +434,7 @@ fn limits(formulary: &Formulary, drug: &Drug, provenance: &Provenance) -> Block 
         row("approved", "Approved by", approved),
         row("fingerprint", "Fingerprint (SHA-256)", formulary.fingerprint().to_string()),
     ];
-    Block::Facts { key: "limits", heading: "Checked against", rows }
+    Block::facts("limits", "Checked against", rows)
 }
 
 fn cautions(drawn: &Drawn<'_, '_>) -> Block {
@@ -453,7 +453,7 @@ fn cautions(drawn: &Drawn<'_, '_>) -> Block {
         "Clamp while changing; release the pressure before clearing a blockage.",
         "A bolus or a loading dose leaves another rate behind: read the rate back afterwards.",
     ];
-    Block::Text { key: "cautions", heading: "Cautions", lines: lines.map(str::to_owned).to_vec() }
+    Block::text("cautions", "Cautions", lines.map(str::to_owned).to_vec())
 }
 
 fn earlier(first: Option<Moment>, second: Option<Moment>) -> Option<Moment> {
@@ -467,7 +467,7 @@ fn earlier(first: Option<Moment>, second: Option<Moment>) -> Option<Moment> {
 fn in_full(block: Block) -> Block {
     let full = microgram_in_full;
     match block {
-        Block::Facts { key, heading, rows } if !matches!(key, "patient" | "checked_by" | "case" | "limits") => {
+        Block::Facts { key, heading, rows } if !matches!(&*key, "patient" | "checked_by" | "case" | "limits") => {
             let rows = rows.into_iter().map(|row| Row { value: full(row.value), ..row }).collect();
             Block::Facts { key, heading, rows }
         }

@@ -17,7 +17,7 @@ pub(super) fn render(blocks: &[Block]) -> Value {
                 data.insert("title".to_owned(), json!(text));
                 data.insert("at".to_owned(), json!(at));
             }
-            Block::Facts { key, rows, .. } => drop(data.insert((*key).to_owned(), facts(rows))),
+            Block::Facts { key, rows, .. } => drop(data.insert(key.to_string(), facts(rows))),
             Block::Rate { value, unit, beyond } => {
                 // Grouping is for people.
                 let plain: String = value.split(' ').collect();
@@ -33,15 +33,15 @@ pub(super) fn render(blocks: &[Block]) -> Value {
             // They are about this very data, and stand beside it.
             Block::Code(_) | Block::Lead(_) => {}
             Block::Findings(found) => drop(data.insert("findings".to_owned(), found.iter().map(finding).collect())),
-            Block::Steps { key, steps, .. } => drop(data.insert((*key).to_owned(), json!(steps))),
-            Block::Text { key, lines, .. } => drop(data.insert((*key).to_owned(), json!(lines))),
+            Block::Steps { key, steps, .. } => drop(data.insert(key.to_string(), json!(steps))),
+            Block::Text { key, lines, .. } => drop(data.insert(key.to_string(), json!(lines))),
         }
     }
     Value::Object(data)
 }
 
 fn facts(rows: &[Row]) -> Value {
-    rows.iter().map(|row| (row.key.to_owned(), json!(row.value))).collect::<Map<_, _>>().into()
+    rows.iter().map(|row| (row.key.to_string(), json!(row.value))).collect::<Map<_, _>>().into()
 }
 
 fn finding(found: &Found) -> Value {

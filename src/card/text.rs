@@ -53,7 +53,7 @@ fn led(out: &mut String, lead: &Lead) {
     out.push('\n');
     wrapped(out, "", &lead.heading);
     if !lead.is_the_cards {
-        rate(out, &lead.value, lead.unit);
+        rate(out, &lead.value, &lead.unit);
     }
     lead.lines.iter().for_each(|line| wrapped(out, "", line));
     out.push('\n');

@@ -200,7 +200,7 @@ impl NextSyringe {
         Lead {
             heading: "NEXT SYRINGE: THE RATE THAT KEEPS THE RUNNING DOSE".to_owned(),
             value,
-            unit,
+            unit: unit.into(),
             lines,
             is_the_cards: self.keeps.as_ref().is_some_and(|keeps| keeps.rate == self.entered.rate),
             line_runs: true,
@@ -261,7 +261,7 @@ pub(super) fn running_lead(course: &Course, reading: u16) -> Result<Lead, CaseEr
     Ok(Lead {
         heading: heading.to_owned(),
         value,
-        unit,
+        unit: unit.into(),
         lines,
         is_the_cards: as_agreed && unit == "mL/h",
         line_runs: !is_its_own,

@@ -2,6 +2,8 @@
 
 use jiff::civil::Date;
 
+use serde::{Deserialize, Serialize};
+
 use crate::document::{Item, Refusal, Typed};
 use crate::formulary::words;
 use crate::quantity::{Age, BodyMass, Length, Quantity, Unit, parse_date};
@@ -9,7 +11,7 @@ use crate::quantity::{Age, BodyMass, Length, Quantity, Unit, parse_date};
 use super::read::{choice, quantity, words as plain_words};
 
 /// Who it is for.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Patient {
     /// Two and more identifiers, or none yet.
     pub identifiers: Identifiers,
@@ -28,7 +30,8 @@ pub struct Patient {
 }
 
 /// Identifiers of a patient, as typed.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Identifiers {
     /// To follow; a start needs them.
     Pending,
@@ -49,10 +52,11 @@ impl Identifiers {
 }
 
 /// How old the patient is, in one of two ways.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum AgeGiven {
     /// The date of birth.
-    Born(Date),
+    Born(#[serde(with = "calendar_day")] Date),
     /// The age.
     Aged(Age),
 }
@@ -75,6 +79,21 @@ words! {
         Female = "female",
         /// Male.
         Male = "male",
+    }
+}
+
+/// A date of birth as it is typed.
+mod calendar_day {
+    use jiff::civil::Date;
+    use serde::{Deserialize, Deserializer, Serializer, de};
+
+    pub(super) fn serialize<S: Serializer>(day: &Date, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(day)
+    }
+
+    pub(super) fn deserialize<'de, R: Deserializer<'de>>(deserializer: R) -> Result<Date, R::Error> {
+        let text = String::deserialize(deserializer)?;
+        crate::quantity::parse_date(&text).map_err(de::Error::custom)
     }
 }
 

@@ -1,5 +1,7 @@
 //! The syringe in the hand and the order: label, how it was made, bolus, range of doses, access.
 
+use serde::{Deserialize, Serialize};
+
 use crate::document::{Item, Refusal, Typed};
 use crate::formulary::{HowMade, words};
 use crate::quantity::{Amount, BolusDose, DoseRate, Form, Number, Quantity, Stated, Strength, Time, Volume};
@@ -43,7 +45,7 @@ impl MadeFrom {
 }
 
 /// The range of doses that was ordered.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Titration {
     /// The lowest dose.
     pub from: DoseRate,

@@ -1,5 +1,7 @@
 //! Containers, lines and drivers: what an entry may name, and what each can do.
 
+use serde::{Deserialize, Serialize};
+
 use crate::quantity::{FlowRate, Length, Quantity, Ratio, TooLarge, Volume};
 
 use super::words::words;
@@ -40,7 +42,7 @@ pub struct Equipment {
 }
 
 /// A syringe or a bag.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Container {
     /// What a person types.
     pub key: String,
@@ -55,7 +57,7 @@ pub struct Container {
 }
 
 /// A line from the container to the patient.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Line {
     /// What a person types.
     pub key: String,
@@ -68,7 +70,7 @@ pub struct Line {
 }
 
 /// A syringe driver or a volumetric pump.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Driver {
     /// What a person types.
     pub key: String,
@@ -92,7 +94,7 @@ pub struct Driver {
 pub const RATE: &str = "rate";
 
 /// Rates up to a limit, and the step in which they are set.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, Serialize, Deserialize)]
 pub struct StepBand {
     /// The largest rate of the band.
     pub up_to: FlowRate,

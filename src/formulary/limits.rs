@@ -3,10 +3,12 @@
 use std::fmt;
 use std::sync::Arc;
 
+use serde::{Deserialize, Serialize};
+
 use crate::quantity::{BolusDose, DoseRate, Quantity, Ratio, Time};
 
 /// Where a limit stands and what it rests on.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Origin {
     /// The file, from the formulary folder on.
     pub file: Arc<str>,
@@ -23,7 +25,7 @@ impl fmt::Display for Origin {
 }
 
 /// An interval, either side open.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Band<T> {
     /// The lower limit: itself allowed.
     pub from: Option<T>,
@@ -36,7 +38,7 @@ pub struct Band<T> {
 }
 
 /// Soft limits ask for a written reason; hard limits stop.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct SoftHard<T> {
     /// Beyond these: a written reason.
     pub soft: Option<Band<T>>,
@@ -50,7 +52,7 @@ impl<T> SoftHard<T> {
 }
 
 /// The limits of one phase of one indication, all in the indication's one dose unit.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct DoseLimits {
     /// What is usually given: both sides are there.
     pub usual: Band<DoseRate>,
@@ -59,7 +61,7 @@ pub struct DoseLimits {
 }
 
 /// The limits of a bolus from the driver.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct BolusLimits {
     /// What is usually given.
     pub usual: Option<Band<BolusDose>>,

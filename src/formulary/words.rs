@@ -20,6 +20,17 @@ macro_rules! words {
                 match text { $($word => Some(Self::$variant),)+ _ => None }
             }
         }
+        impl serde::Serialize for $name {
+            fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                serializer.serialize_str(self.word())
+            }
+        }
+        impl<'de> serde::Deserialize<'de> for $name {
+            fn deserialize<R: serde::Deserializer<'de>>(deserializer: R) -> Result<Self, R::Error> {
+                let text = <std::borrow::Cow<'de, str>>::deserialize(deserializer)?;
+                Self::written(&text).ok_or_else(|| serde::de::Error::unknown_variant(&text, Self::WORDS))
+            }
+        }
         impl std::fmt::Display for $name {
             fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
                 f.write_str(self.word())

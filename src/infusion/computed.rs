@@ -1,5 +1,7 @@
 //! An entry with everything that follows from it: the rate, what is given after rounding, how long it lasts.
 
+use serde::{Deserialize, Serialize};
+
 use crate::entry::Entry;
 use crate::formulary::{DosingWeight, Faulty, Formulary};
 use crate::quantity::{FlowRate, Moment, Per, Ratio, Strength};
@@ -45,7 +47,7 @@ pub struct Sum {
 }
 
 /// A bolus as volume and time.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, Serialize, Deserialize)]
 pub struct BolusSum {
     /// In mL.
     pub volume: Ratio,

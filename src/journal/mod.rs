@@ -39,7 +39,7 @@ pub use keys::{CaseKey, Keys, SealedSigner, Signer, Unsealable, WrongPin, verify
 pub use read::Of;
 pub use tally::Tally;
 pub use verify::{Verified, VerifyError};
-pub use write::{Draft, Past};
+pub use write::{Draft, Past, Writing};
 
 /// The name under which the store signs; no person may have it.
 pub const STORE: &str = "store";

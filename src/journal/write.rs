@@ -74,6 +74,35 @@ impl Past<'_> {
     }
 }
 
+/// What is being written: the past, and every event that was appended since.
+#[derive(Debug)]
+pub struct Writing<'t> {
+    transaction: &'t Transaction<'t>,
+    past: Past<'t>,
+    last: Event,
+}
+
+impl<'t> std::ops::Deref for Writing<'t> {
+    type Target = Past<'t>;
+
+    fn deref(&self) -> &Past<'t> {
+        &self.past
+    }
+}
+
+impl Writing<'_> {
+    /// Appends one event, which what follows already sees.
+    ///
+    /// # Errors
+    /// [`JournalError`]; then nothing at all is written.
+    pub fn append(&mut self, draft: Draft<'_>) -> Result<Event, JournalError> {
+        let Past { keys, journal, now, .. } = self.past;
+        self.last = append(self.transaction, keys, journal, Some(&self.last), draft, now)?;
+        self.past.head = self.last.head();
+        Ok(self.last.clone())
+    }
+}
+
 impl Journal {
     /// Decides and appends as one: `decide` sees the past while nobody else can write, so that of two people who send
     /// the same thing one is first, and the other sees it. Returns when it is on the disk.
@@ -86,14 +115,29 @@ impl Journal {
         now: Moment,
         decide: impl FnOnce(&Past<'_>) -> Result<(Vec<Draft<'s>>, T), E>,
     ) -> Result<T, E> {
+        self.write_in_steps(now, |writing| {
+            let (drafts, answer) = decide(writing)?;
+            for draft in drafts {
+                writing.append(draft)?;
+            }
+            Ok(answer)
+        })
+    }
+
+    /// As [`Journal::write`], where an event follows from another that is written with it.
+    ///
+    /// # Errors
+    /// As for [`Journal::write`].
+    pub fn write_in_steps<T, E: From<JournalError>>(
+        &mut self,
+        now: Moment,
+        act: impl FnOnce(&mut Writing<'_>) -> Result<T, E>,
+    ) -> Result<T, E> {
         let begun = self.connection.transaction_with_behavior(TransactionBehavior::Immediate);
         let transaction = begun.map_err(JournalError::from)?;
-        let mut last = read::last(&transaction, &self.id, &self.keys)?;
+        let last = read::last(&transaction, &self.id, &self.keys)?;
         let past = Past { connection: &transaction, journal: &self.id, keys: &self.keys, head: last.head(), now };
-        let (drafts, answer) = decide(&past)?;
-        for draft in drafts {
-            last = append(&transaction, &self.keys, &self.id, Some(&last), draft, now)?;
-        }
+        let answer = act(&mut Writing { transaction: &transaction, past, last })?;
         transaction.commit().map_err(JournalError::from)?;
         Ok(answer)
     }

@@ -135,7 +135,11 @@ impl BolusDose {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse(text: &str) -> Result<Self, Refused> {
-        let (number, rest) = number_and_unit(text, Form::Dose, "0.5 mg/kg")?;
+        Self::read(text, Form::Dose)
+    }
+
+    pub(super) fn read(text: &str, form: Form) -> Result<Self, Refused> {
+        let (number, rest) = number_and_unit(text, form, "0.5 mg/kg")?;
         Ok(Self { number, unit: DoseUnit::read(rest)? })
     }
 
@@ -172,8 +176,7 @@ impl DoseRate {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse(text: &str) -> Result<Self, Refused> {
-        let (number, rest) = number_and_unit(text, Form::Dose, "0.05 mcg/kg/min")?;
-        Ok(Self { number, unit: DoseRateUnit::read(rest)? })
+        Self::read(text, Form::Dose)
     }
 
     /// Reads a dose rate off a display, where `5.0` states how finely it shows.
@@ -181,7 +184,11 @@ impl DoseRate {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse_displayed(text: &str) -> Result<Self, Refused> {
-        let (number, rest) = number_and_unit(text, Form::Measured, "0.05 mcg/kg/min")?;
+        Self::read(text, Form::Measured)
+    }
+
+    pub(super) fn read(text: &str, form: Form) -> Result<Self, Refused> {
+        let (number, rest) = number_and_unit(text, form, "0.05 mcg/kg/min")?;
         Ok(Self { number, unit: DoseRateUnit::read(rest)? })
     }
 

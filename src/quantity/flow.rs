@@ -34,7 +34,7 @@ impl FlowRate {
         Self::read(text, Form::Computed)
     }
 
-    fn read(text: &str, form: Form) -> Result<Self, Refused> {
+    pub(super) fn read(text: &str, form: Form) -> Result<Self, Refused> {
         const EXPECTED: &str = "a rate in mL/h, for example 3.6 mL/h";
         let whole = Piece::whole(text);
         let (number, rest) = whole.number(form)?;

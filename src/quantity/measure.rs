@@ -89,7 +89,7 @@ impl<D: Dimension> Quantity<D> {
         Self::read(text, Form::Dose)
     }
 
-    fn read(text: &str, form: Form) -> Result<Self, Refused> {
+    pub(super) fn read(text: &str, form: Form) -> Result<Self, Refused> {
         let whole = Piece::whole(text);
         let (number, rest) = whole.number(form)?;
         if rest.text.is_empty() {

@@ -6,6 +6,7 @@
 
 mod dose;
 mod flow;
+mod kept;
 mod local_time;
 pub(crate) mod look_alike;
 mod measure;

@@ -26,12 +26,14 @@ pub enum Form {
     MeasuredOrZero,
     /// Printed by this program before: up to twelve significant digits.
     Computed,
+    /// As [`Form::Computed`], and zero: what this program keeps to read again.
+    Kept,
 }
 
 impl Form {
     const fn most_digits(self) -> usize {
         match self {
-            Self::Computed => 12,
+            Self::Computed | Self::Kept => 12,
             _ => 9,
         }
     }
@@ -364,6 +366,7 @@ impl<'t> Written<'t> {
             ));
         }
         let (significant, any) = self.significant();
+        let is_own = matches!(form, Form::Computed | Form::Kept);
         let most = form.most_digits();
         if significant > most {
             let help = format!("write at most {most} significant digits");
@@ -374,7 +377,7 @@ impl<'t> Written<'t> {
         }
         // Trailing zeros were counted above, so what is left fits: at most 12 digits with at most 10 zeros before the point.
         let decimals = fraction.count - fraction.trailing_zeros;
-        let longest = if form == Form::Computed { 15 } else { 10 };
+        let longest = if is_own { 15 } else { 10 };
         if self.whole.count > longest || decimals > 21 {
             return Err(self.out_of_range());
         }
@@ -389,11 +392,11 @@ impl<'t> Written<'t> {
         let digits = u64::try_from(digits).map_err(|_| self.out_of_range())?;
         let value = decimal(digits, tens).ok_or_else(|| self.out_of_range())?;
         let (least, most) = (Decimal::new(1, 9), Decimal::new(1_000_000_000, 0));
-        if form != Form::Computed && (value < least || value > most) {
+        if !is_own && (value < least || value > most) {
             return Err(self.out_of_range());
         }
         // With a digit less, 10^9 g in any volume, and 10^-9 nanogram in 10^9 L shown in g, stay within 10^37.
-        if form != Form::Computed && scale > 16 {
+        if !is_own && scale > 16 {
             let problem = Problem::TooManyDigits { found: found(), most: 8 };
             return Err(Refused::new(problem, all, "write at most 8 significant digits"));
         }
@@ -415,7 +418,7 @@ impl<'t> Written<'t> {
     }
 
     fn zero(&self, form: Form) -> Result<Number, Refused> {
-        if form == Form::MeasuredOrZero {
+        if matches!(form, Form::MeasuredOrZero | Form::Kept) {
             return Ok(Number { digits: 0, tens: 0 });
         }
         let found = clip(&self.text[..self.end]);

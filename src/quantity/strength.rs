@@ -60,7 +60,7 @@ impl Strength {
         Self::read(text, Form::Measured)
     }
 
-    fn read(text: &str, form: Form) -> Result<Self, Refused> {
+    pub(super) fn read(text: &str, form: Form) -> Result<Self, Refused> {
         let whole = Piece::whole(text);
         let (number, rest) = whole.number(form)?;
         if let Some(after) = rest.text.strip_prefix('%') {

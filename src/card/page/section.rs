@@ -38,7 +38,7 @@ enum Part {
     },
     Rate {
         value: String,
-        unit: &'static str,
+        unit: String,
     },
     /// A label, with its value beside it.
     Row {
@@ -70,13 +70,13 @@ impl Section {
             Block::Title { text, at } => (None, vec![Part::Title { text: text.clone(), at: at.clone() }]),
             Block::Rate { value, unit, beyond } => {
                 let beyond = beyond.iter().map(|line| Part::Banner(Words::of(line, true)));
-                (None, beyond.chain([Part::Rate { value: value.clone(), unit }]).collect())
+                (None, beyond.chain([Part::Rate { value: value.clone(), unit: unit.to_string() }]).collect())
             }
             // What is looked up, not read at the bedside.
-            Block::Facts { key: "case" | "limits", heading, rows } => {
-                (Some(*heading), rows.iter().map(|one| row(one, SMALLER)).collect())
+            Block::Facts { key, heading, rows } if matches!(&**key, "case" | "limits") => {
+                (Some(&**heading), rows.iter().map(|one| row(one, SMALLER)).collect())
             }
-            Block::Facts { heading, rows, .. } => (Some(*heading), rows.iter().map(|one| row(one, 1.0)).collect()),
+            Block::Facts { heading, rows, .. } => (Some(&**heading), rows.iter().map(|one| row(one, 1.0)).collect()),
             Block::Scale(scale) => {
                 (None, vec![Part::picture(block), Part::Legend(format!("logarithmic, in {}", scale.unit))])
             }
@@ -90,10 +90,10 @@ impl Section {
             },
             Block::Findings(found) => (Some("Findings"), found.iter().flat_map(finding).collect()),
             Block::Steps { heading, steps, .. } => {
-                (Some(*heading), steps.iter().map(|step| Part::Step(Words::of(step, false))).collect())
+                (Some(&**heading), steps.iter().map(|step| Part::Step(Words::of(step, false))).collect())
             }
             Block::Text { heading, lines, .. } => {
-                (Some(*heading), lines.iter().map(|line| text(line, SMALLER)).collect())
+                (Some(&**heading), lines.iter().map(|line| text(line, SMALLER)).collect())
             }
             Block::Code(code) => (Some(super::super::CODE_HEADING), vec![code_part(code)]),
         };
@@ -134,20 +134,20 @@ impl Section {
 fn led(lead: &Lead) -> Vec<Part> {
     let mut parts = vec![Part::Banner(Words::of(&lead.heading, true))];
     if !lead.is_the_cards {
-        parts.push(Part::Rate { value: lead.value.clone(), unit: lead.unit });
+        parts.push(Part::Rate { value: lead.value.clone(), unit: lead.unit.to_string() });
     }
     parts.extend(lead.lines.iter().map(|line| Part::Text { words: Words::of(line, true), scale: 1.0 }));
     parts
 }
 
 fn row(row: &Row, scale: f64) -> Part {
-    Part::Row { label: Words::of(row.label, false), value: Words::of(&row.value, true), scale }
+    Part::Row { label: Words::of(&row.label, false), value: Words::of(&row.value, true), scale }
 }
 
 fn finding(found: &Found) -> Vec<Part> {
     let source = found.source.as_ref().map_or_else(String::new, |source| format!(" from {source}."));
     let says = format!("{}. Do: {}. [{}]{source}", found.message, found.help, found.code);
-    let mut parts = vec![Part::Text { words: Words::of(found.severity, true).and(&says, false), scale: 1.0 }];
+    let mut parts = vec![Part::Text { words: Words::of(&found.severity, true).and(&says, false), scale: 1.0 }];
     for (name, reason) in &found.reasons {
         let words = Words::of(&format!("Reason of {name}:"), false).and(reason, true);
         parts.push(Part::Text { words, scale: 1.0 });
