@@ -168,6 +168,12 @@ impl<'f> Agreed<'f> {
         Ok(Self { pair, sum })
     }
 
+    /// The two entries alone.
+    #[must_use]
+    pub fn into_pair(self) -> Pair<'f> {
+        self.pair
+    }
+
     /// Both entries.
     #[must_use]
     pub const fn pair(&self) -> &Pair<'f> {

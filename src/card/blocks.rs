@@ -29,7 +29,8 @@ impl Blocks {
     }
 
     /// With the signed code of its data, [`Self::json`], which does not hold it.
-    pub(super) fn with_code(mut self, code: String) -> Self {
+    #[must_use]
+    pub fn with_code(mut self, code: String) -> Self {
         self.0.push(Block::Code(code));
         self
     }
@@ -47,10 +48,17 @@ impl Blocks {
             }
             match block {
                 Block::Arrives(_) if line_runs || !is_the_cards => {}
-                Block::Emptying(_) if !is_the_cards => {}
+                Block::Emptying(_) | Block::Scale(_) if !is_the_cards => {}
+                // What follows from the card's own rate is not what happens.
+                Block::Facts { key, .. } if !is_the_cards && key == "dose" => {}
                 Block::Rate { value, unit, .. } if !is_the_cards => blocks.push(agreed_rate(value, unit)),
-                Block::Facts { key, heading, rows } if line_runs && key == "course" => {
-                    let rows = rows.iter().filter(|row| row.key != "through").cloned().collect();
+                Block::Facts { key, heading, rows } if key == "course" && (line_runs || !is_the_cards) => {
+                    let by_rate = ["lasts", "empty_at", "planned_for", "planned_for_second"];
+                    let tells = |row: &&Row| {
+                        let of_rate = by_rate.contains(&&*row.key) && !is_the_cards;
+                        !of_rate && !(row.key == "through" && line_runs)
+                    };
+                    let rows = rows.iter().filter(tells).cloned().collect();
                     blocks.push(Block::Facts { key: key.clone(), heading: heading.clone(), rows });
                 }
                 other => blocks.push(other.clone()),

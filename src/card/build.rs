@@ -7,16 +7,13 @@ use crate::infusion::{Computed, Sum, working};
 use crate::quantity::{Kind, Moment, Product, Quantity, Ratio, Unit, Volume, duration, exact_or_about, grouped, plain};
 
 use super::block::{Block, Found, Mark, Row, Scale};
-use super::{Provenance, arrives, emptying};
+use super::{Independence, Provenance, arrives, emptying};
 
 /// What everything made with a demonstration formulary begins with.
 pub(crate) const DEMONSTRATION: &str = "DEMONSTRATION LIMITS, NOT FOR PATIENTS";
 
 /// What a card begins with that rests on one entry, in every format.
 const NOT_DOUBLE_CHECKED: &str = "NOT DOUBLE-CHECKED: ONE PERSON'S ENTRY";
-
-/// What a card begins with where one signed entry was held against an emergency entry.
-const NOT_INDEPENDENT: &str = "NOT DOUBLE-CHECKED: EMERGENCY ENTRY, CHECKED AFTERWARDS BY";
 
 /// What stands where a card of a case has its code.
 const UNSIGNED: &str = "UNSIGNED: made from two files, without a journal. No code stands on it, and nobody can tell whether it was altered.";
@@ -45,11 +42,16 @@ impl<'d, 'f> Drawn<'d, 'f> {
         [self.first, self.other()]
     }
 
-    /// Who checked an emergency entry with one signed entry, which makes no two independent ones.
+    /// Who checked it with an entry that is not independent of the first.
     fn checked_afterwards_by(&self) -> Option<&'d str> {
-        match (self.provenance, self.second) {
-            (Provenance::Case { first_signed: false, .. }, Some(second)) => Some(second.computed().entry().name()),
-            _ => None,
+        let second = self.second.filter(|_| self.independence() != Independence::Two)?;
+        Some(second.computed().entry().name())
+    }
+
+    const fn independence(&self) -> Independence {
+        match self.provenance {
+            Provenance::Case { independence, .. } => *independence,
+            Provenance::Files => Independence::Two,
         }
     }
 }
@@ -70,14 +72,15 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
         blocks.extend(beyond(drawn).into_iter().map(Block::Banner));
     }
     if let Some(by) = drawn.checked_afterwards_by() {
-        blocks.push(Block::Banner(format!("{NOT_INDEPENDENT} {by}, WHO COULD HAVE SEEN IT")));
+        blocks.push(Block::Banner(not_independent(drawn.independence(), by)));
     }
     if drawn.both().iter().any(|checked| checked.computed().is_stale()) {
         blocks.push(Block::Banner(OLD.to_owned()));
     }
-    let (title, at) = match (drawn.second, drawn.checked_afterwards_by()) {
-        (Some(_), None) => ("Set-up card", "agreed"),
-        (Some(_), Some(_)) => ("Emergency card", "checked afterwards"),
+    let (title, at) = match (drawn.second, drawn.independence()) {
+        (Some(_), Independence::Two) => ("Set-up card", "agreed"),
+        (Some(_), Independence::AfterStart) => ("Set-up card", "checked after the start"),
+        (Some(_), Independence::AfterEmergency) => ("Emergency card", "checked afterwards"),
         (None, _) => ("Emergency card", "not checked, entered"),
     };
     blocks.push(Block::Title { text: title.to_owned(), at: format!("{at} {}", drawn.at) });
@@ -102,6 +105,15 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
     blocks.push(limits(computed.formulary(), drug, drawn.provenance));
     blocks.push(cautions(drawn));
     if drug.microgram == Microgram::Full { blocks.into_iter().map(in_full).collect() } else { blocks }
+}
+
+/// What a card begins with whose second entry is not independent of the first.
+fn not_independent(independence: Independence, by: &str) -> String {
+    let (after, seen) = match independence {
+        Independence::AfterStart => ("STARTED BEFORE TWO PEOPLE AGREED", "THE RATE"),
+        Independence::Two | Independence::AfterEmergency => ("EMERGENCY ENTRY", "IT"),
+    };
+    format!("NOT DOUBLE-CHECKED: {after}, CHECKED AFTERWARDS BY {by}, WHO COULD HAVE SEEN {seen}")
 }
 
 /// What the one entry of an emergency lies beyond. Two entries that stop have no card.
@@ -388,11 +400,16 @@ fn people(drawn: &Drawn<'_, '_>) -> Block {
     });
     let proof = match (drawn.provenance, drawn.second) {
         (Provenance::Files, _) => "as typed, not verified",
-        (Provenance::Case { first_signed: true, .. }, Some(_)) => "each signed under their own PIN",
-        (Provenance::Case { .. }, Some(_)) => {
-            "the first as typed, signed by nobody; the second signed under their own PIN, and could have seen the first"
-        }
         (Provenance::Case { .. }, None) => "as typed, not verified, without a PIN",
+        (Provenance::Case { independence, .. }, Some(_)) => match independence {
+            Independence::Two => "each signed under their own PIN",
+            Independence::AfterStart => {
+                "each signed under their own PIN; the later one could have seen the rate at which it was started"
+            }
+            Independence::AfterEmergency => {
+                "the first as typed, signed by nobody; the second signed under their own PIN, and could have seen the first"
+            }
+        },
     };
     rows.push(row("names", "Names", proof));
     let independent = drawn.second.is_some() && !afterwards;
@@ -438,7 +455,9 @@ fn limits(formulary: &Formulary, drug: &Drug, provenance: &Provenance) -> Block 
 }
 
 fn cautions(drawn: &Drawn<'_, '_>) -> Block {
-    let proves = if drawn.checked_afterwards_by().is_some() {
+    let proves = if drawn.second.is_some() && drawn.independence() == Independence::AfterStart {
+        "This card proves the sum, and that two entries say the same. It was started before they agreed: they are not independent."
+    } else if drawn.checked_afterwards_by().is_some() {
         "This card proves the sum, and that one signed entry says the same as the emergency entry. Two people have not entered it independently."
     } else if drawn.second.is_some() {
         "This card proves the sum and the agreement of two entries. It does not prove what is in the syringe."

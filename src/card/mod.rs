@@ -45,9 +45,20 @@ pub enum Provenance {
         journal: String,
         /// How far the journal had come with the last of these entries.
         head: String,
-        /// Whether the first entry was signed under a PIN; an emergency entry was not.
-        first_signed: bool,
+        /// What the second entry could have known.
+        independence: Independence,
     },
+}
+
+/// What the author of the second entry could have known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Independence {
+    /// Nothing: both entries are blind and signed.
+    Two,
+    /// An emergency entry, as typed and signed by nobody, and its card.
+    AfterEmergency,
+    /// The rate at which it was started before two people agreed.
+    AfterStart,
 }
 
 /// A set-up card.

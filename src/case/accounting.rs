@@ -6,7 +6,6 @@ use super::basis::Basis;
 use super::effective::{Step, steps};
 use super::error::{CaseError, refuse};
 use super::fold::{Case, SetUp};
-use super::standing::Formularies;
 use super::written::{Recorded, What};
 
 /// A time during which the rate stayed the same.
@@ -194,8 +193,8 @@ impl Case {
     ///
     /// # Errors
     /// When the events do not follow each other, or a sum cannot be kept exactly.
-    pub fn course(&self, set_up: &SetUp, now: Moment, kept: &Formularies) -> Result<Option<Course>, CaseError> {
-        self.course_with(set_up, None, now, kept)
+    pub fn course(&self, set_up: &SetUp, now: Moment) -> Result<Option<Course>, CaseError> {
+        self.course_with(set_up, None, now)
     }
 
     /// The course as it would be with one event more.
@@ -204,15 +203,14 @@ impl Case {
         set_up: &SetUp,
         next: Option<&Recorded>,
         now: Moment,
-        kept: &Formularies,
     ) -> Result<Option<Course>, CaseError> {
-        let (walk, _) = self.walk(set_up, next, Some(now), kept)?;
+        let (walk, _) = self.walk(set_up, next, Some(now))?;
         walk.map(|walk| walk.end(now)).transpose()
     }
 
     /// Whether every event follows from those before it, those too that a wrong clock wrote down for later than now.
-    pub(super) fn follows(&self, set_up: &SetUp, next: &Recorded, kept: &Formularies) -> Result<(), CaseError> {
-        let (walk, last) = self.walk(set_up, Some(next), None, kept)?;
+    pub(super) fn follows(&self, set_up: &SetUp, next: &Recorded) -> Result<(), CaseError> {
+        let (walk, last) = self.walk(set_up, Some(next), None)?;
         if let (Some(walk), Some(last)) = (walk, last) {
             walk.end(last)?;
         }
@@ -224,7 +222,6 @@ impl Case {
         set_up: &SetUp,
         next: Option<&Recorded>,
         until: Option<Moment>,
-        kept: &Formularies,
     ) -> Result<(Option<Walk>, Option<Moment>), CaseError> {
         let (mut walk, mut last) = (None::<Walk>, None);
         for step in steps(&set_up.record, next)? {
@@ -233,8 +230,8 @@ impl Case {
             }
             last = Some(step.at);
             match (&step.what, &mut walk) {
-                (What::Start { reading, rate }, none @ None) => {
-                    *none = Some(Walk::begin(step.at, self.basis(set_up, *reading, kept)?, ml_per_hour(rate)?));
+                (What::Start { reading, rate, .. }, none @ None) => {
+                    *none = Some(Walk::begin(step.at, self.basis(set_up, *reading)?, ml_per_hour(rate)?));
                 }
                 (What::Start { .. }, Some(_)) => {
                     let says = step.does_not_follow("it was started before");
@@ -254,7 +251,7 @@ impl Case {
                 }
                 (what, Some(walk)) => {
                     let next_basis = match what {
-                        What::Syringe { reading, .. } => Some(self.basis(set_up, *reading, kept)?),
+                        What::Syringe { reading, .. } => Some(self.basis(set_up, *reading)?),
                         _ => None,
                     };
                     walk.take(&step, next_basis)?;

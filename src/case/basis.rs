@@ -1,73 +1,71 @@
 //! What a running syringe rests on: the numbers of the entry it was set up with.
 
+use serde::{Deserialize, Serialize};
+
 use crate::check::Checked;
-use crate::delivery::{Circumstances, Purge};
-use crate::entry::{Identifiers, LineFilled, Titration};
-use crate::formulary::{Band, BolusLimits, Container, DoseLimits, Driver, Line, Microgram, RATE, SoftHard, StepBand};
+use crate::delivery::{Circumstances, Purge, Solution};
+use crate::entry::{Access, Identifiers, LineFilled, Patient, Titration};
+use crate::formulary::{Band, BolusLimits, Container, DoseLimits, Driver, Line, Microgram, Phase, RATE, SoftHard};
 use crate::infusion::rate::{Body, NoRate, dose_at, rate_keeping, volume_of};
-use crate::infusion::{BolusSum, Computed};
+use crate::infusion::{BolusSum, Computed, Counting};
 use crate::quantity::{
-    BodyMass, BolusDose, DoseRate, DoseRateUnit, FlowRate, Moment, Product, Quantity, Ratio, Strength, Unit,
-    exact_or_about,
+    BodyMass, BolusDose, Concentration, DoseRate, DoseRateUnit, FlowRate, Moment, Product, Quantity, Ratio, Strength,
+    Unit, Volume, exact_or_about,
 };
 
-use super::error::CaseError;
+use super::error::{CaseError, refuse};
+use super::patient::Weighed;
 
-/// One syringe of a set-up, as its entry says it.
-#[derive(Debug, Clone)]
+/// One syringe of a set-up: as two people agreed on it, as one entered it in an emergency, or as it was reported by
+/// somebody who started it without an agreement.
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Basis {
     /// Which reading of the set-up.
+    #[serde(skip)]
     pub reading: u16,
     /// Whether two people agreed on it.
+    #[serde(skip)]
     pub agreed: bool,
-    /// Whether its values are still sealed: started before it came to an agreement, and not in an emergency.
+    /// Whether nothing is known of it but what was reported: what was entered is still sealed, or no two agree.
+    #[serde(skip)]
     pub sealed: bool,
     /// The drug's name.
     pub drug: String,
-    /// Its strength: amount in volume.
-    pub strength: Strength,
+    /// Its strength: amount in volume; nothing where it was only reported.
+    pub strength: Option<Strength>,
     /// Its strength, as the label says it and the card.
     pub strength_on_label: String,
     /// The unit of its doses.
     pub unit: DoseRateUnit,
+    /// The dose that was ordered; nothing where it was only reported.
+    ordered: Option<DoseRate>,
     /// The rate on the card, mL/h.
     pub set: Ratio,
     /// Left to infuse at the start, mL.
     pub left: Ratio,
     /// In the syringe after drawing up, mL.
     pub fill: Ratio,
-    /// The driver.
-    pub driver: String,
-    /// The syringe or bag.
-    pub container: String,
-    /// The line.
-    pub line: String,
-    /// What the line holds, mL.
-    pub in_line: Ratio,
     /// The weight, as two people agreed on it last.
     pub weight: Quantity<BodyMass>,
     /// The weight that the card was made with.
     pub weight_on_card: Quantity<BodyMass>,
     /// Whether the dose counts by it.
     pub counts_by_size: bool,
-    /// Whether the line held none of this syringe's solution when it began.
-    pub line_filled_otherwise: bool,
     /// The ordered bolus.
     pub bolus: Option<(BolusDose, BolusSum)>,
-    /// When the solution is discarded.
+    /// When the solution is discarded, by the stricter of both entries.
     pub discard_after: Option<Moment>,
+    /// When what was not started may no longer be, by the older of both entries.
+    pub(super) expires: Option<Moment>,
     /// Whether identifiers were to follow.
     pub identifiers_pending: bool,
+    /// Whether it is a controlled drug, whose end needs a witness.
+    pub(super) controlled: bool,
     /// Whether the house writes this drug's micrograms in full.
     pub(super) microgram_in_full: bool,
-    /// Which values the driver shows.
-    pub shows: Vec<String>,
-    pub(super) smallest: FlowRate,
-    pub(super) largest: FlowRate,
-    pub(super) steps: Vec<StepBand>,
     pub(super) titration: Option<Titration>,
     pub(super) limits: Option<DoseLimits>,
-    pub(super) phase: &'static str,
+    pub(super) phase: Option<Phase>,
     /// Limits on the rate itself.
     pub(super) flow: SoftHard<FlowRate>,
     /// Limits on a bolus, where one is allowed.
@@ -76,11 +74,17 @@ pub struct Basis {
     most_rounding: Ratio,
     /// A change of rate by more than this factor at once is marked.
     pub(super) largest_jump: Option<Ratio>,
-    /// What holds it, what it runs through, what pushes.
-    pub(super) equipment: (Container, Line, Driver),
-    /// How it goes through the line, the driver running.
-    pub(super) path: Circumstances,
+    /// What holds it, what it runs through, what pushes; nothing where it was only reported.
+    pub(super) equipment: Option<(Container, Line, Driver)>,
+    /// With what the line was filled.
+    pub(super) line_filled: LineFilled,
+    access: Access,
+    beyond: Option<Quantity<Volume>>,
+    solution: Solution,
+    counting: Option<Counting>,
     body: Body,
+    /// When its first entry was sealed: the age of the patient counts from then.
+    entered_at: Moment,
 }
 
 impl Basis {
@@ -88,68 +92,174 @@ impl Basis {
     ///
     /// # Errors
     /// When the entry has no sum: it could not have been agreed on.
-    pub(super) fn of(checked: &Checked<'_>, reading: u16, agreed: bool) -> Result<Self, CaseError> {
+    pub(super) fn of(checked: &Checked<'_>) -> Result<Self, CaseError> {
         let computed: &Computed<'_> = checked.computed();
         let (names, entry) = (computed.names(), computed.entry());
         let (Ok(sum), Ok(drug), Some(container), Some(driver), Some(line)) =
             (computed.sum(), &names.drug, names.container, names.driver, names.line)
         else {
             let why = computed.sum().err().map(ToString::to_string).unwrap_or_else(|| "a name is not known".to_owned());
-            return Err(super::error::refuse(
+            return Err(refuse(
                 "nothing-to-compute",
                 format!("nothing can be computed from this entry: {why}"),
                 "enter what is really in the driver, and record that: `countersign case enter … --anew`",
             ));
         };
         let indication = names.indication.as_ref().ok();
+        let expires = names.area.and_then(|area| entry.entered_at().after(area.unstarted_entry_expires.value()));
         Ok(Self {
-            reading,
-            agreed,
+            reading: 1,
+            agreed: false,
             sealed: false,
             drug: drug.name.clone(),
-            strength: entry.label().content,
+            strength: Some(entry.label().content),
             strength_on_label: entry.label().strength.to_string(),
             unit: entry.dose().unit(),
+            ordered: Some(entry.dose()),
             set: sum.set,
             left: sum.run.left,
             fill: sum.run.fill,
-            driver: driver.key.clone(),
-            container: entry.container().to_owned(),
-            line: line.key.clone(),
-            in_line: line.priming_volume.value(),
             weight: entry.patient().weight,
             weight_on_card: entry.patient().weight,
             counts_by_size: computed.counts_by_size(),
-            line_filled_otherwise: entry.line_filled() != LineFilled::FromThisSyringe,
             bolus: entry.bolus().map(|bolus| bolus.dose).zip(sum.bolus),
             discard_after: computed.discard_after(),
+            expires,
             identifiers_pending: entry.patient().identifiers == Identifiers::Pending,
+            controlled: drug.controlled,
             microgram_in_full: drug.microgram == Microgram::Full,
-            shows: shows_rate(&driver.shows),
-            smallest: driver.smallest,
-            largest: driver.largest,
-            steps: driver.steps.clone(),
             titration: entry.titration(),
             limits: names.limits.cloned(),
-            phase: entry.phase().word(),
+            phase: Some(entry.phase()),
             flow: indication.map_or(SoftHard::NONE, |indication| indication.flow.clone()),
             bolus_limits: indication.and_then(|indication| indication.bolus.clone()),
             most_rounding: computed.formulary().policy().rounding_justify.value(),
             largest_jump: indication.and_then(|indication| indication.largest_jump),
-            equipment: (container.clone(), line.clone(), driver.clone()),
-            path: Circumstances::of(computed, Purge::Running),
+            equipment: Some((container.clone(), line.clone(), driver.clone())),
+            line_filled: entry.line_filled(),
+            access: entry.access(),
+            beyond: entry.beyond(),
+            solution: Solution::of(computed),
+            counting: Some(computed.counting()),
             body: sum.body,
+            entered_at: entry.entered_at(),
         })
     }
 
+    /// The same with the stricter of both entries' times.
+    pub(super) fn and_by(mut self, second: &Checked<'_>) -> Self {
+        let names = second.computed().names();
+        let entered_at = second.computed().entry().entered_at();
+        let expires = names.area.and_then(|area| entered_at.after(area.unstarted_entry_expires.value()));
+        self.expires = earlier(self.expires, expires);
+        self.discard_after = earlier(self.discard_after, second.computed().discard_after());
+        self
+    }
+
+    /// Of what somebody put in without an agreement, as far as they said what it is. Nothing of any entry is in it.
+    pub(super) fn reported(drug: Option<&str>, strength: Option<&str>, at: Moment) -> Self {
+        /// More than any driver gives: when it is empty is not known.
+        const ENDLESS: Ratio = Ratio::whole(1_000_000_000);
+        let not_said = |said: Option<&str>| said.map_or_else(|| NOT_SAID.to_owned(), str::to_owned);
+        let kilogram = Quantity::<BodyMass>::parse("1 kg").expect("a weight");
+        Self {
+            reading: 1,
+            agreed: false,
+            sealed: true,
+            drug: not_said(drug),
+            strength: None,
+            strength_on_label: not_said(strength),
+            unit: DoseRateUnit::parse("mL/h").expect("a unit"),
+            ordered: None,
+            set: Ratio::ZERO,
+            left: ENDLESS,
+            fill: Ratio::ZERO,
+            weight: kilogram,
+            weight_on_card: kilogram,
+            counts_by_size: false,
+            bolus: None,
+            discard_after: None,
+            expires: None,
+            identifiers_pending: false,
+            controlled: false,
+            microgram_in_full: false,
+            titration: None,
+            limits: None,
+            phase: None,
+            flow: SoftHard::NONE,
+            bolus_limits: None,
+            most_rounding: Ratio::ZERO,
+            largest_jump: None,
+            equipment: None,
+            line_filled: LineFilled::Empty,
+            access: Access::Central,
+            beyond: None,
+            solution: Solution::SmallMolecules,
+            counting: None,
+            body: Body::default(),
+            entered_at: at,
+        }
+    }
+
     /// The same syringe for a patient who weighs something else now. The card's rate stays the card's.
-    pub(super) fn weighing(self, computed: &Computed<'_>) -> Result<Self, CaseError> {
-        let weight = computed.entry().patient().weight;
-        let body = computed.sum().map_err(|no_sum| {
-            let says = format!("at the weight of now nothing can be computed: {no_sum}");
-            super::error::refuse("nothing-to-compute", says, "read the weight again: `countersign case weight`")
+    pub(super) fn weighing(mut self, patient: Option<&Patient>, weighed: &Weighed) -> Result<Self, CaseError> {
+        self.weight = weighed.weight;
+        let (Some(counting), Some(patient)) = (self.counting, patient) else { return Ok(self) };
+        let patient = Patient { weight: weighed.weight, weight_from: weighed.from, ..patient.clone() };
+        let counted = counting.body(&patient, self.entered_at.date()).map_err(|no_size| {
+            let says = format!("at the weight of now nothing can be computed: {no_size}");
+            refuse("nothing-to-compute", says, "read the weight again: `countersign case weight`")
         })?;
-        Ok(Self { weight, body: body.body, ..self })
+        self.body = counted.0;
+        Ok(self)
+    }
+
+    /// The syringe or bag.
+    #[must_use]
+    pub fn container(&self) -> &str {
+        self.equipment.as_ref().map_or(NOT_SAID, |(container, ..)| &container.key)
+    }
+
+    /// The line.
+    #[must_use]
+    pub fn line(&self) -> &str {
+        self.equipment.as_ref().map_or(NOT_SAID, |(_, line, _)| &line.key)
+    }
+
+    /// The driver.
+    #[must_use]
+    pub fn driver(&self) -> &str {
+        self.equipment.as_ref().map_or(NOT_SAID, |(.., driver)| &driver.key)
+    }
+
+    /// What the line holds, mL.
+    #[must_use]
+    pub fn in_line(&self) -> Ratio {
+        self.equipment.as_ref().map_or(Ratio::ZERO, |(_, line, _)| line.priming_volume.value())
+    }
+
+    /// Which values the driver shows: the rate always, also where it was kept when `shows` might be left out.
+    #[must_use]
+    pub fn shows(&self) -> Vec<String> {
+        let shows = self.equipment.as_ref().map_or(&[][..], |(.., driver)| &driver.shows);
+        let rate = (!shows.iter().any(|value| value == RATE)).then(|| RATE.to_owned());
+        rate.into_iter().chain(shows.iter().cloned()).collect()
+    }
+
+    /// How it goes through the line, the driver running.
+    pub(super) fn path(&self) -> Circumstances {
+        let (beyond, solution) = (self.beyond, self.solution);
+        Circumstances { beyond, solution, ..Circumstances::plain(Purge::Running, self.line_filled, self.access) }
+    }
+
+    /// What its strength means.
+    pub(super) fn concentration(&self) -> Option<Concentration> {
+        self.strength.map(Strength::concentration)
+    }
+
+    /// The phase that its limits hold for, in a word.
+    pub(super) fn phase(&self) -> &'static str {
+        self.phase.map_or("this use", Phase::word)
     }
 
     /// The dose that a rate in mL/h gives, as a number of [`Basis::unit`].
@@ -157,7 +267,7 @@ impl Basis {
     /// # Errors
     /// When two routes of the sum disagree.
     pub fn dose(&self, rate: Ratio) -> Result<Ratio, CaseError> {
-        dose_at(rate, self.unit, self.body, Some(self.strength)).map_err(|error| CaseError::Fault(error.to_string()))
+        dose_at(rate, self.unit, self.body, self.strength).map_err(|error| CaseError::Fault(error.to_string()))
     }
 
     /// The settable rate nearest to the one that gives a dose of [`Basis::unit`]; nothing where this driver cannot give it,
@@ -166,14 +276,20 @@ impl Basis {
     /// # Errors
     /// When two routes of the sum disagree.
     pub(super) fn rate_keeping(&self, dose: Ratio) -> Result<Option<Ratio>, CaseError> {
-        let exact = match rate_keeping(dose, self.unit, self.body, Some(self.strength)) {
+        let exact = match rate_keeping(dose, self.unit, self.body, self.strength) {
             Ok(exact) => exact,
             Err(NoRate::RoutesDiffer(differ)) => return Err(CaseError::Fault(differ.to_string())),
             Err(_) => return Ok(None),
         };
-        let (rate, _) = self.equipment.2.nearest(exact)?;
+        let Some((.., driver)) = &self.equipment else { return Ok(None) };
+        let (rate, _) = driver.nearest(exact)?;
         let percent_off = exact.apart(rate)?.times(Ratio::whole(100))?.over(exact)?;
         Ok(Some(rate).filter(|rate| self.can_be_set(*rate) && percent_off <= self.most_rounding))
+    }
+
+    /// Whether the same dose was ordered of both: then rounding to the driver's step is no change of dose.
+    pub(super) fn is_ordered_like(&self, other: &Self) -> bool {
+        self.doses_like(other) && self.ordered.zip(other.ordered).is_some_and(|(one, other)| one.same_as(other))
     }
 
     /// Whether doses of the two are the same thing: one drug, in one unit, for the same weight or surface where it counts.
@@ -182,44 +298,50 @@ impl Basis {
         self.drug == other.drug && self.unit == other.unit && same_body
     }
 
-    /// Whether it was put onto the line of another strength, and the line stayed.
+    /// Whether it was put onto the line of another drug or strength, and the line stayed.
     pub(super) fn keeps_line_after(&self, earlier: &Self) -> bool {
-        let other = earlier.strength.concentration() != self.strength.concentration();
-        other && self.path.filled == LineFilled::AlreadyFull
+        let other = earlier.drug != self.drug || earlier.concentration() != self.concentration();
+        other && self.line_filled == LineFilled::AlreadyFull
     }
 
     /// Whether the line held this very solution when it began.
     pub(super) fn line_held_drug(&self) -> bool {
-        matches!(self.path.filled, LineFilled::AlreadyFull | LineFilled::FromThisSyringe)
+        matches!(self.line_filled, LineFilled::AlreadyFull | LineFilled::FromThisSyringe)
     }
 
     /// The volume in mL that holds a bolus.
     ///
     /// # Errors
-    /// When the bolus counts something else than the syringe holds.
+    /// When the bolus counts something else than the syringe holds, or nobody has agreed on what it holds.
     pub fn volume(&self, bolus: BolusDose) -> Result<Ratio, CaseError> {
         let body = Body { weight: self.body.weight.or(Some(self.weight.value())), ..self.body };
-        volume_of(bolus, body, Some(self.strength))
-            .map_err(|no| super::error::refuse("bolus-not-computed", no.to_string(), no.help()))
+        volume_of(bolus, body, self.strength).map_err(|no| match self.strength {
+            Some(_) => refuse("bolus-not-computed", no.to_string(), no.help()),
+            None => {
+                let says = "nobody has agreed on what is in this syringe: how much a dose of it is cannot be told";
+                refuse("bolus-not-computed", says, "record the bolus by its volume, in mL")
+            }
+        })
     }
 
-    /// How much drug a volume in mL holds, in the unit of the label.
+    /// How much drug a volume in mL holds, in the unit of the label; in mL where nobody has agreed on a strength.
     ///
     /// # Errors
     /// When the numbers are too far apart to be kept exactly.
     pub fn amount(&self, volume: Ratio) -> Result<Ratio, CaseError> {
-        self.amount_in(volume, self.strength.amount_unit())
+        self.amount_in(volume, self.amount_unit())
     }
 
     pub(super) fn amount_in(&self, volume: Ratio, unit: Unit) -> Result<Ratio, CaseError> {
-        let product = Product::ONE.ratio(volume).ratio(self.strength.concentration().per_ml).over_unit(unit);
+        let Some(strength) = self.concentration() else { return Ok(volume) };
+        let product = Product::ONE.ratio(volume).ratio(strength.per_ml).over_unit(unit);
         Ok(product.finish()?)
     }
 
     /// The unit in which [`Basis::amount`] counts.
     #[must_use]
-    pub const fn amount_unit(&self) -> Unit {
-        self.strength.amount_unit()
+    pub fn amount_unit(&self) -> Unit {
+        self.strength.map_or(Unit::Millilitre, Strength::amount_unit)
     }
 
     /// A dose rate as people read it.
@@ -235,10 +357,18 @@ impl Basis {
         if dosed_in.kind() == self.amount_unit().kind() { dosed_in } else { self.amount_unit() }
     }
 
+    /// The smallest and the largest rate that the driver can be set to, as people read them.
+    pub(super) fn rates(&self) -> (String, String) {
+        let rates =
+            self.equipment.as_ref().map(|(.., driver)| (driver.smallest.to_string(), driver.largest.to_string()));
+        rates.unwrap_or_else(|| (NOT_SAID.to_owned(), NOT_SAID.to_owned()))
+    }
+
     /// Whether the driver can be set to a rate: within its range, and a multiple of its step there.
     pub(super) fn can_be_set(&self, rate: Ratio) -> bool {
-        let within = rate >= self.smallest.value() && rate <= self.largest.value();
-        let band = self.steps.iter().find(|band| rate <= band.up_to.value());
+        let Some((.., driver)) = &self.equipment else { return true };
+        let within = rate >= driver.smallest.value() && rate <= driver.largest.value();
+        let band = driver.steps.iter().find(|band| rate <= band.up_to.value());
         within && band.is_none_or(|band| rate.over(band.step.value()).is_ok_and(|steps| steps.denominator() == 1))
     }
 
@@ -251,8 +381,12 @@ impl Basis {
     }
 }
 
-/// What is read back: the rate always, also of a driver that was kept when `shows` might be left out.
-fn shows_rate(shows: &[String]) -> Vec<String> {
-    let rate = (!shows.iter().any(|value| value == RATE)).then(|| RATE.to_owned());
-    rate.into_iter().chain(shows.iter().cloned()).collect()
+/// Of a syringe that was only reported.
+const NOT_SAID: &str = "not said";
+
+pub(super) fn earlier(first: Option<Moment>, second: Option<Moment>) -> Option<Moment> {
+    match (first, second) {
+        (Some(first), Some(second)) => Some(if second.is_before(first) { second } else { first }),
+        (first, second) => first.or(second),
+    }
 }

@@ -1,96 +1,59 @@
-//! The card of a case: recomputed each time from the sealed entries, and held against what was given out before.
+//! The card of a case: read off the decision about its entries, and led by what runs when it is shown.
 
-use crate::card::{Blocks, Card, EmergencyCard, Form, Lead, NoPage, Provenance, microgram_in_full};
+use crate::card::{Blocks, Form, Lead, NoPage, microgram_in_full};
 use crate::check::{Checked, Finding, Severity};
 use crate::formulary::Formulary;
+use crate::journal::Of;
 use crate::quantity::Moment;
 
 use super::Cases;
 use super::accounting::Course;
 use super::card_code::CardCode;
 use super::code::SetUpCode;
+use super::decision::Decision;
 use super::error::{CaseError, refuse};
-use super::fold::{CARD, CardHeader, Case, Header, Place, Reading, SetUp};
+use super::fold::{Case, Reading, SetUp};
 use super::restart::running_lead;
-use super::standing::{Formularies, Hindered, Stage, Standing, checked};
+use super::standing::{Hindered, Stage, Standing, checked};
 
-/// What was agreed, or entered in an emergency: a function of the sealed entries alone.
-#[derive(Debug)]
-pub(super) enum Drawn {
-    /// Two people agreed.
-    Agreed(Card),
-    /// One signed entry checked an emergency entry afterwards: whose it is.
-    CheckedAfterwards(Card, String),
-    /// Nobody checked it.
-    Emergency(EmergencyCard),
-}
-
-impl std::ops::Deref for Drawn {
-    type Target = Blocks;
-
-    fn deref(&self) -> &Blocks {
-        match self {
-            Self::Agreed(card) | Self::CheckedAfterwards(card, _) => card,
-            Self::Emergency(card) => card,
-        }
-    }
-}
-
-impl Drawn {
-    fn with_code(self, code: &CardCode) -> Self {
-        match self {
-            Self::Agreed(card) => Self::Agreed(card.with_code(code.to_string())),
-            Self::CheckedAfterwards(card, by) => Self::CheckedAfterwards(card.with_code(code.to_string()), by),
-            Self::Emergency(card) => Self::Emergency(card.with_code(code.to_string())),
-        }
-    }
-
-    const fn is_emergency(&self) -> bool {
-        matches!(self, Self::Emergency(_))
-    }
-
-    fn checked_afterwards_by(&self) -> Option<&str> {
-        match self {
-            Self::CheckedAfterwards(_, by) => Some(by),
-            Self::Agreed(_) | Self::Emergency(_) => None,
-        }
-    }
-}
-
-/// A card, as it is given out: what was agreed, and above it what runs by the record when it is given out.
+/// A card, as it is shown: what was agreed, and above it what runs by the record at that moment.
 ///
-/// What runs stands outside the card proper. The card is signed and hashed, and comes out the same as long as its entries
-/// do, so that a sheet of paper can be held against the journal; what runs changes with every line of the record, which
-/// keeps it. So each format is led by it, and neither the code nor the hash covers it.
+/// What runs stands outside the card proper. The card is signed, and comes out the same as long as its entries do, so that
+/// a sheet of paper can be held against the journal; what runs changes with every line of the record, which keeps it. So
+/// each format is led by it, and the code does not cover it.
 #[derive(Debug)]
 pub struct CardAnswer {
-    card: Drawn,
+    card: Blocks,
     lead: Option<Lead>,
     led: Blocks,
+    stage: Stage,
 }
 
 impl CardAnswer {
-    fn new(card: Drawn, lead: Option<Lead>) -> Self {
-        let led = lead.as_ref().map_or_else(|| Blocks::clone(&card), |lead| card.led_by(lead.clone()));
-        Self { card, lead, led }
+    fn new(card: Blocks, lead: Option<Lead>, stage: Stage) -> Self {
+        let led = lead.as_ref().map_or_else(|| card.clone(), |lead| card.led_by(lead.clone()));
+        Self { card, lead, led, stage }
     }
 
     /// Whether nobody checked it.
     #[must_use]
     pub const fn is_emergency(&self) -> bool {
-        self.card.is_emergency()
+        !matches!(self.stage, Stage::Agreed(_) | Stage::CheckedAfterwards(..))
     }
 
     /// Whether two people each signed a blind entry.
     #[must_use]
     pub const fn is_double_checked(&self) -> bool {
-        matches!(self.card, Drawn::Agreed(_))
+        matches!(self.stage, Stage::Agreed(_))
     }
 
-    /// Who checked an emergency entry afterwards, with one signed entry.
+    /// Who checked it afterwards, with an entry that is not independent of the first.
     #[must_use]
     pub fn checked_afterwards_by(&self) -> Option<&str> {
-        self.card.checked_afterwards_by()
+        match &self.stage {
+            Stage::CheckedAfterwards(decision, _) => decision.second_by.as_deref(),
+            _ => None,
+        }
     }
 
     /// What runs by the record, where anything does.
@@ -132,95 +95,101 @@ impl CardAnswer {
     }
 }
 
-/// What drew a card, the program and its way of drawing: another one may draw it otherwise.
-const PROGRAM: &str = concat!(env!("CARGO_PKG_VERSION"), " card 3");
-
 impl Cases {
-    /// The card of a set-up, which is written down as given out. `current` is the formulary of now, where one is named: a
-    /// card that has not been started and that it would stop is not given out.
+    /// The card of a set-up. `current` is the formulary of now, where one is named: a card that has not been started and
+    /// that it would stop is not given out. Nothing is written.
     ///
     /// # Errors
-    /// When two people have not agreed, or what they agreed on is no longer good; a fault of the program when the card
-    /// is not the same, byte for byte, as it was before.
-    pub fn card(&mut self, code: SetUpCode, current: Option<&Formulary>, now: Moment) -> Result<CardAnswer, CaseError> {
+    /// When two people have not agreed, or what they agreed on is no longer good.
+    pub fn card(&self, code: SetUpCode, current: Option<&Formulary>, now: Moment) -> Result<CardAnswer, CaseError> {
         if let Some(current) = current {
             self.fits(current)?;
         }
-        let journal = self.journal.id().to_owned();
-        self.act(now, code.case, |case, kept, past| {
-            let set_up = case.set_up(code.number)?;
-            let course = case.course(set_up, now, kept)?;
-            if let Some(stopped) = course.as_ref().and_then(|course| course.stopped) {
-                let says = format!("{code} was stopped at {}: its card ended with it", stopped.local());
-                return Err(refuse("set-up-over", says, format!("see `countersign record show {code}`")));
+        let case = self.case(code.case)?;
+        let set_up = case.set_up(code.number)?;
+        case.key()?;
+        let course = case.course(set_up, now)?;
+        if let Some(stopped) = course.as_ref().and_then(|course| course.stopped) {
+            let says = format!("{code} was stopped at {}: its card ended with it", stopped.local());
+            return Err(refuse("set-up-over", says, format!("see `countersign record show {code}`")));
+        }
+        let (reading, standing) = case.with_a_card(set_up)?;
+        let runs = set_up.running_reading() == Some(reading.number);
+        if !runs {
+            case.refuse_hindered(set_up, reading, &standing, now)?;
+            if let Some(current) = current
+                && let Some(says) = self.stopped_by(&case, reading, &standing, current, now)?
+            {
+                return Err(refuse(
+                    "new-formulary-stops",
+                    format!("{code}: the formulary of now stops what was agreed under an older one: {says}"),
+                    format!("begin again under the new limits: `countersign case enter {code} --anew`"),
+                ));
             }
-            let (reading, standing) = case.with_a_card(set_up, kept)?;
-            let runs = set_up.running_reading() == Some(reading.number);
-            if !runs {
-                case.refuse_hindered(set_up, reading, &standing, now, kept)?;
-                if let Some(current) = current {
-                    case.refuse_what_the_new_formulary_stops(set_up, reading, &standing, current, kept, now)?;
-                }
-            }
-            let card = case.draw(set_up, reading, &standing, &journal, kept)?;
-            // What is signed follows from the entries alone, and so does the signature: the same code each time.
-            let card_code = CardCode::of(&card.json(), code, |bytes| past.sign_as_store(bytes))?;
-            let card = card.with_code(&card_code);
-            let hash = case.key()?.salted_hash(card.text().as_bytes()).to_string();
-            let before = set_up.cards.iter().find(|given| {
-                given.reading == reading.number
-                    && given.program == PROGRAM
-                    && given.emergency == card.is_emergency()
-                    && given.checked_afterwards == card.checked_afterwards_by().is_some()
-            });
-            if before.is_some_and(|before| before.hash != hash) {
-                return Err(CaseError::Fault(format!("the card of {code} is not the one that was given out before")));
-            }
-            let header = Header {
-                set_up: Some(code.number),
-                reading: Some(reading.number),
-                card: Some(CardHeader {
-                    hash,
-                    program: PROGRAM.to_owned(),
-                    emergency: card.is_emergency(),
-                    checked_afterwards: card.checked_afterwards_by().is_some(),
-                }),
-                ..Header::default()
-            };
-            let lead = course.as_ref().map(|course| case.lead(set_up, reading.number, course, kept)).transpose()?;
-            Ok((vec![case.draft(CARD, None, header, None::<&()>)?], CardAnswer::new(card, lead)))
-        })
+        }
+        let card = case.card_of(set_up, reading, &standing, runs)?.clone();
+        // What is signed follows from the decision alone, and so does the signature: the same code each time.
+        let card_code = CardCode::of(&card.json(), code, |bytes| self.journal.sign_as_store(bytes))?;
+        let lead = course.as_ref().map(|course| case.lead(set_up, reading.number, course)).transpose()?;
+        Ok(CardAnswer::new(card.with_code(card_code.to_string()), lead, standing.stage))
+    }
+
+    /// What a newer formulary would stop in an agreed reading. What its own formulary stops by now as well, such as a
+    /// solution that has grown old, is not the newer one's doing.
+    pub(super) fn stopped_by(
+        &self,
+        case: &Case,
+        reading: &Reading,
+        standing: &Standing,
+        current: &Formulary,
+        now: Moment,
+    ) -> Result<Option<String>, CaseError> {
+        let first = standing.stage.same().and_then(|decision| reading.first_of(decision));
+        let Some(first) = first.filter(|first| first.edition != current.edition()) else { return Ok(None) };
+        let own = self.known.of_editions(&[&first.edition], |of: Of<'_>| self.journal.events(of))?;
+        let by = |formulary| checked(case.entry(first)?, formulary, now, Checked::of);
+        // A formulary that this program cannot read stops nothing that is known.
+        let before = own.get(&first.edition).ok().map(by).transpose()?;
+        let known = |stop: &Finding| {
+            let old = before.iter().flat_map(stops);
+            old.into_iter().any(|old| old.code == stop.code && old.field == stop.field)
+        };
+        let after = by(current)?;
+        let new = stops(&after).find(|stop| !known(stop)).map(|stop| stop.message.clone());
+        Ok(new)
     }
 }
 
 impl Case {
     /// The reading whose card is wanted: the latest; while its entry is still under way, the one that runs.
-    fn with_a_card<'c, 'f>(
-        &'c self,
-        set_up: &'c SetUp,
-        kept: &'f Formularies,
-    ) -> Result<(&'c Reading, Standing<'f>), CaseError> {
+    fn with_a_card<'c>(&self, set_up: &'c SetUp) -> Result<(&'c Reading, Standing), CaseError> {
         let latest = set_up.latest();
         let latest = latest.ok_or_else(|| CaseError::Fault(format!("{} has no reading", set_up.code)))?;
-        let standing = self.standing(latest, kept)?;
-        let has_card = matches!(standing.stage, Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Unchecked);
-        let running = set_up.running_reading().filter(|running| *running != latest.number && !has_card);
-        match running.and_then(|running| set_up.reading(running)) {
-            Some(running) => Ok((running, self.standing(running, kept)?)),
+        let standing = self.standing(latest);
+        let running = set_up.running_reading().filter(|running| *running != latest.number);
+        match running.filter(|_| !standing.stage.has_card()).and_then(|running| set_up.reading(running)) {
+            Some(running) => Ok((running, self.standing(running))),
             None => Ok((latest, standing)),
         }
     }
 
     /// What runs, for the card of one of the readings.
-    fn lead(&self, set_up: &SetUp, reading: u16, course: &Course, kept: &Formularies) -> Result<Lead, CaseError> {
-        let next = self.next_syringe(set_up, course, kept)?.filter(|next| next.reading == reading);
+    fn lead(&self, set_up: &SetUp, reading: u16, course: &Course) -> Result<Lead, CaseError> {
+        let next = self.next_syringe(set_up, course)?.filter(|next| next.reading == reading);
         let mut lead = match next {
             Some(next) => next.lead(),
             None => running_lead(course, reading)?,
         };
-        if let Some(differs) = self.outstanding_difference(set_up, kept)? {
+        if let Some(differs) = self.outstanding_difference(set_up)? {
             let says = differs.what.differences_in_words();
             lead.lines.insert(0, format!("THE DISPLAY DIFFERS, read at {}: {says}.", differs.at.local()));
+        }
+        if let Some(says) = self.runs_otherwise(set_up, course)?.filter(|_| course.syringe().basis.reading == reading) {
+            lead.lines.insert(0, format!("{says}."));
+        }
+        let entries_differ = set_up.reading(reading).map(|reading| self.standing(reading).stage);
+        if let Some(fields) = entries_differ.as_ref().and_then(Stage::fields_that_differ) {
+            lead.lines.insert(0, format!("THE ENTRIES DIFFER: {}. Read them again, each alone.", fields.join(", ")));
         }
         if course.syringe().basis.microgram_in_full {
             lead.lines = lead.lines.into_iter().map(microgram_in_full).collect();
@@ -228,54 +197,36 @@ impl Case {
         Ok(lead)
     }
 
-    pub(super) fn draw(
+    /// The card that was decided on. Of an emergency entry its own, until a second one differs; while it runs, until two
+    /// people agree.
+    fn card_of<'c>(
         &self,
         set_up: &SetUp,
-        reading: &Reading,
-        standing: &Standing<'_>,
-        journal: &str,
-        kept: &Formularies,
-    ) -> Result<Drawn, CaseError> {
-        let last = reading.entries.iter().find(|entry| entry.head.seq == standing.since);
-        let head = last.map(|entry| entry.head.to_string()).unwrap_or_default();
-        let provenance = |first_signed| Provenance::Case {
-            code: set_up.code.to_string(),
-            journal: journal.to_owned(),
-            head: head.clone(),
-            first_signed,
+        reading: &'c Reading,
+        standing: &'c Standing,
+        runs: bool,
+    ) -> Result<&'c Blocks, CaseError> {
+        let decision: Option<&Decision> = match &standing.stage {
+            Stage::Unchecked => reading.alone().map(|decision| &**decision),
+            stage => stage.same().or_else(|| reading.alone().filter(|_| runs)).map(|decision| &**decision),
         };
-        match &standing.stage {
-            Stage::Agreed(agreed) => Ok(Drawn::Agreed(Card::of(agreed, standing.at, &provenance(true)))),
-            Stage::CheckedAfterwards(agreed) => {
-                let by = agreed.pair().second().computed().entry().name().to_owned();
-                Ok(Drawn::CheckedAfterwards(Card::of(agreed, standing.at, &provenance(false)), by))
-            }
-            Stage::Unchecked => {
-                let entry = reading.entry(Place::First, 1);
-                let entry = entry.ok_or_else(|| CaseError::Fault(format!("{} holds no entry", set_up.code)))?;
-                let checked = self.checked_by(entry, entry.at, kept, Checked::in_an_emergency)?;
-                match EmergencyCard::of(&checked, entry.at, &provenance(false)) {
-                    Ok(card) => Ok(Drawn::Emergency(card)),
-                    Err(stops) => Err(impossible(&stops)),
-                }
-            }
-            other => Err(refuse(
+        decision.and_then(|decision| decision.card.as_ref()).ok_or_else(|| {
+            refuse(
                 "not-agreed",
-                format!("{}: {}", set_up.code, other.says()),
+                format!("{}: {}", set_up.code, standing.stage.says()),
                 format!("there is no card before two people agree; see `countersign case status {}`", self.code),
-            )),
-        }
+            )
+        })
     }
 
     fn refuse_hindered(
         &self,
         set_up: &SetUp,
         reading: &Reading,
-        standing: &Standing<'_>,
+        standing: &Standing,
         now: Moment,
-        kept: &Formularies,
     ) -> Result<(), CaseError> {
-        let Some(hindered) = self.hindered(reading, standing, now, kept)? else { return Ok(()) };
+        let Some(hindered) = self.hindered(reading, standing, now)? else { return Ok(()) };
         let again = format!("two people enter it again: `countersign case enter {}`", set_up.code);
         let (code, says, help) = match hindered {
             Hindered::Expired { since } => ("entry-expired", format!("the entries expired at {since}"), again),
@@ -294,50 +245,6 @@ impl Case {
             ),
         };
         Err(refuse(code, format!("{}: {says}", set_up.code), help))
-    }
-
-    fn refuse_what_the_new_formulary_stops(
-        &self,
-        set_up: &SetUp,
-        reading: &Reading,
-        standing: &Standing<'_>,
-        current: &Formulary,
-        kept: &Formularies,
-        now: Moment,
-    ) -> Result<(), CaseError> {
-        match self.stopped_by(reading, standing, current, kept, now)? {
-            None => Ok(()),
-            Some(says) => Err(refuse(
-                "new-formulary-stops",
-                format!("{}: the formulary of now stops what was agreed under an older one: {says}", set_up.code),
-                format!("begin again under the new limits: `countersign case enter {} --anew`", set_up.code),
-            )),
-        }
-    }
-
-    /// What a newer formulary would stop in an agreed reading. What its own formulary stops by now as well, such as a
-    /// solution that has grown old, is not the newer one's doing.
-    pub(super) fn stopped_by(
-        &self,
-        reading: &Reading,
-        standing: &Standing<'_>,
-        current: &Formulary,
-        kept: &Formularies,
-        now: Moment,
-    ) -> Result<Option<String>, CaseError> {
-        let Some(agreed) = standing.stage.same() else { return Ok(None) };
-        if reading.entries.iter().all(|entry| entry.edition == current.edition()) {
-            return Ok(None);
-        }
-        let first = agreed.pair().first();
-        let own = reading.entries.iter().find(|entry| Some(entry.head.seq) == standing.pair.map(|(first, _)| first));
-        let own = own.ok_or_else(|| CaseError::Fault("an agreement without its first entry".to_owned()))?;
-        let entry = || Box::new(first.computed().entry().clone());
-        let by = |formulary| checked(entry(), formulary, now, Checked::of);
-        let (before, after) = (by(kept.get(&own.edition)?)?, by(current)?);
-        let known = |stop: &Finding| stops(&before).any(|old| old.code == stop.code && old.field == stop.field);
-        let new = stops(&after).find(|stop| !known(stop)).map(|stop| stop.message.clone());
-        Ok(new)
     }
 }
 

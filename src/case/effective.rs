@@ -73,10 +73,27 @@ impl SetUp {
         Ok(self.last_reading(|at| !moment.is_before(at)))
     }
 
+    /// Whether a reading was started or put in before an event, by what was written down until then.
+    pub(super) fn was_put_in_before(&self, number: u16, seq: u64) -> bool {
+        let before: Vec<Signed<Recorded>> = self.record.iter().filter(|signed| signed.seq < seq).cloned().collect();
+        let steps = steps(&before, None).unwrap_or_default();
+        steps.iter().any(|step| step.puts_in(number))
+    }
+
+    /// What somebody said about the syringe of a reading when they put it in: drug and strength.
+    pub(super) fn said_to_be(&self, number: u16) -> (Option<String>, Option<String>) {
+        let steps = steps(&self.record, None).unwrap_or_default();
+        let said = steps.into_iter().rev().find(|step| step.puts_in(number)).and_then(|step| match step.what {
+            What::Start { said, .. } | What::Syringe { said, .. } => said,
+            _ => None,
+        });
+        said.map_or((None, None), |said| (said.drug, said.strength))
+    }
+
     /// Whether a reading was ever started or put in, by the record with its corrections.
     pub(super) fn has_run(&self, number: u16) -> bool {
         let steps = steps(&self.record, None).unwrap_or_default();
-        steps.iter().any(|step| matches!(step.what, What::Start { reading, .. } | What::Syringe { reading, .. } if reading == number))
+        steps.iter().any(|step| step.puts_in(number))
     }
 
     fn last_reading(&self, counts: impl Fn(Moment) -> bool) -> Option<u16> {
@@ -85,6 +102,19 @@ impl SetUp {
             What::Start { reading, .. } | What::Syringe { reading, .. } => Some(reading),
             _ => None,
         })
+    }
+
+    /// The event that set the rate of now, by the record with its corrections: an event that a correction put right counts
+    /// as the correction.
+    pub(super) fn last_rate_event(&self) -> Result<Option<u64>, CaseError> {
+        let sets = |step: &&Step| {
+            matches!(
+                step.what,
+                What::Start { .. } | What::Syringe { .. } | What::Rate { .. } | What::Resume { rate: Some(_) }
+            )
+        };
+        let last = steps(&self.record, None)?.iter().rev().find(sets).map(|step| step.seq);
+        Ok(last.map(|seq| self.correction(seq).map_or(seq, |correction| correction.by)))
     }
 
     /// The rate that was recorded last, by the record with its corrections.
@@ -103,6 +133,10 @@ impl Step {
     /// Whether it is about to be written. What is written already stays, whatever is written down later for before it.
     pub(super) const fn is_new(&self) -> bool {
         self.seq == u64::MAX
+    }
+
+    const fn puts_in(&self, number: u16) -> bool {
+        matches!(self.what, What::Start { reading, .. } | What::Syringe { reading, .. } if reading == number)
     }
 
     /// Nothing comes before a start, and nothing but the closing after a stop: within their minute they go first, and last.

@@ -8,14 +8,14 @@ use crate::formulary::{Formulary, is_same_person};
 use crate::journal::Signer;
 use crate::quantity::Moment;
 
-use super::Cases;
 use super::code::{CaseCode, SetUpCode};
 use super::emergency::{ask_dose_again, plain_author, refuse_impossible};
 use super::error::{CaseError, refuse};
 use super::fold::{Case, ENTRY, Header, Opened, Place, Reading, Sealed};
 use super::formularies::keep;
-use super::people::Person;
-use super::standing::{Formularies, Stage, checked};
+use super::people::{Person, refuse_retired};
+use super::standing::{Stage, checked};
+use super::{Cases, append_decisions, append_opened, read_case};
 
 /// What somebody wants to enter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -139,8 +139,7 @@ impl Cases {
         now: Moment,
     ) -> Result<Task, CaseError> {
         let case = self.case(code.0)?;
-        let kept = self.formularies(&case)?;
-        case.task(code.1, turn, author, now, &kept)
+        case.task(code.1, turn, author, now)
     }
 
     /// An entry as its author sees it before it is sealed: every fault of the form, and every finding.
@@ -189,8 +188,11 @@ impl Cases {
             patient_of_two: true,
             dose_again: form.dose_again.clone().filter(|_| task.place == Place::Emergency),
         };
-        let code = if task.opens_case { self.open(now, None)? } else { task.set_up.case };
-        self.act(now, code, |case, kept, past| {
+        let id = self.journal.id().to_owned();
+        let known = &self.known;
+        self.journal.write_in_steps(now, |writing| {
+            let code = if task.opens_case { append_opened(writing, None)? } else { task.set_up.case };
+            let mut case = read_case(code, &id, writing.keys(), known, |of| writing.events(of))?;
             let turn = match task.place {
                 Place::First => Turn::First { anew: true },
                 Place::Second | Place::Third => Turn::Second,
@@ -199,14 +201,14 @@ impl Cases {
             let edition = formulary.edition();
             let set_up = if task.place == Place::Emergency {
                 // Whatever others have entered meanwhile, an emergency entry is the next set-up.
-                case.task(None, turn, author, now, kept)?.set_up
+                case.task(None, turn, author, now)?.set_up
             } else {
-                still_open(case, task, turn, author, now, kept)?;
-                of_this_round(case, task, &edition)?;
+                still_open(&case, task, turn, author, now)?;
+                of_this_round(&case, task, &edition)?;
                 task.set_up
             };
             if opened.patient
-                && let Some(agreed) = case.patient_before(u64::MAX, kept)?
+                && let Some(agreed) = case.patient_before(u64::MAX)?
             {
                 same_patient(&agreed, &entry)?;
             }
@@ -218,24 +220,25 @@ impl Cases {
                 edition: Some(edition),
                 ..Header::default()
             };
-            let mut drafts: Vec<_> = keep(formulary, past)?.into_iter().collect();
-            drafts.push(case.draft(ENTRY, author.signer(), header, Some(&opened))?);
-            Ok((drafts, set_up))
+            if let Some(draft) = keep(formulary, writing)? {
+                writing.append(draft)?;
+            }
+            let draft = case.draft(ENTRY, author.signer(), header, Some(&opened))?;
+            refuse_retired(std::slice::from_ref(&draft), writing)?;
+            case.take(&writing.append(draft)?)?;
+            if case.has_decisions_due() {
+                case.decide_what_is_due(&known.of_case(&case, |of| writing.events(of))?, true)?;
+            }
+            append_decisions(&case, writing)?;
+            Ok(set_up)
         })
     }
 }
 
 impl Case {
-    fn task(
-        &self,
-        number: Option<u16>,
-        turn: Turn,
-        author: &Author<'_>,
-        now: Moment,
-        kept: &Formularies,
-    ) -> Result<Task, CaseError> {
+    fn task(&self, number: Option<u16>, turn: Turn, author: &Author<'_>, now: Moment) -> Result<Task, CaseError> {
         self.key()?;
-        let patient = self.patient_known(u64::MAX, true, kept)?;
+        let patient = self.patient_known(u64::MAX, true)?;
         let new_set_up = |place| Task {
             set_up: SetUpCode { case: self.code, number: u16::try_from(self.set_ups.len()).unwrap_or(u16::MAX) + 1 },
             reading: 1,
@@ -248,23 +251,23 @@ impl Case {
         };
         let (set_up, anew) = match (turn, number) {
             (Turn::Emergency, _) => return Ok(new_set_up(Place::Emergency)),
-            (Turn::First { .. }, None) => match self.waits_again_for(author, kept)? {
+            (Turn::First { .. }, None) => match self.waits_again_for(author)? {
                 Some(number) => (self.set_up(number)?, false),
                 None => return Ok(new_set_up(Place::First)),
             },
             (Turn::First { anew }, Some(number)) => (self.set_up(number)?, anew),
             (Turn::Second, Some(number)) => (self.set_up(number)?, false),
-            (Turn::Second, None) => (self.set_up(self.the_one_that_waits(kept)?)?, false),
+            (Turn::Second, None) => (self.set_up(self.the_one_that_waits()?)?, false),
         };
         let Some(reading) = set_up.latest() else { return Ok(new_set_up(Place::First)) };
-        let standing = self.standing(reading, kept)?;
+        let standing = self.standing(reading);
         let (place, round, fields) = match turn {
             Turn::Second => self.second(reading, &standing.stage, author, set_up.code)?,
             Turn::First { .. } => {
                 if let Some((round, fields)) = self.first_again(reading, &standing.stage, author) {
                     (Place::First, round, Some(fields))
                 } else {
-                    self.may_begin(set_up, &standing, anew, now, kept)?;
+                    self.may_begin(set_up, &standing, anew, now)?;
                     let next = Task { set_up: set_up.code, reading: reading.number + 1, ..new_set_up(Place::First) };
                     return Ok(next);
                 }
@@ -285,14 +288,13 @@ impl Case {
     fn may_begin(
         &self,
         set_up: &super::fold::SetUp,
-        standing: &super::standing::Standing<'_>,
+        standing: &super::standing::Standing,
         anew: bool,
         now: Moment,
-        kept: &Formularies,
     ) -> Result<(), CaseError> {
         let waiting = set_up.latest().filter(|latest| set_up.running_reading() != Some(latest.number));
         let good_card = match (&standing.stage, waiting) {
-            (Stage::Agreed(_), Some(latest)) => self.hindered(latest, standing, now, kept)?.is_none(),
+            (Stage::Agreed(_), Some(latest)) => self.hindered(latest, standing, now)?.is_none(),
             _ => false,
         };
         let says = match &standing.stage {
@@ -302,9 +304,11 @@ impl Case {
             Stage::AwaitsThird { .. } => "waits for a third person",
             Stage::Agreed(_) if good_card => "is agreed and not started",
             // Two people who each sign make it double-checked.
-            Stage::NotAgreed { .. } | Stage::Stopped(_) | Stage::Agreed(_) | Stage::CheckedAfterwards(_) => {
-                return Ok(());
-            }
+            Stage::NotAgreed { .. }
+            | Stage::Stopped(_)
+            | Stage::Agreed(_)
+            | Stage::CheckedAfterwards(..)
+            | Stage::NotReadable { .. } => return Ok(()),
         };
         let help = format!(
             "add --anew to leave that and read it from the start, or `case enter {}` for another set-up",
@@ -316,7 +320,7 @@ impl Case {
     fn second(
         &self,
         reading: &Reading,
-        stage: &Stage<'_>,
+        stage: &Stage,
         author: &Author<'_>,
         code: SetUpCode,
     ) -> Result<(Place, u8, Option<Vec<&'static str>>), CaseError> {
@@ -343,23 +347,20 @@ impl Case {
                 format!("{code} waits for the first person to enter fields again"),
                 format!("they use `countersign case enter {code}`"),
             )),
-            Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Stopped(_) | Stage::NotAgreed { .. } => {
-                Err(refuse(
-                    "nothing-waits",
-                    format!("nothing waits for a second entry in {code}"),
-                    format!("see `countersign case status {}`", self.code),
-                ))
-            }
+            Stage::Agreed(_)
+            | Stage::CheckedAfterwards(..)
+            | Stage::Stopped(_)
+            | Stage::NotAgreed { .. }
+            | Stage::NotReadable { .. } => Err(refuse(
+                "nothing-waits",
+                format!("nothing waits for a second entry in {code}"),
+                format!("see `countersign case status {}`", self.code),
+            )),
         }
     }
 
     /// The first person's turn to read fields again. After an emergency entry anybody but the second may take it.
-    fn first_again(
-        &self,
-        reading: &Reading,
-        stage: &Stage<'_>,
-        author: &Author<'_>,
-    ) -> Option<(u8, Vec<&'static str>)> {
+    fn first_again(&self, reading: &Reading, stage: &Stage, author: &Author<'_>) -> Option<(u8, Vec<&'static str>)> {
         let Stage::AwaitsAgain { fields, round, first: true, .. } = stage else { return None };
         let was_first = reading.entry(Place::First, 1).is_some_and(|entry| entry.by == signer_id(author));
         let is_author = |entry: &Sealed| {
@@ -387,10 +388,10 @@ impl Case {
         Ok(())
     }
 
-    fn waits_again_for(&self, author: &Author<'_>, kept: &Formularies) -> Result<Option<u16>, CaseError> {
+    fn waits_again_for(&self, author: &Author<'_>) -> Result<Option<u16>, CaseError> {
         for set_up in &self.set_ups {
             if let Some(reading) = set_up.latest() {
-                let standing = self.standing(reading, kept)?;
+                let standing = self.standing(reading);
                 if self.first_again(reading, &standing.stage, author).is_some() {
                     return Ok(Some(set_up.code.number));
                 }
@@ -399,12 +400,12 @@ impl Case {
         Ok(None)
     }
 
-    fn the_one_that_waits(&self, kept: &Formularies) -> Result<u16, CaseError> {
+    fn the_one_that_waits(&self) -> Result<u16, CaseError> {
         let mut waiting = Vec::new();
         for set_up in &self.set_ups {
             if let Some(reading) = set_up.latest()
                 && matches!(
-                    self.standing(reading, kept)?.stage,
+                    self.standing(reading).stage,
                     Stage::AwaitsSecond
                         | Stage::Unchecked
                         | Stage::AwaitsThird { .. }
@@ -431,21 +432,14 @@ impl Case {
 }
 
 /// Under the lock: the task is still the one that was given out.
-fn still_open(
-    case: &Case,
-    task: &Task,
-    turn: Turn,
-    author: &Author<'_>,
-    now: Moment,
-    kept: &Formularies,
-) -> Result<(), CaseError> {
+fn still_open(case: &Case, task: &Task, turn: Turn, author: &Author<'_>, now: Moment) -> Result<(), CaseError> {
     let is_new = task.reading == 1 && task.place == Place::First && task.round == 1;
     let number = if is_new && case.set_up(task.set_up.number).is_err() { None } else { Some(task.set_up.number) };
     let too_late = || {
         let says = format!("{} has moved on while this was typed; this entry was not taken", task.set_up);
         refuse("somebody-was-first", says, format!("see `countersign case status {}`", case.code))
     };
-    let now_open = case.task(number, turn, author, now, kept).map_err(|error| match error {
+    let now_open = case.task(number, turn, author, now).map_err(|error| match error {
         CaseError::Refused(refusal) if refusal.code == "same-person" => CaseError::Refused(refusal),
         CaseError::Refused(_) => too_late(),
         other => other,

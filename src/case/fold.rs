@@ -1,11 +1,14 @@
 //! The state of a case: a fold over its events. Nothing here is ever written back; entries stay sealed.
 
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
 
 use crate::journal::{CaseKey, Draft, Event, Head, Signer};
 use crate::quantity::Moment;
 
 use super::code::{CaseCode, SetUpCode};
+use super::decision::{Decided, Decision};
 use super::error::{CaseError, refuse};
 use super::written::{ReadBack, Recorded};
 
@@ -39,8 +42,6 @@ pub struct SetUp {
     pub code: SetUpCode,
     /// Each syringe's entries, or another try at the same syringe.
     pub readings: Vec<Reading>,
-    /// Every card that was given out.
-    pub cards: Vec<CardGiven>,
     /// Every read-back, with the sequence number of its event.
     pub read_backs: Vec<Signed<ReadBack>>,
     /// What happened, as recorded.
@@ -54,6 +55,8 @@ pub struct Reading {
     pub number: u16,
     /// In the order they were sealed.
     pub entries: Vec<Sealed>,
+    /// What followed from them.
+    pub(super) decisions: Vec<Decided>,
 }
 
 /// In which turn somebody enters.
@@ -69,6 +72,18 @@ pub enum Place {
     Third,
     /// Alone, without a PIN.
     Emergency,
+}
+
+impl Place {
+    /// How it is bound into what is sealed: these words never change.
+    const fn as_bound(self) -> &'static str {
+        match self {
+            Self::First => "First",
+            Self::Second => "Second",
+            Self::Third => "Third",
+            Self::Emergency => "Emergency",
+        }
+    }
 }
 
 /// One sealed entry.
@@ -124,23 +139,6 @@ pub struct Reread {
     sealed: String,
 }
 
-/// A card that was given out.
-#[derive(Debug, Clone)]
-pub struct CardGiven {
-    /// When.
-    pub at: Moment,
-    /// Of which reading.
-    pub reading: u16,
-    /// The salted hash of its text.
-    pub hash: String,
-    /// The version of the program that drew it.
-    pub program: String,
-    /// Whether nobody had checked it.
-    pub emergency: bool,
-    /// Whether one signed entry had checked an emergency entry afterwards.
-    pub checked_afterwards: bool,
-}
-
 /// Something that somebody signed.
 #[derive(Debug, Clone)]
 pub struct Signed<T> {
@@ -158,6 +156,9 @@ pub struct Signed<T> {
 
 pub(super) const OPENED: &str = "case-opened";
 pub(super) const ENTRY: &str = "entry-sealed";
+/// What followed from entries, after the last one that was needed.
+pub(super) const DECISION: &str = "decision";
+/// Earlier programs wrote down each look at a card.
 pub(super) const CARD: &str = "card-given";
 pub(super) const WEIGHT: &str = "weight-sealed";
 pub(super) const IDENTIFIERS: &str = "identifiers-sealed";
@@ -222,7 +223,6 @@ impl Case {
         };
         for event in events {
             case.take(event)?;
-            case.last = event.seq();
         }
         if case.forgotten_at.is_some() {
             // A key that was read a moment before it was removed seals nothing more.
@@ -231,13 +231,15 @@ impl Case {
         Ok(case)
     }
 
-    fn take(&mut self, event: &Event) -> Result<(), CaseError> {
+    /// Takes one event more of this case.
+    pub(super) fn take(&mut self, event: &Event) -> Result<(), CaseError> {
+        self.last = event.seq();
         match event.kind() {
             FORGOTTEN => {
                 self.forgotten_at = Some(event.at());
                 return Ok(());
             }
-            ENTRY | CARD | WEIGHT | IDENTIFIERS | READ_BACK | RECORD => {}
+            ENTRY | DECISION | WEIGHT | IDENTIFIERS | READ_BACK | RECORD => {}
             _ => return Ok(()),
         }
         let header: Header = super::read_body(event)?;
@@ -264,22 +266,24 @@ impl Case {
                 let readings = &mut self.set_up_mut(&header).readings;
                 match readings.iter_mut().find(|reading| reading.number == number) {
                     Some(reading) => reading.entries.push(entry),
-                    None => readings.push(Reading { number, entries: vec![entry] }),
+                    None => readings.push(Reading { number, entries: vec![entry], decisions: Vec::new() }),
                 }
             }
-            CARD => {
-                if let Some(card) = header.card.clone() {
-                    let reading = header.reading.unwrap_or(1);
-                    let CardHeader { hash, program, emergency, checked_afterwards } = card;
-                    self.set_up_mut(&header).cards.push(CardGiven {
-                        at: event.at(),
-                        reading,
-                        hash,
-                        program,
-                        emergency,
-                        checked_afterwards,
-                    });
-                }
+            DECISION => {
+                let Some(key) = &self.key else { return Ok(()) };
+                let plain = key.open(&as_strs(&bound_to), &sealed).map_err(|_| unsealable(event.seq()))?;
+                let decision = Decision::read(&plain).map(Arc::new);
+                let (number, place, round) = (header.reading, header.place, header.round);
+                let set_up = self.set_up_mut(&header);
+                let reading = set_up.readings.iter_mut().find(|reading| Some(reading.number) == number);
+                let about = |entry: &&Sealed| Some(entry.place) == place && Some(entry.round) == round;
+                let Some((reading, after)) = reading.and_then(|reading| {
+                    let after = reading.entries.iter().find(about)?.head.seq;
+                    Some((reading, after))
+                }) else {
+                    return Err(CaseError::Fault(format!("event {} decides about no entry of its case", event.seq())));
+                };
+                reading.decisions.push(Decided { after, decision, is_kept: true });
             }
             _ => {
                 let Some(key) = &self.key else { return Ok(()) };
@@ -300,13 +304,7 @@ impl Case {
         let number = header.set_up.unwrap_or(1);
         let code = SetUpCode { case: self.code, number };
         let at = self.set_ups.iter().position(|set_up| set_up.code == code).unwrap_or_else(|| {
-            self.set_ups.push(SetUp {
-                code,
-                readings: Vec::new(),
-                cards: Vec::new(),
-                read_backs: Vec::new(),
-                record: Vec::new(),
-            });
+            self.set_ups.push(SetUp { code, readings: Vec::new(), read_backs: Vec::new(), record: Vec::new() });
             self.set_ups.len() - 1
         });
         &mut self.set_ups[at]
@@ -348,6 +346,10 @@ impl Case {
         self.key()?.open(&as_strs(bound_to), sealed).map_err(|_| unsealable(seq))
     }
 
+    pub(super) fn journal_id(&self) -> &str {
+        &self.journal
+    }
+
     pub(super) fn key(&self) -> Result<&CaseKey, CaseError> {
         self.key.as_ref().ok_or_else(|| {
             let says = format!("case {} was forgotten: what was sealed in it cannot be read any more", self.code);
@@ -374,7 +376,7 @@ impl Case {
 
     fn bound_to(&self, kind: &str, by: &str, header: &Header) -> Vec<String> {
         let number = |value: Option<u16>| value.map_or_else(String::new, |value| value.to_string());
-        let place = header.place.map_or_else(String::new, |place| format!("{place:?}"));
+        let place = header.place.map_or_else(String::new, |place| place.as_bound().to_owned());
         let round = number(header.round.map(u16::from));
         let edition = header.edition.clone().unwrap_or_default();
         let (set_up, reading) = (number(header.set_up), number(header.reading));

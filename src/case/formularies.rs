@@ -12,7 +12,6 @@ use crate::quantity::Moment;
 use super::error::{CaseError, refuse};
 use super::fold::{Case, Place};
 use super::people::{People, Person, Role};
-use super::standing::{Formularies, KeptFormulary};
 use super::{Cases, read_body, to_value};
 
 const KEPT: &str = "formulary-kept";
@@ -226,6 +225,27 @@ impl Cases {
     }
 }
 
+/// Formularies that entries of a case were made with, by their editions.
+#[derive(Debug, Default)]
+pub(super) struct Formularies(HashMap<String, KeptFormulary>);
+
+/// A kept formulary; or why this program cannot read it, which matters only to what needs its limits.
+type KeptFormulary = Result<Arc<Formulary>, Arc<str>>;
+
+impl Formularies {
+    pub(super) fn get(&self, edition: &str) -> Result<&Formulary, CaseError> {
+        match self.0.get(edition) {
+            Some(Ok(formulary)) => Ok(formulary),
+            Some(Err(why)) => Err(refuse(
+                "formulary-unreadable",
+                format!("the formulary that this was entered with cannot be read by this program: {why}"),
+                "go on by the driver, the order and the paper card; report this",
+            )),
+            None => Err(CaseError::Fault(format!("the formulary {edition} was not kept"))),
+        }
+    }
+}
+
 /// Kept formularies that were read before: their events never change, and to read one takes longer than all else that a
 /// case is worked out from.
 #[derive(Debug, Default)]
@@ -238,15 +258,20 @@ impl Known {
         case: &Case,
         events: impl FnOnce(Of<'_>) -> Result<Vec<Event>, JournalError>,
     ) -> Result<Formularies, CaseError> {
-        let mut needed: Vec<&str> = case
-            .set_ups
-            .iter()
-            .flat_map(|set_up| &set_up.readings)
-            .flat_map(|reading| &reading.entries)
-            .map(|entry| entry.edition.as_str())
-            .collect();
+        let readings = case.set_ups.iter().flat_map(|set_up| &set_up.readings);
+        let mut needed: Vec<&str> =
+            readings.flat_map(|reading| &reading.entries).map(|entry| entry.edition.as_str()).collect();
         needed.sort_unstable();
         needed.dedup();
+        self.of_editions(&needed, events)
+    }
+
+    /// The formularies of these editions.
+    pub(super) fn of_editions(
+        &self,
+        needed: &[&str],
+        events: impl FnOnce(Of<'_>) -> Result<Vec<Event>, JournalError>,
+    ) -> Result<Formularies, CaseError> {
         let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         if needed.iter().any(|edition| !known.contains_key(*edition)) {
             for event in events(Of::Kind(KEPT))? {
@@ -257,7 +282,7 @@ impl Known {
                 }
             }
         }
-        let found = needed.into_iter().filter_map(|edition| Some((edition.to_owned(), known.get(edition)?.clone())));
+        let found = needed.iter().filter_map(|edition| Some(((*edition).to_owned(), known.get(*edition)?.clone())));
         Ok(Formularies(found.collect()))
     }
 }

@@ -8,14 +8,13 @@ use super::basis::Basis;
 use super::error::{CaseError, refuse};
 use super::fold::{Case, SetUp};
 use super::restart::{DOSE_CHANGED, NextSyringe, RateAndDose, after_a_pause};
-use super::standing::Formularies;
-use super::written::{Mark, Recorded, What, kept_bolus, kept_rate, typed_rate};
+use super::written::{Mark, Recorded, SyringeSaid, What, kept_bolus, kept_rate, typed_rate};
 
 /// What somebody says has happened.
 #[derive(Debug, Clone)]
 pub enum Happening {
-    /// Started, at the card's rate or another.
-    Started(Option<FlowRate>),
+    /// Started, at the card's rate or another, with what is in the syringe where two people have not agreed on it.
+    Started(Option<FlowRate>, SyringeSaid),
     /// The rate was changed.
     RateChanged(FlowRate),
     /// A bolus was given.
@@ -30,6 +29,8 @@ pub enum Happening {
         rate: Option<FlowRate>,
         /// Which reading of the set-up it is; the latest that was begun by then where it is left out.
         reading: Option<u16>,
+        /// What is in it, where two people have not agreed on it.
+        said: SyringeSaid,
     },
     /// Stopped.
     Stopped,
@@ -64,14 +65,13 @@ pub(super) fn resolve(
     happening: &Happening,
     (happened, dose_changes): (Moment, bool),
     now: Moment,
-    kept: &Formularies,
 ) -> Result<What, CaseError> {
     Ok(match happening {
-        Happening::Started(rate) => {
+        Happening::Started(rate, said) => {
             let reading = begun_by(set_up, happened, None)?;
-            What::Start { reading, rate: rate_or_card(case, set_up, reading, *rate, kept)? }
+            What::Start { reading, rate: rate_or_card(case, set_up, reading, *rate)?, said: said.kept() }
         }
-        Happening::SyringeChanged { rate, reading } => {
+        Happening::SyringeChanged { rate, reading, said } => {
             let running = set_up.reading_at(happened)?;
             let reading = match reading {
                 Some(number) if set_up.reading(*number).is_some() => *number,
@@ -94,9 +94,9 @@ pub(super) fn resolve(
             }
             let rate = match rate {
                 Some(rate) => typed_rate(*rate),
-                None => rate_of_next(case, set_up, reading, dose_changes, happened, kept)?,
+                None => rate_of_next(case, set_up, reading, dose_changes, happened)?,
             };
-            What::Syringe { reading, rate }
+            What::Syringe { reading, rate, said: said.kept() }
         }
         Happening::RateChanged(rate) => What::Rate { to: typed_rate(*rate) },
         Happening::BolusGiven(bolus) => What::Bolus { given: kept_bolus(*bolus) },
@@ -104,7 +104,7 @@ pub(super) fn resolve(
         Happening::Resumed(rate) => What::Resume { rate: rate.map(typed_rate) },
         Happening::Stopped => What::Stop,
         Happening::Corrected { event, otherwise } => {
-            corrected(case, set_up, *event, otherwise.as_ref(), (now, dose_changes), kept)?
+            corrected(case, set_up, *event, otherwise.as_ref(), (now, dose_changes))?
         }
         Happening::Explained { event } => {
             known_event(set_up, *event)?;
@@ -119,7 +119,6 @@ fn corrected(
     event: u64,
     otherwise: Option<&Otherwise>,
     (now, dose_changes): (Moment, bool),
-    kept: &Formularies,
 ) -> Result<What, CaseError> {
     let recorded = known_event(set_up, event)?;
     let Some(otherwise) = otherwise else {
@@ -159,14 +158,14 @@ fn corrected(
             ));
         }
         Some(happening) => match (&**happening, &what) {
-            (Happening::RateChanged(rate), What::Start { reading, .. }) => {
-                What::Start { reading: *reading, rate: typed_rate(*rate) }
+            (Happening::RateChanged(rate), What::Start { reading, said, .. }) => {
+                What::Start { reading: *reading, rate: typed_rate(*rate), said: said.clone() }
             }
-            (Happening::RateChanged(rate), What::Syringe { reading, .. }) => {
-                What::Syringe { reading: *reading, rate: typed_rate(*rate) }
+            (Happening::RateChanged(rate), What::Syringe { reading, said, .. }) => {
+                What::Syringe { reading: *reading, rate: typed_rate(*rate), said: said.clone() }
             }
             (Happening::RateChanged(rate), What::Resume { .. }) => What::Resume { rate: Some(typed_rate(*rate)) },
-            _ => resolve(case, set_up, happening, (at, dose_changes), now, kept)?,
+            _ => resolve(case, set_up, happening, (at, dose_changes), now)?,
         },
         None => what,
     };
@@ -188,13 +187,20 @@ pub(super) fn marks(
     what: &What,
     before: Option<&Course>,
     happened: Moment,
-    kept: &Formularies,
 ) -> Result<Vec<Mark>, CaseError> {
     let mut marks = Vec::new();
     match what {
-        What::Start { reading, rate } | What::Syringe { reading, rate } => {
-            marks = case.reading_not_startable(set_up, *reading, happened, kept)?;
-            let (basis, rate) = (case.basis(set_up, *reading, kept)?, ml_per_hour(rate)?);
+        What::Start { reading, rate, .. } | What::Syringe { reading, rate, .. } => {
+            marks = case.reading_not_startable(set_up, *reading, happened)?;
+            if let Some(differs) = case.outstanding_difference(set_up)?.filter(|_| before.is_none()) {
+                let says = format!(
+                    "the display read at {} differs: {}",
+                    differs.at.local(),
+                    differs.what.differences_in_words()
+                );
+                marks.push(Mark::new("display-differs", says));
+            }
+            let (basis, rate) = (case.basis(set_up, *reading)?, ml_per_hour(rate)?);
             let next = match before.filter(|_| matches!(what, What::Syringe { .. })) {
                 Some(course) => NextSyringe::after(course, &basis)?,
                 None => None,
@@ -250,7 +256,7 @@ pub(super) fn marks(
             }
         }
         What::Correct { instead: Some(instead), .. } => {
-            return self::marks(case, set_up, instead, before, happened, kept);
+            return self::marks(case, set_up, instead, before, happened);
         }
         _ => {}
     }
@@ -304,7 +310,7 @@ pub(super) fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result
     let shown = format!("{} {}", exact_or_about(dose), basis.unit);
     let mut marks = Vec::new();
     if !basis.can_be_set(rate) {
-        let (smallest, largest) = (&basis.smallest, &basis.largest);
+        let (smallest, largest) = basis.rates();
         let rate = exact_or_about(rate);
         let says = format!("{rate} mL/h cannot be set: this driver goes from {smallest} to {largest}, in its steps");
         marks.push(Mark::new("not-a-driver-rate", says));
@@ -324,7 +330,7 @@ pub(super) fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result
         };
         marks.push(Mark::new(
             code,
-            format!("{shown} is {side} the hard limit of {} for {}", outside.limit, basis.phase),
+            format!("{shown} is {side} the hard limit of {} for {}", outside.limit, basis.phase()),
         ));
     }
     marks.extend(flow_hard);
@@ -339,7 +345,7 @@ pub(super) fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result
         };
         marks.push(Mark::new(
             code,
-            format!("{shown} is {side} the soft limit of {} for {}", outside.limit, basis.phase),
+            format!("{shown} is {side} the soft limit of {} for {}", outside.limit, basis.phase()),
         ));
     }
     // Within the ordered range it was asked when that was agreed on.
@@ -348,7 +354,7 @@ pub(super) fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result
         let says = format!("{shown} is outside the ordered range of {} to {}", range.from.number(), range.to);
         marks.push(Mark::new("outside-ordered-range", says));
     }
-    if let (Some(last), Some(most)) = (last.filter(|last| !last.is_zero()), basis.largest_jump) {
+    if let Some(last) = last.filter(|last| !last.is_zero()) {
         let factor = if rate > last {
             rate.over(last)?
         } else if rate.is_zero() {
@@ -356,7 +362,11 @@ pub(super) fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result
         } else {
             last.over(rate)?
         };
-        if factor > most {
+        if factor >= Ratio::whole(10) {
+            let (from, to) = (exact_or_about(last), exact_or_about(rate));
+            let says = format!("from {from} mL/h to {to} mL/h is {} times: ten times?", exact_or_about(factor));
+            marks.push(Mark::new("tenfold-change", says));
+        } else if let Some(most) = basis.largest_jump.filter(|most| factor > *most) {
             let says = format!(
                 "from {} mL/h to {} mL/h is more than {} times at once",
                 exact_or_about(last),
@@ -369,17 +379,11 @@ pub(super) fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result
     Ok(marks)
 }
 
-fn rate_or_card(
-    case: &Case,
-    set_up: &SetUp,
-    reading: u16,
-    rate: Option<FlowRate>,
-    kept: &Formularies,
-) -> Result<String, CaseError> {
+fn rate_or_card(case: &Case, set_up: &SetUp, reading: u16, rate: Option<FlowRate>) -> Result<String, CaseError> {
     match rate {
         Some(rate) => Ok(typed_rate(rate)),
         None => {
-            let basis = case.basis(set_up, reading, kept)?;
+            let basis = case.basis(set_up, reading)?;
             if basis.sealed {
                 let says = format!("{} has no card: two people have not agreed on it", set_up.code);
                 return Err(refuse("rate-not-said", says, "say at which rate it really runs: --rate \"RATE mL/h\""));
@@ -396,10 +400,9 @@ fn rate_of_next(
     reading: u16,
     dose_changes: bool,
     happened: Moment,
-    kept: &Formularies,
 ) -> Result<String, CaseError> {
-    let next = match case.course(set_up, happened, kept)? {
-        Some(course) => NextSyringe::after(&course, &case.basis(set_up, reading, kept)?)?,
+    let next = match case.course(set_up, happened)? {
+        Some(course) => NextSyringe::after(&course, &case.basis(set_up, reading)?)?,
         None => None,
     };
     match next {
@@ -411,7 +414,7 @@ fn rate_of_next(
                 Err(refuse("dose-not-kept", says, help))
             }
         },
-        _ => rate_or_card(case, set_up, reading, None, kept),
+        _ => rate_or_card(case, set_up, reading, None),
     }
 }
 

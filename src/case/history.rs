@@ -8,11 +8,13 @@ use crate::quantity::Moment;
 
 use super::Cases;
 use super::code::{CaseCode, SetUpCode};
+use super::decision::Decision;
 use super::error::CaseError;
-use super::fold::{CARD, Case, ENTRY, FORGOTTEN, Header, IDENTIFIERS, OPENED, Place, READ_BACK, RECORD, WEIGHT};
+use super::fold::{
+    CARD, Case, DECISION, ENTRY, FORGOTTEN, Header, IDENTIFIERS, OPENED, Place, READ_BACK, RECORD, WEIGHT,
+};
 use super::patient::{IdentifiersRead, WeightRead};
 use super::record::WITNESSED;
-use super::standing::{Formularies, Stage};
 use super::written::{ReadBack, Recorded};
 
 /// One event of a case.
@@ -64,7 +66,9 @@ pub enum Inside {
     ReadBack(ReadBack),
     /// What happened, or what a witness signed.
     Record(Recorded),
-    /// A card.
+    /// What followed from entries.
+    Decision(Box<Decision>),
+    /// A card, as earlier programs wrote it down.
     Card {
         /// The salted hash of its text.
         hash: String,
@@ -83,14 +87,16 @@ impl Cases {
     pub fn history(&self, code: CaseCode) -> Result<Vec<Told>, CaseError> {
         let case = self.case(code)?;
         let events = self.journal().events(Of::Scope(&code.scope()))?;
-        let kept = if case.key().is_ok() { self.formularies(&case)? } else { Formularies::default() };
-        events.iter().map(|event| case.told(event, &kept)).collect()
+        events.iter().map(|event| case.told(event)).collect()
     }
 }
 
 impl Case {
-    fn told(&self, event: &Event, kept: &Formularies) -> Result<Told, CaseError> {
-        let header = if matches!(event.kind(), ENTRY | CARD | WEIGHT | IDENTIFIERS | READ_BACK | RECORD | WITNESSED) {
+    fn told(&self, event: &Event) -> Result<Told, CaseError> {
+        let header = if matches!(
+            event.kind(),
+            ENTRY | DECISION | CARD | WEIGHT | IDENTIFIERS | READ_BACK | RECORD | WITNESSED
+        ) {
             super::read_body(event)?
         } else {
             Header::default()
@@ -103,11 +109,11 @@ impl Case {
             kind: event.kind().to_owned(),
             says: in_words(event.kind(), &header),
             set_up: header.set_up.map(|number| SetUpCode { case: self.code, number }),
-            inside: self.inside(event, &header, kept)?,
+            inside: self.inside(event, &header)?,
         })
     }
 
-    fn inside(&self, event: &Event, header: &Header, kept: &Formularies) -> Result<Inside, CaseError> {
+    fn inside(&self, event: &Event, header: &Header) -> Result<Inside, CaseError> {
         if let Some(card) = &header.card {
             let (hash, program) = (card.hash.clone(), card.program.clone());
             return Ok(Inside::Card { hash, program, double_checked: !card.emergency && !card.checked_afterwards });
@@ -124,10 +130,7 @@ impl Case {
                 let reading = self.set_up(set_up)?.reading(number);
                 let reading =
                     reading.ok_or_else(|| CaseError::Fault(format!("event {} lost its reading", event.seq())))?;
-                let ended = matches!(
-                    self.standing(reading, kept)?.stage,
-                    Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Stopped(_) | Stage::NotAgreed { .. }
-                );
+                let ended = self.standing(reading).stage.is_settled();
                 match reading.entries.iter().find(|entry| entry.head.seq == event.seq()).filter(|_| ended) {
                     Some(entry) => {
                         let opened = self.open(entry)?;
@@ -149,6 +152,15 @@ impl Case {
                     Some(reread) => Inside::Identifiers(self.open_reread(reread)?),
                     None => Inside::Closed,
                 }
+            }
+            DECISION => {
+                let mut decision: Box<Decision> = Box::new(self.unsealed(event, header)?);
+                let reading = self.set_up(header.set_up.unwrap_or(1))?.reading(header.reading.unwrap_or(1));
+                if !reading.is_some_and(|reading| self.standing(reading).stage.is_settled()) {
+                    // A finding carries values, and somebody still reads blind.
+                    decision.findings.clear();
+                }
+                Inside::Decision(decision)
             }
             READ_BACK => Inside::ReadBack(self.unsealed(event, header)?),
             _ => Inside::Record(self.unsealed(event, header)?),
@@ -172,6 +184,7 @@ fn in_words(kind: &str, header: &Header) -> String {
                 header.round.filter(|round| *round > 1).map_or_else(String::new, |round| format!(", round {round}"));
             format!("{place}{reading}{round}")
         }
+        DECISION => format!("decided{reading}"),
         CARD => format!("card given out{reading}"),
         WEIGHT => "weight read again".to_owned(),
         IDENTIFIERS => "identifiers read".to_owned(),

@@ -10,8 +10,10 @@ use super::error::CaseError;
 pub struct InTheLine {
     /// How much, with its unit.
     pub volume: String,
-    /// Its strength, as the label said it.
+    /// Its strength, as the label said it; of several, that of the last syringe.
     pub strength: String,
+    /// Whether the line may hold more than one earlier strength, or diluent.
+    pub is_mixed: bool,
     /// How long it takes at the rate of now, hours; nothing while nothing flows.
     pub lasts: Option<Ratio>,
     /// The dose that it gives meanwhile, with its unit; nothing where the line may hold more than one earlier strength.
@@ -22,8 +24,13 @@ impl InTheLine {
     /// In words: the line first gives what it holds.
     #[must_use]
     pub fn says(&self) -> String {
-        let Self { volume, strength, lasts, dose } = self;
-        let mut says = format!("the line still holds the old strength, {strength}: {volume} of it comes first");
+        let Self { volume, strength, lasts, dose, .. } = self;
+        let mut says = match self.is_mixed {
+            false => format!("the line still holds the old strength, {strength}: {volume} of it comes first"),
+            true => {
+                format!("the line still holds what was in it before, not of one strength: {volume} of it comes first")
+            }
+        };
         if let Some(dose) = dose {
             says.push_str(&format!(" and gives {dose}"));
         }
@@ -45,7 +52,7 @@ impl Course {
         let Some(earlier) = before.last().filter(|earlier| now.follows_another_strength(earlier)) else {
             return Ok(None);
         };
-        let left = earlier.basis.in_line.less(now.volume).ok().filter(|left| !left.is_zero());
+        let left = earlier.basis.in_line().less(now.volume).ok().filter(|left| !left.is_zero());
         let Some(volume) = left.filter(|_| !earlier.basis.sealed && !now.basis.sealed) else { return Ok(None) };
         earlier.in_the_line(volume, self.flowing(), fills_its_line(before)).map(Some)
     }
@@ -62,15 +69,15 @@ impl Given {
         let lasts = rate.map(|rate| volume.over(rate)).transpose()?;
         let dose = rate.filter(|_| alone).map(|rate| self.basis.dose_shown(rate)).transpose()?;
         let strength = self.basis.strength_on_label.clone();
-        Ok(InTheLine { volume: format!("{} mL", exact_or_about(volume)), strength, lasts, dose })
+        Ok(InTheLine { volume: format!("{} mL", exact_or_about(volume)), strength, is_mixed: !alone, lasts, dose })
     }
 }
 
 /// Whether the line holds nothing but what the last of these syringes held.
 pub(super) fn fills_its_line(syringes: &[Given]) -> bool {
     match syringes {
-        [.., earlier, last] => last.volume >= last.basis.in_line || !last.follows_another_strength(earlier),
-        [first] => first.volume >= first.basis.in_line || first.basis.line_held_drug(),
+        [.., earlier, last] => last.volume >= last.basis.in_line() || !last.follows_another_strength(earlier),
+        [first] => first.volume >= first.basis.in_line() || first.basis.line_held_drug(),
         [] => false,
     }
 }

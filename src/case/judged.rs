@@ -12,7 +12,8 @@ use super::Cases;
 use super::code::CaseCode;
 use super::error::CaseError;
 use super::fold::{self, Case, Place, Reading, SetUp};
-use super::standing::{Formularies, Stage};
+use super::formularies::Formularies;
+use super::standing::Stage;
 
 /// One reading of a set-up that nobody is waited for any more.
 #[derive(Debug, Clone)]
@@ -79,7 +80,7 @@ impl Cases {
                 forgotten += 1;
                 continue;
             }
-            let kept = self.formularies(&case)?;
+            let kept = self.known.of_case(&case, |of| self.journal.events(of))?;
             for set_up in &case.set_ups {
                 match case.judged(set_up, now, &kept)? {
                     Some(judged) => judged.into_iter().for_each(&mut with),
@@ -98,9 +99,9 @@ impl Case {
         let mut judged = Vec::new();
         for (at, reading) in set_up.readings.iter().enumerate() {
             let next = set_up.readings.get(at + 1);
-            let standing = self.standing(reading, kept)?;
+            let standing = self.standing(reading);
             let ended = match &standing.stage {
-                Stage::Agreed(_) | Stage::CheckedAfterwards(_) => Ended::Agreed,
+                Stage::Agreed(_) | Stage::CheckedAfterwards(..) => Ended::Agreed,
                 Stage::Stopped(_) => Ended::Stopped,
                 Stage::NotAgreed { .. } => Ended::Left,
                 _ if next.is_none() => return Ok(None),
@@ -120,10 +121,10 @@ impl Case {
     }
 
     /// What every entry of a reading was told when it was sealed, and what both are told together.
-    fn said(&self, reading: &Reading, stage: &Stage<'_>, kept: &Formularies) -> Result<Vec<Said>, CaseError> {
+    fn said(&self, reading: &Reading, stage: &Stage, kept: &Formularies) -> Result<Vec<Said>, CaseError> {
         let mut all: Vec<Said> = Vec::new();
-        if let Some(agreed) = stage.same() {
-            let pair = agreed.pair();
+        let agreed = stage.same().map(|decision| self.compared_again(reading, decision, kept)).transpose()?.flatten();
+        if let Some(pair) = agreed {
             for finding in pair.findings() {
                 let reasons = [pair.first(), pair.second()].into_iter().filter_map(|one| {
                     let needs = finding.severity() == Severity::Justify;
@@ -136,7 +137,9 @@ impl Case {
                 }
             }
         }
-        if let Stage::Stopped(pair) = stage {
+        if let Stage::Stopped(decision) = stage
+            && let Some(pair) = self.compared_again(reading, decision, kept)?
+        {
             for finding in pair.findings() {
                 if !all.iter().any(|known: &Said| known.code == finding.code) {
                     all.push(Said { code: finding.code, of_both: true, reasons: Vec::new() });

@@ -3,7 +3,7 @@
 use crate::entry::Identifiers;
 use crate::formulary::Formulary;
 use crate::journal::Of;
-use crate::quantity::{Moment, Ratio, grouped, plain};
+use crate::quantity::{Moment, Ratio, exact_or_about, grouped, plain};
 
 use super::Cases;
 use super::accounting::Course;
@@ -11,7 +11,7 @@ use super::code::{CaseCode, SetUpCode};
 use super::error::CaseError;
 use super::fold::{Case, OPENED, SetUp, Signed};
 use super::patient::Twice;
-use super::standing::{Formularies, Stage};
+use super::standing::Stage;
 use super::written::{ReadBack, Recorded, What};
 
 /// Something that somebody still has to do.
@@ -74,7 +74,7 @@ impl Cases {
                 Err(error) => rows.push(unreadable(code, error)?),
             }
         }
-        rows.sort_by_key(|row| !row.display_differs());
+        rows.sort_by_key(Row::urgency);
         Ok(rows)
     }
 
@@ -86,23 +86,39 @@ impl Cases {
         if let Some(current) = current {
             self.fits(current)?;
         }
-        let kept = self.formularies(case)?;
-        let of_case = owed_by_case(case, &kept)?;
+        if !case.set_ups.is_empty() {
+            case.key()?;
+        }
+        let of_case = owed_by_case(case)?;
         if case.set_ups.is_empty() {
             let stands = "opened; nothing entered yet".to_owned();
             return Ok(vec![Row { case: case.code, set_up: None, stands, runs: None, owed: of_case, over: false }]);
         }
-        let rows = case.set_ups.iter().map(|set_up| row(case, set_up, &of_case, &kept, current, now));
+        let rows = case.set_ups.iter().map(|set_up| self.row(case, set_up, &of_case, current, now));
         let mut rows = rows.collect::<Result<Vec<_>, _>>()?;
-        rows.sort_by_key(|row| !row.display_differs());
+        rows.sort_by_key(Row::urgency);
         Ok(rows)
     }
 }
+
+/// What runs is not what two people agreed on after the start.
+const RUNS_OTHERWISE: &str = "runs-otherwise";
 
 /// What is owed for a display that differs: it stands before everything else.
 const DISPLAY_DIFFERS: &str = "display-differs";
 
 impl Row {
+    /// What may harm somebody now stands first, and what has come to its end last.
+    fn urgency(&self) -> u8 {
+        let owes = |codes: &[&str]| self.owed.iter().any(|owed| codes.contains(&owed.code));
+        match self.over {
+            true => 3,
+            false if owes(&[DISPLAY_DIFFERS, RUNS_OTHERWISE, "case-unreadable"]) => 0,
+            false if owes(&["second-check"]) => 1,
+            false => 2,
+        }
+    }
+
     /// Whether a display was read back that differs, and nothing has settled it.
     #[must_use]
     pub fn display_differs(&self) -> bool {
@@ -126,94 +142,117 @@ fn unreadable(case: CaseCode, error: CaseError) -> Result<Row, CaseError> {
     Ok(Row { case, set_up: None, stands: format!("CANNOT BE READ: {why}"), runs: None, owed, over: false })
 }
 
-fn row(
-    case: &Case,
-    set_up: &SetUp,
-    of_case: &[Owed],
-    kept: &Formularies,
-    current: Option<&Formulary>,
-    now: Moment,
-) -> Result<Row, CaseError> {
-    let mut owed = of_case.to_vec();
-    let course = case.course(set_up, now, kept)?;
-    let over = course.as_ref().is_some_and(|course| course.closed);
-    let mut is_void = false;
-    let mut stands = match set_up.latest() {
-        Some(reading) => {
-            let standing = case.standing(reading, kept)?;
-            let is_next = set_up.running_reading().is_some_and(|running| running != reading.number);
-            let started = set_up.running_reading() == Some(reading.number);
-            let mut says = standing.stage.says();
-            if standing.stage.same().is_some() && !started {
-                says.push_str(", not started");
-                if case.hindered(reading, &standing, now, kept)?.is_some() {
-                    is_void = true;
-                    let marks = case.not_startable(set_up, now, kept)?;
-                    says = marks.into_iter().map(|mark| mark.says).collect::<Vec<_>>().join("; ");
+impl Cases {
+    fn row(
+        &self,
+        case: &Case,
+        set_up: &SetUp,
+        of_case: &[Owed],
+        current: Option<&Formulary>,
+        now: Moment,
+    ) -> Result<Row, CaseError> {
+        let mut owed = of_case.to_vec();
+        let course = case.course(set_up, now)?;
+        let over = course.as_ref().is_some_and(|course| course.closed);
+        let mut is_void = false;
+        let mut stands = match set_up.latest() {
+            Some(reading) => {
+                let standing = case.standing(reading);
+                let is_next = set_up.running_reading().is_some_and(|running| running != reading.number);
+                let started = set_up.running_reading() == Some(reading.number);
+                let mut says = standing.stage.says();
+                if standing.stage.same().is_some() && !started {
+                    says.push_str(", not started");
+                    if case.hindered(reading, &standing, now)?.is_some() {
+                        is_void = true;
+                        let marks = case.not_startable(set_up, now)?;
+                        says = marks.into_iter().map(|mark| mark.says).collect::<Vec<_>>().join("; ");
+                    }
+                    if let Some(current) = current
+                        && let Some(stop) = self.stopped_by(case, reading, &standing, current, now)?
+                    {
+                        owed.push(Owed {
+                            code: "new-formulary-stops",
+                            says: format!("the formulary of now stops it: {stop}"),
+                        });
+                    }
                 }
-                if let Some(current) = current
-                    && let Some(stop) = case.stopped_by(reading, &standing, current, kept, now)?
+                if started
+                    && let Some(current) = current
+                    && let Some(stop) = self.stopped_by(case, reading, &standing, current, now)?
                 {
                     owed.push(Owed {
                         code: "new-formulary-stops",
-                        says: format!("the formulary of now stops it: {stop}"),
+                        says: format!("it keeps its formulary; a newer one would stop it: {stop}"),
                     });
                 }
+                if reading.began_in_an_emergency() && standing.stage.same().is_none() {
+                    let next = match &standing.stage {
+                        Stage::Unchecked => "a second person enters it".to_owned(),
+                        stage => stage.says(),
+                    };
+                    owed.push(Owed { code: "second-check", says: format!("NOT DOUBLE-CHECKED: {next}") });
+                }
+                if let Some(course) = &course
+                    && let Some(next) = case.next_syringe(set_up, course)?
+                {
+                    says.push_str(&format!("; {}", next.keeps_in_words()));
+                }
+                if is_next { format!("next syringe: {says}") } else { says }
             }
-            if started
-                && let Some(current) = current
-                && let Some(stop) = case.stopped_by(reading, &standing, current, kept, now)?
-            {
-                owed.push(Owed {
-                    code: "new-formulary-stops",
-                    says: format!("it keeps its formulary; a newer one would stop it: {stop}"),
-                });
-            }
-            if reading.began_in_an_emergency() && standing.stage.same().is_none() {
-                let next = match standing.stage {
-                    Stage::Unchecked => "a second person enters it",
-                    _ => "two people have not agreed on it yet",
-                };
-                owed.push(Owed { code: "second-check", says: format!("NOT DOUBLE-CHECKED: {next}") });
-            }
-            if let Some(course) = &course
-                && let Some(next) = case.next_syringe(set_up, course, kept)?
-            {
-                says.push_str(&format!("; {}", next.keeps_in_words()));
-            }
-            if is_next { format!("next syringe: {says}") } else { says }
+            None => "nothing entered yet".to_owned(),
+        };
+        if let Some(course) = &course {
+            stands = running(course, &stands, set_up)?;
+            owed.extend(owed_by_course(case, set_up, course, now)?);
+        } else if !is_void && let Some(why) = case.read_back_owed(set_up)? {
+            owed.push(Owed { code: "read-back", says: format!("read the driver back: {why}") });
         }
-        None => "nothing entered yet".to_owned(),
-    };
-    if let Some(course) = &course {
-        stands = running(course, &stands, set_up)?;
-        owed.extend(owed_by_course(case, set_up, course, now, kept)?);
-    } else if !is_void
-        && set_up.cards.iter().any(|card| Some(card.reading) == set_up.latest().map(|reading| reading.number))
-        && let Some(why) = case.read_back_owed(set_up, kept)?
-    {
-        owed.push(Owed { code: "read-back", says: format!("read the driver back: {why}") });
-    }
-    let runs = match course.filter(Course::is_running) {
-        None => None,
-        Some(course) => {
-            let basis = &course.syringe().basis;
-            let sealed = || "not shown before two people agree".to_owned();
-            Some(Runs {
-                drug: if basis.sealed { sealed() } else { basis.drug.clone() },
-                strength: if basis.sealed { sealed() } else { basis.strength_on_label.clone() },
-                driver: if basis.sealed { sealed() } else { basis.driver.clone() },
-                rate: course.rate.map(|rate| format!("{} mL/h", grouped(&plain(rate)))),
-            })
+        let runs_otherwise = course.as_ref().map(|course| case.runs_otherwise(set_up, course)).transpose()?.flatten();
+        let runs = match course.filter(Course::is_running) {
+            None => None,
+            Some(course) => {
+                let basis = &course.syringe().basis;
+                Some(Runs {
+                    drug: basis.drug.clone(),
+                    strength: basis.strength_on_label.clone(),
+                    driver: basis.driver().to_owned(),
+                    rate: course.rate.map(|rate| format!("{} mL/h", grouped(&plain(rate)))),
+                })
+            }
+        };
+        if let Some(says) = runs_otherwise {
+            owed.insert(0, Owed { code: RUNS_OTHERWISE, says });
         }
-    };
-    if let Some(differs) = case.outstanding_difference(set_up, kept)? {
-        // One thing is asked for: to read it back is a part of it.
-        owed.retain(|one| one.code != "read-back");
-        owed.insert(0, owed_for_display(differs));
-        stands = format!("THE DISPLAY DIFFERS; {stands}");
+        if let Some(differs) = case.outstanding_difference(set_up)? {
+            // One thing is asked for: to read it back is a part of it.
+            owed.retain(|one| one.code != "read-back");
+            owed.insert(0, owed_for_display(differs));
+            stands = format!("THE DISPLAY DIFFERS; {stands}");
+        }
+        Ok(Row { case: case.code, set_up: Some(set_up.code), stands, runs, owed, over })
     }
-    Ok(Row { case: case.code, set_up: Some(set_up.code), stands, runs, owed, over })
+}
+
+impl Case {
+    /// What runs, where two people agreed on another rate after it was set: they did not know it, or it was not put right.
+    pub(super) fn runs_otherwise(&self, set_up: &SetUp, course: &Course) -> Result<Option<String>, CaseError> {
+        let basis = &course.syringe().basis;
+        let Some(reading) = set_up.reading(basis.reading) else { return Ok(None) };
+        let standing = self.standing(reading);
+        let since = set_up.last_rate_event()?;
+        let runs = course.flowing().filter(|rate| *rate != basis.set && standing.stage.same().is_some());
+        let Some(rate) = runs.filter(|_| since.is_some_and(|since| since < standing.since)) else { return Ok(None) };
+        let by = |rate| Ok::<_, CaseError>(format!("{} mL/h, {}", grouped(&plain(rate)), basis.dose_shown(rate)?));
+        let (more, less) = if rate > basis.set { (rate, basis.set) } else { (basis.set, rate) };
+        let times =
+            if less.is_zero() { String::new() } else { format!(" ({} times)", exact_or_about(more.over(less)?)) };
+        Ok(Some(format!(
+            "RUNS AT {}, AND TWO PEOPLE AGREED AFTERWARDS ON {}{times}: read the order, set the driver, and record the rate",
+            by(rate)?,
+            by(basis.set)?
+        )))
+    }
 }
 
 fn owed_for_display(differs: &Signed<ReadBack>) -> Owed {
@@ -245,16 +284,10 @@ fn running(course: &Course, stands: &str, set_up: &SetUp) -> Result<String, Case
     Ok(format!("{now}{unchecked}{line}{next}"))
 }
 
-fn owed_by_course(
-    case: &Case,
-    set_up: &SetUp,
-    course: &Course,
-    now: Moment,
-    kept: &Formularies,
-) -> Result<Vec<Owed>, CaseError> {
+fn owed_by_course(case: &Case, set_up: &SetUp, course: &Course, now: Moment) -> Result<Vec<Owed>, CaseError> {
     let mut owed = Vec::new();
     if course.is_running() {
-        if let Some(why) = case.read_back_owed(set_up, kept)? {
+        if let Some(why) = case.read_back_owed(set_up)? {
             owed.push(Owed { code: "read-back", says: format!("read the driver back: {why}") });
         }
         let near = |moment: Moment| moment.hours_since(now).is_none_or(|left| left <= Ratio::ONE);
@@ -316,9 +349,9 @@ fn owed_by_weight(case: &Case, set_up: &SetUp, course: &Course) -> Result<Option
     Ok(Some(Owed { code: "weight-changed", says }))
 }
 
-fn owed_by_case(case: &Case, kept: &Formularies) -> Result<Vec<Owed>, CaseError> {
+fn owed_by_case(case: &Case) -> Result<Vec<Owed>, CaseError> {
     let mut owed = Vec::new();
-    let patient = case.patient_before(u64::MAX, kept)?;
+    let patient = case.patient_before(u64::MAX)?;
     let pending = patient.is_some_and(|patient| patient.identifiers == Identifiers::Pending);
     if pending && case.identifiers_reading()? == Twice::Quiet {
         let says = "identifiers are pending; two people read them off the wristband: `countersign case identifiers`";

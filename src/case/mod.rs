@@ -9,6 +9,7 @@ mod card_code;
 mod cards;
 mod code;
 pub mod data;
+mod decision;
 mod effective;
 mod emergency;
 mod enter;
@@ -39,7 +40,7 @@ mod written;
 use serde::{Deserialize, Serialize};
 
 use crate::entry::Entry;
-use crate::journal::{Draft, Event, Journal, Of, Past, Signer};
+use crate::journal::{Draft, Event, Journal, JournalError, Keys, Of, Signer, Writing};
 use crate::quantity::Moment;
 
 use formularies::Known;
@@ -49,11 +50,12 @@ pub use basis::Basis;
 pub use card_code::{CardCode, Differs};
 pub use cards::CardAnswer;
 pub use code::{CaseCode, SetUpCode};
+pub use decision::{Afterwards, Decision, KeptFinding, Outcome};
 pub use effective::Correction;
 pub use emergency::dose_is_the_same;
 pub use enter::{Author, Form, Task, Turn};
 pub use error::{CaseError, Refusal};
-pub use fold::{CardGiven, Case, Place, Reading, Sealed, SetUp, Signed};
+pub use fold::{Case, Place, Reading, Sealed, SetUp, Signed};
 pub use form_refused::note_refused_form;
 pub use happened::{Happening, Otherwise};
 pub use history::{Inside, Told};
@@ -69,9 +71,9 @@ pub use reaches::{Change, Reaches};
 pub use read_back::{HELD, against_agreed};
 pub use record::{Balance, Confirmed, When};
 pub use restart::{NextSyringe, RateAndDose, RunningDose};
-pub use standing::{Formularies, Hindered, Stage, Standing};
+pub use standing::{Hindered, Stage, Standing};
 pub use words::{shown_moment, what_in_words};
-pub use written::{Difference, MARKS, Mark, ReadBack, Recorded, Shown, What, needs_even_so};
+pub use written::{Difference, MARKS, Mark, ReadBack, Recorded, Shown, SyringeSaid, What, needs_even_so};
 
 /// A journal, used for cases.
 #[derive(Debug)]
@@ -111,41 +113,16 @@ impl Cases {
     /// # Errors
     /// [`CaseError`] when it cannot be written.
     pub fn open(&mut self, now: Moment, by: Option<&Signer>) -> Result<CaseCode, CaseError> {
-        loop {
-            let mut lot = [0_u8; 5];
-            random(&mut lot)?;
-            let code = CaseCode::drawn(lot);
-            if !self.journal.events(Of::Scope(&code.scope()))?.is_empty() {
-                continue;
-            }
-            self.journal.keys().new_case(&code.scope())?;
-            let draft = Draft {
-                kind: fold::OPENED,
-                scope: Some(code.scope()),
-                by,
-                body: serde_json::json!({}),
-                introduces: None,
-            };
-            self.journal.write(now, |_| Ok::<_, CaseError>((vec![draft], ())))?;
-            return Ok(code);
-        }
+        self.journal.write_in_steps(now, |writing| append_opened(writing, by))
     }
 
-    /// The state of a case.
+    /// The state of a case, with what was decided in it.
     ///
     /// # Errors
     /// When there is none of this code.
     pub fn case(&self, code: CaseCode) -> Result<Case, CaseError> {
-        let events = self.journal.events(Of::Scope(&code.scope()))?;
-        Case::fold(code, &events, self.journal.keys().case(&code.scope())?, self.journal.id())
-    }
-
-    /// Every formulary that the entries of a case were made with.
-    ///
-    /// # Errors
-    /// When one was not kept, or cannot be read any more.
-    pub fn formularies(&self, case: &Case) -> Result<Formularies, CaseError> {
-        self.known.of_case(case, |of| self.journal.events(of))
+        let journal = &self.journal;
+        read_case(code, journal.id(), journal.keys(), &self.known, |of| journal.events(of))
     }
 
     /// Hands over one entry of every reading that is settled, agreed or stopped, with the set-up it belongs to: the first
@@ -163,17 +140,18 @@ impl Cases {
             if case.forgotten_at.is_some() {
                 continue;
             }
-            let kept = self.formularies(&case)?;
             for set_up in &case.set_ups {
                 for reading in &set_up.readings {
-                    let stage = case.standing(reading, &kept)?.stage;
-                    let pair = match &stage {
-                        Stage::Agreed(agreed) | Stage::CheckedAfterwards(agreed) => agreed.pair(),
-                        Stage::Stopped(pair) => pair,
+                    let stage = case.standing(reading).stage;
+                    let decision = match &stage {
+                        Stage::Agreed(decision) | Stage::CheckedAfterwards(decision, _) | Stage::Stopped(decision) => {
+                            decision
+                        }
                         _ => continue,
                     };
-                    let entry = pair.first().computed().entry().clone();
-                    with(&format!("{} reading {}", set_up.code, reading.number), Box::new(entry))?;
+                    if let Some(first) = reading.first_of(decision) {
+                        with(&format!("{} reading {}", set_up.code, reading.number), case.entry(first)?)?;
+                    }
                 }
             }
         }
@@ -185,7 +163,7 @@ impl Cases {
     /// # Errors
     /// When there is no such case, or it still runs.
     pub fn forget(&mut self, now: Moment, by: &Signer, code: CaseCode) -> Result<(), CaseError> {
-        self.act(now, code, |case, kept, _| {
+        self.act(now, code, |case, _| {
             if case.forgotten_at.is_some() {
                 let says = format!("case {code} was forgotten before");
                 return Err(error::refuse("case-forgotten", says, "nothing is left to do"));
@@ -193,7 +171,7 @@ impl Cases {
             for set_up in &case.set_ups {
                 // By the record as a whole: a clock that is behind does not make it stop.
                 if set_up.is_running_by_the_record()?
-                    && case.course(set_up, now, kept)?.is_none_or(|course| course.is_running())
+                    && case.course(set_up, now)?.is_none_or(|course| course.is_running())
                 {
                     let says = format!("{} is still running", set_up.code);
                     let help = "stop and close it first: `countersign record stop`";
@@ -212,19 +190,60 @@ impl Cases {
         &mut self,
         now: Moment,
         code: CaseCode,
-        decide: impl FnOnce(&Case, &Formularies, &Past<'_>) -> Result<(Vec<Draft<'s>>, T), CaseError>,
+        decide: impl FnOnce(&Case, &Writing<'_>) -> Result<(Vec<Draft<'s>>, T), CaseError>,
     ) -> Result<T, CaseError> {
         let id = self.journal.id().to_owned();
         let known = &self.known;
-        self.journal.write(now, |past| {
-            let key = past.keys().case(&code.scope())?;
-            let case = Case::fold(code, &past.events(Of::Scope(&code.scope()))?, key, &id)?;
-            let kept = known.of_case(&case, |of| past.events(of))?;
-            let (drafts, decided) = decide(&case, &kept, past)?;
-            people::refuse_retired(&drafts, past)?;
-            Ok((drafts, decided))
+        self.journal.write_in_steps(now, |writing| {
+            let case = read_case(code, &id, writing.keys(), known, |of| writing.events(of))?;
+            let (drafts, decided) = decide(&case, writing)?;
+            people::refuse_retired(&drafts, writing)?;
+            append_decisions(&case, writing)?;
+            for draft in drafts {
+                writing.append(draft)?;
+            }
+            Ok(decided)
         })
     }
+}
+
+/// A case out of its events. What was decided before decisions were kept is worked out once more, by its own formulary.
+fn read_case(
+    code: CaseCode,
+    journal: &str,
+    keys: &Keys,
+    known: &Known,
+    events: impl Fn(Of<'_>) -> Result<Vec<Event>, JournalError>,
+) -> Result<Case, CaseError> {
+    let mut case = Case::fold(code, &events(Of::Scope(&code.scope()))?, keys.case(&code.scope())?, journal)?;
+    if case.key().is_ok() && case.has_decisions_due() {
+        case.decide_what_is_due(&known.of_case(&case, &events)?, false)?;
+    }
+    Ok(case)
+}
+
+/// Opens a case: a new code, and a key of its own.
+fn append_opened(writing: &mut Writing<'_>, by: Option<&Signer>) -> Result<CaseCode, CaseError> {
+    let code = loop {
+        let mut lot = [0_u8; 5];
+        random(&mut lot)?;
+        let code = CaseCode::drawn(lot);
+        if writing.events(Of::Scope(&code.scope()))?.is_empty() {
+            break code;
+        }
+    };
+    writing.keys().new_case(&code.scope())?;
+    let body = serde_json::json!({});
+    writing.append(Draft { kind: fold::OPENED, scope: Some(code.scope()), by, body, introduces: None })?;
+    Ok(code)
+}
+
+/// Writes down what was decided and is not kept yet.
+fn append_decisions(case: &Case, writing: &mut Writing<'_>) -> Result<(), CaseError> {
+    for draft in case.drafts_of_decisions()? {
+        writing.append(draft)?;
+    }
+    Ok(())
 }
 
 fn read_body<T: for<'de> Deserialize<'de>>(event: &Event) -> Result<T, CaseError> {

@@ -87,8 +87,9 @@ impl Cases {
             return Err(refuse("word-unknown", says, format!("write one of: {}", WeightFrom::WORDS.join(", "))));
         }
         let people = self.people()?;
-        self.act(now, code, |case, kept, _| {
-            if case.patient_before(u64::MAX, kept)?.is_none() {
+        self.act(now, code, |case, _| {
+            case.key()?;
+            if case.patient_before(u64::MAX)?.is_none() {
                 let says = format!(
                     "no two people have agreed on a set-up of case {code} yet: the weight is part of their entries"
                 );
@@ -114,15 +115,15 @@ impl Cases {
     ) -> Result<Twice, CaseError> {
         let different = Identifiers::folded(&read.identifiers).len();
         let people = self.people()?;
-        self.act(now, code, |case, kept, _| {
-            let needed =
-                kept.0.values().flatten().map(|formulary| formulary.policy().identifiers_needed).max().unwrap_or(2);
+        self.act(now, code, |case, _| {
+            case.key()?;
+            let needed = case.identifiers_needed();
             if different < needed {
                 let says = format!("{different} identifiers that differ were given, and {needed} are needed");
                 return Err(refuse("identifiers-too-few", says, "read each one off the wristband"));
             }
             let pending =
-                case.patient_before(u64::MAX, kept)?.is_none_or(|patient| patient.identifiers == Identifiers::Pending);
+                case.patient_before(u64::MAX)?.is_none_or(|patient| patient.identifiers == Identifiers::Pending);
             if !pending {
                 let says = format!("the identifiers of case {code} are agreed already");
                 return Err(refuse(
@@ -139,6 +140,13 @@ impl Cases {
 }
 
 impl Case {
+    /// How many identifiers the house asks for, by the decisions of this case; two where there are none yet.
+    fn identifiers_needed(&self) -> usize {
+        let readings = self.set_ups.iter().flat_map(|set_up| &set_up.readings);
+        let decisions = readings.flat_map(|reading| &reading.decisions).flat_map(|decided| &decided.decision);
+        decisions.map(|decision| decision.identifiers_needed).max().filter(|needed| *needed > 0).unwrap_or(2)
+    }
+
     /// How the weight stands that is being read again.
     ///
     /// # Errors

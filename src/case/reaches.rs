@@ -34,7 +34,7 @@ impl Change {
     #[must_use]
     pub const fn says(self) -> &'static str {
         match self {
-            Self::Start => "the first drug",
+            Self::Start => "the drug, from the first of it to 95 % of its rate",
             Self::Strength => "the other strength",
             Self::Rate => "the rate of now: at once where the drug is alone in its line; with a carrier, up to",
         }
@@ -48,11 +48,11 @@ impl Course {
         let Some(rate) = self.flowing() else { return Vec::new() };
         let now = self.syringe();
         let earlier = self.syringes.len().checked_sub(2).and_then(|at| self.syringes.get(at));
-        let other = earlier.is_some_and(|one| one.basis.strength.concentration() != now.basis.strength.concentration());
+        let other = earlier.is_some_and(|one| one.basis.concentration() != now.basis.concentration());
         let mut all = Vec::new();
-        let (container, line, driver) = &now.basis.equipment;
+        let Some((container, line, driver)) = &now.basis.equipment else { return Vec::new() };
         let estimate = |purge, filled| {
-            let how = Circumstances { purge, filled, ..now.basis.path.clone() };
+            let how = Circumstances { purge, filled, ..now.basis.path() };
             Delivery::of(SetUp { container, line, driver, rate }, &how).ok()
         };
         let arrival = |purge, filled| {
@@ -67,7 +67,7 @@ impl Course {
             let after = arrival(Purge::Running, LineFilled::WithDiluent);
             all.extend(after.map(|after| Reaches { change: Change::Strength, at: now.since, after }));
         } else if self.syringes.len() == 1 && as_since(self.started) {
-            let after = arrival(Purge::OnTheDriver, now.basis.path.filled);
+            let after = arrival(Purge::OnTheDriver, now.basis.line_filled);
             all.extend(after.map(|after| Reaches { change: Change::Start, at: self.started, after }));
         }
         if self.since.seconds_since(now.since) > 0 {

@@ -1,7 +1,7 @@
 //! The read-back: what the driver shows, held against the card, or against the latest recorded rate.
 
 use crate::agreement::Agreed;
-use crate::check::{Checked, cause};
+use crate::check::cause;
 use crate::formulary::RATE;
 use crate::journal::Signer;
 use crate::quantity::{
@@ -16,7 +16,6 @@ use super::effective::{Step, steps};
 use super::error::{CaseError, refuse};
 use super::fold::{Case, Header, READ_BACK, SetUp, Signed};
 use super::people::Person;
-use super::standing::{Formularies, Stage};
 use super::written::{Difference, Mark, ReadBack, Shown, What};
 
 /// Values that a read-back holds against something, with the question for each. What else a driver shows is kept as read.
@@ -45,9 +44,8 @@ impl Cases {
     /// When the set-up has no card yet.
     pub fn to_read_back(&self, code: SetUpCode, now: Moment) -> Result<Vec<String>, CaseError> {
         let case = self.case(code.case)?;
-        let kept = self.formularies(&case)?;
         let set_up = case.set_up(code.number)?;
-        Ok(case.expected(set_up, now, &kept)?.0.shows)
+        Ok(case.expected(set_up, now)?.0.shows())
     }
 
     /// Writes down what the driver shows, and what of it differs. A difference stays outstanding until the display is read
@@ -63,18 +61,19 @@ impl Cases {
         reason: Option<&str>,
         now: Moment,
     ) -> Result<ReadBack, CaseError> {
-        self.act(now, code.case, |case, kept, _| {
+        self.act(now, code.case, |case, _| {
             let set_up = case.set_up(code.number)?;
-            let (basis, course) = case.expected(set_up, now, kept)?;
-            if let Some(known) = shown.iter().find(|one| !basis.shows.contains(&one.value)) {
-                let says = format!("driver {} does not show `{}`", basis.driver, known.value);
-                return Err(refuse("value-not-shown", says, format!("it shows: {}", basis.shows.join(", "))));
+            let (basis, course) = case.expected(set_up, now)?;
+            let shows = basis.shows();
+            if let Some(known) = shown.iter().find(|one| !shows.contains(&one.value)) {
+                let says = format!("driver {} does not show `{}`", basis.driver(), known.value);
+                return Err(refuse("value-not-shown", says, format!("it shows: {}", shows.join(", "))));
             }
             let missing = |value: &&String| {
                 HELD.iter().any(|(held, _)| held == value) && !shown.iter().any(|one| &one.value == *value)
             };
-            if let Some(missing) = basis.shows.iter().find(missing) {
-                let says = format!("the {missing} was not read back, and driver {} shows it", basis.driver);
+            if let Some(missing) = shows.iter().find(missing) {
+                let says = format!("the {missing} was not read back, and driver {} shows it", basis.driver());
                 return Err(refuse("value-missing", says, "read it off the display, not off the card"));
             }
             let mut differences = Vec::new();
@@ -99,21 +98,17 @@ impl Cases {
 
 impl Case {
     /// What the display should show: by the syringe that runs, else by the card.
-    fn expected(&self, set_up: &SetUp, now: Moment, kept: &Formularies) -> Result<(Basis, Option<Course>), CaseError> {
-        if let Some(course) = self.course(set_up, now, kept)?.filter(|course| !course.syringe().basis.sealed) {
+    fn expected(&self, set_up: &SetUp, now: Moment) -> Result<(Basis, Option<Course>), CaseError> {
+        if let Some(course) = self.course(set_up, now)?.filter(|course| !course.syringe().basis.sealed) {
             return Ok((course.syringe().basis.clone(), Some(course)));
         }
         let reading = set_up.latest();
         let has_card = match reading {
-            Some(reading) => {
-                let stage = self.standing(reading, kept)?.stage;
-                matches!(stage, Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Unchecked)
-                    || reading.began_in_an_emergency()
-            }
+            Some(reading) => self.standing(reading).stage.has_card() || reading.began_in_an_emergency(),
             None => false,
         };
         match reading.filter(|_| has_card) {
-            Some(reading) => Ok((self.basis(set_up, reading.number, kept)?, None)),
+            Some(reading) => Ok((self.basis(set_up, reading.number)?, None)),
             None => Err(refuse(
                 "no-card-yet",
                 format!("{} has no card yet: there is nothing to hold a display against", set_up.code),
@@ -128,17 +123,13 @@ impl Case {
     ///
     /// # Errors
     /// When the record cannot be followed.
-    pub fn outstanding_difference<'s>(
-        &self,
-        set_up: &'s SetUp,
-        kept: &Formularies,
-    ) -> Result<Option<&'s Signed<ReadBack>>, CaseError> {
+    pub fn outstanding_difference<'s>(&self, set_up: &'s SetUp) -> Result<Option<&'s Signed<ReadBack>>, CaseError> {
         let Some(last) = set_up.read_backs.last().filter(|last| !last.what.is_equal()) else { return Ok(None) };
         let steps = steps(&set_up.record, None)?;
         let sets_a_rate = |step: &&Step| matches!(step.what, What::Rate { .. } | What::Resume { rate: Some(_) });
         let later = steps.iter().filter(sets_a_rate).map(|step| step.at).filter(|at| last.at.is_before(*at));
         for moment in std::iter::once(last.at).chain(later) {
-            let Some(course) = self.course(set_up, moment, kept)? else { continue };
+            let Some(course) = self.course(set_up, moment)? else { continue };
             let basis = &course.syringe().basis;
             let mut differs = basis.sealed;
             for one in &last.what.shown {
@@ -155,10 +146,10 @@ impl Case {
     ///
     /// # Errors
     /// When the record cannot be followed.
-    pub fn read_back_owed(&self, set_up: &SetUp, kept: &Formularies) -> Result<Option<&'static str>, CaseError> {
+    pub fn read_back_owed(&self, set_up: &SetUp) -> Result<Option<&'static str>, CaseError> {
         let Some(reading) = set_up.latest() else { return Ok(None) };
-        let standing = self.standing(reading, kept)?;
-        let with_card = matches!(standing.stage, Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Unchecked);
+        let standing = self.standing(reading);
+        let with_card = standing.stage.has_card();
         let mut changes: Vec<(u64, &'static str)> = Vec::new();
         let running = set_up.running_reading();
         if with_card && running.is_none() {
@@ -181,11 +172,8 @@ impl Case {
         if let Some(number) = running
             && let Some(weighed) = self.weights_agreed()?.last()
         {
-            let counts = |checked: &Checked<'_>, _| {
-                let computed = checked.computed();
-                Ok(computed.counts_by_size() && computed.entry().patient().weight != weighed.weight)
-            };
-            if self.with_reading(set_up, number, kept, counts)? {
+            let basis = self.basis(set_up, number)?;
+            if basis.counts_by_size && basis.weight_on_card != weighed.weight {
                 changes.push((weighed.seq, "the weight has changed"));
             }
         }
@@ -201,7 +189,7 @@ impl Case {
 /// # Errors
 /// [`CaseError`], when a value cannot be read.
 pub fn against_agreed(agreed: &Agreed<'_>, shown: &[Shown]) -> Result<Vec<Difference>, CaseError> {
-    let basis = Basis::of(agreed.pair().first(), 1, true)?;
+    let basis = Basis::of(agreed.pair().first())?;
     let held = shown.iter().map(|one| held_against(one, &basis, None, None));
     Ok(held.collect::<Result<Vec<_>, _>>()?.into_iter().flatten().collect())
 }
@@ -210,7 +198,8 @@ impl ReadBack {
     /// What it shows and what it should show, in words, as of a display that differs.
     #[must_use]
     pub fn differences_in_words(&self) -> String {
-        let one = |one: &Difference| format!("{} shows {}, expected {}", one.value, one.shown, one.expected);
+        let one =
+            |one: &Difference| format!("{} showed {}, and {} was expected then", one.value, one.shown, one.expected);
         self.differences.iter().map(one).collect::<Vec<_>>().join("; ")
     }
 }
@@ -265,7 +254,8 @@ fn held_against(
             } else {
                 basis.amount_unit()
             };
-            let (shown, right) = (shown.concentration(), basis.strength.concentration());
+            let Some(right) = basis.concentration() else { return Ok(None) };
+            let shown = shown.concentration();
             if shown == right {
                 None
             } else {
@@ -290,11 +280,11 @@ fn held_against(
             }
         }
         "syringe" => {
-            if folded(text) == folded(&basis.container) {
+            if folded(text) == folded(basis.container()) {
                 None
             } else {
                 differs(
-                    basis.container.clone(),
+                    basis.container().to_owned(),
                     Some("another syringe size: the driver moves another volume for each mm".to_owned()),
                 )
             }

@@ -1,5 +1,6 @@
 //! The running record: what really happened can always be written down, even what the limits forbid, marked so.
 
+use crate::entry::LineFilled;
 use crate::journal::Signer;
 use crate::quantity::{Moment, Quantity, Ratio, Volume};
 
@@ -11,7 +12,6 @@ use super::fold::{Case, Header, RECORD, SetUp};
 use super::happened::{self, Happening};
 use super::people::Person;
 use super::restart::DOSE_CHANGED;
-use super::standing::Formularies;
 use super::written::{Mark, Recorded, What, asked};
 
 /// When something happened, and why it is written down only now.
@@ -58,12 +58,12 @@ impl Cases {
             let says = "what was written down is changed or explained, and no reason is given";
             return Err(refuse("reason-missing", says, "write why: --reason \"read off another driver\""));
         }
-        self.act(now, code.case, |case, kept, _| {
+        self.act(now, code.case, |case, _| {
             case.key()?;
             let set_up = case.set_up(code.number)?;
-            let what = happened::resolve(case, set_up, happening, (happened, confirmed.dose_changes), now, kept)?;
-            let (at, before) = case.before(set_up, &what, happened, now, kept)?;
-            let marks = happened::marks(case, set_up, &what, before.as_ref(), at, kept)?;
+            let what = happened::resolve(case, set_up, happening, (happened, confirmed.dose_changes), now)?;
+            let (at, before) = case.before(set_up, &what, happened, now)?;
+            let marks = happened::marks(case, set_up, &what, before.as_ref(), at)?;
             let asked = asked(&marks);
             if !asked.is_empty() && !confirmed.even_so {
                 let help = "before it is done, two people enter it again; if it really happened, say so with --even-so; it is written down and marked";
@@ -82,8 +82,8 @@ impl Cases {
                 reason: reason.map(str::to_owned),
                 marks,
             };
-            case.follows(set_up, &recorded, kept)?;
-            let course = case.course_with(set_up, Some(&recorded), now, kept)?;
+            case.follows(set_up, &recorded)?;
+            let course = case.course_with(set_up, Some(&recorded), now)?;
             let header = Header { set_up: Some(code.number), ..Header::default() };
             Ok((vec![case.draft(RECORD, Some(by.1), header, Some(&recorded))?], (recorded, course)))
         })
@@ -105,31 +105,25 @@ impl Cases {
         when: &When,
         reason: Option<&str>,
         now: Moment,
-    ) -> Result<(Balance, Course), CaseError> {
+    ) -> Result<(Option<Balance>, Course), CaseError> {
         let happened = happened_at(when, now)?;
-        self.act(now, code.case, |case, kept, _| {
+        self.act(now, code.case, |case, _| {
             let set_up = case.set_up(code.number)?;
-            let course = case.course(set_up, happened, kept)?;
+            let course = case.course(set_up, happened)?;
             let course = course
                 .ok_or_else(|| refuse("not-started", format!("{code} was never started"), "nothing is to be closed"))?;
-            if course.syringes.iter().any(|given| given.basis.sealed) {
-                let says =
-                    format!("two people have not agreed on {code}: the account would tell what the first entered");
-                let help = format!("a second person enters it first; see `countersign case status {}`", code.case);
-                return Err(refuse("not-agreed", says, help));
-            }
-            let mut controlled = None;
-            for Given { basis, .. } in &course.syringes {
-                if case.is_controlled(set_up, basis.reading, kept)? {
-                    controlled = Some(&basis.drug);
-                }
-            }
+            // What nobody agreed on may be one.
+            let may_be = |given: &&Given| given.basis.controlled || given.basis.sealed;
+            let controlled = course.syringes.iter().find(may_be).map(|given| &given.basis);
             if let Some((person, _)) = witness.filter(|(person, _)| person.id == by.0.id) {
                 let says = format!("{} cannot be their own witness", person.name);
                 return Err(refuse("same-person", says, "a second person looks at what is discarded"));
             }
-            if let Some(drug) = controlled.filter(|_| witness.is_none()) {
-                let says = format!("{drug} is a controlled drug: discarding it needs a witness");
+            if let Some(basis) = controlled.filter(|_| witness.is_none()) {
+                let says = match basis.sealed {
+                    true => "two people have not agreed on what was in it: discarding it needs a witness".to_owned(),
+                    false => format!("{} is a controlled drug: discarding it needs a witness", basis.drug),
+                };
                 let help = "add --witness and the name of a second person; their PIN is asked";
                 return Err(refuse("witness-needed", says, help));
             }
@@ -148,15 +142,15 @@ impl Cases {
                 happened: happened.to_rfc3339(),
                 late: when.late.clone(),
                 reason: reason.map(str::to_owned),
-                marks: balance.mark().into_iter().collect(),
+                marks: balance.as_ref().and_then(Balance::mark).into_iter().collect(),
             };
-            case.follows(set_up, &recorded, kept)?;
-            if let (Some(drug), Some(mark), None) = (controlled, balance.mark(), reason) {
-                let says = format!("{}, and {drug} is a controlled drug", mark.says);
+            case.follows(set_up, &recorded)?;
+            if let (Some(basis), Some(mark), None) = (controlled, recorded.marks.first(), reason) {
+                let says = format!("{}, and {} is a controlled drug", mark.says, basis.drug);
                 let help = "look again, both of you; if it is so, say why with --reason";
                 return Err(refuse("balance-differs", says, help));
             }
-            let follows = case.course_with(set_up, Some(&recorded), now, kept)?.unwrap_or(course);
+            let follows = case.course_with(set_up, Some(&recorded), now)?.unwrap_or(course);
             let header = || Header { set_up: Some(code.number), ..Header::default() };
             let mut drafts = vec![case.draft(RECORD, Some(by.1), header(), Some(&recorded))?];
             if let Some((_, signer)) = witness {
@@ -191,22 +185,25 @@ pub struct Balance {
 }
 
 impl Balance {
-    /// Of a course, and what was found at its end. It is worked out anew from the record: what is written down later for
-    /// an earlier moment counts too.
+    /// Of a course, and what was found at its end; nothing where nobody agreed on what was drawn up. It is worked out anew
+    /// from the record: what is written down later for an earlier moment counts too.
     ///
     /// # Errors
     /// When it cannot be kept exactly.
-    pub fn of(course: &Course, found: &Found) -> Result<Self, CaseError> {
+    pub fn of(course: &Course, found: &Found) -> Result<Option<Self>, CaseError> {
+        if course.syringes.iter().any(|given| given.basis.sealed) {
+            return Ok(None);
+        }
         let Found { in_line, left, discarded } = *found;
         let drawn_up = course.syringes.iter().try_fold(Ratio::ZERO, |sum, one| sum.plus(one.basis.fill))?;
         let out = course.volume()?;
         // A line that was filled otherwise took its fill out of what the driver pushed: that much never left it.
-        let first = course.syringes.first().is_some_and(|one| one.basis.line_filled_otherwise);
+        let first = course.syringes.first().is_some_and(|one| one.basis.line_filled != LineFilled::FromThisSyringe);
         let given = if first { out.less(in_line.min(out))? } else { out };
         let found = given.plus(in_line)?.plus(left)?.plus(discarded)?;
         let (too_much, missing) =
             if found > drawn_up { (found.less(drawn_up)?, Ratio::ZERO) } else { (Ratio::ZERO, drawn_up.less(found)?) };
-        Ok(Self { drawn_up, given, in_line, left, discarded, too_much, missing })
+        Ok(Some(Self { drawn_up, given, in_line, left, discarded, too_much, missing }))
     }
 
     /// Whether the two sides differ by more than volumes can be read: half of a tenth of a mL (common practice, no
@@ -237,10 +234,9 @@ impl Case {
         what: &What,
         happened: Moment,
         now: Moment,
-        kept: &Formularies,
     ) -> Result<(Moment, Option<Course>), CaseError> {
         let What::Correct { event, happened: Some(at), .. } = what else {
-            return Ok((happened, self.course(set_up, happened, kept)?));
+            return Ok((happened, self.course(set_up, happened)?));
         };
         let at = Moment::parse(at)?;
         let without = Recorded {
@@ -251,9 +247,9 @@ impl Case {
             marks: Vec::new(),
         };
         // Without it, the others may not follow each other: then it is held against the course that is written down.
-        match self.course_with(set_up, Some(&without), at, kept) {
+        match self.course_with(set_up, Some(&without), at) {
             Ok(course) => Ok((at, course)),
-            Err(CaseError::Refused(_)) => Ok((at, self.course(set_up, now, kept)?)),
+            Err(CaseError::Refused(_)) => Ok((at, self.course(set_up, now)?)),
             Err(other) => Err(other),
         }
     }

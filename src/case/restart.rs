@@ -9,7 +9,7 @@ use super::basis::Basis;
 use super::error::CaseError;
 use super::fold::{Case, SetUp};
 use super::in_the_line::{InTheLine, fills_its_line};
-use super::standing::{Formularies, Stage};
+use super::standing::Stage;
 use super::written::Mark;
 
 /// A rate in mL/h and the dose that it gives.
@@ -118,7 +118,10 @@ impl NextSyringe {
         let now = course.syringe();
         let entered = RateAndDose::given_by(basis, basis.set)?;
         let comparable = basis.doses_like(&now.basis);
-        let keeps = if comparable {
+        let as_ordered = runs.gives.rate == now.basis.set && basis.is_ordered_like(&now.basis);
+        let keeps = if as_ordered {
+            Some(entered.clone())
+        } else if comparable {
             let rate = basis.rate_keeping(runs.gives.dose)?;
             rate.map(|rate| RateAndDose::given_by(basis, rate)).transpose()?
         } else {
@@ -126,7 +129,7 @@ impl NextSyringe {
         };
         let line = if basis.keeps_line_after(&now.basis) {
             let rate = keeps.as_ref().map(|keeps| keeps.rate).filter(|rate| !rate.is_zero());
-            Some(now.in_the_line(now.basis.in_line, rate, fills_its_line(&course.syringes))?)
+            Some(now.in_the_line(now.basis.in_line(), rate, fills_its_line(&course.syringes))?)
         } else {
             None
         };
@@ -154,6 +157,9 @@ impl NextSyringe {
         let dose = self.runs.gives.dose_shown();
         match &self.keeps {
             Some(keeps) if keeps.dose == self.runs.gives.dose => format!("{} keeps {dose}", keeps.rate_shown()),
+            Some(keeps) if keeps.rate == self.entered.rate => {
+                format!("{} gives the dose that was ordered: {}", keeps.rate_shown(), keeps.dose_shown())
+            }
             Some(keeps) => {
                 format!(
                     "{} keeps {dose} as nearly as the driver can: it gives {}",
@@ -198,7 +204,10 @@ impl NextSyringe {
         }
         lines.extend(self.line.as_ref().map(|line| format!("{}.", capitalised(&line.says()))));
         Lead {
-            heading: "NEXT SYRINGE: THE RATE THAT KEEPS THE RUNNING DOSE".to_owned(),
+            heading: match &self.keeps {
+                Some(_) => "NEXT SYRINGE: THE RATE THAT KEEPS THE RUNNING DOSE".to_owned(),
+                None => "NEXT SYRINGE".to_owned(),
+            },
             value,
             unit: unit.into(),
             lines,
@@ -223,19 +232,14 @@ impl Case {
     ///
     /// # Errors
     /// When an entry cannot be read.
-    pub fn next_syringe(
-        &self,
-        set_up: &SetUp,
-        course: &Course,
-        kept: &Formularies,
-    ) -> Result<Option<NextSyringe>, CaseError> {
+    pub fn next_syringe(&self, set_up: &SetUp, course: &Course) -> Result<Option<NextSyringe>, CaseError> {
         let next = set_up.latest().filter(|latest| latest.number > course.syringe().basis.reading);
         let Some(next) = next.filter(|_| course.is_running()) else { return Ok(None) };
         // A blind reader must not learn from it what runs: both entries are sealed by then, and say the same.
-        if !matches!(self.standing(next, kept)?.stage, Stage::Agreed(_)) {
+        if !matches!(self.standing(next).stage, Stage::Agreed(_)) {
             return Ok(None);
         }
-        NextSyringe::after(course, &self.basis(set_up, next.number, kept)?)
+        NextSyringe::after(course, &self.basis(set_up, next.number)?)
     }
 }
 

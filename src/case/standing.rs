@@ -1,10 +1,7 @@
-//! Where a reading stands: sealed entries in, compared once all of a round are sealed. Worked out anew each time it is
-//! asked for, from the entries and the very formulary they were made with; nothing of it is ever read back.
+//! Where a reading stands: read off what was decided about its entries, and never worked out anew.
 
-use std::collections::HashMap;
 use std::sync::Arc;
 
-use crate::agreement::{Agreed, NotComparable, Outcome, Pair, agree};
 use crate::check::Checked;
 use crate::document::{Path, read_form};
 use crate::entry::{Entry, EntryForm, Given, Identifiers, Patient};
@@ -12,34 +9,15 @@ use crate::formulary::Formulary;
 use crate::infusion::Computed;
 use crate::quantity::Moment;
 
-use super::error::{CaseError, refuse};
+use super::decision::{Afterwards, Decided, Decision, Outcome, fields_named};
+use super::error::CaseError;
 use super::fold::{Case, Opened, Place, Reading, Sealed};
+use super::formularies::Formularies;
 use super::patient::{Weighed, WeightState};
 
-/// Every formulary that the entries of a case were made with, by its edition.
-#[derive(Debug, Default)]
-pub struct Formularies(pub(super) HashMap<String, KeptFormulary>);
-
-/// A kept formulary; or why this program cannot read it, which matters only to what needs its limits.
-pub(super) type KeptFormulary = Result<Arc<Formulary>, Arc<str>>;
-
-impl Formularies {
-    pub(super) fn get(&self, edition: &str) -> Result<&Formulary, CaseError> {
-        match self.0.get(edition) {
-            Some(Ok(formulary)) => Ok(formulary),
-            Some(Err(why)) => Err(refuse(
-                "formulary-unreadable",
-                format!("the formulary that this was entered with cannot be read by this program: {why}"),
-                "go on by the driver, the order and the paper card; report this",
-            )),
-            None => Err(CaseError::Fault(format!("the formulary {edition} was not kept"))),
-        }
-    }
-}
-
 /// How far a reading has come.
-#[derive(Debug)]
-pub enum Stage<'f> {
+#[derive(Debug, Clone)]
+pub enum Stage {
     /// The first entry is sealed; a second person enters next.
     AwaitsSecond,
     /// One entry made in an emergency, which nobody has checked.
@@ -66,15 +44,20 @@ pub enum Stage<'f> {
         fields: Vec<&'static str>,
     },
     /// Two say the same, and it stops.
-    Stopped(Box<Pair<'f>>),
+    Stopped(Arc<Decision>),
     /// Two people, each of whom signed a blind entry, say the same, and nothing stands in the way.
-    Agreed(Box<Agreed<'f>>),
-    /// One signed entry says the same as an emergency entry that nobody signed. Its author could have seen the emergency
-    /// card, and may have made it under a colleague's name: two people have not entered it independently.
-    CheckedAfterwards(Box<Agreed<'f>>),
+    Agreed(Arc<Decision>),
+    /// One signed entry says the same as an emergency entry, or as one that was started before: its author could have
+    /// seen the card, or the rate. Two people have not entered it independently.
+    CheckedAfterwards(Arc<Decision>, Afterwards),
+    /// What was decided cannot be read by this program. The case goes on by what people say.
+    NotReadable {
+        /// Why.
+        why: Arc<str>,
+    },
 }
 
-impl Stage<'_> {
+impl Stage {
     /// In words that say where it stands, and nothing else.
     #[must_use]
     pub fn says(&self) -> String {
@@ -106,42 +89,56 @@ impl Stage<'_> {
             Self::NotAgreed { fields } => format!("three people read it, and no two agree: {}", listed(fields)),
             Self::Stopped(_) => "both entries say the same, and it stops".to_owned(),
             Self::Agreed(_) => "agreed".to_owned(),
-            Self::CheckedAfterwards(_) => {
+            Self::CheckedAfterwards(_, Afterwards::Emergency) => {
                 "emergency entry, checked afterwards by one signed entry: NOT DOUBLE-CHECKED".to_owned()
             }
+            Self::CheckedAfterwards(_, Afterwards::Start) => {
+                "started before two people agreed, checked afterwards: NOT DOUBLE-CHECKED".to_owned()
+            }
+            Self::NotReadable { why } => format!("DECISION NOT READABLE: {why}; go by the driver and the order"),
         }
     }
-}
 
-impl<'f> Stage<'f> {
     /// What two entries that say the same came to, however independent they are.
-    pub(super) fn same(&self) -> Option<&Agreed<'f>> {
+    pub(super) fn same(&self) -> Option<&Arc<Decision>> {
         match self {
-            Self::Agreed(agreed) | Self::CheckedAfterwards(agreed) => Some(agreed),
+            Self::Agreed(decision) | Self::CheckedAfterwards(decision, _) => Some(decision),
             _ => None,
         }
     }
 
-    fn agreed(agreed: Box<Agreed<'f>>, entries: [&Sealed; 2]) -> Self {
-        if entries.iter().any(|entry| entry.place == Place::Emergency) {
-            Self::CheckedAfterwards(agreed)
-        } else {
-            Self::Agreed(agreed)
+    /// The fields that entries read differently, and that are read again.
+    pub(super) fn fields_that_differ(&self) -> Option<&[&'static str]> {
+        match self {
+            Self::AwaitsAgain { fields, .. } | Self::AwaitsThird { fields } | Self::NotAgreed { fields } => {
+                Some(fields)
+            }
+            _ => None,
         }
+    }
+
+    /// Whether two people have come to an end with it: nothing of it is blind any more.
+    #[must_use]
+    pub const fn is_settled(&self) -> bool {
+        matches!(self, Self::Agreed(_) | Self::CheckedAfterwards(..) | Self::Stopped(_) | Self::NotAgreed { .. })
+    }
+
+    /// Whether it has a card.
+    #[must_use]
+    pub const fn has_card(&self) -> bool {
+        matches!(self, Self::Agreed(_) | Self::CheckedAfterwards(..) | Self::Unchecked)
     }
 }
 
 /// A reading and what came of it.
-#[derive(Debug)]
-pub struct Standing<'f> {
+#[derive(Debug, Clone)]
+pub struct Standing {
     /// How far it has come.
-    pub stage: Stage<'f>,
+    pub stage: Stage,
     /// The last event that made it so.
     pub since: u64,
     /// When that was.
     pub at: Moment,
-    /// The entries that were held against each other last: first, second.
-    pub(super) pair: Option<(u64, u64)>,
 }
 
 /// Why an agreed reading may not be started now.
@@ -168,10 +165,8 @@ pub enum Hindered {
 
 impl Case {
     /// Where a reading stands.
-    ///
-    /// # Errors
-    /// [`CaseError`] when a sealed entry cannot be opened, or two routes of a sum disagree.
-    pub fn standing<'f>(&self, reading: &Reading, kept: &'f Formularies) -> Result<Standing<'f>, CaseError> {
+    #[must_use]
+    pub fn standing(&self, reading: &Reading) -> Standing {
         let (mut round, mut disagreements, mut fields) = (1_u8, 0, Vec::new());
         loop {
             let (first, second) = (reading.entry(Place::First, round), reading.entry(Place::Second, round));
@@ -181,67 +176,25 @@ impl Case {
                     (1, false) => Stage::AwaitsSecond,
                     _ => Stage::AwaitsAgain { fields, round, first: first.is_none(), second: second.is_none() },
                 };
-                return Ok(Standing::of(stage, reading.entries.iter().collect(), None));
+                return Standing::of(stage, &reading.entries.iter().collect::<Vec<_>>());
             };
-            let both = vec![first, second];
-            let pair = Some((first.head.seq, second.head.seq));
-            match self.compare(first, second, kept)? {
-                Compared::Agreed(agreed) => {
-                    return Ok(Standing::of(Stage::agreed(agreed, [first, second]), both, pair));
-                }
-                Compared::Stopped(stopped) => return Ok(Standing::of(Stage::Stopped(stopped), both, pair)),
-                Compared::ReasonsMissing => fields = vec!["reasons"],
-                Compared::Differ(differ) => {
+            let both = [first, second];
+            let decision = match reading.decided_after(first.head.seq.max(second.head.seq)) {
+                Some(Decided { decision: Ok(decision), .. }) => decision,
+                unreadable => return Standing::of(Stage::not_readable(unreadable), &both),
+            };
+            match &decision.outcome {
+                Outcome::ReasonsMissing => fields = vec!["reasons"],
+                Outcome::Differ(differ) => {
                     disagreements += 1;
-                    fields = differ;
+                    fields = fields_named(differ);
                     if disagreements == ROUNDS {
-                        return self.with_a_third(reading, first, second, fields, kept);
+                        return with_a_third(reading, both, fields);
                     }
                 }
+                _ => return Standing::of(Stage::of(decision), &both),
             }
             round += 1;
-        }
-    }
-
-    fn with_a_third<'f>(
-        &self,
-        reading: &Reading,
-        first: &Sealed,
-        second: &Sealed,
-        fields: Vec<&'static str>,
-        kept: &'f Formularies,
-    ) -> Result<Standing<'f>, CaseError> {
-        let Some(third) = reading.entry(Place::Third, 1) else {
-            return Ok(Standing::of(Stage::AwaitsThird { fields }, vec![first, second], None));
-        };
-        let mut differ = Vec::new();
-        for other in [first, second] {
-            let both = vec![other, third];
-            let pair = Some((other.head.seq, third.head.seq));
-            match self.compare(other, third, kept)? {
-                Compared::Agreed(agreed) => {
-                    return Ok(Standing::of(Stage::agreed(agreed, [other, third]), both, pair));
-                }
-                Compared::Stopped(stopped) => return Ok(Standing::of(Stage::Stopped(stopped), both, pair)),
-                Compared::ReasonsMissing => differ.push("reasons"),
-                Compared::Differ(fields) => differ.extend(fields),
-            }
-        }
-        differ.sort_unstable();
-        differ.dedup();
-        Ok(Standing::of(Stage::NotAgreed { fields: differ }, vec![third], None))
-    }
-
-    fn compare<'f>(&self, first: &Sealed, second: &Sealed, kept: &'f Formularies) -> Result<Compared<'f>, CaseError> {
-        let at = if second.at.is_before(first.at) { first.at } else { second.at };
-        match agree(self.checked(first, at, kept)?, self.checked(second, at, kept)?) {
-            Ok(Outcome::Agreed(agreed)) => Ok(Compared::Agreed(agreed)),
-            Ok(Outcome::Stopped(pair)) => Ok(Compared::Stopped(pair)),
-            Ok(Outcome::ReasonsMissing(_)) => Ok(Compared::ReasonsMissing),
-            Ok(Outcome::Differ(differ)) => Ok(Compared::Differ(differ.fields().to_vec())),
-            Err(NotComparable::TwoPatients) => Ok(Compared::Differ(vec!["identifiers"])),
-            // People are told apart when they seal; names that are alike now were not then.
-            Err(fault) => Err(CaseError::Fault(fault.to_string())),
         }
     }
 
@@ -262,6 +215,11 @@ impl Case {
         kept: &'f Formularies,
         judge: impl FnOnce(Computed<'f>) -> Checked<'f>,
     ) -> Result<Checked<'f>, CaseError> {
+        checked(self.entry(sealed)?, kept.get(&sealed.edition)?, at, judge)
+    }
+
+    /// A sealed entry, read: only where two people have come to an end with it, or for the comparison.
+    pub(super) fn entry(&self, sealed: &Sealed) -> Result<Box<Entry>, CaseError> {
         let opened = self.open(sealed)?;
         let given = Given {
             name: opened.name.clone(),
@@ -269,72 +227,53 @@ impl Case {
             entered_at: sealed.at,
             patient: match opened.patient {
                 true => None,
-                false => self.patient_known(sealed.head.seq, opened.patient_of_two, kept)?,
+                false => self.patient_known(sealed.head.seq, opened.patient_of_two)?,
             },
         };
-        let entry = read(&opened, &given).map_err(|faults| {
+        read(&opened, &given).map_err(|faults| {
             let first = faults.into_iter().next().map(|fault| fault.code).unwrap_or_default();
             CaseError::Fault(format!("event {} held a good form once, and now: {first}", sealed.head.seq))
-        })?;
-        checked(entry, kept.get(&sealed.edition)?, at, judge)
+        })
     }
 
     /// What stands in the way of starting an agreed reading, or an emergency entry, now. Nothing does once it runs.
     pub(super) fn hindered(
         &self,
         reading: &Reading,
-        standing: &Standing<'_>,
+        standing: &Standing,
         now: Moment,
-        kept: &Formularies,
     ) -> Result<Option<Hindered>, CaseError> {
-        let alone;
-        let both: Vec<&Computed<'_>> = match &standing.stage {
-            Stage::Agreed(agreed) | Stage::CheckedAfterwards(agreed) => {
-                [agreed.pair().first(), agreed.pair().second()].map(Checked::computed).to_vec()
-            }
-            Stage::Unchecked => {
-                let Some(entry) = reading.entry(Place::First, 1) else { return Ok(None) };
-                alone = self.checked(entry, entry.at, kept)?;
-                vec![alone.computed()]
-            }
-            _ => return Ok(None),
+        let decision = match &standing.stage {
+            Stage::Unchecked => reading.alone(),
+            stage => stage.same(),
         };
-        let since = standing.since;
-        for computed in &both {
-            let expires = computed.names().area.map(|area| area.unstarted_entry_expires.value());
-            let end = expires.and_then(|expires| computed.entry().entered_at().after(expires));
-            if let Some(since) = end.filter(|end| end.is_before(now)) {
-                return Ok(Some(Hindered::Expired { since }));
-            }
-            if let Some(since) = computed.discard_after().filter(|discard| discard.is_before(now)) {
-                return Ok(Some(Hindered::Discard { since }));
-            }
+        let Some(syringe) = decision.and_then(|decision| decision.syringe.as_ref()) else { return Ok(None) };
+        if let Some(since) = syringe.expires.filter(|end| end.is_before(now)) {
+            return Ok(Some(Hindered::Expired { since }));
         }
-        if !both[0].counts_by_size() {
+        if let Some(since) = syringe.discard_after.filter(|discard| discard.is_before(now)) {
+            return Ok(Some(Hindered::Discard { since }));
+        }
+        if !syringe.counts_by_size {
             return Ok(None);
         }
-        Ok(match self.weight_since(since)? {
+        Ok(match self.weight_since(standing.since)? {
             WeightState::Unchanged => None,
             WeightState::InDoubt => Some(Hindered::WeightInDoubt),
-            WeightState::Agreed(Weighed { weight, .. }) if weight == both[0].entry().patient().weight => None,
+            WeightState::Agreed(Weighed { weight, .. }) if weight == syringe.weight => None,
             WeightState::Agreed(Weighed { weight, .. }) => Some(Hindered::WeightChanged { now: weight.to_string() }),
         })
     }
 
     /// The patient that two people had agreed on before an event: from the first agreed set-up, with what was agreed on
     /// later put in.
-    pub(super) fn patient_before(&self, seq: u64, kept: &Formularies) -> Result<Option<Patient>, CaseError> {
-        self.patient_known(seq, false, kept)
+    pub(super) fn patient_before(&self, seq: u64) -> Result<Option<Patient>, CaseError> {
+        self.patient_known(seq, false)
     }
 
     /// The patient that two people had agreed on before an event, each of whom signed it where `of_two` says so: an
     /// emergency entry that one person checked makes no patient known for what two people enter next.
-    pub(super) fn patient_known(
-        &self,
-        seq: u64,
-        of_two: bool,
-        kept: &Formularies,
-    ) -> Result<Option<Patient>, CaseError> {
+    pub(super) fn patient_known(&self, seq: u64, of_two: bool) -> Result<Option<Patient>, CaseError> {
         let begun = |reading: &Reading| reading.entries.first().map_or(0, |entry| entry.head.seq);
         let mut readings: Vec<&Reading> = self.set_ups.iter().flat_map(|set_up| &set_up.readings).collect();
         // In this order the first agreement is found early, and nothing begun after it needs a look.
@@ -345,11 +284,14 @@ impl Case {
             if !two || earliest.as_ref().is_some_and(|(since, _)| begun(reading) > *since) {
                 continue;
             }
-            let standing = self.standing(reading, kept)?;
-            let independent = matches!(standing.stage, Stage::Agreed(_));
-            let Some(agreed) = standing.stage.same().filter(|_| independent || !of_two) else { continue };
-            if standing.since < seq && earliest.as_ref().is_none_or(|(since, _)| standing.since < *since) {
-                earliest = Some((standing.since, agreed.pair().first().computed().entry().patient().clone()));
+            let standing = self.standing(reading);
+            let signed = !matches!(standing.stage, Stage::CheckedAfterwards(_, Afterwards::Emergency));
+            let Some(agreed) = standing.stage.same().filter(|_| signed || !of_two) else { continue };
+            if standing.since < seq
+                && earliest.as_ref().is_none_or(|(since, _)| standing.since < *since)
+                && let Some(patient) = &agreed.patient
+            {
+                earliest = Some((standing.since, patient.clone()));
             }
         }
         let Some((_, mut patient)) = earliest else { return Ok(None) };
@@ -369,18 +311,41 @@ impl Case {
 /// After so many rounds in which two people differ, a third is asked.
 const ROUNDS: u8 = 2;
 
-enum Compared<'f> {
-    Agreed(Box<Agreed<'f>>),
-    Stopped(Box<Pair<'f>>),
-    ReasonsMissing,
-    Differ(Vec<&'static str>),
+fn with_a_third(reading: &Reading, both: [&Sealed; 2], fields: Vec<&'static str>) -> Standing {
+    let Some(third) = reading.entry(Place::Third, 1) else {
+        return Standing::of(Stage::AwaitsThird { fields }, &both);
+    };
+    match reading.decided_after(third.head.seq) {
+        Some(Decided { decision: Ok(decision), .. }) => Standing::of(Stage::of(decision), &[third]),
+        unreadable => Standing::of(Stage::not_readable(unreadable), &[third]),
+    }
 }
 
-impl<'f> Standing<'f> {
-    fn of(stage: Stage<'f>, entries: Vec<&Sealed>, pair: Option<(u64, u64)>) -> Self {
+impl Stage {
+    /// Of a decision that ends a reading.
+    fn of(decision: &Arc<Decision>) -> Self {
+        match &decision.outcome {
+            Outcome::Agreed => Self::Agreed(Arc::clone(decision)),
+            Outcome::CheckedAfterwards(after) => Self::CheckedAfterwards(Arc::clone(decision), *after),
+            Outcome::Stopped => Self::Stopped(Arc::clone(decision)),
+            Outcome::NotAgreed(fields) => Self::NotAgreed { fields: fields_named(fields) },
+            Outcome::Alone => Self::Unchecked,
+            Outcome::ReasonsMissing => Self::NotAgreed { fields: vec!["reasons"] },
+            Outcome::Differ(fields) => Self::NotAgreed { fields: fields_named(fields) },
+        }
+    }
+
+    fn not_readable(decided: Option<&Decided>) -> Self {
+        let why = decided.and_then(|decided| decided.decision.as_ref().err().map(Arc::clone));
+        Self::NotReadable { why: why.unwrap_or_else(|| Arc::from("nothing was decided about these entries")) }
+    }
+}
+
+impl Standing {
+    fn of(stage: Stage, entries: &[&Sealed]) -> Self {
         let last = entries.iter().max_by_key(|entry| entry.head.seq);
         let (since, at) = last.map_or_else(|| (0, Moment::now()), |entry| (entry.head.seq, entry.at));
-        Self { stage, since, at, pair }
+        Self { stage, since, at }
     }
 }
 

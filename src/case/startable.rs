@@ -1,89 +1,47 @@
 //! What a reading came to, and why it may not be started: for the record, the card, the list and the read-back.
 
-use crate::check::Checked;
-use crate::formulary::Lookup;
-use crate::infusion::Computed;
+use crate::entry::Identifiers;
 use crate::quantity::Moment;
 
 use super::basis::Basis;
+use super::decision::Afterwards;
 use super::error::CaseError;
-use super::fold::{Case, Place, SetUp};
-use super::standing::{Formularies, Hindered, Stage};
+use super::fold::{Case, SetUp};
+use super::standing::{Hindered, Stage};
 use super::written::Mark;
 
 impl Case {
-    /// What a reading of a set-up rests on: what two people agreed on, or one entered in an emergency.
-    pub(super) fn basis(&self, set_up: &SetUp, reading: u16, kept: &Formularies) -> Result<Basis, CaseError> {
-        let number = reading;
-        let reading = set_up.reading(number);
-        let sealed = match reading {
-            Some(reading) => {
-                !reading.began_in_an_emergency()
-                    && !matches!(
-                        self.standing(reading, kept)?.stage,
-                        Stage::Agreed(_) | Stage::CheckedAfterwards(_) | Stage::Stopped(_) | Stage::NotAgreed { .. }
-                    )
-            }
-            None => false,
-        };
-        let weighed = self.weights_agreed()?.pop();
-        self.with_reading(set_up, number, kept, |checked, agreed| {
-            let mut basis = Basis::of(checked, number, agreed)?;
-            basis.sealed = sealed;
-            let Some(weighed) = weighed.filter(|weighed| basis.counts_by_size && weighed.weight != basis.weight) else {
-                return Ok(basis);
-            };
-            // A reading that was made with a newer weight counts by its own.
-            let begun = reading.and_then(|reading| reading.entries.first()).map_or(0, |entry| entry.head.seq);
-            if weighed.seq < begun {
-                return Ok(basis);
-            }
-            let entry = checked.computed().entry().clone().weighing(weighed.weight, weighed.from);
-            let computed = Computed::of(Box::new(entry), checked.computed().formulary(), checked.computed().now())?;
-            basis.weighing(&computed)
-        })
-    }
-
-    pub(super) fn is_controlled(&self, set_up: &SetUp, reading: u16, kept: &Formularies) -> Result<bool, CaseError> {
-        self.with_reading(set_up, reading, kept, |checked, _| {
-            let entry = checked.computed().entry();
-            let drug = checked.computed().formulary().drug(entry.drug());
-            Ok(matches!(drug, Lookup::Found(drug) if drug.controlled))
-        })
-    }
-
-    /// Looks at what a reading came to: the first of two entries that agree, else the first entry that can be computed.
-    pub(super) fn with_reading<T>(
-        &self,
-        set_up: &SetUp,
-        number: u16,
-        kept: &Formularies,
-        look: impl FnOnce(&Checked<'_>, bool) -> Result<T, CaseError>,
-    ) -> Result<T, CaseError> {
+    /// The syringe of a reading: what two people agreed on, or one entered in an emergency; of any other nothing is known
+    /// but what was said when it was put in.
+    pub(super) fn basis(&self, set_up: &SetUp, number: u16) -> Result<Basis, CaseError> {
         let reading = set_up.reading(number);
         let reading = reading.ok_or_else(|| CaseError::Fault(format!("{} has no reading {number}", set_up.code)))?;
-        let standing = self.standing(reading, kept)?;
-        if let Some(agreed) = standing.stage.same() {
-            return look(agreed.pair().first(), matches!(standing.stage, Stage::Agreed(_)));
+        let stage = self.standing(reading).stage;
+        let decision = match &stage {
+            Stage::Stopped(decision) => Some(decision),
+            stage => stage.same().or_else(|| reading.alone()),
+        };
+        let Some((decision, syringe)) = decision.and_then(|one| Some((one, one.syringe.clone()?))) else {
+            let (drug, strength) = set_up.said_to_be(number);
+            let mut reported = Basis::reported(drug.as_deref(), strength.as_deref(), self.opened_at);
+            reported.reading = number;
+            return Ok(reported);
+        };
+        let mut basis = syringe;
+        (basis.reading, basis.agreed) = (number, matches!(stage, Stage::Agreed(_)));
+        // A reading that was made with a newer weight counts by its own.
+        let begun = reading.entries.first().map_or(0, |entry| entry.head.seq);
+        let weighed = self.weights_agreed()?.pop();
+        match weighed.filter(|one| basis.counts_by_size && one.weight != basis.weight && one.seq >= begun) {
+            Some(weighed) => basis.weighing(decision.patient.as_ref(), &weighed),
+            None => Ok(basis),
         }
-        // Not agreed, and started even so: in an emergency what its card said, which was no secret; else the first
-        // person's latest entry is what was in their hands.
-        let in_an_emergency = |entry: &&super::fold::Sealed| entry.place == Place::Emergency;
-        let mine = |entry: &&super::fold::Sealed| entry.place == Place::First;
-        let entry = reading.entries.iter().find(in_an_emergency).or_else(|| reading.entries.iter().rev().find(mine));
-        let entry = entry.ok_or_else(|| CaseError::Fault(format!("{} holds no entry", set_up.code)))?;
-        look(&self.checked(entry, entry.at, kept)?, false)
     }
 
     /// Why an agreed or unchecked reading would not be started now, in words.
-    pub(super) fn not_startable(
-        &self,
-        set_up: &SetUp,
-        now: Moment,
-        kept: &Formularies,
-    ) -> Result<Vec<Mark>, CaseError> {
+    pub(super) fn not_startable(&self, set_up: &SetUp, now: Moment) -> Result<Vec<Mark>, CaseError> {
         let Some(reading) = set_up.latest() else { return Ok(Vec::new()) };
-        self.reading_not_startable(set_up, reading.number, now, kept)
+        self.reading_not_startable(set_up, reading.number, now)
     }
 
     pub(super) fn reading_not_startable(
@@ -91,22 +49,26 @@ impl Case {
         set_up: &SetUp,
         number: u16,
         now: Moment,
-        kept: &Formularies,
     ) -> Result<Vec<Mark>, CaseError> {
         let Some(reading) = set_up.reading(number) else { return Ok(Vec::new()) };
-        let standing = self.standing(reading, kept)?;
+        let standing = self.standing(reading);
         let mut marks = Vec::new();
         // To the minute, as what happened is kept.
         let by_then = |at: Moment| Moment::parse(&at.to_rfc3339()).is_ok_and(|at| !now.is_before(at));
         match &standing.stage {
-            Stage::Agreed(_) | Stage::CheckedAfterwards(_) if !by_then(standing.at) => {
+            Stage::Agreed(_) | Stage::CheckedAfterwards(..) if !by_then(standing.at) => {
                 let says = format!("two people agreed on it only at {}", standing.at.shown_as(now));
                 let code = if reading.began_in_an_emergency() { "not-double-checked" } else { "not-agreed" };
                 marks.push(Mark::new(code, says));
             }
             Stage::Agreed(_) => {}
-            Stage::CheckedAfterwards(_) => {
-                let says = "one signed entry checked the emergency entry afterwards, and could have seen it";
+            Stage::CheckedAfterwards(_, after) => {
+                let says = match after {
+                    Afterwards::Emergency => {
+                        "one signed entry checked the emergency entry afterwards, and could have seen it"
+                    }
+                    Afterwards::Start => "it was started before two people agreed, and checked afterwards",
+                };
                 marks.push(Mark::new("checked-afterwards", says));
             }
             Stage::Unchecked => marks.push(Mark::new("not-double-checked", "nobody has checked the emergency entry")),
@@ -119,7 +81,7 @@ impl Case {
             }
             Hindered::Expired { .. } | Hindered::Discard { .. } => true,
         };
-        let hindered = self.hindered(reading, &standing, now, kept)?.filter(known);
+        let hindered = self.hindered(reading, &standing, now)?.filter(known);
         marks.extend(hindered.map(|hindered| match hindered {
             Hindered::Expired { since } => Mark::new("entry-expired", format!("the entries expired at {since}")),
             Hindered::Discard { since } => {
@@ -130,12 +92,11 @@ impl Case {
                 Mark::new("weight-changed", format!("the weight is {now} now, and the dose counts by it"))
             }
         }));
-        let patient = self.patient_before(u64::MAX, kept)?;
-        let pending = patient.map_or_else(
-            || self.basis(set_up, reading.number, kept).map(|basis| basis.identifiers_pending),
-            |patient| Ok(patient.identifiers == crate::entry::Identifiers::Pending),
-        );
-        if pending.unwrap_or(false) {
+        let pending = match self.patient_before(u64::MAX)? {
+            Some(patient) => patient.identifiers == Identifiers::Pending,
+            None => reading.alone().and_then(|alone| alone.syringe.as_ref()).is_some_and(|one| one.identifiers_pending),
+        };
+        if pending {
             marks.push(Mark::new("identifiers-pending", "the patient's identifiers are still pending"));
         }
         Ok(marks)

@@ -7,8 +7,7 @@ use crate::journal::Of;
 use super::Cases;
 use super::card_code::{CardCode, Differs, compared};
 use super::error::CaseError;
-use super::fold::Case;
-use super::standing::Formularies;
+use super::fold::{Case, Reading};
 
 impl Cases {
     /// In what a card, its code and this journal differ: nothing where it is whole. Where data were altered, the card is
@@ -27,11 +26,8 @@ impl Cases {
         }
         if has_head && !found.is_empty() {
             let case = self.case(code.set_up.case)?;
-            if case.forgotten_at.is_none() {
-                let kept = self.formularies(&case)?;
-                if let Some(own) = self.drawn_at(&case, code, &kept)? {
-                    found.extend(compared(card, &own));
-                }
+            if let Some(own) = Self::drawn_at(&case, code) {
+                found.extend(compared(card, &own));
             }
         }
         let mut known = Vec::new();
@@ -44,21 +40,13 @@ impl Cases {
         Ok(found)
     }
 
-    /// The data of the card that the code is about, as the journal has it; nothing where what was given out is no longer
-    /// what the entries come to, such as an emergency card that somebody has checked since.
-    fn drawn_at(&self, case: &Case, code: &CardCode, kept: &Formularies) -> Result<Option<Value>, CaseError> {
-        let Ok(set_up) = case.set_up(code.set_up.number) else { return Ok(None) };
-        for reading in &set_up.readings {
-            let standing = case.standing(reading, kept)?;
-            let is_it = standing.since == code.head.seq && reading.entries.iter().any(|entry| entry.head == code.head);
-            if is_it {
-                return match case.draw(set_up, reading, &standing, self.journal.id(), kept) {
-                    Ok(card) => Ok(Some(card.json())),
-                    Err(CaseError::Refused(_)) => Ok(None),
-                    Err(error) => Err(error),
-                };
-            }
-        }
-        Ok(None)
+    /// The data of the card that the code is about, as the journal has it; nothing where none was decided on.
+    fn drawn_at(case: &Case, code: &CardCode) -> Option<Value> {
+        let set_up = case.set_up(code.set_up.number).ok()?;
+        let of_head = |reading: &Reading| {
+            let entry = reading.entries.iter().find(|entry| entry.head == code.head)?;
+            reading.decided_after(entry.head.seq)?.decision.as_ref().ok()?.card.as_ref().map(|card| card.json())
+        };
+        set_up.readings.iter().find_map(of_head)
     }
 }

@@ -9,13 +9,13 @@ use super::written::What;
 #[must_use]
 pub fn what_in_words(what: &What, people: &People) -> String {
     match what {
-        What::Start { rate, reading } => format!("started at {rate}{}", of_reading(*reading)),
+        What::Start { rate, reading, .. } => format!("started at {rate}{}", of_reading(*reading)),
         What::Rate { to } => format!("rate changed to {to}"),
         What::Bolus { given } => format!("bolus of {given}"),
         What::Pause => "paused".to_owned(),
         What::Resume { rate: Some(rate) } => format!("resumed at {rate}"),
         What::Resume { rate: None } => "resumed at the rate before".to_owned(),
-        What::Syringe { rate, reading } => format!("next syringe put in, at {rate}{}", of_reading(*reading)),
+        What::Syringe { rate, reading, .. } => format!("next syringe put in, at {rate}{}", of_reading(*reading)),
         What::Stop => "stopped".to_owned(),
         What::Close { in_line, left, discarded, witness } => {
             let witness = witness.as_ref().map(|id| format!("; witness {}", people.name(id))).unwrap_or_default();

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::quantity::{BolusDose, FlowRate, Moment, Ratio, plain};
+use crate::quantity::{BolusDose, FlowRate, Moment, Ratio, Refused, Strength, clip, plain};
 
 use super::error::CaseError;
 
@@ -17,6 +17,9 @@ pub enum What {
         reading: u16,
         /// At which rate.
         rate: String,
+        /// What is in the syringe, where two people had not agreed on it.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        said: Option<Box<SyringeSaid>>,
     },
     /// The rate was changed.
     Rate {
@@ -41,6 +44,9 @@ pub enum What {
         reading: u16,
         /// At which rate it went on.
         rate: String,
+        /// What is in the syringe, where two people had not agreed on it.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        said: Option<Box<SyringeSaid>>,
     },
     /// It was stopped.
     Stop,
@@ -70,6 +76,35 @@ pub enum What {
         /// Which event.
         event: u64,
     },
+}
+
+/// What is in a syringe by the words of the person who put it in.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct SyringeSaid {
+    /// The drug.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub drug: Option<String>,
+    /// The strength, as its label says it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub strength: Option<String>,
+}
+
+impl SyringeSaid {
+    /// Reads what was typed.
+    ///
+    /// # Errors
+    /// When the strength is none.
+    pub fn read(drug: Option<&str>, strength: Option<&str>) -> Result<Self, Refused> {
+        let drug = drug.map(|drug| clip(drug.trim()));
+        let strength = strength.map(|text| Strength::parse_label(text).map(|read| read.to_string())).transpose()?;
+        Ok(Self { drug, strength })
+    }
+
+    /// Nothing where nothing was said.
+    pub(super) fn kept(&self) -> Option<Box<Self>> {
+        (*self != Self::default()).then(|| Box::new(self.clone()))
+    }
 }
 
 /// One line of the record.
@@ -125,6 +160,8 @@ pub const MARKS: &[&str] = &[
     "flow-beyond-hard-limit",
     "bolus-beyond-hard-limit",
     "not-a-driver-rate",
+    "tenfold-change",
+    "display-differs",
     "not-double-checked",
     "checked-afterwards",
     "not-the-card-rate",
@@ -140,7 +177,7 @@ pub const MARKS: &[&str] = &[
     "balance-differs",
 ];
 
-const NEEDS_EVEN_SO: usize = 11;
+const NEEDS_EVEN_SO: usize = 13;
 
 /// Whether a mark of this code is taken only when somebody confirms that it really happened.
 #[must_use]

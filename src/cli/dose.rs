@@ -89,8 +89,7 @@ fn by_the_record(code: &str, desk: &Desk) -> Result<Answer, NoAnswer> {
     let (cases, now) = desk.open()?;
     let code = one_set_up(&cases, code)?;
     let case = cases.case(code.case)?;
-    let kept = cases.formularies(&case)?;
-    let Some(course) = case.course(case.set_up(code.number)?, now, &kept)? else {
+    let Some(course) = case.course(case.set_up(code.number)?, now)? else {
         let fault = Fault::new("not-started", format!("{code} is not recorded as started"))
             .help(format!("record the start: `countersign record start {code}`; its card says what was agreed"));
         return Err(Refused::one("--case", fault).into());
@@ -108,7 +107,7 @@ fn by_the_record(code: &str, desk: &Desk) -> Result<Answer, NoAnswer> {
         Format::Json => {
             let json = serde_json::json!({
                 "version": 1, "notice": notice, "set_up": code.to_string(), "at": now.to_rfc3339(), "drug": basis.drug,
-                "strength": strength, "driver": basis.driver, "double_checked": basis.agreed, "now": given,
+                "strength": strength, "driver": basis.driver(), "double_checked": basis.agreed, "now": given,
             });
             Answer::json(&json, Exit::Proceed)
         }
@@ -117,7 +116,7 @@ fn by_the_record(code: &str, desk: &Desk) -> Result<Answer, NoAnswer> {
             if let Some(dose) = course.flowing().map(|rate| basis.dose_shown(rate)).transpose()? {
                 let _ = writeln!(text, "{dose}\n");
             }
-            paragraph(&mut text, "  ", &format!("{code}: {}, {strength}, driver {}", basis.drug, basis.driver));
+            paragraph(&mut text, "  ", &format!("{code}: {}, {strength}, driver {}", basis.drug, basis.driver()));
             paragraph(&mut text, "  ", &format!("{}, as of {now}", given.says));
             if !basis.agreed {
                 text.push_str("  NOT DOUBLE-CHECKED\n");

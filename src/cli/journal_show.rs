@@ -101,6 +101,10 @@ fn in_words(out: &mut String, told: &Told, people: &People) {
             }
             marks_in_words(out, INDENT, &recorded.marks);
         }
+        Inside::Decision(decision) => {
+            say(&decision.outcome.says());
+            decision.findings.iter().for_each(|one| say(&format!("{}: {} [{}]", one.severity, one.message, one.code)));
+        }
         Inside::Card { hash, program, double_checked } => {
             let checked = if *double_checked { "" } else { "NOT DOUBLE-CHECKED; " };
             say(&format!("{checked}drawn by version {program}, hash {}", hash.get(..16).unwrap_or(hash)));
@@ -162,6 +166,9 @@ fn as_data(told: &Told, people: &People) -> Value {
         Inside::Identifiers(read) => json!({"identifiers": read.identifiers}),
         Inside::ReadBack(read_back) => json!({"read_back": read_back}),
         Inside::Record(recorded) => json!({"recorded": recorded, "says": what_in_words(&recorded.what, people)}),
+        Inside::Decision(decision) => {
+            json!({"decided": decision.outcome, "says": decision.outcome.says(), "findings": decision.findings})
+        }
         Inside::Card { hash, program, double_checked } => {
             json!({"card": {"hash": hash, "program": program, "double_checked": double_checked}})
         }

@@ -167,6 +167,21 @@ pub(super) fn findings<'c, 'r>(
     }
 }
 
+/// Findings as they were when it was decided.
+#[cfg(feature = "journal")]
+pub(super) fn kept_findings(out: &mut String, findings: &[crate::case::KeptFinding]) {
+    for finding in findings {
+        let rest = " ".repeat(9);
+        let _ = writeln!(out);
+        let says = format!("{}: {} [{}]", finding.field, finding.message, finding.code);
+        wrapped(out, &format!("{:<9}", finding.severity), &says);
+        wrapped(out, &rest, &format!("do: {}", finding.help));
+        if let Some(source) = &finding.source {
+            wrapped(out, &rest, &format!("from: {source}"));
+        }
+    }
+}
+
 /// Where a reason is missing: what the house offers, and where to write it.
 pub(super) fn reasons_offered(out: &mut String, verdict: Verdict, formulary: &Formulary) {
     let offered = &formulary.policy().clinical_reasons;

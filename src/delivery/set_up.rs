@@ -1,6 +1,8 @@
 //! Everything about one set-up. In: its container, line, driver and rate as entered, and the circumstances; out: a
 //! [`Delivery`].
 
+use serde::{Deserialize, Serialize};
+
 use crate::entry::{Access, LineFilled};
 use crate::formulary::{Container, ContainerKind, Driver, DriverKind, Line, ThroughTheLine};
 use crate::infusion::Computed;
@@ -68,7 +70,8 @@ impl SetUp<'_> {
 }
 
 /// What is in the syringe, as far as it matters to how it moves.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Solution {
     /// A dissolved drug of small molecules.
     SmallMolecules,
@@ -177,19 +180,26 @@ impl From<ThroughTheLine> for Solution {
     }
 }
 
+impl Solution {
+    /// As the formulary says; where it does not, a drug that is counted in units is a protein or a peptide (common
+    /// practice, no source).
+    #[must_use]
+    pub fn of(computed: &Computed<'_>) -> Self {
+        let in_units = computed.entry().label().strength.amount_unit().kind() == Kind::Units;
+        match computed.names().drug.as_ref().ok().and_then(|drug| drug.in_the_line) {
+            Some(way) => way.into(),
+            None if in_units => Self::LargeMolecules,
+            None => Self::SmallMolecules,
+        }
+    }
+}
+
 impl Circumstances {
-    /// As an entry has it, alone in its line, the driver prepared so. What is in the syringe is as the formulary says; where
-    /// it does not, what is counted in units is taken for a protein or a peptide (common practice, no source).
+    /// As an entry has it, alone in its line, the driver prepared so.
     #[must_use]
     pub fn of(computed: &Computed<'_>, purge: Purge) -> Self {
         let entry = computed.entry();
-        let said = computed.names().drug.as_ref().ok().and_then(|drug| drug.in_the_line);
-        let in_units = entry.label().strength.amount_unit().kind() == Kind::Units;
-        let solution = match said {
-            Some(way) => way.into(),
-            None if in_units => Solution::LargeMolecules,
-            None => Solution::SmallMolecules,
-        };
+        let solution = Solution::of(computed);
         Self { beyond: entry.beyond(), solution, ..Self::plain(purge, entry.line_filled(), entry.access()) }
     }
 

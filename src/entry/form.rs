@@ -333,16 +333,6 @@ impl Entry {
     }
 }
 
-impl Entry {
-    /// The same reading of a patient who weighs something else.
-    #[must_use]
-    pub fn weighing(mut self, weight: Quantity<crate::quantity::BodyMass>, from: super::WeightFrom) -> Self {
-        self.patient.weight = weight;
-        self.patient.weight_from = from;
-        self
-    }
-}
-
 /// What was typed, for those who only want to look at it.
 impl<'n> EntryForm<'n, '_> {
     /// The text of a top-level field, where it is one.

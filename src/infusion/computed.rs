@@ -1,9 +1,10 @@
 //! An entry with everything that follows from it: the rate, what is given after rounding, how long it lasts.
 
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-use crate::entry::Entry;
-use crate::formulary::{DosingWeight, Faulty, Formulary};
+use crate::entry::{Entry, Patient};
+use crate::formulary::{DosingWeight, Faulty, Formulary, SurfaceFormula};
 use crate::quantity::{FlowRate, Moment, Per, Ratio, Strength};
 
 use super::body_size::{Derived, NoSize, Sex, Size, body_surface, dosing_weight};
@@ -165,6 +166,12 @@ impl<'f> Computed<'f> {
         by_size(self.entry.dose().unit().dose().per()) || bolus.is_some_and(by_size)
     }
 
+    /// By what its doses are counted.
+    #[must_use]
+    pub fn counting(&self) -> Counting {
+        Counting::of(&self.entry, &self.names)
+    }
+
     /// The weight that counts a dose per kg: as entered, else the indication's first.
     #[must_use]
     pub fn weight_choice(&self) -> DosingWeight {
@@ -183,7 +190,7 @@ fn sum(entry: &Entry, names: &Names<'_>) -> Result<Sum, NoSum> {
     else {
         return Err(NoSum::NameUnknown);
     };
-    let (body, derived) = body(entry, names)?;
+    let (body, derived) = Counting::of(entry, names).body(entry.patient(), entry.entered_at().date())?;
     let label = entry.label();
     let strength = label.content;
     let dose = entry.dose();
@@ -205,34 +212,54 @@ fn sum(entry: &Entry, names: &Names<'_>) -> Result<Sum, NoSum> {
     Ok(Sum { body, derived, strength, exact, set, step, given, off, bolus, run })
 }
 
-fn body(entry: &Entry, names: &Names<'_>) -> Result<(Body, Option<Derived>), NoSum> {
-    let size = size(entry);
-    let counts = |per| {
-        entry.dose().unit().dose().per() == per || entry.bolus().is_some_and(|bolus| bolus.dose.unit().per() == per)
-    };
-    let (mut body, mut derived) = (Body::default(), None);
-    if counts(Per::Kilogram) {
-        let choice = weight_choice(entry, names);
-        if choice == DosingWeight::Actual {
+/// By what the doses of an entry are counted: for another weight it can be counted again without its formulary.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Counting {
+    per_kg: bool,
+    per_m2: bool,
+    weight: DosingWeight,
+    surface: SurfaceFormula,
+}
+
+impl Counting {
+    fn of(entry: &Entry, names: &Names<'_>) -> Self {
+        let counts = |per| {
+            entry.dose().unit().dose().per() == per || entry.bolus().is_some_and(|bolus| bolus.dose.unit().per() == per)
+        };
+        let formula = names.indication.as_ref().ok().and_then(|indication| indication.body_surface);
+        Self {
+            per_kg: counts(Per::Kilogram),
+            per_m2: counts(Per::SquareMetre),
+            weight: weight_choice(entry, names),
+            surface: formula.unwrap_or(SurfaceFormula::Mosteller),
+        }
+    }
+
+    /// What a patient's doses are counted against on a day, and the weight or surface that was worked out for it.
+    ///
+    /// # Errors
+    /// [`NoSize`] where something about the patient is missing.
+    pub fn body(self, patient: &Patient, on: Date) -> Result<(Body, Option<Derived>), NoSize> {
+        let size = size(patient, on);
+        let (mut body, mut derived) = (Body::default(), None);
+        if self.per_kg && self.weight == DosingWeight::Actual {
             body.weight = Some(size.weight);
-        } else {
-            let found = dosing_weight(choice, size)?;
+        } else if self.per_kg {
+            let found = dosing_weight(self.weight, size)?;
             body.weight = Some(found.value);
             derived = Some(found);
         }
+        if self.per_m2 {
+            let found = body_surface(self.surface, size)?;
+            body.surface = Some(found.value);
+            derived = Some(found);
+        }
+        Ok((body, derived))
     }
-    if counts(Per::SquareMetre) {
-        let formula = names.indication.as_ref().ok().and_then(|indication| indication.body_surface);
-        let found = body_surface(formula.unwrap_or(crate::formulary::SurfaceFormula::Mosteller), size)?;
-        body.surface = Some(found.value);
-        derived = Some(found);
-    }
-    Ok((body, derived))
 }
 
-fn size(entry: &Entry) -> Size {
-    let patient = entry.patient();
-    let age = patient.age_in_days(entry.entered_at().date());
+fn size(patient: &Patient, on: Date) -> Size {
+    let age = patient.age_in_days(on);
     Size {
         weight: patient.weight.value(),
         height: patient.height.map(crate::quantity::Quantity::value),

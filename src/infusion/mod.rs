@@ -13,7 +13,7 @@ mod run;
 mod second_route;
 pub mod working;
 
-pub use computed::{BolusSum, Computed, NoSum, Sum};
+pub use computed::{BolusSum, Computed, Counting, NoSum, Sum};
 pub use names::{Names, NoIndication};
 pub use run::Run;
 pub use second_route::RoutesDiffer;

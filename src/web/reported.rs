@@ -2,33 +2,48 @@
 
 use axum::http::StatusCode;
 
-use crate::case::{Happening, Otherwise, When};
+use crate::case::{Happening, Otherwise, SyringeSaid, When};
 use crate::quantity::{BolusDose, FlowRate, Moment, Refused};
 
 use super::answer::Refusal;
 
 /// What happened: its word, and the rate or bolus that goes with it, as typed.
-pub(super) fn happening(did: &str, value: Option<&str>, reading: Option<u16>) -> Result<Happening, Refusal> {
+pub(super) fn happening(
+    did: &str,
+    value: Option<&str>,
+    reading: Option<u16>,
+    said: SyringeSaid,
+) -> Result<Happening, Refusal> {
     let typed = value.unwrap_or_default();
     let rate = || -> Result<Option<FlowRate>, Refused> { value.map(FlowRate::parse).transpose() };
-    if (value.is_some() && matches!(did, "pause" | "stop")) || (reading.is_some() && did != "syringe") {
+    let puts_in = matches!(did, "start" | "syringe");
+    let nothing_said = said == SyringeSaid::default();
+    if (value.is_some() && matches!(did, "pause" | "stop"))
+        || (reading.is_some() && did != "syringe")
+        || !(puts_in || nothing_said)
+    {
         let says = format!("nothing more is said when `{did}` is reported");
         let help = "leave it out, or report the other thing that happened too";
         return Err(Refusal::said(StatusCode::UNPROCESSABLE_ENTITY, "not-asked", says, help));
     }
     Ok(match did {
-        "start" => Happening::Started(rate()?),
+        "start" => Happening::Started(rate()?, said),
         "rate" => Happening::RateChanged(FlowRate::parse(typed)?),
         "bolus" => Happening::BolusGiven(BolusDose::parse(typed)?),
         "pause" => Happening::Paused,
         "resume" => Happening::Resumed(rate()?),
-        "syringe" => Happening::SyringeChanged { rate: rate()?, reading },
+        "syringe" => Happening::SyringeChanged { rate: rate()?, reading, said },
         "stop" => Happening::Stopped,
         _ => {
             let (says, help) = ("nothing of that name is recorded", "use one of the buttons of the page");
             return Err(Refusal::said(StatusCode::UNPROCESSABLE_ENTITY, "word-unknown", says, help));
         }
     })
+}
+
+/// What is in a syringe, by the person who put it in.
+pub(super) fn put_in(drug: Option<&str>, strength: Option<&str>) -> Result<SyringeSaid, Refused> {
+    SyringeSaid::read(drug, strength)
 }
 
 /// When it happened, as typed.

@@ -35,7 +35,7 @@ pub struct GivenNow {
 pub struct LineHolds {
     /// With its unit.
     volume: String,
-    /// As the label said it.
+    /// As the label said it; `more than one` where the line may hold several, or diluent.
     strength: String,
     /// What it gives meanwhile, with its unit; nothing where that is not known.
     dose: Option<String>,
@@ -178,7 +178,8 @@ impl GivenNow {
 
 impl LineHolds {
     fn new(held: &InTheLine) -> Self {
-        let InTheLine { volume, strength, dose, .. } = held.clone();
+        let InTheLine { volume, strength, is_mixed, dose, .. } = held.clone();
+        let strength = if is_mixed { "more than one".to_owned() } else { strength };
         Self { volume, strength, dose, says: held.says() }
     }
 }
@@ -242,7 +243,7 @@ impl CourseSums {
             .boluses
             .last()
             .map(|(at, volume)| LastBolus { at: at.to_rfc3339(), volume: Valued::of(*volume, "mL") });
-        let balance = course.found.as_ref().map(|found| Balance::of(course, found)).transpose()?;
+        let balance = course.found.as_ref().map(|found| Balance::of(course, found)).transpose()?.flatten();
         Ok(Self {
             started: course.started.to_rfc3339(),
             stopped: moment(course.stopped),

@@ -73,7 +73,8 @@ pub struct Closed {
     version: u8,
     notice: Option<&'static str>,
     set_up: String,
-    balance: Account,
+    /// Nothing where nobody agreed on what was drawn up.
+    balance: Option<Account>,
     reason: Option<String>,
     witness: Option<String>,
     owed: Vec<OwedNow>,
@@ -195,7 +196,7 @@ impl Closed {
     pub fn of(
         cases: &Cases,
         code: SetUpCode,
-        balance: &Balance,
+        balance: Option<&Balance>,
         (reason, witness): (Option<&str>, Option<&str>),
         owed: &[Owed],
     ) -> Self {
@@ -203,7 +204,7 @@ impl Closed {
             version: 1,
             notice: notice(cases),
             set_up: code.to_string(),
-            balance: Account::of(balance),
+            balance: balance.map(Account::of),
             reason: reason.map(str::to_owned),
             witness: witness.map(str::to_owned),
             owed: OwedNow::all(owed),

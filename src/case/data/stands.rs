@@ -102,14 +102,14 @@ impl OwedNow {
 impl EntrySealed {
     /// Of an entry, and of how far its reading has come with it.
     #[must_use]
-    pub fn of(set_up: SetUpCode, task: &Task, stage: &Stage<'_>) -> Self {
+    pub fn of(set_up: SetUpCode, task: &Task, stage: &Stage) -> Self {
         Self {
             version: 1,
             set_up: set_up.to_string(),
             sealed: task.place,
             round: task.round,
             stands: stage.says(),
-            agreed: matches!(stage, Stage::Agreed(_) | Stage::CheckedAfterwards(_)),
+            agreed: matches!(stage, Stage::Agreed(_) | Stage::CheckedAfterwards(..)),
             double_checked: matches!(stage, Stage::Agreed(_)),
             differ: match stage {
                 Stage::AwaitsAgain { fields, .. } | Stage::AwaitsThird { fields } | Stage::NotAgreed { fields } => {

@@ -19,7 +19,7 @@ pub(in crate::cli) struct CardArgs {
 }
 
 pub(super) fn card(args: &CardArgs) -> Result<Answer, NoAnswer> {
-    let (mut cases, now) = args.desk.open()?;
+    let (cases, now) = args.desk.open()?;
     let code = one_set_up(&cases, &args.code)?;
     let current = args.current.open()?;
     let card = cases.card(code, current.as_ref(), now)?;

@@ -14,7 +14,7 @@ use crate::cli::ask::{Ask, Asked, whoever_is_here};
 use crate::cli::desk::{Desk, SignedBy};
 use crate::cli::entry_file::NoAnswer;
 use crate::cli::input::{FormularyArg, Refused};
-use crate::cli::report::{findings, reasons_offered};
+use crate::cli::report::{findings, kept_findings, reasons_offered};
 use crate::cli::{Exit, Format};
 use crate::diagnostic::Fault;
 use crate::document::{ENTRY_LIMIT, read_file};
@@ -165,13 +165,12 @@ fn sealed(
     format: Format,
 ) -> Result<Answer, NoAnswer> {
     let case = cases.case(code.case)?;
-    let kept = cases.formularies(&case)?;
     let set_up = case.set_up(code.number)?;
     let reading = set_up.reading(task.reading).ok_or_else(|| NoAnswer::Fault(format!("{code} lost its reading")))?;
-    let standing = case.standing(reading, &kept)?;
+    let standing = case.standing(reading);
     let (exit, next) = match &standing.stage {
         Stage::Agreed(_) => (Exit::Proceed, format!("the card: `countersign case card {code}`")),
-        Stage::CheckedAfterwards(_) => {
+        Stage::CheckedAfterwards(..) => {
             let again = "two people who each sign their own entry make it double-checked";
             (
                 Exit::Proceed,
@@ -193,6 +192,7 @@ fn sealed(
         Stage::AwaitsThird { .. } => {
             (Exit::Disagree, format!("a third person: `countersign case second {code} --as NAME`"))
         }
+        Stage::NotReadable { .. } => (Exit::Refused, format!("begin again: `countersign case enter {code} --as NAME`")),
         Stage::NotAgreed { .. } => (Exit::Disagree, format!("begin again: `countersign case enter {code} --as NAME`")),
     };
     if format == Format::Json {
@@ -209,8 +209,8 @@ fn sealed(
     }
     let _ = writeln!(text, "Sealed for {code}.");
     wrapped(&mut text, "", &format!("Now: {}.", standing.stage.says()));
-    if let Stage::Stopped(pair) = &standing.stage {
-        findings(&mut text, Verdict::Stop, pair.findings(), |_| None);
+    if let Stage::Stopped(decision) = &standing.stage {
+        kept_findings(&mut text, &decision.findings);
         text.push('\n');
     }
     wrapped(&mut text, "", &format!("Next: {next}"));

@@ -211,7 +211,7 @@ impl Prologue<'_> {
 
     /// The driver is read back, and started.
     fn starts(&mut self, code: SetUpCode, minutes: u32, rate: &str) -> Result<(), NoAnswer> {
-        self.records(code, &Happening::Started(None), minutes)?;
+        self.records(code, &Happening::Started(None, case::SyringeSaid::default()), minutes)?;
         self.reads_back(code, rate, minutes - 1)
     }
 
@@ -304,8 +304,7 @@ mod tests {
             assert_eq!(owed, [vec![], vec![], vec![""; 0]], "{at}");
             for row in &rows {
                 let case = theatre.cases.case(row.case).expect("it was opened");
-                let kept = theatre.cases.formularies(&case).expect("each is kept");
-                let course = case.course(&case.set_ups[0], now, &kept).expect("it follows");
+                let course = case.course(&case.set_ups[0], now).expect("it follows");
                 assert_eq!(course.is_some(), row.runs.is_some(), "{at}");
             }
             theatre.cases.journal().verify(&[], &mut |_, _| {}).expect("each event is as it was written");
@@ -333,8 +332,7 @@ mod tests {
         let form = Form { name: "a form".to_owned(), text: answers.to_json(), json: true, dose_again: None };
         theatre.cases.seal(&task, &form, &author, &formulary, now).expect("a good form");
         let case = theatre.cases.case(theatre.waits.case).expect("it was opened");
-        let kept = theatre.cases.formularies(&case).expect("each is kept");
-        let standing = case.standing(case.set_ups[0].latest().expect("it was entered"), &kept).expect("it stands");
+        let standing = case.standing(case.set_ups[0].latest().expect("it was entered"));
         assert!(matches!(standing.stage, case::Stage::Agreed(_)));
     }
 

@@ -69,22 +69,31 @@ pub(super) fn close(args: &CloseArgs) -> Result<Answer, NoAnswer> {
     let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);
     let witness = witness.as_ref().map(|(person, _)| person.name.as_str());
     Ok(match args.desk.format() {
-        Format::Json => Answer::json(&Closed::of(&cases, code, &balance, (reason, witness), &owed), Exit::Proceed),
+        Format::Json => {
+            Answer::json(&Closed::of(&cases, code, balance.as_ref(), (reason, witness), &owed), Exit::Proceed)
+        }
         Format::Text => {
             let mut text = notice.map(|notice| format!("{notice}\n")).unwrap_or_default();
             let _ = writeln!(text, "Closed: {code}, signed by {}.", person.name);
             if let Some(witness) = witness {
                 let _ = writeln!(text, "Witness, who signed too: {witness}.");
             }
-            in_words(&mut text, &balance);
+            in_words(&mut text, balance.as_ref());
             owed_in_words(&mut text, &owed);
             Answer::text(text, Exit::Proceed)
         }
     })
 }
 
+/// What stands where there is no account.
+const NOTHING_AGREED: &str = "Nobody agreed on what was drawn up: there is no account of it.";
+
 /// Both sides, a line each.
-pub(super) fn in_words(out: &mut String, balance: &Balance) {
+pub(super) fn in_words(out: &mut String, balance: Option<&Balance>) {
+    let Some(balance) = balance else {
+        paragraph(out, "", NOTHING_AGREED);
+        return;
+    };
     let _ = writeln!(out, "Drawn up      {} mL", exact_or_about(balance.drawn_up));
     for (name, volume) in [
         ("Given", balance.given),

@@ -6,7 +6,9 @@ use clap::Args;
 
 use crate::card::{DEMONSTRATION, wrapped};
 use crate::case::data::{RecordWritten, owed_for};
-use crate::case::{Cases, Confirmed, Course, Happening, Recorded, RunningDose, SetUpCode, shown_moment, what_in_words};
+use crate::case::{
+    Cases, Confirmed, Course, Happening, Recorded, RunningDose, SetUpCode, SyringeSaid, shown_moment, what_in_words,
+};
 use crate::cli::answer::Answer;
 use crate::cli::ask::whoever_is_here;
 use crate::cli::desk::one_set_up;
@@ -26,6 +28,8 @@ pub(in crate::cli) struct StartArgs {
     /// At this rate instead: "5.1 mL/h"
     #[arg(long, allow_hyphen_values = true)]
     rate: Option<String>,
+    #[command(flatten)]
+    said: Said,
     #[command(flatten)]
     times: Times,
     #[command(flatten)]
@@ -98,13 +102,36 @@ pub(in crate::cli) struct SyringeArgs {
     #[arg(long)]
     dose_changes: bool,
     #[command(flatten)]
+    said: Said,
+    #[command(flatten)]
     times: Times,
     #[command(flatten)]
     pub(super) line: Line,
 }
 
+/// What is in a syringe that two people have not agreed on.
+#[derive(Debug, Args)]
+struct Said {
+    /// Where two people have not agreed: the drug in the syringe, as you read it
+    #[arg(long, value_name = "NAME")]
+    drug: Option<String>,
+    /// Where two people have not agreed: the strength on its label, "80 mcg/mL"
+    #[arg(long, value_name = "STRENGTH")]
+    strength: Option<String>,
+}
+
+impl Said {
+    fn read(&self) -> Result<SyringeSaid, Refused> {
+        argument("--strength", self.strength.as_deref().unwrap_or_default(), |_| {
+            SyringeSaid::read(self.drug.as_deref(), self.strength.as_deref())
+        })
+    }
+}
+
 pub(super) fn start(args: &StartArgs) -> Result<Answer, NoAnswer> {
-    written(&args.code, &args.line, Some(&args.times), |_| Ok(Happening::Started(flow("--rate", args.rate.as_ref())?)))
+    written(&args.code, &args.line, Some(&args.times), |_| {
+        Ok(Happening::Started(flow("--rate", args.rate.as_ref())?, args.said.read()?))
+    })
 }
 
 pub(super) fn rate(args: &RateArgs) -> Result<Answer, NoAnswer> {
@@ -132,7 +159,7 @@ pub(super) fn resume(args: &ResumeArgs) -> Result<Answer, NoAnswer> {
 pub(super) fn syringe(args: &SyringeArgs) -> Result<Answer, NoAnswer> {
     let reading = args.reading;
     restarted(&args.code, &args.line, Some(&args.times), args.dose_changes, |_| {
-        Ok(Happening::SyringeChanged { rate: flow("--rate", args.rate.as_ref())?, reading })
+        Ok(Happening::SyringeChanged { rate: flow("--rate", args.rate.as_ref())?, reading, said: args.said.read()? })
     })
 }
 
@@ -201,8 +228,7 @@ fn restarted(
 /// What ran before a restart.
 fn before(cases: &Cases, code: SetUpCode, at: Moment) -> Result<Option<RunningDose>, NoAnswer> {
     let case = cases.case(code.case)?;
-    let kept = cases.formularies(&case)?;
-    let course = case.course(case.set_up(code.number)?, at, &kept)?;
+    let course = case.course(case.set_up(code.number)?, at)?;
     Ok(course.as_ref().map(RunningDose::at_the_end).transpose()?.flatten())
 }
 

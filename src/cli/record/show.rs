@@ -42,15 +42,14 @@ pub(super) fn show(args: &ShowArgs) -> Result<Answer, NoAnswer> {
             .help(format!("`countersign journal show {}` tells what is left", code.case));
         return Err(crate::cli::input::Refused::one(&args.code, fault).into());
     }
-    let kept = cases.formularies(&case)?;
     let set_up = case.set_up(code.number)?;
-    let course = case.course(set_up, now, &kept)?;
+    let course = case.course(set_up, now)?;
     let people = cases.people()?;
     let owed = owed_for(&cases, code, current.as_ref(), now)?;
     let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);
     // What it gives would tell a second person what the first one read.
     let open = course.as_ref().filter(|course| !course.syringe().basis.sealed);
-    let next = course.as_ref().map(|course| case.next_syringe(set_up, course, &kept)).transpose()?.flatten();
+    let next = course.as_ref().map(|course| case.next_syringe(set_up, course)).transpose()?.flatten();
     let next = next.as_ref();
     let shown =
         Shown { next, code, set_up, runs: course.as_ref(), course: open, people: &people, owed: &owed, notice, now };
@@ -106,7 +105,7 @@ impl Shown<'_> {
             self.sums(&mut text, course)?;
             if let Some(found) = &course.found {
                 text.push('\n');
-                close::in_words(&mut text, &Balance::of(course, found)?);
+                close::in_words(&mut text, Balance::of(course, found)?.as_ref());
             }
             text.push('\n');
             text.push_str(&case::drawn(course)?);
@@ -158,7 +157,11 @@ impl Shown<'_> {
             "In the driver",
             &format!(
                 "{}, {}, {} in driver {}, since {}{unchecked}",
-                basis.drug, basis.strength_on_label, basis.container, basis.driver, syringe.since
+                basis.drug,
+                basis.strength_on_label,
+                basis.container(),
+                basis.driver(),
+                syringe.since
             ),
         );
         for (number, one) in course.syringes.iter().enumerate().filter(|_| course.syringes.len() > 1) {

@@ -80,7 +80,7 @@ pub(super) async fn close(
         let (balance, _) = desk.cases.close(code, signed, in_line, left, discarded, seen, &when, reason, desk.now)?;
         let owed = owed_for(&desk.cases, code, Some(&*desk.formulary), desk.now)?;
         let witness = witness.as_ref().map(|(person, _)| person.name.as_str());
-        Ok(Closed::of(&desk.cases, code, &balance, (reason, witness), &owed))
+        Ok(Closed::of(&desk.cases, code, balance.as_ref(), (reason, witness), &owed))
     });
     Ok((StatusCode::CREATED, Json(done.await?)))
 }

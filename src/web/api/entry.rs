@@ -238,10 +238,9 @@ async fn sealed(
         let code = sent.sealed(&task, &author, None, desk)?;
         shared.drafts.drop_one(&by.signer, &name_of(&task));
         let case = desk.cases.case(code.case)?;
-        let kept = desk.cases.formularies(&case)?;
         let reading = case.set_up(code.number)?.reading(task.reading);
         let reading = reading.ok_or_else(|| Refusal::fault(&format!("{code} lost its reading")))?;
-        Ok(EntrySealed::of(code, &task, &case.standing(reading, &kept)?.stage))
+        Ok(EntrySealed::of(code, &task, &case.standing(reading).stage))
     });
     Ok((StatusCode::CREATED, Json(done.await?)))
 }

@@ -11,7 +11,7 @@ use utoipa::ToSchema;
 use crate::case::Confirmed;
 use crate::case::data::{RecordShown, RecordWritten, owed_for};
 use crate::web::answer::Refusal;
-use crate::web::reported::{happening, when};
+use crate::web::reported::{happening, put_in, when};
 use crate::web::site::Site;
 
 use super::Refused;
@@ -95,6 +95,11 @@ pub(super) struct Report {
     value: Option<String>,
     /// With `syringe`: which reading of the set-up it is; the latest begun by then where it is left out.
     reading: Option<u16>,
+    /// With `start` and `syringe`, where two people have not agreed: the drug, as the person who put it in says.
+    drug: Option<String>,
+    /// With `start` and `syringe`, where two people have not agreed: the strength, as the label says it.
+    #[schema(example = "80 mcg/mL")]
+    strength: Option<String>,
     /// When it happened, where that is not now.
     #[schema(example = "14:05")]
     time: Option<String>,
@@ -129,12 +134,11 @@ pub(super) async fn show_record(
 ) -> Result<Json<RecordShown>, Refused> {
     let done = site.with(move |desk| {
         let case = desk.cases.case(code.case)?;
-        let kept = desk.cases.formularies(&case)?;
         let set_up = case.set_up(code.number)?;
-        let course = case.course(set_up, desk.now, &kept)?;
+        let course = case.course(set_up, desk.now)?;
         let people = desk.cases.people()?;
         let owed = owed_for(&desk.cases, code, Some(&*desk.formulary), desk.now)?;
-        let next = course.as_ref().map(|course| case.next_syringe(set_up, course, &kept)).transpose()?.flatten();
+        let next = course.as_ref().map(|course| case.next_syringe(set_up, course)).transpose()?.flatten();
         let what = (course.as_ref(), next.as_ref());
         Ok(RecordShown::of(&desk.cases, set_up, what, &people, &owed, desk.now)?)
     });
@@ -154,7 +158,12 @@ pub(super) async fn report(
 ) -> Result<(StatusCode, Json<RecordWritten>), Refused> {
     let (by, chosen) = (Arc::clone(&session), sent.once.clone());
     let done = once(&site, Some(&session), &chosen, move |desk| {
-        let happening = happening(sent.did.word(), said(sent.value.as_ref()), sent.reading)?;
+        let happening = happening(
+            sent.did.word(),
+            said(sent.value.as_ref()),
+            sent.reading,
+            put_in(said(sent.drug.as_ref()), said(sent.strength.as_ref()))?,
+        )?;
         let when = when(said(sent.time.as_ref()), said(sent.late.as_ref()), desk.now)?;
         let confirmed = Confirmed { even_so: sent.even_so, dose_changes: sent.dose_changes };
         let (signed, reason) = ((&by.person, &by.signer), said(sent.reason.as_ref()));

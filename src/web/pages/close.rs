@@ -57,7 +57,10 @@ pub(super) async fn sent(
             let inside = html! {
                 p { a href=(format!("/case/{}", code.case)) { "Case " (code.case) } }
                 h1 { "Closed: " (code) }
-                (in_words(&balance))
+                @match &balance {
+                    Some(balance) => (in_words(balance)),
+                    None => p { "Nobody agreed on what was drawn up: there is no account of it." },
+                }
             };
             Ok(Html(frame::page(&site, &session, "Closed", inside).into_string()).into_response())
         }

@@ -15,7 +15,7 @@ use crate::quantity::{Moment, duration, exact_or_about};
 
 use super::frame;
 use crate::web::answer::Refusal;
-use crate::web::reported::{happening, when};
+use crate::web::reported::{happening, put_in, when};
 use crate::web::sent::{AtSetUp, Sent, Typed, said, text};
 use crate::web::session::{Here, Session};
 use crate::web::site::{Desk, Site};
@@ -55,7 +55,8 @@ pub(super) async fn sent(
     let done = site.with(move |desk| {
         // The rate on the button that was pressed: where something else runs meanwhile, that is refused, not put right.
         let value = said(&typed, "value").or_else(|| said(&typed, "keeps"));
-        let happening = happening(text(&typed, "did"), value, None)?;
+        let happening =
+            happening(text(&typed, "did"), value, None, put_in(said(&typed, "drug"), said(&typed, "strength"))?)?;
         let when = when(said(&typed, "time"), said(&typed, "late"), desk.now)?;
         let reason = said(&typed, "reason");
         let [even_so, dose_changes] = ["even_so", "dose_changes"].map(|name| text(&typed, name) == "yes");
@@ -167,10 +168,9 @@ fn dose_changes(session: &Session, code: SetUpCode, next: &NextSyringe) -> Marku
 
 fn next_syringe(code: SetUpCode, desk: &Desk) -> Result<Option<NextSyringe>, Refusal> {
     let case = desk.cases.case(code.case)?;
-    let kept = desk.cases.formularies(&case)?;
     let set_up = case.set_up(code.number)?;
-    let course = case.course(set_up, desk.now, &kept)?;
-    Ok(course.map(|course| case.next_syringe(set_up, &course, &kept)).transpose()?.flatten())
+    let course = case.course(set_up, desk.now)?;
+    Ok(course.map(|course| case.next_syringe(set_up, &course)).transpose()?.flatten())
 }
 
 /// When it happened, where that is not now.
@@ -186,12 +186,11 @@ pub(super) fn times(of: &str, typed: Option<&Typed>) -> Markup {
 
 fn course(code: SetUpCode, desk: &Desk) -> Result<Markup, Refusal> {
     let case = desk.cases.case(code.case)?;
-    let kept = desk.cases.formularies(&case)?;
     let set_up = case.set_up(code.number)?;
-    let runs = case.course(set_up, desk.now, &kept)?;
+    let runs = case.course(set_up, desk.now)?;
     let people = desk.cases.people()?;
     let gives = runs.as_ref().map(Course::gives).transpose()?;
-    let differs = case.outstanding_difference(set_up, &kept)?;
+    let differs = case.outstanding_difference(set_up)?;
     // What it gives would tell a second person what the first one read.
     let open = runs.as_ref().filter(|course| !course.syringe().basis.sealed);
     let drawing = open.map(picture).transpose()?;

@@ -63,30 +63,6 @@ fn a_card_as_data_says_what_the_printed_one_says() {
     assert_eq!(text.matches("mL/h").count(), 1, "{text}");
 }
 
-/// What was given out before was another card: one of the two is wrong, and neither is printed.
-// hazard: H-CHANGED
-#[test]
-fn a_card_that_differs_from_the_one_given_out_is_a_fault() {
-    use countersign::case::CaseCode;
-    use countersign::journal::{Draft, JournalError};
-    let given_out_by = |theatre: &Theatre, program: &str| {
-        let code = theatre.agreed();
-        let scope = Some(CaseCode::parse(&code).expect("a code").scope());
-        let card = serde_json::json!({"hash": "0".repeat(64), "program": program, "emergency": false});
-        let body = serde_json::json!({"set_up": 1, "reading": 1, "card": card});
-        let draft = Draft { kind: "card-given", scope, by: None, body, introduces: None };
-        let mut cases = theatre.cases();
-        let written = cases.journal_mut().write(super::moment("07:51"), |_| Ok::<_, JournalError>((vec![draft], ())));
-        written.expect("room");
-        theatre.says("07:52", &[], &["case", "card", &code])
-    };
-    // Another version of the program may draw it otherwise.
-    assert_eq!(given_out_by(&Theatre::new("card-of-another-version"), "0.0.1").code, 0);
-    let said = given_out_by(&Theatre::new("card-differs"), concat!(env!("CARGO_PKG_VERSION"), " card 3"));
-    assert_eq!((said.code, said.stdout.as_str()), (70, ""), "{said:?}");
-    assert!(said.stderr.contains("is not the one that was given out before"), "{said:?}");
-}
-
 /// The text of a card in every format, without line breaks.
 fn in_every_format(theatre: &Theatre, clock: &str, code: &str) -> Vec<(&'static str, String)> {
     let drawn = ["text", "html", "svg", "json"].map(|format| {
@@ -105,7 +81,7 @@ fn the_card_of_a_running_infusion_says_in_every_format_that_it_runs_and_how_fast
     let set_up = format!("{code}/1");
     let before = theatre.data("07:50", &[], &["case", "card", &code]);
     assert!(before["runs"].is_null(), "nothing runs yet: {before}");
-    theatre.records("08:00", &set_up, &Happening::Started(None));
+    theatre.records("08:00", &set_up, &Happening::Started(None, Default::default()));
     for (format, says) in in_every_format(&theatre, "08:01", &code) {
         assert!(says.contains("RUNNING NOW, AT THE RATE OF THIS CARD"), "{format}: {says}");
     }

@@ -73,9 +73,9 @@ fn an_emergency_entry_and_one_signed_entry_are_never_two_independent_ones() {
     let data = theatre.data("07:57", &[], &["case", "card", &code]);
     assert_eq!((&data["double_checked"], &data["checked_afterwards_by"]), (&false.into(), &TAMM.0.into()));
     let history = theatre.says("07:58", &[], &["journal", "show", code.split('/').next().expect("a case")]);
-    assert!(words(&history.stdout).contains("NOT DOUBLE-CHECKED; drawn by version"), "{history:?}");
+    assert!(words(&history.stdout).contains("it agrees with the emergency entry before it"), "{history:?}");
     // It runs, and every list still says what it is.
-    theatre.records("08:00", &code, &countersign::case::Happening::Started(None));
+    theatre.records("08:00", &code, &countersign::case::Happening::Started(None, Default::default()));
     let list = theatre.says("08:01", &[], &["case", "list"]);
     assert!(list.stdout.contains(NOT), "{list:?}");
     theatre.is_whole();

@@ -32,6 +32,7 @@ fn kept(name: &str) -> (Theatre, BTreeMap<String, String>) {
 // hazard: H-RECORD
 #[rstest]
 #[case::schema_1("schema-1")]
+#[case::schema_2("schema-2")]
 fn every_case_of_a_kept_journal_goes_on(#[case] name: &str) {
     let (theatre, cases) = kept(name);
     theatre.is_whole();

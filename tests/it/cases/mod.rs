@@ -4,7 +4,9 @@
 
 mod agreement;
 mod approval;
+mod blindness;
 mod card;
+mod decisions;
 mod emergency;
 mod expiry;
 mod forget;

@@ -88,9 +88,14 @@ fn no_word_takes_a_display_that_differs_off_the_list_before_it_is_read_again_equ
     differs(&said, "Noted: ok");
     let first = first_owed(&theatre, "07:52", &code);
     assert_eq!(first["code"], "display-differs", "{first}");
-    assert!(first["says"].as_str().expect("text").contains("rate shows 51 mL/h, expected 5.1 mL/h"), "{first}");
+    assert!(
+        first["says"].as_str().expect("text").contains("rate showed 51 mL/h, and 5.1 mL/h was expected then"),
+        "{first}"
+    );
     // A card, another case and a start at the card's rate leave it where it is: before everything else.
-    theatre.records("08:00", &format!("{code}/1"), &Happening::Started(None));
+    let start = ["record", "start", &format!("{code}/1"), "--as", TAMM.0];
+    refused(&theatre.says("08:00", &[TAMM.1], &start), "not-as-agreed");
+    assert_eq!(theatre.says("08:00", &[TAMM.1], &[&start[..], &["--even-so"]].concat()).code, 0);
     let other = theatre.agreed();
     let list = theatre.data("08:01", &[], &["case", "list"]);
     let rows: Vec<&Value> = list["set_ups"].as_array().expect("rows").iter().map(|row| &row["case"]).collect();
@@ -109,7 +114,7 @@ fn a_display_that_differs_is_settled_by_a_record_of_what_it_showed_within_its_li
     let earlier = theatre.agreed();
     let code = theatre.agreed();
     let set_up = format!("{code}/1");
-    theatre.records("08:00", &set_up, &Happening::Started(None));
+    theatre.records("08:00", &set_up, &Happening::Started(None, Default::default()));
     let said = reads(&theatre, "08:10", &code, "510 mL/h");
     differs(&said, "BEYOND A HARD LIMIT");
     let list = theatre.data("08:11", &[], &["case", "list"]);
@@ -141,7 +146,7 @@ fn a_later_pause_does_not_settle_a_display_that_showed_nothing_running() {
     let theatre = Theatre::new("display-paused");
     let code = theatre.agreed();
     let set_up = format!("{code}/1");
-    theatre.records("08:00", &set_up, &Happening::Started(None));
+    theatre.records("08:00", &set_up, &Happening::Started(None, Default::default()));
     differs(&reads(&theatre, "08:40", &code, "0 mL/h"), "DIFFERS");
     theatre.records("09:00", &set_up, &Happening::Paused);
     assert_eq!(first_owed(&theatre, "09:01", &code)["code"], "display-differs");
@@ -155,7 +160,7 @@ fn a_stop_does_not_hide_a_display_that_differed() {
     let theatre = Theatre::new("differed-and-stopped");
     let code = theatre.agreed();
     let set_up = format!("{code}/1");
-    theatre.records("08:00", &set_up, &Happening::Started(None));
+    theatre.records("08:00", &set_up, &Happening::Started(None, Default::default()));
     differs(&reads(&theatre, "08:10", &code, "51 mL/h"), "expected 5.1 mL/h");
     theatre.records("08:12", &set_up, &Happening::Stopped);
     assert_eq!(first_owed(&theatre, "08:13", &code)["code"], "display-differs");
@@ -277,7 +282,7 @@ fn an_old_rate_is_named() {
     let code = theatre.agreed();
     let set_up = format!("{code}/1");
     right(&reads(&theatre, "07:55", &code, "5.1 mL/h"));
-    theatre.records("08:00", &set_up, &Happening::Started(None));
+    theatre.records("08:00", &set_up, &Happening::Started(None, Default::default()));
     // Read back between programming and start: nothing is owed for the start.
     assert_eq!(owed(&theatre, "08:01", &code), Vec::<String>::new());
     theatre.records("08:10", &set_up, &Happening::RateChanged(FlowRate::parse("6.4 mL/h").expect("a rate")));
@@ -297,7 +302,7 @@ fn a_read_back_is_owed_after_everything_that_changes_what_the_driver_should_do()
     let set_up = format!("{code}/1");
     assert_eq!(theatre.says("07:48", &[], &["case", "card", &code]).code, 0);
     assert_eq!(owed(&theatre, "07:49", &code), ["read the driver back: the driver is programmed"]);
-    theatre.records("08:00", &set_up, &Happening::Started(None));
+    theatre.records("08:00", &set_up, &Happening::Started(None, Default::default()));
     assert_eq!(owed(&theatre, "08:01", &code), ["read the driver back: it was started"]);
     right(&reads(&theatre, "08:02", &code, "5.1 mL/h"));
     assert_eq!(owed(&theatre, "08:03", &code), Vec::<String>::new());
@@ -312,7 +317,11 @@ fn a_read_back_is_owed_after_everything_that_changes_what_the_driver_should_do()
     );
     assert_eq!(theatre.enters("09:10", IDOWU, "enter", &set_up, &next).code, 0);
     assert_eq!(theatre.enters("09:12", TAMM, "second", &set_up, &next).code, 0);
-    theatre.records("10:00", &set_up, &Happening::SyringeChanged { rate: None, reading: None });
+    theatre.records(
+        "10:00",
+        &set_up,
+        &Happening::SyringeChanged { rate: None, reading: None, said: Default::default() },
+    );
     assert_eq!(owed(&theatre, "10:01", &code), ["read the driver back: the syringe was changed"]);
     right(&reads(&theatre, "10:02", &code, "5.1 mL/h"));
     // The weight, read again by two while it runs.
@@ -336,7 +345,7 @@ fn a_paused_driver_shows_nothing_or_nought() {
     let theatre = Theatre::new("paused");
     let code = theatre.agreed();
     let set_up = format!("{code}/1");
-    theatre.records("08:00", &set_up, &Happening::Started(None));
+    theatre.records("08:00", &set_up, &Happening::Started(None, Default::default()));
     theatre.records("08:05", &set_up, &Happening::Paused);
     let said = reads(&theatre, "08:06", &code, "5.1 mL/h");
     differs(&said, "held against the record: paused or stopped");
@@ -355,7 +364,7 @@ fn the_rate_of_a_bolus_left_behind_is_named() {
     let form = super::without_author(&super::example("child-sedation/first.yaml"));
     theatre.agree(&code, &form, &form);
     let set_up = format!("{code}/1");
-    theatre.records("08:15", &set_up, &Happening::Started(None));
+    theatre.records("08:15", &set_up, &Happening::Started(None, Default::default()));
     theatre.records("08:16", &set_up, &Happening::BolusGiven(BolusDose::parse("100 mcg/kg").expect("as ordered")));
     assert_eq!(owed(&theatre, "08:17", &code), ["read the driver back: a bolus leaves another rate behind"]);
     let shows = |rate| {

@@ -26,7 +26,7 @@ impl Corrected {
     fn new(name: &str) -> (Self, u64, u64) {
         let mut theatre = Theatre::new(name);
         let code = theatre.agreed(SINGLE);
-        theatre.did(code, "08:00", Happening::Started(None)).expect("the first");
+        theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("the first");
         let start = theatre.last();
         theatre.did(code, "09:00", Happening::RateChanged(rate("9 mL/h"))).expect("it runs");
         let change = theatre.last();
@@ -61,7 +61,11 @@ fn a_correction_changes_the_rate_the_time_or_the_kind() {
     assert_eq!(it.given(), Ratio::whole(15));
     let case = it.theatre.cases.case(it.code.case).expect("it was opened");
     let record = &case.set_up(1).expect("it was entered").record;
-    assert_eq!(record[0].what.what, What::Start { reading: 1, rate: "4.8 mL/h".to_owned() }, "the old line stays");
+    assert_eq!(
+        record[0].what.what,
+        What::Start { reading: 1, rate: "4.8 mL/h".to_owned(), said: None },
+        "the old line stays"
+    );
     assert_eq!(record[1].what.what, What::Rate { to: "9 mL/h".to_owned() });
 }
 
@@ -89,11 +93,11 @@ fn a_correction_can_be_taken_back_and_corrected() {
 fn a_start_that_did_not_happen_can_be_taken_back() {
     let mut theatre = Theatre::new("correct-start");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None)).expect("the first");
+    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("the first");
     let start = theatre.last();
     theatre.writes(code, &not(start), &When::default(), false).expect("nothing was given");
     assert!(theatre.course_at(code, at(NOW)).is_none());
-    theatre.did(code, "08:30", Happening::Started(None)).expect("it was started later");
+    theatre.did(code, "08:30", Happening::Started(None, Default::default())).expect("it was started later");
     assert_eq!(theatre.course(code, "09:30").volume(), Ok(ratio(48, 10)));
     // The syringe that was taken back is not the one that runs.
     let case = theatre.cases.case(code.case).expect("it was opened");
@@ -118,11 +122,15 @@ fn a_stop_that_was_a_pause_becomes_one() {
 fn a_syringe_that_was_not_changed_can_be_changed_later() {
     let (mut it, _, _) = Corrected::new("correct-syringe");
     it.theatre.next(it.code, &double(), "09:05");
-    it.theatre.did(it.code, "09:10", Happening::SyringeChanged { rate: None, reading: None }).expect("it is there");
+    it.theatre
+        .did(it.code, "09:10", Happening::SyringeChanged { rate: None, reading: None, said: Default::default() })
+        .expect("it is there");
     let change = it.theatre.last();
     it.says(not(change));
     assert_eq!(it.given(), ratio(138, 10));
-    it.theatre.did(it.code, "09:30", Happening::SyringeChanged { rate: None, reading: None }).expect("now it was");
+    it.theatre
+        .did(it.code, "09:30", Happening::SyringeChanged { rate: None, reading: None, said: Default::default() })
+        .expect("now it was");
     // 08:00 to 09:00 at 4.8, to 09:30 at 9, and then at half of it, since the strength is double.
     assert_eq!(it.given(), ratio(1155, 100));
 }
@@ -163,7 +171,9 @@ fn a_correction_needs_a_reason_and_moves_nothing_into_the_future() {
 fn a_correction_is_marked_by_what_was_so_at_its_time() {
     let (mut it, _, change) = Corrected::new("correct-marked");
     it.theatre.next(it.code, &double(), "09:05");
-    it.theatre.did(it.code, "09:10", Happening::SyringeChanged { rate: None, reading: None }).expect("it is there");
+    it.theatre
+        .did(it.code, "09:10", Happening::SyringeChanged { rate: None, reading: None, said: Default::default() })
+        .expect("it is there");
     // 18 mL/h is the end of the ordered range with the first syringe; with the one of double strength, half of it is.
     let corrected = instead(change, Happening::RateChanged(rate("18 mL/h")));
     let recorded = it.theatre.writes(it.code, &corrected, &When::default(), false).expect("as agreed");

@@ -38,7 +38,7 @@ impl Marked {
 
     fn running(&mut self) -> SetUpCode {
         let code = self.theatre.agreed(SINGLE);
-        self.theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+        self.theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
         code
     }
 
@@ -59,7 +59,7 @@ impl Marked {
     fn starts(&mut self, mark: &str, form: &str, fires: &str, silent: &str) {
         let [fires, silent] = [fires, silent].map(|clock| {
             let code = self.theatre.agreed(form);
-            self.theatre.did(code, clock, Happening::Started(None)).expect("even so")
+            self.theatre.did(code, clock, Happening::Started(None, Default::default())).expect("even so")
         });
         self.holds(mark, &fires, &silent);
     }
@@ -89,13 +89,21 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     it.rates("flow-beyond-hard-limit", None, "121 mL/h", "120 mL/h");
     it.rates("jump", Some("10 mL/h"), "40.1 mL/h", "40 mL/h");
     it.rates("jump", Some("4 mL/h"), "0.9 mL/h", "1 mL/h");
+    it.rates("tenfold-change", Some("3 mL/h"), "30 mL/h", "29.9 mL/h");
+    it.rates("tenfold-change", Some("11.5 mL/h"), "1.1 mL/h", "1.16 mL/h");
+    let [differs, equal] = ["48 mL/h", "4.8 mL/h"].map(|display| {
+        let code = it.theatre.agreed(SINGLE);
+        it.theatre.reads(code, display, "07:50");
+        it.theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("even so")
+    });
+    it.holds("display-differs", &differs, &equal);
     it.rates("not-a-driver-rate", None, "4.85 mL/h", "4.9 mL/h");
     it.rates("not-a-driver-rate", None, "100.5 mL/h", "100 mL/h");
     it.rates("not-a-driver-rate", None, "1000 mL/h", "999 mL/h");
 
     let [other, card] = ["4.9 mL/h", "4.8 mL/h"].map(|to| {
         let code = it.theatre.agreed(SINGLE);
-        it.theatre.did(code, "08:00", Happening::Started(Some(rate(to)))).expect("taken")
+        it.theatre.did(code, "08:00", Happening::Started(Some(rate(to)), Default::default())).expect("taken")
     });
     it.holds("not-the-card-rate", &other, &card);
 
@@ -114,21 +122,24 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
         for (_, signer) in [it.theatre.idowu, it.theatre.tamm].into_iter().filter(|_| known) {
             it.theatre.cases.read_identifiers(code.case, signer, &read, at("07:50")).expect("their turn");
         }
-        it.theatre.did(code, "08:00", Happening::Started(None)).expect("even so")
+        it.theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("even so")
     });
     it.holds("identifiers-pending", &fires, &silent);
 
     let [doubted, changed_weight, same] = [("82 kg", 1), ("82 kg", 2), ("80.0 kg", 2)].map(|(weight, people)| {
         let code = it.theatre.agreed(SINGLE);
         it.weigh(code, weight, people);
-        it.theatre.did(code, "08:00", Happening::Started(None)).expect("even so")
+        it.theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("even so")
     });
     it.holds("weight-in-doubt", &doubted, &same);
     it.holds("weight-changed", &changed_weight, &same);
 
     let case = it.theatre.cases.open(at("07:30"), None).expect("room");
     let alone = it.theatre.enters((case, None), Turn::First { anew: false }, SINGLE, "07:40");
-    let alone = it.theatre.did(alone, "08:00", Happening::Started(Some(rate("4.8 mL/h")))).expect("even so");
+    let alone = it
+        .theatre
+        .did(alone, "08:00", Happening::Started(Some(rate("4.8 mL/h")), Default::default()))
+        .expect("even so");
     it.holds("not-agreed", &alone, &card);
     let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
     let task =
@@ -137,12 +148,13 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     let code = it.theatre.cases.seal(&task, &form, &author, &it.theatre.formulary, at("07:40")).expect("a good form");
     // An emergency is not asked twice: no --even-so is needed.
     let when = When { happened: Some(at("08:00")), late: Some("an emergency".to_owned()) };
-    let unchecked = it.theatre.writes(code, &Happening::Started(None), &when, false).expect("taken");
+    let unchecked =
+        it.theatre.writes(code, &Happening::Started(None, Default::default()), &when, false).expect("taken");
     it.holds("not-double-checked", &unchecked, &card);
     // Checked afterwards by one who signs: that is less than two who do.
     let code = it.theatre.cases.seal(&task, &form, &author, &it.theatre.formulary, at("07:40")).expect("a good form");
     it.theatre.enters((code.case, Some(code.number)), Turn::Second, SINGLE, "07:41");
-    let afterwards = it.theatre.did(code, "08:00", Happening::Started(None)).expect("taken");
+    let afterwards = it.theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("taken");
     it.holds("checked-afterwards", &afterwards, &card);
 
     // 12 mL/h run; of double strength 6 mL/h is the same dose.
@@ -150,7 +162,7 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
         let code = it.running();
         it.theatre.did(code, "08:10", Happening::RateChanged(rate("12 mL/h"))).expect("it runs");
         it.theatre.next(code, &double(), "08:20");
-        let change = Happening::SyringeChanged { rate: Some(rate(to)), reading: None };
+        let change = Happening::SyringeChanged { rate: Some(rate(to)), reading: None, said: Default::default() };
         it.theatre.did(code, "08:30", change).expect("it is there")
     });
     it.holds("dose-changed-at-restart", &changes, &keeps);
@@ -162,7 +174,7 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     it.holds("bolus-more-than-left", &more, &all);
     let [ordered, same_volume, another] = ["1 mcg/kg", "1.6 mL", "1.7 mL"].map(|given| {
         let code = it.theatre.agreed(&super::closing::opioid());
-        it.theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+        it.theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
         it.theatre.did(code, "08:10", Happening::BolusGiven(bolus(given))).expect("taken")
     });
     it.holds("bolus-not-ordered", &unordered, &ordered);
@@ -175,7 +187,7 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     ] {
         let [fires, silent] = [fires, silent].map(|given| {
             let code = it.theatre.agreed(&super::closing::opioid());
-            it.theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+            it.theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
             it.theatre.did(code, "08:10", Happening::BolusGiven(bolus(given))).expect("taken")
         });
         it.holds(mark, &fires, &silent);
@@ -202,7 +214,7 @@ fn within_the_ordered_range_no_question_is_asked() {
     let mut theatre = Theatre::with("quiet", stricter());
     let code = theatre.agreed(SINGLE);
     let when = |clock| When { happened: Some(at(clock)), late: Some("no hand was free".to_owned()) };
-    theatre.writes(code, &Happening::Started(None), &when("08:00"), false).expect("as agreed");
+    theatre.writes(code, &Happening::Started(None, Default::default()), &when("08:00"), false).expect("as agreed");
     // From one end of it to the other, which is more than the largest jump.
     for (clock, to) in [("08:10", "1.2 mL/h"), ("08:20", "18 mL/h"), ("08:30", "1.2 mL/h"), ("08:40", "7.3 mL/h")] {
         let recorded = theatre.writes(code, &Happening::RateChanged(rate(to)), &when(clock), false).expect("as agreed");
@@ -215,7 +227,7 @@ fn within_the_ordered_range_no_question_is_asked() {
 fn what_is_not_as_agreed_is_taken_only_when_somebody_says_that_it_happened() {
     let mut theatre = Theatre::new("even-so");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
     let events = theatre.last();
     let too_much = Happening::RateChanged(rate("200 mL/h"));
     assert_eq!(refused(theatre.writes(code, &too_much, &When::default(), false)), "not-as-agreed");
@@ -232,11 +244,12 @@ fn a_start_from_before_the_agreement_says_so() {
     let [before, after] = ["07:40", "07:41"].map(|clock| {
         let when = When { happened: Some(at(clock)), late: Some("no hand was free".to_owned()) };
         let code = if clock == "07:40" { code } else { theatre.agreed(SINGLE) };
-        theatre.writes(code, &Happening::Started(None), &when, false)
+        theatre.writes(code, &Happening::Started(None, Default::default()), &when, false)
     });
     assert_eq!(refused(before), "not-as-agreed", "the second entry was sealed at 07:41");
     assert!(after.expect("within the minute of the agreement").marks.is_empty());
-    let recorded = theatre.did(code, "07:40", Happening::Started(None)).expect("it really happened");
+    let recorded =
+        theatre.did(code, "07:40", Happening::Started(None, Default::default())).expect("it really happened");
     assert_eq!(recorded.marks.iter().map(|mark| mark.code.as_str()).collect::<Vec<_>>(), ["not-agreed"]);
 }
 
@@ -247,7 +260,7 @@ fn a_weight_read_again_after_the_start_marks_no_start_that_is_written_down_late(
     let code = it.theatre.agreed(SINGLE);
     it.weigh(code, "82 kg", 2);
     let [before, after] = ["07:49", "07:50"].map(|clock| {
-        it.theatre.did(code, clock, Happening::Started(None)).inspect(|_| {
+        it.theatre.did(code, clock, Happening::Started(None, Default::default())).inspect(|_| {
             let event = it.theatre.last();
             let taken_back = Happening::Corrected { event, otherwise: None };
             it.theatre.writes(code, &taken_back, &When::default(), true).expect("nothing was given");
@@ -275,7 +288,8 @@ fn an_emergency_is_marked_beyond_its_limits_and_asked_nothing() {
     let form = Form { name: "a form".to_owned(), text: form, json: false, dose_again: Some("4 mcg/kg/min".to_owned()) };
     let code = theatre.cases.seal(&task, &form, &author, &theatre.formulary, at("07:40")).expect("it must not block");
     let when = When { happened: Some(at("07:45")), late: Some("an emergency".to_owned()) };
-    let recorded = theatre.writes(code, &Happening::Started(None), &when, false).expect("it must not block");
+    let recorded =
+        theatre.writes(code, &Happening::Started(None, Default::default()), &when, false).expect("it must not block");
     let marks: Vec<&str> = recorded.marks.iter().map(|mark| mark.code.as_str()).collect();
     for mark in ["not-double-checked", "dose-above-hard-limit", "flow-beyond-hard-limit", "identifiers-pending"] {
         assert!(marks.contains(&mark), "{mark}: {marks:?}");

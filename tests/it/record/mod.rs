@@ -15,8 +15,8 @@ use std::path::PathBuf;
 use std::sync::LazyLock;
 
 use countersign::case::{
-    Author, CaseError, Cases, Confirmed, Course, Form, Happening, Person, Recorded, Role, SetUpCode, Turn, When, add,
-    unlock,
+    Author, CaseError, Cases, Confirmed, Course, Form, Happening, Person, Recorded, Role, SetUpCode, Shown, Turn, When,
+    add, unlock,
 };
 use countersign::formulary::Formulary;
 use countersign::journal::{Journal, Signer};
@@ -140,6 +140,13 @@ impl Theatre {
         self.cases.seal(&task, &form, &author, &self.formulary, at(clock)).expect("a good form")
     }
 
+    /// Reads a rate off the display; gives whether it is what it should be.
+    fn reads(&mut self, code: SetUpCode, rate: &str, clock: &str) -> bool {
+        let by = (&self.tamm.0, &self.tamm.1);
+        let shown = [Shown { value: "rate".to_owned(), typed: rate.to_owned() }];
+        self.cases.read_back(code, by, &shown, None, at(clock)).expect("a card").is_equal()
+    }
+
     /// Writes down at [`NOW`] what happened at a time, even if it is odd.
     fn did(&mut self, code: SetUpCode, clock: &str, happening: Happening) -> Result<Recorded, CaseError> {
         let when = When { happened: Some(at(clock)), late: Some("no hand was free".to_owned()) };
@@ -170,8 +177,7 @@ impl Theatre {
     #[track_caller]
     fn course_at(&self, code: SetUpCode, now: Moment) -> Option<Course> {
         let case = self.cases.case(code.case).expect("it was opened");
-        let kept = self.cases.formularies(&case).expect("each is kept");
-        case.course(case.set_up(code.number).expect("it was entered"), now, &kept).expect("it follows")
+        case.course(case.set_up(code.number).expect("it was entered"), now).expect("it follows")
     }
 
     /// The number of the event that was written last.

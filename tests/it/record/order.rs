@@ -7,14 +7,14 @@ use super::*;
 // hazard: H-RECORD
 #[rstest]
 #[case::before_the_start(&[], Happening::Paused, "not-started")]
-#[case::started_twice(&["start"], Happening::Started(None), "started-before")]
+#[case::started_twice(&["start"], Happening::Started(None, Default::default()), "started-before")]
 #[case::paused_twice(&["start", "pause"], Happening::Paused, "record-order")]
 #[case::changed_while_paused(&["start", "pause"], Happening::RateChanged(rate("5 mL/h")), "record-order")]
 #[case::resumed_while_running(&["start"], Happening::Resumed(None), "record-order")]
 #[case::stopped_twice(&["start", "stop"], Happening::Stopped, "record-order")]
 #[case::given_after_the_stop(&["start", "stop"], Happening::BolusGiven(bolus("1 mL")), "record-order")]
-#[case::no_next_syringe(&["start"], Happening::SyringeChanged { rate: None, reading: None }, "next-syringe-not-entered")]
-#[case::no_such_reading(&["start"], Happening::SyringeChanged { rate: None, reading: Some(7) }, "reading-unknown")]
+#[case::no_next_syringe(&["start"], Happening::SyringeChanged { rate: None, reading: None, said: Default::default() }, "next-syringe-not-entered")]
+#[case::no_such_reading(&["start"], Happening::SyringeChanged { rate: None, reading: Some(7), said: Default::default() }, "reading-unknown")]
 #[case::no_such_event(&["start"], Happening::Explained { event: 9999 }, "event-unknown")]
 #[case::nothing_to_correct(&["start"], Happening::Corrected { event: 9999, otherwise: None }, "event-unknown")]
 fn what_cannot_follow_is_refused(#[case] before: &[&str], #[case] then: Happening, #[case] code: &str) {
@@ -22,7 +22,7 @@ fn what_cannot_follow_is_refused(#[case] before: &[&str], #[case] then: Happenin
     let set_up = theatre.agreed(SINGLE);
     for (minute, word) in before.iter().enumerate() {
         let happening = match *word {
-            "start" => Happening::Started(None),
+            "start" => Happening::Started(None, Default::default()),
             "pause" => Happening::Paused,
             _ => Happening::Stopped,
         };
@@ -38,7 +38,7 @@ fn what_cannot_follow_is_refused(#[case] before: &[&str], #[case] then: Happenin
 fn what_comes_late_must_fit_what_came_after_it() {
     let mut theatre = Theatre::new("late-between");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None)).expect("the first");
+    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("the first");
     theatre.did(code, "09:00", Happening::Paused).expect("it runs");
     theatre.did(code, "09:30", Happening::Resumed(None)).expect("it is paused");
     assert_eq!(refused(theatre.did(code, "09:10", Happening::Paused)), "record-order");
@@ -53,7 +53,7 @@ fn what_comes_late_must_fit_what_came_after_it() {
 fn a_pause_that_nobody_had_written_down_finds_its_place_before_what_came_later() {
     let mut theatre = Theatre::new("forgotten-pause");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None)).expect("the first");
+    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("the first");
     theatre.did(code, "09:00", Happening::RateChanged(rate("6 mL/h"))).expect("it runs");
     let change = theatre.last();
     theatre.did(code, "09:30", Happening::Paused).expect("it runs");
@@ -85,7 +85,7 @@ fn a_pause_that_nobody_had_written_down_finds_its_place_before_what_came_later()
 fn what_happened_in_the_minute_of_the_stop_came_before_it() {
     let mut theatre = Theatre::new("minute-of-the-stop");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None)).expect("the first");
+    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("the first");
     theatre.did(code, "09:00", Happening::Stopped).expect("it runs");
     theatre.did(code, "09:00", Happening::BolusGiven(bolus("1 mL"))).expect("given just before");
     assert_eq!(theatre.course(code, "10:00").volume(), Ok(ratio(58, 10)));
@@ -97,7 +97,7 @@ fn within_one_minute_the_order_of_writing_counts() {
     let mut theatre = Theatre::new("same-minute");
     let code = theatre.agreed(SINGLE);
     for happening in [
-        Happening::Started(None),
+        Happening::Started(None, Default::default()),
         Happening::RateChanged(rate("9 mL/h")),
         Happening::BolusGiven(bolus("1 mL")),
         Happening::Paused,
@@ -116,7 +116,7 @@ fn what_is_late_needs_its_reason_and_nothing_comes_from_the_future() {
     let code = theatre.agreed(SINGLE);
     let mut start = |clock: &str, late: Option<&str>| {
         let when = When { happened: Some(at(clock)), late: late.map(str::to_owned) };
-        theatre.writes(code, &Happening::Started(None), &when, true)
+        theatre.writes(code, &Happening::Started(None, Default::default()), &when, true)
     };
     assert_eq!(refused(start("20:01", Some("in a minute"))), "time-to-come");
     assert_eq!(refused(start("19:49", None)), "late-without-reason");
@@ -131,13 +131,19 @@ fn a_start_written_down_late_is_of_the_reading_that_was_there_by_then() {
     let mut theatre = Theatre::new("late-start");
     let code = theatre.agreed(SINGLE);
     theatre.next(code, &double(), "09:00");
-    theatre.did(code, "08:00", Happening::Started(None)).expect("the first syringe");
+    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("the first syringe");
     assert_eq!(theatre.course(code, "08:30").syringe().basis.reading, 1);
-    theatre.did(code, "10:00", Happening::SyringeChanged { rate: None, reading: None }).expect("the second");
+    theatre
+        .did(code, "10:00", Happening::SyringeChanged { rate: None, reading: None, said: Default::default() })
+        .expect("the second");
     let course = theatre.course(code, "11:00");
     assert_eq!(course.syringes.iter().map(|one| one.basis.reading).collect::<Vec<_>>(), [1, 2]);
     assert_eq!(
-        refused(theatre.did(code, "10:30", Happening::SyringeChanged { rate: None, reading: None })),
+        refused(theatre.did(
+            code,
+            "10:30",
+            Happening::SyringeChanged { rate: None, reading: None, said: Default::default() }
+        )),
         "next-syringe-not-entered"
     );
 }
@@ -147,10 +153,18 @@ fn a_start_written_down_late_is_of_the_reading_that_was_there_by_then() {
 fn a_clock_that_was_ahead_does_not_make_the_record_contradict_itself() {
     let mut theatre = Theatre::new("clock-ahead");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "19:00", Happening::Started(None)).expect("by a clock that was ahead");
+    theatre.did(code, "19:00", Happening::Started(None, Default::default())).expect("by a clock that was ahead");
     // The clock was put right: now it is 18:00, and the start lies in the future.
     let by = (&theatre.idowu.0, &theatre.idowu.1);
-    let again = theatre.cases.record(code, by, &Happening::Started(None), &When::default(), None, BOTH, at("18:00"));
+    let again = theatre.cases.record(
+        code,
+        by,
+        &Happening::Started(None, Default::default()),
+        &When::default(),
+        None,
+        BOTH,
+        at("18:00"),
+    );
     assert_eq!(refused(again), "started-before");
     let event = theatre.last();
     let otherwise = countersign::case::Otherwise { what: None, happened: Some(at("17:55")) };

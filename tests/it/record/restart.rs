@@ -6,7 +6,7 @@ use super::*;
 fn titrated(name: &str) -> (Theatre, SetUpCode) {
     let mut theatre = Theatre::new(name);
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
     theatre.did(code, "08:30", Happening::RateChanged(rate("12 mL/h"))).expect("it runs");
     theatre.next(code, &as_ordered(), "08:50");
     (theatre, code)
@@ -125,7 +125,7 @@ fn the_card_of_the_next_syringe_leads_with_what_runs_in_every_format() {
 fn nothing_of_the_running_dose_is_said_of_the_next_syringe_before_two_people_agree() {
     let mut theatre = Theatre::new("blind");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
     let form = changed(&as_ordered(), &[(SINGLE.lines().next().expect("the patient"), "")]);
     theatre.enters((code.case, Some(code.number)), Turn::First { anew: true }, &form, "08:50");
     let name = code.to_string();
@@ -144,18 +144,19 @@ fn nothing_of_the_running_dose_is_said_of_the_next_syringe_before_two_people_agr
 fn the_rate_that_keeps_a_dose_is_rounded_as_rates_are_and_says_what_it_gives() {
     let mut theatre = Theatre::new("rounded");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
     theatre.did(code, "08:30", Happening::RateChanged(rate("7.1 mL/h"))).expect("it runs");
     theatre.next(code, &double(), "08:50");
     let case = theatre.cases.case(code.case).expect("a case");
-    let kept = theatre.cases.formularies(&case).expect("each is kept");
     let set_up = case.set_up(code.number).expect("it was entered");
-    let next = case.next_syringe(set_up, &theatre.course(code, "09:00"), &kept).expect("a sum").expect("agreed");
+    let next = case.next_syringe(set_up, &theatre.course(code, "09:00")).expect("a sum").expect("agreed");
     let keeps = next.keeps.clone().expect("a rate");
     assert_eq!(keeps.rate, ratio(36, 10));
     assert_eq!((next.runs.gives.dose, keeps.dose), (ratio(71, 600), ratio(72, 600)));
     assert!(next.keeps_in_words().ends_with("it gives 0.12 mcg/kg/min"), "{}", next.keeps_in_words());
-    let recorded = theatre.did(code, "09:00", Happening::SyringeChanged { rate: None, reading: None }).expect("kept");
+    let recorded = theatre
+        .did(code, "09:00", Happening::SyringeChanged { rate: None, reading: None, said: Default::default() })
+        .expect("kept");
     assert!(recorded.marks.is_empty(), "{recorded:?}");
 }
 
@@ -175,7 +176,7 @@ fn after_a_pause_the_rate_before_leads_and_another_is_a_choice() {
     );
     // Put in while it is paused, the next syringe keeps the dose from before the pause.
     theatre.did(code, "08:54", Happening::Paused).expect("it runs");
-    let change = Happening::SyringeChanged { rate: None, reading: None };
+    let change = Happening::SyringeChanged { rate: None, reading: None, said: Default::default() };
     theatre.did(code, "08:55", change).expect("it is there");
     assert_eq!(theatre.course(code, "08:56").rate, Some(ratio(24, 10)));
 }
@@ -186,7 +187,7 @@ fn after_a_pause_the_rate_before_leads_and_another_is_a_choice() {
 fn a_rate_that_is_far_off_by_rounding_does_not_keep_the_dose() {
     let mut theatre = Theatre::new("far-off");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
     let confirmed = theatre.says(
         "08:30",
         &[PIN],

@@ -47,7 +47,9 @@ fn happening(did: Did) -> Happening {
         Did::Pause => Happening::Paused,
         Did::Resume => Happening::Resumed(None),
         Did::ResumeAt(to) => Happening::Resumed(Some(flow(to))),
-        Did::Syringe(to) => Happening::SyringeChanged { rate: Some(flow(to)), reading: Some(2) },
+        Did::Syringe(to) => {
+            Happening::SyringeChanged { rate: Some(flow(to)), reading: Some(2), said: Default::default() }
+        }
         Did::Stop => Happening::Stopped,
     }
 }
@@ -156,7 +158,8 @@ fn what_was_given_and_is_left_is_what_a_sum_by_hand_gives() {
         .run(&drawn, |(start, course, more)| {
             let mut theatre = theatre.borrow_mut();
             let code = theatre.agreed(SINGLE);
-            let begun = Happening::Started(Some(rate(&format!("{}.{} mL/h", start / 10, start % 10))));
+            let begun =
+                Happening::Started(Some(rate(&format!("{}.{} mL/h", start / 10, start % 10))), Default::default());
             theatre.did(code, "08:00", begun).expect("the first");
             theatre.next(code, &double(), "08:00");
             for (minute, did) in &course {
@@ -198,7 +201,7 @@ fn the_order_of_writing_does_not_matter() {
             let mut courses = Vec::new();
             for written in [in_order, shuffled] {
                 let code = theatre.agreed(SINGLE);
-                theatre.did(code, "08:00", Happening::Started(None)).expect("the first");
+                theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("the first");
                 for (minute, (is_bolus, tenths)) in written {
                     let did = if is_bolus { Did::Bolus(tenths / 10 + 1) } else { Did::Rate(tenths) };
                     theatre.did(code, &after_eight(minute), happening(did)).expect("it follows");
@@ -220,7 +223,7 @@ fn an_empty_syringe_gives_nothing_and_the_next_one_is_owed_at_once() {
     let mut theatre = Theatre::new("empty");
     let code = theatre.agreed(SINGLE);
     // 49 mL at 70 mL/h last 42 min.
-    theatre.did(code, "08:00", Happening::Started(Some(rate("70 mL/h")))).expect("marked");
+    theatre.did(code, "08:00", Happening::Started(Some(rate("70 mL/h")), Default::default())).expect("marked");
     let nearly = theatre.course(code, "08:41");
     assert_eq!((nearly.empty_at, nearly.syringe().left), (Some(at("08:42")), ratio(7, 6)));
     assert_eq!(nearly.next_ready_by(), Some(at("08:41")), "half an hour before would be over");

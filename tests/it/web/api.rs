@@ -542,7 +542,7 @@ async fn the_card_is_the_card_of_the_journal() {
     idowu.seal(&format!("/cases/{case}/enter"), READ).await;
     tamm.seal(&format!("/cases/{case}/1/enter/second"), READ).await;
     let got = tamm.get(&format!("/cases/{case}/1/card")).await.json();
-    let mut cases = Cases::of(Journal::open(&ward.journal).expect("the journal"));
+    let cases = Cases::of(Journal::open(&ward.journal).expect("the journal"));
     let formulary = Formulary::open(std::path::Path::new("formulary")).expect("the demonstration");
     let (of, number) = SetUpCode::parse(&format!("{case}/1")).expect("a code");
     let code = SetUpCode { case: of, number: number.expect("a number") };

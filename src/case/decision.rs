@@ -1,0 +1,411 @@
+//! What followed when the last needed entry was sealed: written down with it, and from then on read. In: sealed entries
+//! and the formulary they were made with; out: a [`Decision`]. Another program, or other rules, change no decision.
+
+use serde::{Deserialize, Serialize};
+use std::sync::Arc;
+
+use crate::agreement::{Agreed, COMPARED, NotComparable, Outcome as Compared, Pair, agree};
+use crate::card::{Blocks, Card, EmergencyCard, Independence, Provenance};
+use crate::check::{Checked, Finding};
+use crate::entry::Patient;
+use crate::journal::Draft;
+use crate::quantity::Moment;
+
+use super::basis::Basis;
+use super::error::CaseError;
+use super::fold::{Case, DECISION, Header, Place, Reading, Sealed};
+use super::formularies::Formularies;
+
+/// What followed from one or two sealed entries.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Decision {
+    /// The form in which it is kept.
+    version: u8,
+    /// The program that decided.
+    program: String,
+    /// The entries it is about, by turn and round: two that were held against each other, or one of an emergency.
+    pub(super) entries: Vec<(Place, u8)>,
+    /// What came of it.
+    pub outcome: Outcome,
+    /// By whom the second entry is, where they say the same.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub(super) second_by: Option<String>,
+    /// Every finding about it; none where the entries differ, since a finding carries values.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub findings: Vec<KeptFinding>,
+    /// What the rest of the case counts by; nothing where no sum could be worked out, or the entries differ.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub(super) syringe: Option<Basis>,
+    /// How many identifiers the house asks for.
+    #[serde(default)]
+    pub(super) identifiers_needed: usize,
+    /// The patient, as the first of the entries has them.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub(super) patient: Option<Patient>,
+    /// The card, where there is one.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub(super) card: Option<Blocks>,
+}
+
+/// What came of it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Outcome {
+    /// One entry, made in an emergency: nobody has entered it too.
+    Alone,
+    /// Two people, each of whom signed a blind entry, say the same, and nothing stands in the way.
+    Agreed,
+    /// Two entries say the same, and one of their authors could have known: they are not independent.
+    CheckedAfterwards(Afterwards),
+    /// Both say the same, and it stops.
+    Stopped,
+    /// Both say the same, and written reasons are missing.
+    ReasonsMissing,
+    /// They read these fields differently.
+    Differ(Vec<String>),
+    /// Three people read it, and no two agree on these fields, or the two that do lack reasons.
+    NotAgreed(Vec<String>),
+}
+
+impl Outcome {
+    /// In words.
+    #[must_use]
+    pub fn says(&self) -> String {
+        match self {
+            Self::Alone => "one entry, made in an emergency: nobody has checked it".to_owned(),
+            Self::Agreed => "the entries agree".to_owned(),
+            Self::CheckedAfterwards(Afterwards::Emergency) => "it agrees with the emergency entry before it".to_owned(),
+            Self::CheckedAfterwards(Afterwards::Start) => "the entries agree, after the start".to_owned(),
+            Self::Stopped => "the entries agree, and it stops".to_owned(),
+            Self::ReasonsMissing => "the entries agree, and reasons are missing".to_owned(),
+            Self::Differ(fields) => format!("the entries differ: {}", fields.join(", ")),
+            Self::NotAgreed(fields) => format!("no two of three agree: {}", fields.join(", ")),
+        }
+    }
+}
+
+/// After what the second entry was made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Afterwards {
+    /// An emergency entry, whose card anybody could have seen.
+    Emergency,
+    /// The start: its rate stood in the record.
+    Start,
+}
+
+/// A finding as it was.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct KeptFinding {
+    /// Its kind.
+    pub code: String,
+    /// In one word.
+    pub severity: String,
+    /// The field that it is about.
+    pub field: String,
+    /// What was found.
+    pub message: String,
+    /// What to do.
+    pub help: String,
+    /// Formulary file, line and published source, where it rests on one.
+    pub source: Option<String>,
+}
+
+/// A decision in its place: after which entry, and whether it is written down.
+#[derive(Debug, Clone)]
+pub(super) struct Decided {
+    /// The event of the entry that was the last one needed.
+    pub(super) after: u64,
+    /// What followed; or why this program cannot tell.
+    pub(super) decision: Result<Arc<Decision>, Arc<str>>,
+    /// Whether the journal holds it: what was decided before decisions were kept is worked out once more, and written
+    /// with the next event of the case.
+    pub(super) is_kept: bool,
+}
+
+const VERSION: u8 = 1;
+
+impl From<&Finding> for KeptFinding {
+    fn from(finding: &Finding) -> Self {
+        Self {
+            code: finding.code.id.to_owned(),
+            severity: finding.severity().word().to_owned(),
+            field: finding.field.to_owned(),
+            message: finding.message.clone(),
+            help: finding.help.clone(),
+            source: finding.source.clone(),
+        }
+    }
+}
+
+impl Decision {
+    fn new(entries: &[&Sealed], outcome: Outcome) -> Self {
+        Self {
+            version: VERSION,
+            program: env!("CARGO_PKG_VERSION").to_owned(),
+            entries: entries.iter().map(|entry| (entry.place, entry.round)).collect(),
+            outcome,
+            second_by: None,
+            findings: Vec::new(),
+            syringe: None,
+            identifiers_needed: 0,
+            patient: None,
+            card: None,
+        }
+    }
+
+    fn with_findings<'c>(mut self, findings: impl IntoIterator<Item = &'c Finding>) -> Self {
+        self.findings = findings.into_iter().map(KeptFinding::from).collect();
+        self
+    }
+
+    /// Reads a kept decision.
+    pub(super) fn read(plain: &[u8]) -> Result<Self, Arc<str>> {
+        #[derive(Deserialize)]
+        struct Versioned {
+            version: u8,
+        }
+        match serde_json::from_slice::<Versioned>(plain) {
+            Ok(Versioned { version: VERSION }) => {
+                serde_json::from_slice(plain).map_err(|error| Arc::from(error.to_string()))
+            }
+            Ok(Versioned { version }) => {
+                Err(Arc::from(format!("it is kept in version {version}, and this program reads version {VERSION}")))
+            }
+            Err(error) => Err(Arc::from(error.to_string())),
+        }
+    }
+}
+
+impl Case {
+    /// Works out every decision that is due, in the order in which the entries were sealed, since a later one may rest on
+    /// the patient of an earlier one. `now` says whether it is decided for the first time: what was decided by an earlier
+    /// program is not held against a rule that it did not know.
+    ///
+    /// # Errors
+    /// When two routes of a sum disagree; for what is decided now, whatever stands in its way.
+    pub(super) fn decide_what_is_due(&mut self, kept: &Formularies, now: bool) -> Result<(), CaseError> {
+        while let Some((set_up, reading, after)) = self.due() {
+            let decision = match self.decide(set_up, reading, after, kept, now) {
+                Ok(decision) => Ok(Arc::new(decision)),
+                Err(error) if now => return Err(error),
+                Err(error) => Err(Arc::from(error.to_string())),
+            };
+            self.set_ups[set_up].readings[reading].decisions.push(Decided { after, decision, is_kept: false });
+        }
+        Ok(())
+    }
+
+    /// An event of the store for each decision that is not kept yet.
+    pub(super) fn drafts_of_decisions(&self) -> Result<Vec<Draft<'static>>, CaseError> {
+        let mut drafts = Vec::new();
+        for set_up in &self.set_ups {
+            for reading in &set_up.readings {
+                for decided in reading.decisions.iter().filter(|decided| !decided.is_kept) {
+                    drafts.extend(self.draft_of(set_up.code.number, reading, decided)?);
+                }
+            }
+        }
+        Ok(drafts)
+    }
+
+    fn draft_of(&self, set_up: u16, reading: &Reading, decided: &Decided) -> Result<Option<Draft<'static>>, CaseError> {
+        let after = reading.entries.iter().find(|entry| entry.head.seq == decided.after);
+        let (Ok(decision), Some(after)) = (&decided.decision, after) else { return Ok(None) };
+        let (place, round) = (Some(after.place), Some(after.round));
+        let header = Header { set_up: Some(set_up), reading: Some(reading.number), place, round, ..Header::default() };
+        self.draft(DECISION, None, header, Some(&**decision)).map(Some)
+    }
+
+    /// Whether a decision is due that is not kept.
+    pub(super) fn has_decisions_due(&self) -> bool {
+        self.due().is_some()
+    }
+
+    /// The first entry after which a decision is due, by set-up and reading.
+    fn due(&self) -> Option<(usize, usize, u64)> {
+        let mut all = Vec::new();
+        for (at, set_up) in self.set_ups.iter().enumerate() {
+            for (number, reading) in set_up.readings.iter().enumerate() {
+                let open = reading.entries.iter().filter(|entry| {
+                    reading.decided_after(entry.head.seq).is_none() && !reading.held_against(entry).is_empty()
+                });
+                all.extend(open.map(|entry| (at, number, entry.head.seq)));
+            }
+        }
+        all.into_iter().min_by_key(|(_, _, seq)| *seq)
+    }
+
+    fn decide(
+        &self,
+        set_up: usize,
+        reading: usize,
+        after: u64,
+        kept: &Formularies,
+        now: bool,
+    ) -> Result<Decision, CaseError> {
+        let set_up = &self.set_ups[set_up];
+        let reading = &set_up.readings[reading];
+        let lost = || CaseError::Fault(format!("event {after} is no entry of {}", set_up.code));
+        let last = reading.entries.iter().find(|entry| entry.head.seq == after).ok_or_else(lost)?;
+        let started = now && set_up.was_put_in_before(reading.number, after);
+        let provenance = |independence| Provenance::Case {
+            code: set_up.code.to_string(),
+            journal: self.journal_id().to_owned(),
+            head: last.head.to_string(),
+            independence,
+        };
+        if last.place == Place::Emergency {
+            let checked = self.checked_by(last, last.at, kept, Checked::in_an_emergency)?;
+            let card = EmergencyCard::of(&checked, last.at, &provenance(Independence::AfterEmergency)).ok();
+            return Ok(Decision {
+                syringe: Basis::of(&checked).ok(),
+                identifiers_needed: checked.computed().formulary().policy().identifiers_needed,
+                patient: Some(checked.computed().entry().patient().clone()),
+                card: card.map(|card| Blocks::clone(&card)),
+                ..Decision::new(&[last], Outcome::Alone).with_findings(checked.findings())
+            });
+        }
+        let mut not_agreed = Vec::new();
+        for other in reading.held_against(last) {
+            let pair = match last.place {
+                Place::First => [last, other],
+                _ => [other, last],
+            };
+            let independence = match () {
+                () if pair.iter().any(|entry| entry.place == Place::Emergency) => Independence::AfterEmergency,
+                () if started => Independence::AfterStart,
+                () => Independence::Two,
+            };
+            match self.compare(pair, kept)? {
+                Some(Compared::Agreed(agreed)) => {
+                    return Ok(agreed_on(&pair, &agreed, last.at, &provenance(independence), independence));
+                }
+                Some(Compared::Stopped(stopped)) => {
+                    let first = stopped.first();
+                    return Ok(Decision {
+                        syringe: Basis::of(first).ok().map(|basis| basis.and_by(stopped.second())),
+                        identifiers_needed: first.computed().formulary().policy().identifiers_needed,
+                        patient: Some(first.computed().entry().patient().clone()),
+                        ..Decision::new(&pair, Outcome::Stopped).with_findings(stopped.findings())
+                    });
+                }
+                Some(Compared::ReasonsMissing(_)) if last.place == Place::Third => not_agreed.push("reasons"),
+                Some(Compared::ReasonsMissing(_)) => return Ok(Decision::new(&pair, Outcome::ReasonsMissing)),
+                Some(Compared::Differ(differ)) if last.place == Place::Third => not_agreed.extend(differ.fields()),
+                Some(Compared::Differ(differ)) => {
+                    let fields = differ.fields().iter().map(ToString::to_string).collect();
+                    return Ok(Decision::new(&pair, Outcome::Differ(fields)));
+                }
+                None if last.place == Place::Third => not_agreed.push("identifiers"),
+                None => return Ok(Decision::new(&pair, Outcome::Differ(vec!["identifiers".to_owned()]))),
+            }
+        }
+        not_agreed.sort_unstable();
+        not_agreed.dedup();
+        Ok(Decision::new(&[last], Outcome::NotAgreed(not_agreed.into_iter().map(str::to_owned).collect())))
+    }
+
+    /// Two entries held against each other; nothing where they are for two patients.
+    fn compare<'f>(&self, pair: [&Sealed; 2], kept: &'f Formularies) -> Result<Option<Compared<'f>>, CaseError> {
+        let [first, second] = pair;
+        let at = if second.at.is_before(first.at) { first.at } else { second.at };
+        match agree(self.checked(first, at, kept)?, self.checked(second, at, kept)?) {
+            Ok(compared) => Ok(Some(compared)),
+            Err(NotComparable::TwoPatients) => Ok(None),
+            // People are told apart when they seal; names that are alike now were not then.
+            Err(fault) => Err(CaseError::Fault(fault.to_string())),
+        }
+    }
+
+    /// The two entries of a decision that says they are the same, held against each other once more: for what is told of
+    /// rules and of the past, and for the audit.
+    ///
+    /// # Errors
+    /// When an entry cannot be read or its formulary is missing.
+    pub(super) fn compared_again<'f>(
+        &self,
+        reading: &Reading,
+        decision: &Decision,
+        kept: &'f Formularies,
+    ) -> Result<Option<Box<Pair<'f>>>, CaseError> {
+        let find = |(place, round): &(Place, u8)| {
+            reading.entries.iter().find(|entry| (entry.place, entry.round) == (*place, *round))
+        };
+        let entries: Vec<&Sealed> = decision.entries.iter().filter_map(find).collect();
+        let [first, second] = entries[..] else { return Ok(None) };
+        Ok(match self.compare([first, second], kept)? {
+            Some(Compared::Agreed(agreed)) => Some(Box::new(agreed.into_pair())),
+            Some(Compared::Stopped(pair) | Compared::ReasonsMissing(pair)) => Some(pair),
+            Some(Compared::Differ(_)) | None => None,
+        })
+    }
+}
+
+fn agreed_on(
+    pair: &[&Sealed; 2],
+    agreed: &Agreed<'_>,
+    at: Moment,
+    provenance: &Provenance,
+    independence: Independence,
+) -> Decision {
+    let outcome = match independence {
+        Independence::Two => Outcome::Agreed,
+        Independence::AfterEmergency => Outcome::CheckedAfterwards(Afterwards::Emergency),
+        Independence::AfterStart => Outcome::CheckedAfterwards(Afterwards::Start),
+    };
+    let (first, second) = (agreed.pair().first(), agreed.pair().second());
+    Decision {
+        second_by: Some(second.computed().entry().name().to_owned()),
+        syringe: Basis::of(first).ok().map(|basis| basis.and_by(second)),
+        identifiers_needed: first.computed().formulary().policy().identifiers_needed,
+        patient: Some(first.computed().entry().patient().clone()),
+        card: Some(Blocks::clone(&Card::of(agreed, at, provenance))),
+        ..Decision::new(pair, outcome).with_findings(agreed.pair().findings())
+    }
+}
+
+impl Reading {
+    /// What was decided after an entry, where anything was.
+    pub(super) fn decided_after(&self, seq: u64) -> Option<&Decided> {
+        self.decisions.iter().find(|decided| decided.after == seq)
+    }
+
+    /// The entries before it that an entry is held against; itself for one made in an emergency, which is decided alone.
+    /// None while another one is waited for.
+    fn held_against(&self, entry: &Sealed) -> Vec<&Sealed> {
+        let before = |other: &&Sealed| other.head.seq < entry.head.seq;
+        match entry.place {
+            Place::Emergency => self.entries.iter().filter(|one| one.head.seq == entry.head.seq).collect(),
+            Place::First => self.entry(Place::Second, entry.round).filter(before).into_iter().collect(),
+            Place::Second => self.entry(Place::First, entry.round).filter(before).into_iter().collect(),
+            Place::Third => {
+                let last = self.entries.iter().filter(before).map(|one| one.round).max().unwrap_or(1);
+                let both = [Place::First, Place::Second].into_iter();
+                both.filter_map(|place| self.entry(place, last)).filter(before).collect()
+            }
+        }
+    }
+
+    /// The first of the entries that a decision is about.
+    pub(super) fn first_of(&self, decision: &Decision) -> Option<&Sealed> {
+        let (place, round) = decision.entries.first()?;
+        self.entries.iter().find(|entry| (entry.place, entry.round) == (*place, *round))
+    }
+
+    /// What was decided of an entry that was made alone, in an emergency.
+    pub(super) fn alone(&self) -> Option<&Arc<Decision>> {
+        let is_alone = |decided: &&Decided| matches!(&decided.decision, Ok(one) if one.outcome == Outcome::Alone);
+        self.decisions.iter().find(is_alone).and_then(|decided| decided.decision.as_ref().ok())
+    }
+}
+
+/// Fields of the form by their kept names; all of them where this program does not know one.
+pub(super) fn fields_named(kept: &[String]) -> Vec<&'static str> {
+    let known = |name: &String| match name.as_str() {
+        "reasons" => Some("reasons"),
+        name => COMPARED.iter().map(|compared| compared.name).find(|known| *known == name),
+    };
+    let fields: Option<Vec<&'static str>> = kept.iter().map(known).collect();
+    fields.unwrap_or_else(|| COMPARED.iter().map(|compared| compared.name).collect())
+}
