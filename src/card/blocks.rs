@@ -56,7 +56,8 @@ impl Blocks {
                     let by_rate = ["lasts", "empty_at", "planned_for", "planned_for_second"];
                     let tells = |row: &&Row| {
                         let of_rate = by_rate.contains(&&*row.key) && !is_the_cards;
-                        !of_rate && !(row.key == "through" && line_runs)
+                        let of_first_line = row.key == "through" && line_runs;
+                        !(of_rate || of_first_line)
                     };
                     let rows = rows.iter().filter(tells).cloned().collect();
                     blocks.push(Block::Facts { key: key.clone(), heading: heading.clone(), rows });

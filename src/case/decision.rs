@@ -9,7 +9,7 @@ use crate::card::{Blocks, Card, EmergencyCard, Independence, Provenance};
 use crate::check::{Checked, Finding};
 use crate::entry::Patient;
 use crate::journal::Draft;
-use crate::quantity::Moment;
+use crate::quantity::{Moment, plain};
 
 use super::basis::Basis;
 use super::error::CaseError;
@@ -159,6 +159,22 @@ impl Decision {
         self
     }
 
+    /// In what another decision about the same entries comes to something else.
+    pub(super) fn differs_from(&self, other: &Self) -> Option<String> {
+        if self.outcome != other.outcome {
+            let (then, now) = (self.outcome.says(), other.outcome.says());
+            return Some(format!("it was decided that {then}; this program decides that {now}"));
+        }
+        let set = |decision: &Self| decision.syringe.as_ref().map(|syringe| syringe.set);
+        if set(self) != set(other) {
+            let shown = |decision: &Self| set(decision).map_or_else(|| "no rate".to_owned(), |rate| format!("{} mL/h", plain(rate)));
+            return Some(format!("it was decided on {}; this program comes to {}", shown(self), shown(other)));
+        }
+        let codes = |decision: &Self| decision.findings.iter().map(|one| one.code.clone()).collect::<Vec<_>>();
+        let (then, now) = (codes(self), codes(other));
+        (then != now).then(|| format!("its findings were {}; now {}", listed(&then), listed(&now)))
+    }
+
     /// Reads a kept decision.
     pub(super) fn read(plain: &[u8]) -> Result<Self, Arc<str>> {
         #[derive(Deserialize)]
@@ -236,7 +252,8 @@ impl Case {
         all.into_iter().min_by_key(|(_, _, seq)| *seq)
     }
 
-    fn decide(
+    /// What follows from an entry that was the last one needed.
+    pub(super) fn decide(
         &self,
         set_up: usize,
         reading: usize,
@@ -340,6 +357,10 @@ impl Case {
             Some(Compared::Differ(_)) | None => None,
         })
     }
+}
+
+fn listed(codes: &[String]) -> String {
+    if codes.is_empty() { "none".to_owned() } else { codes.join(", ") }
 }
 
 fn agreed_on(

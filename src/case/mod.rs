@@ -4,6 +4,7 @@
 //! events ([`Case`]); where a reading stands, the card and what was given are worked out from it each time.
 
 mod accounting;
+mod audit;
 mod basis;
 mod card_code;
 mod cards;
@@ -46,6 +47,7 @@ use crate::quantity::Moment;
 use formularies::Known;
 
 pub use accounting::{Contradiction, Course, Found, Given, READY_BEFORE_MINUTES, Segment, Total};
+pub use audit::Audit;
 pub use basis::Basis;
 pub use card_code::{CardCode, Differs};
 pub use cards::CardAnswer;

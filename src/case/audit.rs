@@ -1,0 +1,69 @@
+//! What was decided, worked out once more: a warning by name where this program comes to something else. Nothing is
+//! changed by it, and nothing waits for it.
+
+use crate::journal::Of;
+
+use super::Cases;
+use super::code::CaseCode;
+use super::decision::{Decided, Decision, Outcome};
+use super::error::CaseError;
+use super::fold::{Case, OPENED, SetUp};
+
+/// Every decision of a journal, worked out once more.
+#[derive(Debug, Default)]
+pub struct Audit {
+    /// How many this program comes to again.
+    pub same: u64,
+    /// Those for which it comes to something else.
+    pub differ: Vec<String>,
+    /// Those that it cannot work out, such as by a formulary of another form.
+    pub not_recomputed: Vec<String>,
+}
+
+impl Cases {
+    /// Works out every kept decision once more, by the formulary of its entries and the rules of this program. What was
+    /// forgotten is passed over.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub fn audit(&self) -> Result<Audit, CaseError> {
+        let mut audit = Audit::default();
+        for opened in self.journal.events(Of::Kind(OPENED))? {
+            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
+            match self.case(code) {
+                Ok(case) if case.key().is_ok() => self.audit_case(&case, &mut audit)?,
+                Ok(_) => {}
+                Err(CaseError::Journal(error)) => return Err(error.into()),
+                Err(error) => audit.not_recomputed.push(format!("case {code}: {error}")),
+            }
+        }
+        Ok(audit)
+    }
+
+    fn audit_case(&self, case: &Case, audit: &mut Audit) -> Result<(), CaseError> {
+        let kept = self.known.of_case(case, |of| self.journal.events(of))?;
+        for (at, set_up) in case.set_ups.iter().enumerate() {
+            for (number, reading) in set_up.readings.iter().enumerate() {
+                for decided in reading.decisions.iter().filter(|decided| decided.is_kept) {
+                    let name = format!("{} reading {}, after event {}", set_up.code, reading.number, decided.after);
+                    let again = case.decide(at, number, decided.after, &kept, true);
+                    match (&decided.decision, again) {
+                        (Err(why), _) => audit.not_recomputed.push(format!("{name}: {why}")),
+                        (_, Err(error)) => audit.not_recomputed.push(format!("{name}: {error}")),
+                        (Ok(then), Ok(now)) => match then.differs_from(&now) {
+                            None => audit.same += 1,
+                            Some(_) if was_decided_late(set_up, reading.number, decided, then) => audit.same += 1,
+                            Some(says) => audit.differ.push(format!("{name}: {says}")),
+                        },
+                    }
+                }
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Journals from before decisions took what agreed after a start for an agreement: their decisions say so still.
+fn was_decided_late(set_up: &SetUp, reading: u16, decided: &Decided, then: &Decision) -> bool {
+    then.outcome == Outcome::Agreed && set_up.was_put_in_before(reading, decided.after)
+}
