@@ -2,14 +2,13 @@
 
 use crate::entry::Identifiers;
 use crate::formulary::Formulary;
-use crate::journal::Of;
 use crate::quantity::{Moment, Ratio, grouped, plain};
 
 use super::Cases;
 use super::accounting::Course;
 use super::code::{CaseCode, SetUpCode};
 use super::error::CaseError;
-use super::fold::{Case, OPENED, SetUp, Signed};
+use super::fold::{Case, SetUp, Signed};
 use super::patient::Twice;
 use super::standing::{Formularies, Stage};
 use super::written::{ReadBack, Recorded, What};
@@ -54,30 +53,6 @@ pub struct Runs {
 }
 
 impl Cases {
-    /// Every case that was not forgotten, in the order they were opened.
-    ///
-    /// # Errors
-    /// When the journal cannot be read.
-    pub fn list(&self, current: Option<&Formulary>, now: Moment) -> Result<Vec<Row>, CaseError> {
-        if let Some(current) = current {
-            self.fits(current)?;
-        }
-        let mut rows = Vec::new();
-        for opened in self.journal.events(Of::Kind(OPENED))? {
-            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
-            let of_case = self.case(code).and_then(|case| match case.forgotten_at {
-                Some(_) => Ok(Vec::new()),
-                None => self.rows(&case, current, now),
-            });
-            match of_case {
-                Ok(of_case) => rows.extend(of_case),
-                Err(error) => rows.push(unreadable(code, error)?),
-            }
-        }
-        rows.sort_by_key(|row| !row.display_differs());
-        Ok(rows)
-    }
-
     /// The rows of one case; a display that differs stands first.
     ///
     /// # Errors
@@ -86,17 +61,25 @@ impl Cases {
         if let Some(current) = current {
             self.fits(current)?;
         }
-        let kept = self.formularies(case)?;
-        let of_case = owed_by_case(case, &kept)?;
-        if case.set_ups.is_empty() {
-            let stands = "opened; nothing entered yet".to_owned();
-            return Ok(vec![Row { case: case.code, set_up: None, stands, runs: None, owed: of_case, over: false }]);
-        }
-        let rows = case.set_ups.iter().map(|set_up| row(case, set_up, &of_case, &kept, current, now));
-        let mut rows = rows.collect::<Result<Vec<_>, _>>()?;
-        rows.sort_by_key(|row| !row.display_differs());
-        Ok(rows)
+        set_up_rows(case, &self.formularies(case)?, current, now)
     }
+}
+
+pub(super) fn set_up_rows(
+    case: &Case,
+    kept: &Formularies,
+    current: Option<&Formulary>,
+    now: Moment,
+) -> Result<Vec<Row>, CaseError> {
+    let of_case = owed_by_case(case, kept)?;
+    if case.set_ups.is_empty() {
+        let stands = "opened; nothing entered yet".to_owned();
+        return Ok(vec![Row { case: case.code, set_up: None, stands, runs: None, owed: of_case, over: false }]);
+    }
+    let rows = case.set_ups.iter().map(|set_up| row(case, set_up, &of_case, kept, current, now));
+    let mut rows = rows.collect::<Result<Vec<_>, _>>()?;
+    rows.sort_by_key(|row| !row.display_differs());
+    Ok(rows)
 }
 
 /// What is owed for a display that differs: it stands before everything else.
@@ -108,22 +91,22 @@ impl Row {
     pub fn display_differs(&self) -> bool {
         self.owed.iter().any(|owed| owed.code == DISPLAY_DIFFERS)
     }
-}
 
-/// A case that cannot be read is a row of its own: it does not take the others from view.
-fn unreadable(case: CaseCode, error: CaseError) -> Result<Row, CaseError> {
-    let why = match error {
-        // The journal as a whole cannot be used now.
-        CaseError::Journal(error) if !error.is_damage() => return Err(error.into()),
-        CaseError::Refused(refusal) if refusal.code == "case-forgotten" => {
-            "its key is missing: what was sealed in it cannot be read".to_owned()
-        }
-        CaseError::Form(_) => "its formulary cannot be read".to_owned(),
-        other => other.to_string(),
-    };
-    let says = "the case cannot be read: go by the driver and the order; the journal is verified as a whole";
-    let owed = vec![Owed { code: "case-unreadable", says: says.to_owned() }];
-    Ok(Row { case, set_up: None, stands: format!("CANNOT BE READ: {why}"), runs: None, owed, over: false })
+    /// A case that cannot be read is a row of its own: it does not take the others from view.
+    pub(super) fn unreadable(case: CaseCode, error: CaseError) -> Result<Row, CaseError> {
+        let why = match error {
+            // The journal as a whole cannot be used now.
+            CaseError::Journal(error) if !error.is_damage() => return Err(error.into()),
+            CaseError::Refused(refusal) if refusal.code == "case-forgotten" => {
+                "its key is missing: what was sealed in it cannot be read".to_owned()
+            }
+            CaseError::Form(_) => "its formulary cannot be read".to_owned(),
+            other => other.to_string(),
+        };
+        let says = "the case cannot be read: go by the driver and the order; the journal is verified as a whole";
+        let owed = vec![Owed { code: "case-unreadable", says: says.to_owned() }];
+        Ok(Row { case, set_up: None, stands: format!("CANNOT BE READ: {why}"), runs: None, owed, over: false })
+    }
 }
 
 fn row(
@@ -137,6 +120,8 @@ fn row(
     let mut owed = of_case.to_vec();
     let course = case.course(set_up, now, kept)?;
     let over = course.as_ref().is_some_and(|course| course.closed);
+    // What is accounted for is not stopped any more: a formulary of now says nothing about it.
+    let current = current.filter(|_| !over);
     let mut is_void = false;
     let mut stands = match set_up.latest() {
         Some(reading) => {

@@ -24,6 +24,7 @@ mod in_the_line;
 mod list;
 mod patient;
 mod now;
+mod open_cases;
 mod people;
 mod picture;
 mod reaches;
@@ -39,10 +40,10 @@ mod written;
 use serde::{Deserialize, Serialize};
 
 use crate::entry::Entry;
-use crate::journal::{Draft, Event, Journal, Of, Past, Signer};
+use crate::journal::{Draft, Event, Journal, JournalError, Of, Past, Signer};
 use crate::quantity::Moment;
 
-use formularies::Known;
+use formularies::{Known, kept_editions};
 
 pub use accounting::{Contradiction, Course, Found, Given, READY_BEFORE_MINUTES, Segment, Total};
 pub use basis::Basis;
@@ -62,6 +63,7 @@ pub use judged::{Ended, Judged, Said, Written};
 pub use kinds::kind_in_words;
 pub use list::{Owed, Row, Runs};
 pub use now::Gives;
+pub use open_cases::{CaseList, OverCases};
 pub use patient::{IdentifiersRead, Twice, Weighed, WeightRead};
 pub use people::{People, Person, Role, SHORTEST_PIN, add, change_pin, retire, slowed, unlock};
 pub use picture::drawn;
@@ -84,7 +86,20 @@ impl Cases {
     /// The cases of a journal.
     #[must_use]
     pub fn of(journal: Journal) -> Self {
-        Self { journal, known: Known::default() }
+        Self::knowing(journal, Known::default())
+    }
+
+    /// The same journal once more, by a handle of its own; what was read of its formularies is shared.
+    ///
+    /// # Errors
+    /// [`JournalError`] when it cannot be opened.
+    pub fn another(&self) -> Result<Self, JournalError> {
+        Ok(Self::knowing(Journal::open(self.journal.folder())?, self.known.clone()))
+    }
+
+    fn knowing(mut journal: Journal, known: Known) -> Self {
+        journal.project_with(open_cases::projector(journal.id().to_owned(), known.clone()));
+        Self { journal, known }
     }
 
     /// The journal beneath.
@@ -145,7 +160,7 @@ impl Cases {
     /// # Errors
     /// When one was not kept, or cannot be read any more.
     pub fn formularies(&self, case: &Case) -> Result<Formularies, CaseError> {
-        self.known.of_case(case, |of| self.journal.events(of))
+        self.known.of_case(case, |missing| self.journal.look(|past| kept_editions(past, missing)))
     }
 
     /// Hands over one entry of every reading that is settled, agreed or stopped, with the set-up it belongs to: the first
@@ -204,7 +219,7 @@ impl Cases {
             let scope = Some(code.scope());
             Ok((vec![Draft { kind: fold::FORGOTTEN, scope, by: Some(by), body, introduces: None }], ()))
         })?;
-        Ok(self.journal.keys().forget(&code.scope())?)
+        Ok(self.journal.remove_forgotten_key(&code.scope())?)
     }
 
     /// What somebody wants to do with a case, decided and written while nobody else writes.
@@ -219,7 +234,7 @@ impl Cases {
         self.journal.write(now, |past| {
             let key = past.keys().case(&code.scope())?;
             let case = Case::fold(code, &past.events(Of::Scope(&code.scope()))?, key, &id)?;
-            let kept = known.of_case(&case, |of| past.events(of))?;
+            let kept = known.of_case(&case, |missing| kept_editions(past, missing))?;
             let (drafts, decided) = decide(&case, &kept, past)?;
             people::refuse_retired(&drafts, past)?;
             Ok((drafts, decided))

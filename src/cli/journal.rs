@@ -8,8 +8,9 @@ use clap::{Args, Subcommand};
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
+use crate::case::Cases;
 use crate::diagnostic::Fault;
-use crate::journal::{Head, Journal, JournalError, NotAHead};
+use crate::journal::{Head, Journal, JournalError, NotAHead, VerifyError};
 
 use super::answer::Answer;
 use super::input::Refused;
@@ -66,6 +67,9 @@ pub(super) struct VerifyArgs {
     /// An earlier export: each of its events must be in the journal
     #[arg(long, value_name = "FILE")]
     export: Vec<PathBuf>,
+    /// Writes the index of cases that are not over anew, where every event is whole and only the index is not
+    #[arg(long)]
+    mend: bool,
     #[command(flatten)]
     journal: JournalArg,
     #[command(flatten)]
@@ -143,7 +147,8 @@ fn create(args: &CreateArgs) -> Result<Answer, Trouble> {
 }
 
 fn verify(args: &VerifyArgs) -> Result<Answer, Trouble> {
-    let journal = args.journal.open()?;
+    let cases = Cases::of(args.journal.open()?);
+    let journal = cases.journal();
     let mut heads: Vec<Head> = Vec::new();
     for text in &args.head {
         heads.push(text.parse().map_err(|NotAHead| {
@@ -166,7 +171,20 @@ fn verify(args: &VerifyArgs) -> Result<Answer, Trouble> {
         heads.extend(journal.exported_heads(&mut file)?);
     }
     let bar = Bar::new();
-    let verified = journal.verify(&heads, &mut |done, of| bar.show(done, of))?;
+    let verify = || journal.verify(&heads, &mut |done, of| bar.show(done, of));
+    let verified = match verify() {
+        Err(VerifyError::Index(_)) if args.mend => {
+            cases.index_anew()?;
+            verify()?
+        }
+        verified => verified?,
+    };
+    if let Some(why) = cases.index_differs()? {
+        if !args.mend {
+            return Err(VerifyError::Index(why).into());
+        }
+        cases.index_anew()?;
+    }
     drop(bar);
     let (events, against) = (verified.head.seq, verified.against);
     Ok(match args.common.format {

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 use serde_json::json;
 
+use crate::case::CaseError;
 use crate::diagnostic::Fault;
 use crate::journal::{Journal, JournalError, VerifyError};
 
@@ -61,6 +62,7 @@ impl Trouble {
             Self::Journal(error) => broken(None, &error.to_string(), format),
             Self::Broken(VerifyError::Event { seq, why }) => broken(Some(seq), &why, format),
             Self::Broken(VerifyError::File(why)) => broken(None, &why, format),
+            Self::Broken(VerifyError::Index(why)) => index_broken(&why, format),
             Self::Broken(VerifyError::Journal(error)) => Self::Journal(error).answer(format),
         }
     }
@@ -81,6 +83,19 @@ fn broken(event: Option<u64>, why: &str, format: Format) -> Answer {
     }
 }
 
+/// Every event is whole, and the index beside them is not: exit 4 too, until it is written anew.
+fn index_broken(why: &str, format: Format) -> Answer {
+    const HELP: &str = "Every event is as it was written. Until the index is mended, the list reads every case there ever was: \
+                        countersign journal verify --mend";
+    match format {
+        Format::Json => {
+            let data = json!({"version": 1, "verdict": "index-broken", "event": null, "why": why});
+            Answer::json(&data, Exit::Stopped)
+        }
+        Format::Text => Answer::text(format!("BROKEN: the index beside the events: {why}\n{HELP}\n"), Exit::Stopped),
+    }
+}
+
 impl From<Refused> for Trouble {
     fn from(refused: Refused) -> Self {
         Self::Refused(refused)
@@ -90,6 +105,19 @@ impl From<Refused> for Trouble {
 impl From<JournalError> for Trouble {
     fn from(error: JournalError) -> Self {
         Self::Journal(error)
+    }
+}
+
+impl From<CaseError> for Trouble {
+    fn from(error: CaseError) -> Self {
+        match error {
+            CaseError::Journal(error) => Self::Journal(error),
+            CaseError::Refused(refusal) => {
+                Refused::one("journal", Fault::new(refusal.code, refusal.message).help(refusal.help)).into()
+            }
+            CaseError::Form(faults) => Self::Refused(Refused(faults)),
+            CaseError::Fault(message) => Self::Broken(VerifyError::File(message)),
+        }
     }
 }
 

@@ -5,7 +5,7 @@ use rusqlite::{Connection, Transaction, TransactionBehavior};
 use super::event::{Envelope, Event, Introduced, IntroducedHex, Row};
 use super::head::{Hash, Head};
 use super::keys::{self, Keys, Signer};
-use super::{Journal, JournalError, Of, STORE, proof, read};
+use super::{Journal, JournalError, Of, STORE, projection, proof, read};
 use crate::quantity::Moment;
 
 /// Before this no journal was written: an earlier clock was never set.
@@ -31,7 +31,7 @@ pub struct Draft<'s> {
 }
 
 /// Everything before, while nobody else can write.
-#[derive(Debug)]
+#[derive(Debug, Clone, Copy)]
 pub struct Past<'t> {
     connection: &'t Connection,
     journal: &'t str,
@@ -47,6 +47,38 @@ impl Past<'_> {
     /// [`JournalError`] when one cannot be read or is damaged.
     pub fn events(&self, of: Of<'_>) -> Result<Vec<Event>, JournalError> {
         read::events(self.connection, self.journal, self.keys, of)
+    }
+
+    /// The event of this number, if there is one.
+    ///
+    /// # Errors
+    /// [`JournalError`] when it cannot be read or is damaged.
+    pub fn event(&self, seq: u64) -> Result<Option<Event>, JournalError> {
+        read::event(self.connection, self.journal, self.keys, seq)
+    }
+
+    /// Hands on the events of a kind from the newest back, until `take` has enough.
+    ///
+    /// # Errors
+    /// [`JournalError`] when one cannot be read or is damaged, or the newest is missing.
+    pub fn newest(&self, kind: &str, take: impl FnMut(Event) -> bool) -> Result<(), JournalError> {
+        read::newest(self.connection, self.journal, self.keys, kind, None, take)
+    }
+
+    /// What the projection says under a key of one of its tables; nothing where its row does not carry this journal's tag.
+    ///
+    /// # Errors
+    /// [`JournalError`] when the database cannot be read.
+    pub fn projected(&self, name: &str, key: &str) -> Result<Option<String>, JournalError> {
+        projection::value(self.connection, self.keys, name, key)
+    }
+
+    /// The rows of a table of the projection; nothing where it is not whole.
+    ///
+    /// # Errors
+    /// [`JournalError`] when the database cannot be read.
+    pub fn projection(&self, name: &str) -> Result<Option<Vec<(String, String)>>, JournalError> {
+        projection::rows(self.connection, self.keys, self.head, name)
     }
 
     /// Number and hash of the last event.
@@ -67,7 +99,7 @@ impl Past<'_> {
         self.keys.sign_as_store(bytes)
     }
 
-    /// When what is decided will have been written.
+    /// When what is decided will have been written; when the last event was, where nothing is to be written.
     #[must_use]
     pub const fn now(&self) -> Moment {
         self.now
@@ -91,11 +123,32 @@ impl Journal {
         let mut last = read::last(&transaction, &self.id, &self.keys)?;
         let past = Past { connection: &transaction, journal: &self.id, keys: &self.keys, head: last.head(), now };
         let (drafts, answer) = decide(&past)?;
+        let mut appended = Vec::new();
         for draft in drafts {
             last = append(&transaction, &self.keys, &self.id, Some(&last), draft, now)?;
+            appended.push(last.clone());
+        }
+        if !appended.is_empty() && projection::is_whole(&transaction, &self.keys, past.head)? {
+            // The rows are still tagged with the event before these.
+            let changes = match &self.projector {
+                Some(projector) => projector(&past, &appended)?,
+                None => Vec::new(),
+            };
+            projection::follow(&transaction, &self.keys, last.head(), changes)?;
         }
         transaction.commit().map_err(JournalError::from)?;
         Ok(answer)
+    }
+
+    /// Everything as it is now, in one view of the file, whatever is written meanwhile.
+    ///
+    /// # Errors
+    /// Those of `look`; [`JournalError`].
+    pub fn look<T, E: From<JournalError>>(&self, look: impl FnOnce(&Past<'_>) -> Result<T, E>) -> Result<T, E> {
+        let view = self.view()?;
+        let last = read::last(&view, &self.id, &self.keys)?;
+        let (head, now) = (last.head(), last.at());
+        look(&Past { connection: &view, journal: &self.id, keys: &self.keys, head, now })
     }
 }
 
