@@ -72,14 +72,17 @@ impl Trouble {
 fn broken(event: Option<u64>, why: &str, format: Format) -> Answer {
     const HELP: &str =
         "Write nothing more into it. Keep the folder as it is, and restore the last backup into a new one.";
+    let place = event.map_or_else(|| "the file".to_owned(), |seq| format!("event {seq}"));
+    said_broken(event, &place, why, HELP, format)
+}
+
+fn said_broken(event: Option<u64>, place: &str, why: &str, help: &str, format: Format) -> Answer {
     match format {
         Format::Json => {
-            Answer::json(&json!({"version": 1, "verdict": "broken", "event": event, "why": why}), Exit::Stopped)
+            let data = json!({"version": 1, "verdict": "broken", "event": event, "place": place, "why": why});
+            Answer::json(&data, Exit::Stopped)
         }
-        Format::Text => {
-            let place = event.map_or_else(|| "the file".to_owned(), |seq| format!("event {seq}"));
-            Answer::text(format!("BROKEN: {place}: {why}\n{HELP}\n"), Exit::Stopped)
-        }
+        Format::Text => Answer::text(format!("BROKEN: {place}: {why}\n{help}\n"), Exit::Stopped),
     }
 }
 
@@ -87,13 +90,7 @@ fn broken(event: Option<u64>, why: &str, format: Format) -> Answer {
 fn index_broken(why: &str, format: Format) -> Answer {
     const HELP: &str = "Every event is as it was written. Until the index is mended, the list reads every case there ever was: \
                         countersign journal verify --mend";
-    match format {
-        Format::Json => {
-            let data = json!({"version": 1, "verdict": "index-broken", "event": null, "why": why});
-            Answer::json(&data, Exit::Stopped)
-        }
-        Format::Text => Answer::text(format!("BROKEN: the index beside the events: {why}\n{HELP}\n"), Exit::Stopped),
-    }
+    said_broken(None, "the index beside the events", why, HELP, format)
 }
 
 impl From<Refused> for Trouble {

@@ -47,7 +47,7 @@ pub(super) async fn list_cases(State(site): State<Arc<Site>>, Signed(_): Signed)
 
 /// The cases opened before an event of the journal, over or not, the newest first: at most 50 at once
 #[utoipa::path(get, path = "/api/v1/older-cases/{event}", params(OpenedBefore),
-    responses((status = 200, description = "From the newest back", body = Stands), ForReading))]
+    responses((status = 200, description = "From the newest back", body = Stands), ForReadingOne))]
 pub(super) async fn older_cases(
     State(site): State<Arc<Site>>,
     Signed(_): Signed,
