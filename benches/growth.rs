@@ -121,6 +121,11 @@ fn large(sides: &[Side; 2], runtime: &tokio::runtime::Runtime, web: &Web, many: 
     said("one case", &|side| runtime.block_on(page(web, side, &format!("/case/{}", side.open[0]))));
     said("signing in", &unlocked);
     for side in sides {
+        let cases = Cases::of(Journal::open(&side.journal).expect("it was made"));
+        let (took, list) = timed(|| cases.list(OverCases::All, None, Moment::now()).expect("it is whole"));
+        println!("every case listed, as --all does: {} rows in {took:.2?}", list.rows.len());
+    }
+    for side in sides {
         let journal = Journal::open(&side.journal).expect("it was made");
         let (took, verified) = timed(|| journal.verify(&[], &mut |_, _| {}).expect("it is whole"));
         let events = u32::try_from(verified.head.seq).expect("fewer");

@@ -7,7 +7,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::formulary::Formulary;
-use crate::journal::{Event, JournalError, Of, Past, Projected, ProjectedChange, Projection, Projector};
+use crate::journal::{
+    Event, Head, JournalError, Of, Past, Projected, ProjectedChange, Projection, Projector, Verified, VerifyError,
+};
 use crate::quantity::Moment;
 
 use super::Cases;
@@ -266,6 +268,20 @@ impl Cases {
                 return Ok(());
             }
             after = head.seq;
+        }
+    }
+
+    /// Reads every event, as [`crate::journal::Journal::verify`], and then holds the index against what they say.
+    ///
+    /// # Errors
+    /// [`VerifyError`], which names the first event or row that is not as it was written.
+    pub fn verify(&self, against: &[Head], progress: &mut dyn FnMut(u64, u64)) -> Result<Verified, VerifyError> {
+        let verified = self.journal.verify(against, progress)?;
+        match self.index_differs() {
+            Ok(None) => Ok(verified),
+            Ok(Some(why)) => Err(VerifyError::Index(why)),
+            Err(CaseError::Journal(error)) => Err(error.into()),
+            Err(error) => Err(VerifyError::File(error.to_string())),
         }
     }
 

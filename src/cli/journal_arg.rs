@@ -58,39 +58,31 @@ impl Trouble {
                 let fault = Fault::new(error.code(), error.to_string()).help(error.help());
                 Answer::refused(&Refused::one("journal", fault), format)
             }
-            Self::Journal(JournalError::EventDamaged { seq, why }) => broken(Some(seq), &why, format),
-            Self::Journal(error) => broken(None, &error.to_string(), format),
-            Self::Broken(VerifyError::Event { seq, why }) => broken(Some(seq), &why, format),
-            Self::Broken(VerifyError::File(why)) => broken(None, &why, format),
-            Self::Broken(VerifyError::Index(why)) => index_broken(&why, format),
-            Self::Broken(VerifyError::Journal(error)) => Self::Journal(error).answer(format),
+            Self::Journal(error) => Self::Broken(error.into()).answer(format),
+            Self::Broken(error) => {
+                let (event, place, why) = match &error {
+                    VerifyError::Event { seq, why } | VerifyError::Journal(JournalError::EventDamaged { seq, why }) => {
+                        (Some(*seq), format!("event {seq}"), why.clone())
+                    }
+                    VerifyError::File(why) => (None, "the file".to_owned(), why.clone()),
+                    VerifyError::Index(why) => (None, "the index beside the events".to_owned(), why.clone()),
+                    VerifyError::Journal(error) => (None, "the file".to_owned(), error.to_string()),
+                };
+                broken(event, &place, &error, &why, format)
+            }
         }
     }
 }
 
 /// The record is not as it was written: exit 4, whatever was asked.
-fn broken(event: Option<u64>, why: &str, format: Format) -> Answer {
-    const HELP: &str =
-        "Write nothing more into it. Keep the folder as it is, and restore the last backup into a new one.";
-    let place = event.map_or_else(|| "the file".to_owned(), |seq| format!("event {seq}"));
-    said_broken(event, &place, why, HELP, format)
-}
-
-fn said_broken(event: Option<u64>, place: &str, why: &str, help: &str, format: Format) -> Answer {
+fn broken(event: Option<u64>, place: &str, error: &VerifyError, why: &str, format: Format) -> Answer {
     match format {
         Format::Json => {
             let data = json!({"version": 1, "verdict": "broken", "event": event, "place": place, "why": why});
             Answer::json(&data, Exit::Stopped)
         }
-        Format::Text => Answer::text(format!("BROKEN: {place}: {why}\n{help}\n"), Exit::Stopped),
+        Format::Text => Answer::text(format!("BROKEN: {place}: {why}\n{}\n", error.help()), Exit::Stopped),
     }
-}
-
-/// Every event is whole, and the index beside them is not: exit 4 too, until it is written anew.
-fn index_broken(why: &str, format: Format) -> Answer {
-    const HELP: &str = "Every event is as it was written. Until the index is mended, the list reads every case there ever was: \
-                        countersign journal verify --mend";
-    said_broken(None, "the index beside the events", why, HELP, format)
 }
 
 impl From<Refused> for Trouble {

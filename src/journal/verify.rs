@@ -40,6 +40,20 @@ pub enum VerifyError {
     Journal(#[from] JournalError),
 }
 
+impl VerifyError {
+    /// What to do now.
+    #[must_use]
+    pub const fn help(&self) -> &'static str {
+        match self {
+            Self::Index(_) => {
+                "Every event is as it was written. Until the index is mended, the list reads every case there ever was: \
+                 countersign journal verify --mend"
+            }
+            _ => "Write nothing more into it. Keep the folder as it is, and restore the last backup into a new one.",
+        }
+    }
+}
+
 impl Journal {
     /// Reads every event once, in order: hash, link to the event before, signature, number, and each column against the
     /// bytes, and its tag; then how many events each case and kind has, and the triggers and indexes of the file. An older

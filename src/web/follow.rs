@@ -176,3 +176,50 @@ where
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_part_of_a_page_is_drawn_for_what_it_follows_and_for_nothing_else() {
+        let written =
+            |scopes: &[&str]| News::Written(Arc::new(scopes.iter().map(|scope| (*scope).to_owned()).collect()));
+        let case = Topic::Case("K7M4QX".to_owned());
+        for (topic, news, expected) in [
+            (&Topic::EveryCase, written(&["K7M4QX"]), true),
+            (&case, written(&["5Q2DWT", "K7M4QX"]), true),
+            (&case, written(&["5Q2DWT"]), false),
+            (&case, News::Anything, true),
+            (&Topic::SessionOnly, written(&["K7M4QX"]), false),
+            (&Topic::SessionOnly, News::Anything, false),
+        ] {
+            assert_eq!(topic.concerns(&news), expected, "{topic:?}, {news:?}");
+        }
+    }
+
+    #[test]
+    fn news_are_of_cases_alone() {
+        let folder = std::env::temp_dir().join(format!("countersign-news-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        let now = crate::quantity::Moment::parse("2026-03-14T09:00:00+01:00").expect("a moment");
+        let mut journal = Journal::create(&folder, true, now).expect("the temporary folder can be written");
+        let (beat, mut last) = (Beat::default(), None);
+        let mut follower = beat.0.subscribe();
+        for (scope, expected) in [(None, false), (None, false), (Some("K7M4QX"), true), (None, false)] {
+            last = news(&beat, &journal, last).or(last);
+            let draft = crate::journal::Draft {
+                kind: "noted",
+                scope: scope.map(str::to_owned),
+                by: None,
+                body: serde_json::json!({}),
+                introduces: None,
+            };
+            journal.write(now, |_| Ok::<_, crate::journal::JournalError>((vec![draft], ()))).expect("room");
+            last = news(&beat, &journal, last).or(last);
+            assert_eq!(last, Some(journal.head().expect("a journal").seq));
+            assert_eq!(follower.try_recv().is_ok(), expected, "{scope:?}");
+        }
+        std::fs::remove_dir_all(&folder).expect("it is ours");
+    }
+}
