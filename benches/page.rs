@@ -8,28 +8,17 @@
 #![allow(clippy::print_stdout, clippy::float_arithmetic, reason = "a benchmark prints times")]
 
 mod common;
+#[path = "common/ward.rs"]
+mod ward;
 
-use std::io::{BufRead as _, BufReader};
-use std::path::{Path, PathBuf};
-use std::process::{Child, Command, ExitCode, Stdio};
+use std::path::Path;
+use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
-use axum::body::Body;
-use axum::http::{Request, StatusCode, header};
+use axum::http::StatusCode;
 use common::{Arguments, Held, built, spent_by};
-use countersign::case::{Author, Cases, Form, Role, Turn, add, unlock};
-use countersign::formulary::Formulary;
-use countersign::journal::Journal;
-use countersign::quantity::Moment;
-use http_body_util::BodyExt as _;
-use hyper_util::client::legacy::Client;
-use hyper_util::client::legacy::connect::HttpConnector;
-use hyper_util::rt::TokioExecutor;
+use ward::{PEOPLE, Ward, Web, browser, get, served, sign_in};
 
-type Web = Client<HttpConnector, Body>;
-
-const PEOPLE: [(&str, Role, &str); 2] =
-    [("A. Idowu", Role::Anaesthetist, "281940"), ("M. Tamm", Role::Nurse, "quiet harbour 7")];
 /// So many cases of a list are open at once in a theatre suite (an assumption, no source).
 const CASES: usize = 12;
 
@@ -41,12 +30,14 @@ fn main() -> ExitCode {
     let (people, pages) = (arguments.count(0, 20, 50), arguments.count(1, 200, 40));
     let place = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("bench-page-{}", std::process::id()));
     std::fs::create_dir_all(&place).expect("the target folder can be written");
-    let (journal, cases) = ward(&place);
+    let mut ward = Ward::new(place.join("journal"));
+    ward.agree(CASES);
+    let Ward { journal, open: cases, .. } = ward;
     let (mut process, home) = served(arguments.program().unwrap_or(env!("CARGO_BIN_EXE_countersign")), &journal);
     let server = process.id().to_string();
     let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build().expect("a runtime");
     let held = runtime.block_on(async {
-        let web: Web = Client::builder(TokioExecutor::new()).build_http();
+        let web = browser();
         let mut cookies = Vec::new();
         for (name, _, pin) in PEOPLE {
             for _ in 0..people.div_ceil(PEOPLE.len()) {
@@ -135,78 +126,4 @@ fn said(what: &str, people: usize, times: &[Duration], refused: usize) {
         at(0.99),
         at(1.0)
     );
-}
-
-async fn get(web: &Web, address: &str, cookie: &str) -> (StatusCode, Vec<String>, String) {
-    let request = Request::get(address).header(header::COOKIE, cookie).body(Body::empty()).expect("a request");
-    answered(web, request).await
-}
-
-async fn answered(web: &Web, request: Request<Body>) -> (StatusCode, Vec<String>, String) {
-    let response = web.request(request).await.expect("an answer");
-    let set = response.headers().get_all(header::SET_COOKIE).iter().filter_map(|value| value.to_str().ok());
-    let set = set.filter_map(|text| text.split(';').next()).map(str::to_owned).collect();
-    let status = response.status();
-    let bytes = response.into_body().collect().await.expect("a body").to_bytes();
-    (status, set, String::from_utf8_lossy(&bytes).into_owned())
-}
-
-async fn sign_in(web: &Web, home: &str, name: &str, pin: &str) -> String {
-    let (_, door, page) = get(web, &format!("{home}/sign-in"), "").await;
-    let once = page.split("name=\"once\" value=\"").nth(1).and_then(|rest| rest.split('"').next()).expect("a token");
-    let body = format!("once={once}&name={}&pin={}", name.replace(' ', "+"), pin.replace(' ', "+"));
-    let request = Request::post(format!("{home}/sign-in"))
-        .header(header::COOKIE, door.join("; "))
-        .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
-        .body(Body::from(body));
-    let (status, cookies, _) = answered(web, request.expect("a request")).await;
-    assert_eq!(status, StatusCode::SEE_OTHER, "{name} signs in");
-    cookies.join("; ")
-}
-
-/// A journal with agreed set-ups that run.
-fn ward(place: &Path) -> (PathBuf, Vec<String>) {
-    let journal = place.join("journal");
-    let now = Moment::now();
-    let mut made = Journal::create(&journal, true, now).expect("a fresh folder");
-    add(&mut made, now, None, PEOPLE[0].0, PEOPLE[0].1, PEOPLE[0].2).expect("the first person");
-    let (idowu, first) = unlock(&mut made, now, PEOPLE[0].0, PEOPLE[0].2).expect("a PIN");
-    add(&mut made, now, Some(&first), PEOPLE[1].0, PEOPLE[1].1, PEOPLE[1].2).expect("the second person");
-    let (tamm, second) = unlock(&mut made, now, PEOPLE[1].0, PEOPLE[1].2).expect("a PIN");
-    let formulary = Formulary::open(Path::new("formulary")).expect("the demonstration");
-    let text = std::fs::read_to_string("examples/adult-vasopressor/first.yaml").expect("the example");
-    let left_out = ["entered_", "drawn_up_at", "starts_at"];
-    let text: String = text
-        .lines()
-        .filter(|line| !left_out.iter().any(|known| line.starts_with(known)))
-        .map(|line| format!("{line}\n"))
-        .collect();
-    let text = format!("{text}drawn_up_at: {}\n", now.to_rfc3339());
-    let form = Form { name: "the example".to_owned(), text, json: false, dose_again: None };
-    let mut cases = Cases::of(made);
-    let mut codes = Vec::new();
-    for _ in 0..CASES {
-        let code = cases.open(now, Some(&first)).expect("a case");
-        let (one, other) = (Author::Signed(&idowu, &first), Author::Signed(&tamm, &second));
-        let task = cases.task((code, None), Turn::First { anew: false }, &one, now).expect("the first turn");
-        let set_up = cases.seal(&task, &form, &one, &formulary, now).expect("the first entry");
-        let task = cases.task((code, Some(set_up.number)), Turn::Second, &other, now).expect("the second turn");
-        cases.seal(&task, &form, &other, &formulary, now).expect("the second entry");
-        codes.push(code.to_string());
-    }
-    (journal, codes)
-}
-
-fn served(program: &str, journal: &Path) -> (Child, String) {
-    let mut process = Command::new(program)
-        .args(["serve", "--formulary", "formulary", "--address", "127.0.0.1:0"])
-        .arg("--journal")
-        .arg(journal)
-        .stdout(Stdio::piped())
-        .spawn()
-        .expect("the program");
-    let mut line = String::new();
-    BufReader::new(process.stdout.take().expect("its output")).read_line(&mut line).expect("a line");
-    let home = line.trim().trim_start_matches("Serving at ").trim_end_matches('/').to_owned();
-    (process, home)
 }

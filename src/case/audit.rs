@@ -41,7 +41,7 @@ impl Cases {
     }
 
     fn audit_case(&self, case: &Case, audit: &mut Audit) -> Result<(), CaseError> {
-        let kept = self.known.of_case(case, |of| self.journal.events(of))?;
+        let kept = self.kept_of_case(case)?;
         for (at, set_up) in case.set_ups.iter().enumerate() {
             for (number, reading) in set_up.readings.iter().enumerate() {
                 for decided in reading.decisions.iter().filter(|decided| decided.is_kept) {

@@ -3,7 +3,6 @@
 use crate::card::{Blocks, Form, Lead, NoPage, microgram_in_full};
 use crate::check::{Checked, Finding, Severity};
 use crate::formulary::Formulary;
-use crate::journal::Of;
 use crate::quantity::Moment;
 
 use super::Cases;
@@ -146,7 +145,7 @@ impl Cases {
     ) -> Result<Option<String>, CaseError> {
         let first = standing.stage.same().and_then(|decision| reading.first_of(decision));
         let Some(first) = first.filter(|first| first.edition != current.edition()) else { return Ok(None) };
-        let own = self.known.of_editions(&[&first.edition], |of: Of<'_>| self.journal.events(of))?;
+        let own = self.kept_editions(&[&first.edition])?;
         let by = |formulary| checked(case.entry(first)?, formulary, now, Checked::of);
         // A formulary that this program cannot read stops nothing that is known.
         let before = own.get(&first.edition).ok().map(by).transpose()?;

@@ -167,7 +167,9 @@ impl Decision {
         }
         let set = |decision: &Self| decision.syringe.as_ref().map(|syringe| syringe.set);
         if set(self) != set(other) {
-            let shown = |decision: &Self| set(decision).map_or_else(|| "no rate".to_owned(), |rate| format!("{} mL/h", plain(rate)));
+            let shown = |decision: &Self| {
+                set(decision).map_or_else(|| "no rate".to_owned(), |rate| format!("{} mL/h", plain(rate)))
+            };
             return Some(format!("it was decided on {}; this program comes to {}", shown(self), shown(other)));
         }
         let codes = |decision: &Self| decision.findings.iter().map(|one| one.code.clone()).collect::<Vec<_>>();

@@ -12,7 +12,7 @@ use super::code::{CaseCode, SetUpCode};
 use super::emergency::{ask_dose_again, plain_author, refuse_impossible};
 use super::error::{CaseError, refuse};
 use super::fold::{Case, ENTRY, Header, Opened, Place, Reading, Sealed};
-use super::formularies::keep;
+use super::formularies::{keep, kept_editions};
 use super::people::{Person, refuse_retired};
 use super::standing::{Stage, checked};
 use super::{Cases, append_decisions, append_opened, read_case};
@@ -188,11 +188,10 @@ impl Cases {
             patient_of_two: true,
             dose_again: form.dose_again.clone().filter(|_| task.place == Place::Emergency),
         };
-        let id = self.journal.id().to_owned();
         let known = &self.known;
         self.journal.write_in_steps(now, |writing| {
             let code = if task.opens_case { append_opened(writing, None)? } else { task.set_up.case };
-            let mut case = read_case(code, &id, writing.keys(), known, |of| writing.events(of))?;
+            let mut case = read_case(code, writing, known)?;
             let turn = match task.place {
                 Place::First => Turn::First { anew: true },
                 Place::Second | Place::Third => Turn::Second,
@@ -227,7 +226,7 @@ impl Cases {
             refuse_retired(std::slice::from_ref(&draft), writing)?;
             case.take(&writing.append(draft)?)?;
             if case.has_decisions_due() {
-                case.decide_what_is_due(&known.of_case(&case, |of| writing.events(of))?, true)?;
+                case.decide_what_is_due(&known.of_case(&case, |missing| kept_editions(writing, missing))?, true)?;
             }
             append_decisions(&case, writing)?;
             Ok(set_up)

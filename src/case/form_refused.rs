@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::journal::{Draft, Journal, Of};
+use crate::journal::{Draft, Journal};
 use crate::quantity::Moment;
 
 use super::error::CaseError;
@@ -27,11 +27,16 @@ pub fn note_refused_form(journal: &mut Journal, now: Moment, who: Option<&str>, 
     let refused = Refused { id: who.map(str::to_owned), why: why.to_owned() };
     let body = super::to_value(&refused)?;
     journal.write(now, |past| {
-        for event in past.events(Of::Kind(FORM_REFUSED))?.iter().rev() {
+        let mut is_noted = Ok(false);
+        past.newest(FORM_REFUSED, |event| {
             let within_a_minute = now.seconds_since(event.at()).abs() < 60;
-            if within_a_minute && super::read_body::<Refused>(event)? == refused {
-                return Ok((Vec::new(), ()));
+            if within_a_minute {
+                is_noted = super::read_body::<Refused>(&event).map(|known| known == refused);
             }
+            within_a_minute && matches!(is_noted, Ok(false))
+        })?;
+        if is_noted? {
+            return Ok((Vec::new(), ()));
         }
         Ok::<_, CaseError>((vec![Draft { kind: FORM_REFUSED, scope: None, by: None, body, introduces: None }], ()))
     })

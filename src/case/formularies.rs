@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use serde::{Deserialize, Serialize};
 
 use crate::formulary::{Approval, Formulary, PERSON_STATEMENT, Signing, Standing};
-use crate::journal::{Draft, Event, JournalError, Of, Past, Signer};
+use crate::journal::{Draft, Event, JournalError, Of, Past, Projected, Signer};
 use crate::quantity::Moment;
 
 use super::error::{CaseError, refuse};
@@ -14,7 +14,10 @@ use super::fold::{Case, Place};
 use super::people::{People, Person, Role};
 use super::{Cases, read_body, to_value};
 
-const KEPT: &str = "formulary-kept";
+/// The table of the index that says which event keeps an edition.
+pub(super) const EDITION: &str = "edition";
+
+pub(super) const KEPT: &str = "formulary-kept";
 const SIGNED: &str = "formulary-signed";
 const APPROVED: &str = "formulary-approved";
 const NOT_APPROVED: &str = "formulary-not-approved";
@@ -246,45 +249,88 @@ impl Formularies {
     }
 }
 
-/// Kept formularies that were read before: their events never change, and to read one takes longer than all else that a
-/// case is worked out from.
-#[derive(Debug, Default)]
-pub(super) struct Known(Mutex<HashMap<String, KeptFormulary>>);
+/// Kept formularies that were read before, by their edition: their bytes never change, and to read one takes longer than
+/// all else that a case is worked out from. Every handle of one journal shares them.
+#[derive(Debug, Default, Clone)]
+pub(super) struct Known(Arc<Mutex<HashMap<String, KeptFormulary>>>);
 
 impl Known {
-    /// Every formulary that the entries of a case were made with, out of the events that keep them.
+    /// Every formulary that the entries of a case were made with; `read` gives those that were not read before.
     pub(super) fn of_case(
         &self,
         case: &Case,
-        events: impl FnOnce(Of<'_>) -> Result<Vec<Event>, JournalError>,
+        read: impl FnOnce(&[&str]) -> Result<Vec<(String, KeptFormulary)>, CaseError>,
     ) -> Result<Formularies, CaseError> {
         let readings = case.set_ups.iter().flat_map(|set_up| &set_up.readings);
         let mut needed: Vec<&str> =
             readings.flat_map(|reading| &reading.entries).map(|entry| entry.edition.as_str()).collect();
         needed.sort_unstable();
         needed.dedup();
-        self.of_editions(&needed, events)
+        self.of_editions(&needed, read)
     }
 
-    /// The formularies of these editions.
+    /// The formularies of these editions; `read` gives those that were not read before.
     pub(super) fn of_editions(
         &self,
         needed: &[&str],
-        events: impl FnOnce(Of<'_>) -> Result<Vec<Event>, JournalError>,
+        read: impl FnOnce(&[&str]) -> Result<Vec<(String, KeptFormulary)>, CaseError>,
     ) -> Result<Formularies, CaseError> {
-        let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if needed.iter().any(|edition| !known.contains_key(*edition)) {
-            for event in events(Of::Kind(KEPT))? {
-                let Kept { edition, files } = read_body(&event)?;
-                if needed.contains(&edition.as_str()) && !known.contains_key(&edition) {
-                    let formulary = read_kept(event.seq(), &edition, files);
-                    known.insert(edition, formulary);
-                }
-            }
+        let known = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let missing: Vec<&str> = {
+            let known = known();
+            needed.iter().copied().filter(|edition| !known.contains_key(*edition)).collect()
+        };
+        if !missing.is_empty() {
+            let read = read(&missing)?;
+            known().extend(read);
         }
+        let known = known();
         let found = needed.iter().filter_map(|edition| Some(((*edition).to_owned(), known.get(*edition)?.clone())));
         Ok(Formularies(found.collect()))
     }
+}
+
+/// These editions, each out of the event that the index names for it. Where it names none (an earlier program wrote the
+/// journal, or the index was changed), every kept formulary is looked through.
+pub(super) fn kept_editions(past: &Past<'_>, editions: &[&str]) -> Result<Vec<(String, KeptFormulary)>, CaseError> {
+    let mut found = Vec::new();
+    let mut elsewhere = editions.to_vec();
+    for edition in editions {
+        let named = past.projected(EDITION, edition)?.and_then(|event| event.parse().ok());
+        let Some(event) = named.map(|event| past.event(event)).transpose()?.flatten() else { continue };
+        if let Some((edition, files)) = edition_kept(&event)?.filter(|(kept, _)| kept == edition) {
+            elsewhere.retain(|missing| *missing != edition);
+            let formulary = read_kept(event.seq(), &edition, files);
+            found.push((edition, formulary));
+        }
+    }
+    if elsewhere.is_empty() {
+        return Ok(found);
+    }
+    for event in past.events(Of::Kind(KEPT))? {
+        let Kept { edition, files } = read_body(&event)?;
+        if elsewhere.contains(&edition.as_str()) {
+            elsewhere.retain(|missing| *missing != edition);
+            let formulary = read_kept(event.seq(), &edition, files);
+            found.push((edition, formulary));
+        }
+    }
+    Ok(found)
+}
+
+/// What the index says of an event: where the edition is that it keeps, if it keeps one.
+pub(super) fn indexed(event: &Event) -> Result<Option<Projected>, CaseError> {
+    let row = |(edition, _)| Projected { name: EDITION, key: edition, value: event.seq().to_string() };
+    Ok(edition_kept(event)?.map(row))
+}
+
+/// The edition and the files that an event keeps.
+fn edition_kept(event: &Event) -> Result<Option<(String, Vec<(String, String)>)>, CaseError> {
+    if event.kind() != KEPT {
+        return Ok(None);
+    }
+    let Kept { edition, files } = read_body(event)?;
+    Ok(Some((edition, files)))
 }
 
 /// The formulary that an event keeps, if its bytes are those of its edition and this program can read them.
@@ -304,6 +350,10 @@ fn read_kept(event: u64, edition: &str, files: Vec<(String, String)>) -> KeptFor
 /// The event that keeps a formulary, where it is not kept yet.
 pub(super) fn keep(formulary: &Formulary, past: &Past<'_>) -> Result<Option<Draft<'static>>, CaseError> {
     let edition = formulary.edition();
+    if past.projected(EDITION, &edition)?.is_some() {
+        return Ok(None);
+    }
+    // A new edition; or the index does not know it.
     for event in past.events(Of::Kind(KEPT))? {
         if event.body().get("edition").and_then(|kept| kept.as_str()) == Some(&edition) {
             return Ok(None);

@@ -80,7 +80,7 @@ impl Cases {
                 forgotten += 1;
                 continue;
             }
-            let kept = self.known.of_case(&case, |of| self.journal.events(of))?;
+            let kept = self.kept_of_case(&case)?;
             for set_up in &case.set_ups {
                 match case.judged(set_up, now, &kept)? {
                     Some(judged) => judged.into_iter().for_each(&mut with),

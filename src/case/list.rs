@@ -2,16 +2,15 @@
 
 use crate::entry::Identifiers;
 use crate::formulary::Formulary;
-use crate::journal::Of;
 use crate::quantity::{Moment, Ratio, exact_or_about, grouped, plain};
 
 use super::Cases;
 use super::accounting::Course;
 use super::code::{CaseCode, SetUpCode};
 use super::error::CaseError;
-use super::fold::{Case, OPENED, SetUp, Signed};
+use super::fold::{Case, Reading, SetUp, Signed};
 use super::patient::Twice;
-use super::standing::Stage;
+use super::standing::{Stage, Standing};
 use super::written::{ReadBack, Recorded, What};
 
 /// Something that somebody still has to do.
@@ -54,30 +53,6 @@ pub struct Runs {
 }
 
 impl Cases {
-    /// Every case that was not forgotten, in the order they were opened.
-    ///
-    /// # Errors
-    /// When the journal cannot be read.
-    pub fn list(&self, current: Option<&Formulary>, now: Moment) -> Result<Vec<Row>, CaseError> {
-        if let Some(current) = current {
-            self.fits(current)?;
-        }
-        let mut rows = Vec::new();
-        for opened in self.journal.events(Of::Kind(OPENED))? {
-            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
-            let of_case = self.case(code).and_then(|case| match case.forgotten_at {
-                Some(_) => Ok(Vec::new()),
-                None => self.rows(&case, current, now),
-            });
-            match of_case {
-                Ok(of_case) => rows.extend(of_case),
-                Err(error) => rows.push(unreadable(code, error)?),
-            }
-        }
-        rows.sort_by_key(Row::urgency);
-        Ok(rows)
-    }
-
     /// The rows of one case; a display that differs stands first.
     ///
     /// # Errors
@@ -86,19 +61,31 @@ impl Cases {
         if let Some(current) = current {
             self.fits(current)?;
         }
-        if !case.set_ups.is_empty() {
-            case.key()?;
-        }
-        let of_case = owed_by_case(case)?;
-        if case.set_ups.is_empty() {
-            let stands = "opened; nothing entered yet".to_owned();
-            return Ok(vec![Row { case: case.code, set_up: None, stands, runs: None, owed: of_case, over: false }]);
-        }
-        let rows = case.set_ups.iter().map(|set_up| self.row(case, set_up, &of_case, current, now));
-        let mut rows = rows.collect::<Result<Vec<_>, _>>()?;
-        rows.sort_by_key(Row::urgency);
-        Ok(rows)
+        let stopped = |reading: &Reading, standing: &Standing| match current {
+            Some(current) => self.stopped_by(case, reading, standing, current, now),
+            None => Ok(None),
+        };
+        set_up_rows(case, &stopped, now)
     }
+}
+
+/// What a newer formulary says of a reading.
+pub(super) type StoppedBy<'s> = dyn Fn(&Reading, &Standing) -> Result<Option<String>, CaseError> + 's;
+
+/// The rows of one case; `stopped` says what a newer formulary would stop.
+pub(super) fn set_up_rows(case: &Case, stopped: &StoppedBy<'_>, now: Moment) -> Result<Vec<Row>, CaseError> {
+    if !case.set_ups.is_empty() {
+        case.key()?;
+    }
+    let of_case = owed_by_case(case)?;
+    if case.set_ups.is_empty() {
+        let stands = "opened; nothing entered yet".to_owned();
+        return Ok(vec![Row { case: case.code, set_up: None, stands, runs: None, owed: of_case, over: false }]);
+    }
+    let rows = case.set_ups.iter().map(|set_up| row(case, set_up, &of_case, stopped, now));
+    let mut rows = rows.collect::<Result<Vec<_>, _>>()?;
+    rows.sort_by_key(Row::urgency);
+    Ok(rows)
 }
 
 /// What runs is not what two people agreed on after the start.
@@ -109,7 +96,7 @@ const DISPLAY_DIFFERS: &str = "display-differs";
 
 impl Row {
     /// What may harm somebody now stands first, and what has come to its end last.
-    fn urgency(&self) -> u8 {
+    pub(super) fn urgency(&self) -> u8 {
         let owes = |codes: &[&str]| self.owed.iter().any(|owed| codes.contains(&owed.code));
         match self.over {
             true => 3,
@@ -124,114 +111,104 @@ impl Row {
     pub fn display_differs(&self) -> bool {
         self.owed.iter().any(|owed| owed.code == DISPLAY_DIFFERS)
     }
+
+    /// A case that cannot be read is a row of its own: it does not take the others from view.
+    pub(super) fn unreadable(case: CaseCode, error: CaseError) -> Result<Row, CaseError> {
+        let why = match error {
+            // The journal as a whole cannot be used now.
+            CaseError::Journal(error) if !error.is_damage() => return Err(error.into()),
+            CaseError::Refused(refusal) if refusal.code == "case-forgotten" => {
+                "its key is missing: what was sealed in it cannot be read".to_owned()
+            }
+            CaseError::Form(_) => "its formulary cannot be read".to_owned(),
+            other => other.to_string(),
+        };
+        let says = "the case cannot be read: go by the driver and the order; the journal is verified as a whole";
+        let owed = vec![Owed { code: "case-unreadable", says: says.to_owned() }];
+        Ok(Row { case, set_up: None, stands: format!("CANNOT BE READ: {why}"), runs: None, owed, over: false })
+    }
 }
 
-/// A case that cannot be read is a row of its own: it does not take the others from view.
-fn unreadable(case: CaseCode, error: CaseError) -> Result<Row, CaseError> {
-    let why = match error {
-        // The journal as a whole cannot be used now.
-        CaseError::Journal(error) if !error.is_damage() => return Err(error.into()),
-        CaseError::Refused(refusal) if refusal.code == "case-forgotten" => {
-            "its key is missing: what was sealed in it cannot be read".to_owned()
-        }
-        CaseError::Form(_) => "its formulary cannot be read".to_owned(),
-        other => other.to_string(),
-    };
-    let says = "the case cannot be read: go by the driver and the order; the journal is verified as a whole";
-    let owed = vec![Owed { code: "case-unreadable", says: says.to_owned() }];
-    Ok(Row { case, set_up: None, stands: format!("CANNOT BE READ: {why}"), runs: None, owed, over: false })
-}
-
-impl Cases {
-    fn row(
-        &self,
-        case: &Case,
-        set_up: &SetUp,
-        of_case: &[Owed],
-        current: Option<&Formulary>,
-        now: Moment,
-    ) -> Result<Row, CaseError> {
-        let mut owed = of_case.to_vec();
-        let course = case.course(set_up, now)?;
-        let over = course.as_ref().is_some_and(|course| course.closed);
-        let mut is_void = false;
-        let mut stands = match set_up.latest() {
-            Some(reading) => {
-                let standing = case.standing(reading);
-                let is_next = set_up.running_reading().is_some_and(|running| running != reading.number);
-                let started = set_up.running_reading() == Some(reading.number);
-                let mut says = standing.stage.says();
-                if standing.stage.same().is_some() && !started {
-                    says.push_str(", not started");
-                    if case.hindered(reading, &standing, now)?.is_some() {
-                        is_void = true;
-                        let marks = case.not_startable(set_up, now)?;
-                        says = marks.into_iter().map(|mark| mark.says).collect::<Vec<_>>().join("; ");
-                    }
-                    if let Some(current) = current
-                        && let Some(stop) = self.stopped_by(case, reading, &standing, current, now)?
-                    {
-                        owed.push(Owed {
-                            code: "new-formulary-stops",
-                            says: format!("the formulary of now stops it: {stop}"),
-                        });
-                    }
+fn row(case: &Case, set_up: &SetUp, of_case: &[Owed], stopped: &StoppedBy<'_>, now: Moment) -> Result<Row, CaseError> {
+    let mut owed = of_case.to_vec();
+    let course = case.course(set_up, now)?;
+    let over = course.as_ref().is_some_and(|course| course.closed);
+    let mut is_void = false;
+    let mut stands = match set_up.latest() {
+        Some(reading) => {
+            let standing = case.standing(reading);
+            let is_next = set_up.running_reading().is_some_and(|running| running != reading.number);
+            let started = set_up.running_reading() == Some(reading.number);
+            let mut says = standing.stage.says();
+            if standing.stage.same().is_some() && !started {
+                says.push_str(", not started");
+                if case.hindered(reading, &standing, now)?.is_some() {
+                    is_void = true;
+                    let marks = case.not_startable(set_up, now)?;
+                    says = marks.into_iter().map(|mark| mark.says).collect::<Vec<_>>().join("; ");
                 }
-                if started
-                    && let Some(current) = current
-                    && let Some(stop) = self.stopped_by(case, reading, &standing, current, now)?
-                {
+                if let Some(stop) = stopped(reading, &standing)? {
                     owed.push(Owed {
                         code: "new-formulary-stops",
-                        says: format!("it keeps its formulary; a newer one would stop it: {stop}"),
+                        says: format!("the formulary of now stops it: {stop}"),
                     });
                 }
-                if reading.began_in_an_emergency() && standing.stage.same().is_none() {
-                    let next = match &standing.stage {
-                        Stage::Unchecked => "a second person enters it".to_owned(),
-                        stage => stage.says(),
-                    };
-                    owed.push(Owed { code: "second-check", says: format!("NOT DOUBLE-CHECKED: {next}") });
-                }
-                if let Some(course) = &course
-                    && let Some(next) = case.next_syringe(set_up, course)?
-                {
-                    says.push_str(&format!("; {}", next.keeps_in_words()));
-                }
-                if is_next { format!("next syringe: {says}") } else { says }
             }
-            None => "nothing entered yet".to_owned(),
-        };
-        if let Some(course) = &course {
-            stands = running(course, &stands, set_up)?;
-            owed.extend(owed_by_course(case, set_up, course, now)?);
-        } else if !is_void && let Some(why) = case.read_back_owed(set_up)? {
-            owed.push(Owed { code: "read-back", says: format!("read the driver back: {why}") });
-        }
-        let runs_otherwise = course.as_ref().map(|course| case.runs_otherwise(set_up, course)).transpose()?.flatten();
-        let runs = match course.filter(Course::is_running) {
-            None => None,
-            Some(course) => {
-                let basis = &course.syringe().basis;
-                Some(Runs {
-                    drug: basis.drug.clone(),
-                    strength: basis.strength_on_label.clone(),
-                    driver: basis.driver().to_owned(),
-                    rate: course.rate.map(|rate| format!("{} mL/h", grouped(&plain(rate)))),
-                })
+            // What is accounted for is not stopped any more: a formulary of now says nothing about it.
+            if started
+                && !over
+                && let Some(stop) = stopped(reading, &standing)?
+            {
+                owed.push(Owed {
+                    code: "new-formulary-stops",
+                    says: format!("it keeps its formulary; a newer one would stop it: {stop}"),
+                });
             }
-        };
-        if let Some(says) = runs_otherwise {
-            owed.insert(0, Owed { code: RUNS_OTHERWISE, says });
+            if reading.began_in_an_emergency() && standing.stage.same().is_none() {
+                let next = match &standing.stage {
+                    Stage::Unchecked => "a second person enters it".to_owned(),
+                    stage => stage.says(),
+                };
+                owed.push(Owed { code: "second-check", says: format!("NOT DOUBLE-CHECKED: {next}") });
+            }
+            if let Some(course) = &course
+                && let Some(next) = case.next_syringe(set_up, course)?
+            {
+                says.push_str(&format!("; {}", next.keeps_in_words()));
+            }
+            if is_next { format!("next syringe: {says}") } else { says }
         }
-        if let Some(differs) = case.outstanding_difference(set_up)? {
-            // One thing is asked for: to read it back is a part of it.
-            owed.retain(|one| one.code != "read-back");
-            owed.insert(0, owed_for_display(differs));
-            stands = format!("THE DISPLAY DIFFERS; {stands}");
-        }
-        Ok(Row { case: case.code, set_up: Some(set_up.code), stands, runs, owed, over })
+        None => "nothing entered yet".to_owned(),
+    };
+    if let Some(course) = &course {
+        stands = running(course, &stands, set_up)?;
+        owed.extend(owed_by_course(case, set_up, course, now)?);
+    } else if !is_void && let Some(why) = case.read_back_owed(set_up)? {
+        owed.push(Owed { code: "read-back", says: format!("read the driver back: {why}") });
     }
+    let runs_otherwise = course.as_ref().map(|course| case.runs_otherwise(set_up, course)).transpose()?.flatten();
+    let runs = match course.filter(Course::is_running) {
+        None => None,
+        Some(course) => {
+            let basis = &course.syringe().basis;
+            Some(Runs {
+                drug: basis.drug.clone(),
+                strength: basis.strength_on_label.clone(),
+                driver: basis.driver().to_owned(),
+                rate: course.rate.map(|rate| format!("{} mL/h", grouped(&plain(rate)))),
+            })
+        }
+    };
+    if let Some(says) = runs_otherwise {
+        owed.insert(0, Owed { code: RUNS_OTHERWISE, says });
+    }
+    if let Some(differs) = case.outstanding_difference(set_up)? {
+        // One thing is asked for: to read it back is a part of it.
+        owed.retain(|one| one.code != "read-back");
+        owed.insert(0, owed_for_display(differs));
+        stands = format!("THE DISPLAY DIFFERS; {stands}");
+    }
+    Ok(Row { case: case.code, set_up: Some(set_up.code), stands, runs, owed, over })
 }
 
 impl Case {

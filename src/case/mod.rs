@@ -26,6 +26,7 @@ mod in_the_line;
 mod list;
 mod patient;
 mod now;
+mod open_cases;
 mod people;
 mod picture;
 mod reaches;
@@ -41,10 +42,10 @@ mod written;
 use serde::{Deserialize, Serialize};
 
 use crate::entry::Entry;
-use crate::journal::{Draft, Event, Journal, JournalError, Keys, Of, Signer, Writing};
+use crate::journal::{Draft, Event, Journal, JournalError, Of, Past, Signer, Writing};
 use crate::quantity::Moment;
 
-use formularies::Known;
+use formularies::{Formularies, Known, kept_editions};
 
 pub use accounting::{Contradiction, Course, Found, Given, READY_BEFORE_MINUTES, Segment, Total};
 pub use audit::Audit;
@@ -66,6 +67,7 @@ pub use judged::{Ended, Judged, Said, Written};
 pub use kinds::kind_in_words;
 pub use list::{Owed, Row, Runs};
 pub use now::Gives;
+pub use open_cases::{CaseList, OverCases};
 pub use patient::{IdentifiersRead, Twice, Weighed, WeightRead};
 pub use people::{People, Person, Role, SHORTEST_PIN, add, change_pin, retire, slowed, unlock};
 pub use picture::drawn;
@@ -88,7 +90,20 @@ impl Cases {
     /// The cases of a journal.
     #[must_use]
     pub fn of(journal: Journal) -> Self {
-        Self { journal, known: Known::default() }
+        Self::knowing(journal, Known::default())
+    }
+
+    /// The same journal once more, by a handle of its own; what was read of its formularies is shared.
+    ///
+    /// # Errors
+    /// [`JournalError`] when it cannot be opened.
+    pub fn another(&self) -> Result<Self, JournalError> {
+        Ok(Self::knowing(Journal::open(self.journal.folder())?, self.known.clone()))
+    }
+
+    fn knowing(mut journal: Journal, known: Known) -> Self {
+        journal.project_with(open_cases::projector(known.clone()));
+        Self { journal, known }
     }
 
     /// The journal beneath.
@@ -123,8 +138,15 @@ impl Cases {
     /// # Errors
     /// When there is none of this code.
     pub fn case(&self, code: CaseCode) -> Result<Case, CaseError> {
-        let journal = &self.journal;
-        read_case(code, journal.id(), journal.keys(), &self.known, |of| journal.events(of))
+        self.journal.look(|past| read_case(code, past, &self.known))
+    }
+
+    fn kept_of_case(&self, case: &Case) -> Result<Formularies, CaseError> {
+        self.known.of_case(case, |missing| self.journal.look(|past| kept_editions(past, missing)))
+    }
+
+    fn kept_editions(&self, editions: &[&str]) -> Result<Formularies, CaseError> {
+        self.known.of_editions(editions, |missing| self.journal.look(|past| kept_editions(past, missing)))
     }
 
     /// Hands over one entry of every reading that is settled, agreed or stopped, with the set-up it belongs to: the first
@@ -184,7 +206,7 @@ impl Cases {
             let scope = Some(code.scope());
             Ok((vec![Draft { kind: fold::FORGOTTEN, scope, by: Some(by), body, introduces: None }], ()))
         })?;
-        Ok(self.journal.keys().forget(&code.scope())?)
+        Ok(self.journal.remove_forgotten_key(&code.scope())?)
     }
 
     /// What somebody wants to do with a case, decided and written while nobody else writes.
@@ -194,10 +216,9 @@ impl Cases {
         code: CaseCode,
         decide: impl FnOnce(&Case, &Writing<'_>) -> Result<(Vec<Draft<'s>>, T), CaseError>,
     ) -> Result<T, CaseError> {
-        let id = self.journal.id().to_owned();
         let known = &self.known;
         self.journal.write_in_steps(now, |writing| {
-            let case = read_case(code, &id, writing.keys(), known, |of| writing.events(of))?;
+            let case = read_case(code, writing, known)?;
             let (drafts, decided) = decide(&case, writing)?;
             people::refuse_retired(&drafts, writing)?;
             append_decisions(&case, writing)?;
@@ -210,16 +231,11 @@ impl Cases {
 }
 
 /// A case out of its events. What was decided before decisions were kept is worked out once more, by its own formulary.
-fn read_case(
-    code: CaseCode,
-    journal: &str,
-    keys: &Keys,
-    known: &Known,
-    events: impl Fn(Of<'_>) -> Result<Vec<Event>, JournalError>,
-) -> Result<Case, CaseError> {
-    let mut case = Case::fold(code, &events(Of::Scope(&code.scope()))?, keys.case(&code.scope())?, journal)?;
+fn read_case(code: CaseCode, past: &Past<'_>, known: &Known) -> Result<Case, CaseError> {
+    let events = past.events(Of::Scope(&code.scope()))?;
+    let mut case = Case::fold(code, &events, past.keys().case(&code.scope())?, past.journal_id())?;
     if case.key().is_ok() && case.has_decisions_due() {
-        case.decide_what_is_due(&known.of_case(&case, &events)?, false)?;
+        case.decide_what_is_due(&known.of_case(&case, |missing| kept_editions(past, missing))?, false)?;
     }
     Ok(case)
 }

@@ -239,12 +239,8 @@ pub fn unlock(journal: &mut Journal, now: Moment, name: &str, pin: &str) -> Resu
     if let Ok(signer) = journal.keys().unlock(&person.id, &person.sealed, pin) {
         return Ok((person, signer));
     }
-    let events = journal.events(Of::Kind(PIN_REFUSED))?;
-    let mine = |event: &&Event| body::<About>(event).is_ok_and(|about| about.id == person.id);
-    let minutes_ago =
-        |event: &Event| now.hours_since(event.at()).map_or(0, |hours| hours.numerator() * 60 / hours.denominator());
-    let recent = events.iter().filter(mine).filter(|event| minutes_ago(event) < REMEMBERED as u128).count();
-    if !events.iter().filter(mine).any(|event| minutes_ago(event) < 1) {
+    let (recent, within_a_minute) = refused_lately(journal, now, &person.id)?;
+    if !within_a_minute {
         let body = json(&About { id: person.id.clone(), sealed: None })?;
         journal.write(now, |_| {
             Ok::<_, CaseError>((vec![Draft { kind: PIN_REFUSED, scope: None, by: None, body, introduces: None }], ()))
@@ -256,6 +252,30 @@ pub fn unlock(journal: &mut Journal, now: Moment, name: &str, pin: &str) -> Resu
         format!("this is not the PIN of {}", person.name),
         "type it again; after a wrong one the answer takes longer",
     ))
+}
+
+/// How often somebody's PIN was refused of late, and whether within this minute. Only the refusals that are still
+/// remembered are read, and no more than make an answer as slow as it gets.
+fn refused_lately(journal: &Journal, now: Moment, id: &str) -> Result<(usize, bool), CaseError> {
+    const ENOUGH: usize = 8;
+    // At most one a minute is written down for each person, so this many are some hours of many people.
+    const MOST_READ: usize = 500;
+    let minutes_ago =
+        |event: &Event| now.hours_since(event.at()).map_or(0, |hours| hours.numerator() * 60 / hours.denominator());
+    let (mut recent, mut within_a_minute, mut read) = (0, false, 0);
+    journal.newest(PIN_REFUSED, None, |event| {
+        read += 1;
+        let ago = minutes_ago(&event);
+        if ago >= REMEMBERED as u128 {
+            return false;
+        }
+        if body::<About>(&event).is_ok_and(|about| about.id == id) {
+            recent += 1;
+            within_a_minute |= ago < 1;
+        }
+        recent < ENOUGH && read < MOST_READ
+    })?;
+    Ok((recent, within_a_minute))
 }
 
 /// For so long an answer waits after a wrong PIN, when so many wrong ones are remembered.

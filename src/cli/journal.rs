@@ -1,5 +1,6 @@
 //! `journal`: the record itself is made, proved whole, copied away and brought back.
 
+use std::fmt::Write as _;
 use std::fs::{self, File};
 use std::io::{self, BufReader, BufWriter, IsTerminal as _};
 use std::path::{Path, PathBuf};
@@ -8,8 +9,10 @@ use clap::{Args, Subcommand};
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
+use crate::card::wrapped;
+use crate::case::{Audit, Cases};
 use crate::diagnostic::Fault;
-use crate::journal::{Head, Journal, JournalError, NotAHead};
+use crate::journal::{Head, Journal, JournalError, NotAHead, VerifyError};
 
 use super::answer::Answer;
 use super::input::Refused;
@@ -66,6 +69,12 @@ pub(super) struct VerifyArgs {
     /// An earlier export: each of its events must be in the journal
     #[arg(long, value_name = "FILE")]
     export: Vec<PathBuf>,
+    /// Writes the index of cases that are not over anew, where every event is whole and only the index is not
+    #[arg(long)]
+    mend: bool,
+    /// Work every decision out once more too, and name those for which this program comes to something else
+    #[arg(long)]
+    decisions: bool,
     #[command(flatten)]
     journal: JournalArg,
     #[command(flatten)]
@@ -143,7 +152,8 @@ fn create(args: &CreateArgs) -> Result<Answer, Trouble> {
 }
 
 fn verify(args: &VerifyArgs) -> Result<Answer, Trouble> {
-    let journal = args.journal.open()?;
+    let cases = Cases::of(args.journal.open()?);
+    let journal = cases.journal();
     let mut heads: Vec<Head> = Vec::new();
     for text in &args.head {
         heads.push(text.parse().map_err(|NotAHead| {
@@ -166,8 +176,16 @@ fn verify(args: &VerifyArgs) -> Result<Answer, Trouble> {
         heads.extend(journal.exported_heads(&mut file)?);
     }
     let bar = Bar::new();
-    let verified = journal.verify(&heads, &mut |done, of| bar.show(done, of))?;
+    let verify = || cases.verify(&heads, &mut |done, of| bar.show(done, of));
+    let verified = match verify() {
+        Err(VerifyError::Index(_)) if args.mend => {
+            cases.index_anew()?;
+            verify()?
+        }
+        verified => verified?,
+    };
     drop(bar);
+    let audit = args.decisions.then(|| cases.audit()).transpose()?;
     let (events, against) = (verified.head.seq, verified.against);
     Ok(match args.common.format {
         Format::Json => {
@@ -175,6 +193,9 @@ fn verify(args: &VerifyArgs) -> Result<Answer, Trouble> {
                 "version": 1, "verdict": "whole", "journal": journal.id(), "demonstration": journal.is_demonstration(),
                 "events": events,
                 "head": verified.head.to_string(), "against": against,
+                "decisions": audit.as_ref().map(|audit| json!({
+                    "same": audit.same, "differ": audit.differ, "not_recomputed": audit.not_recomputed,
+                })),
             });
             Answer::json(&data, Exit::Proceed)
         }
@@ -184,10 +205,24 @@ fn verify(args: &VerifyArgs) -> Result<Answer, Trouble> {
                 1 => "Held against 1 head from elsewhere.".to_owned(),
                 more => format!("Held against {more} heads from elsewhere."),
             };
-            let text = format!("{}, each as it was written. The last is\n{}\n{held}\n", counted(events), verified.head);
+            let mut text =
+                format!("{}, each as it was written. The last is\n{}\n{held}\n", counted(events), verified.head);
+            if let Some(audit) = &audit {
+                audit_in_words(&mut text, audit);
+            }
             Answer::text(text, Exit::Proceed)
         }
     })
+}
+
+/// What every decision comes to when this program works it out.
+fn audit_in_words(out: &mut String, audit: &Audit) {
+    let many = |count: usize| if count == 1 { "" } else { "s" };
+    let same = usize::try_from(audit.same).unwrap_or(usize::MAX);
+    let _ = writeln!(out, "{same} decision{} worked out once more, and the same.", many(same));
+    for (begins, which) in [("DIFFERS: ", &audit.differ), ("Cannot be worked out: ", &audit.not_recomputed)] {
+        which.iter().for_each(|says| wrapped(out, begins, says));
+    }
 }
 
 /// Written as it is read: a journal may be larger than the memory.

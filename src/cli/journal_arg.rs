@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 use serde_json::json;
 
+use crate::case::CaseError;
 use crate::diagnostic::Fault;
 use crate::journal::{Journal, JournalError, VerifyError};
 
@@ -57,27 +58,30 @@ impl Trouble {
                 let fault = Fault::new(error.code(), error.to_string()).help(error.help());
                 Answer::refused(&Refused::one("journal", fault), format)
             }
-            Self::Journal(JournalError::EventDamaged { seq, why }) => broken(Some(seq), &why, format),
-            Self::Journal(error) => broken(None, &error.to_string(), format),
-            Self::Broken(VerifyError::Event { seq, why }) => broken(Some(seq), &why, format),
-            Self::Broken(VerifyError::File(why)) => broken(None, &why, format),
-            Self::Broken(VerifyError::Journal(error)) => Self::Journal(error).answer(format),
+            Self::Journal(error) => Self::Broken(error.into()).answer(format),
+            Self::Broken(error) => {
+                let (event, place, why) = match &error {
+                    VerifyError::Event { seq, why } | VerifyError::Journal(JournalError::EventDamaged { seq, why }) => {
+                        (Some(*seq), format!("event {seq}"), why.clone())
+                    }
+                    VerifyError::File(why) => (None, "the file".to_owned(), why.clone()),
+                    VerifyError::Index(why) => (None, "the index beside the events".to_owned(), why.clone()),
+                    VerifyError::Journal(error) => (None, "the file".to_owned(), error.to_string()),
+                };
+                broken(event, &place, &error, &why, format)
+            }
         }
     }
 }
 
 /// The record is not as it was written: exit 4, whatever was asked.
-fn broken(event: Option<u64>, why: &str, format: Format) -> Answer {
-    const HELP: &str =
-        "Write nothing more into it. Keep the folder as it is, and restore the last backup into a new one.";
+fn broken(event: Option<u64>, place: &str, error: &VerifyError, why: &str, format: Format) -> Answer {
     match format {
         Format::Json => {
-            Answer::json(&json!({"version": 1, "verdict": "broken", "event": event, "why": why}), Exit::Stopped)
+            let data = json!({"version": 1, "verdict": "broken", "event": event, "place": place, "why": why});
+            Answer::json(&data, Exit::Stopped)
         }
-        Format::Text => {
-            let place = event.map_or_else(|| "the file".to_owned(), |seq| format!("event {seq}"));
-            Answer::text(format!("BROKEN: {place}: {why}\n{HELP}\n"), Exit::Stopped)
-        }
+        Format::Text => Answer::text(format!("BROKEN: {place}: {why}\n{}\n", error.help()), Exit::Stopped),
     }
 }
 
@@ -90,6 +94,19 @@ impl From<Refused> for Trouble {
 impl From<JournalError> for Trouble {
     fn from(error: JournalError) -> Self {
         Self::Journal(error)
+    }
+}
+
+impl From<CaseError> for Trouble {
+    fn from(error: CaseError) -> Self {
+        match error {
+            CaseError::Journal(error) => Self::Journal(error),
+            CaseError::Refused(refusal) => {
+                Refused::one("journal", Fault::new(refusal.code, refusal.message).help(refusal.help)).into()
+            }
+            CaseError::Form(faults) => Self::Refused(Refused(faults)),
+            CaseError::Fault(message) => Self::Broken(VerifyError::File(message)),
+        }
     }
 }
 

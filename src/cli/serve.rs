@@ -59,7 +59,9 @@ fn served(args: &ServeArgs) -> Result<Answer, NoAnswer> {
     let formulary = args.formulary.open_whole()?;
     let certificate = args.certificate.clone().zip(args.key.clone());
     let (listen, tls) = (Listen { address: args.address, certificate: certificate.clone() }, certificate.is_some());
-    let site = Site::new(Cases::of(journal), formulary, clock, Duration::from_mins(args.idle), tls);
+    let cases = Cases::of(journal);
+    cases.fill_index()?;
+    let site = Site::new(cases, formulary, clock, Duration::from_mins(args.idle), tls);
     if let Some(folder) = &args.proposed {
         if !folder.is_dir() {
             let fault = Fault::new("not-a-folder", format!("there is no folder {}", folder.display()));

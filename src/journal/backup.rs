@@ -12,10 +12,10 @@ use age::secrecy::SecretString;
 use age::{DecryptError, Decryptor, Encryptor, scrypt};
 use rusqlite::Connection;
 
-use super::created::{self, HalfMade};
+use super::created::HalfMade;
 use super::event::KIND_FORGOTTEN;
 use super::keys::{self, Keys, StoreKey};
-use super::{Head, Journal, JournalError, Of, Verified, VerifyError, files, proof, read, schema};
+use super::{Head, Journal, JournalError, Of, Verified, VerifyError, files, read, schema};
 
 /// One try of a passphrase costs 2^17 x 1 KiB of memory (OWASP Password Storage Cheat Sheet: scrypt).
 const WORK: u8 = 17;
@@ -111,11 +111,7 @@ pub fn restore(
     let store = unpack(file, &aside, passphrase)?;
     half_made.keep_store_key(&store)?;
     let database = files::database(&aside);
-    let mut connection = schema::open(&database)?;
-    let keys = Keys::of(store, &case_keys);
-    let first = created::first(&connection, &database, &keys)?;
-    proof::complete(&mut connection, &first.id, &keys)?;
-    let journal = Journal { folder: aside, connection, id: first.id, demonstration: first.demonstration, keys };
+    let journal = Journal::opened(aside, schema::open(&database)?, Keys::of(store, &case_keys))?;
     let verified = journal.verify(&[], progress)?;
     let mut forgotten: BTreeSet<String> =
         journal.events(Of::Kind(KIND_FORGOTTEN))?.iter().filter_map(|event| event.scope().map(str::to_owned)).collect();

@@ -12,7 +12,7 @@ use super::event::KIND_CREATED;
 use super::head::Hash;
 use super::keys::{self, Keys, StoreKey};
 use super::write::{self, Draft};
-use super::{JournalError, files, read, schema};
+use super::{JournalError, files, projection, read, schema};
 use crate::quantity::Moment;
 
 /// What the first event says.
@@ -23,8 +23,8 @@ pub(super) struct First {
     /// The public key of the store.
     store: Hash,
     pub(super) demonstration: bool,
-    #[expect(dead_code, reason = "for whoever reads the first event")]
-    schema: i64,
+    /// The version of the tables that it was made with.
+    pub(super) schema: i64,
 }
 
 /// Takes away what is only half made, unless it is kept.
@@ -56,7 +56,8 @@ fn fill(aside: &Path, store: StoreKey, demonstration: bool, now: Moment) -> Resu
     });
     let draft = Draft { kind: KIND_CREATED, scope: None, by: None, body, introduces: None };
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    write::append(&transaction, &keys, &id, None, draft, now)?;
+    let first = write::append(&transaction, &keys, &id, None, draft, now)?;
+    projection::follow(&transaction, &keys, first.head(), Vec::new())?;
     transaction.commit()?;
     // The write-ahead log goes into the file: what gets its name is one file.
     connection.close().map_err(|(_, error)| error.into())

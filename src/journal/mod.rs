@@ -15,6 +15,7 @@ mod export;
 mod files;
 mod head;
 mod keys;
+mod projection;
 mod proof;
 mod read;
 mod schema;
@@ -36,6 +37,7 @@ pub use error::JournalError;
 pub use event::{Event, Introduced, KIND_CREATED, KIND_FORGOTTEN};
 pub use head::{Hash, Head, NotAHead};
 pub use keys::{CaseKey, Keys, SealedSigner, Signer, Unsealable, WrongPin, verify_store_signature};
+pub use projection::{Projected, ProjectedChange, Projection, Projector};
 pub use read::Of;
 pub use tally::Tally;
 pub use verify::{Verified, VerifyError};
@@ -53,6 +55,9 @@ pub struct Journal {
     id: String,
     demonstration: bool,
     keys: Keys,
+    /// Whether it was made with a projection: one without it was never filled.
+    is_projected: bool,
+    projector: Option<Projector>,
 }
 
 impl Journal {
@@ -75,14 +80,20 @@ impl Journal {
         if !database.is_file() {
             return Err(JournalError::NotThere { folder: folder.to_owned() });
         }
-        let mut connection = schema::open(&database)?;
+        let connection = schema::open(&database)?;
         let keys = Keys::open(&files::store_key(folder), &files::case_keys(folder))?;
-        let first = created::first(&connection, &database, &keys)?;
-        proof::complete(&mut connection, &first.id, &keys)?;
-        let journal =
-            Self { folder: folder.to_owned(), connection, id: first.id, demonstration: first.demonstration, keys };
-        journal.forget_again()?;
+        let journal = Self::opened(folder.to_owned(), connection, keys)?;
+        journal.complete_forgetting()?;
         Ok(journal)
+    }
+
+    /// A journal of the present schema in this folder, held against its store key.
+    fn opened(folder: PathBuf, mut connection: Connection, keys: Keys) -> Result<Self, JournalError> {
+        let created::First { id, demonstration, schema, .. } =
+            created::first(&connection, &files::database(&folder), &keys)?;
+        proof::complete(&mut connection, &id, &keys)?;
+        let is_projected = schema >= projection::SINCE_SCHEMA;
+        Ok(Self { folder, connection, id, demonstration, keys, is_projected, projector: None })
     }
 
     /// Drawn at random when it was made; stands in every event.
@@ -126,6 +137,23 @@ impl Journal {
         read::events(&*self.view()?, &self.id, &self.keys, of)
     }
 
+    /// Hands on the events of a kind from the newest back, from before this number where one is given, until `take` has
+    /// enough: what is read does not grow with what was written long before.
+    ///
+    /// # Errors
+    /// [`JournalError`] when one cannot be read or is damaged, or the newest is missing.
+    pub fn newest(&self, kind: &str, before: Option<u64>, take: impl FnMut(Event) -> bool) -> Result<(), JournalError> {
+        read::newest(&*self.view()?, &self.id, &self.keys, kind, before, take)
+    }
+
+    /// How many events of a kind were written.
+    ///
+    /// # Errors
+    /// [`JournalError`] when the count was changed, or cannot be read.
+    pub fn count(&self, kind: &str) -> Result<u64, JournalError> {
+        Ok(proof::head(&self.connection, &self.keys, Of::Kind(kind))?.map_or(0, |head| head.events))
+    }
+
     /// One view of the file, whatever is written meanwhile: events and the count of them are read apart.
     fn view(&self) -> Result<rusqlite::Transaction<'_>, JournalError> {
         Ok(self.connection.unchecked_transaction()?)
@@ -143,11 +171,24 @@ impl Journal {
         self.keys.store_public()
     }
 
-    /// A key that outlived the event of its forgetting goes now.
-    fn forget_again(&self) -> Result<(), JournalError> {
-        for event in self.events(Of::Kind(KIND_FORGOTTEN))? {
-            if let Some(scope) = event.scope() {
-                self.keys.forget(scope)?;
+    /// Overwrites the key of a forgotten scope and takes its file away.
+    ///
+    /// # Errors
+    /// [`JournalError`] when the file cannot be changed; opening the journal completes it.
+    pub fn remove_forgotten_key(&self, scope: &str) -> Result<(), JournalError> {
+        self.keys.forget(scope)?;
+        self.connection.execute("DELETE FROM forgetting WHERE scope = ?1", [scope])?;
+        Ok(())
+    }
+
+    /// A key that outlived the event of its forgetting goes now. Only those are looked at whose removal was not completed.
+    fn complete_forgetting(&self) -> Result<(), JournalError> {
+        let mut select = self.connection.prepare("SELECT scope FROM forgetting")?;
+        let pending: Vec<String> = select.query_map([], |row| row.get(0))?.collect::<Result<_, _>>()?;
+        for scope in pending {
+            // The event decides: a row that somebody put in takes no key away.
+            if self.events(Of::Scope(&scope))?.iter().any(|event| event.kind() == KIND_FORGOTTEN) {
+                self.remove_forgotten_key(&scope)?;
             }
         }
         Ok(())

@@ -57,6 +57,51 @@ pub(super) fn last(connection: &Connection, journal: &str, keys: &Keys) -> Resul
     }
 }
 
+/// The event of this number, if there is one.
+pub(super) fn event(
+    connection: &Connection,
+    journal: &str,
+    keys: &Keys,
+    seq: u64,
+) -> Result<Option<Event>, JournalError> {
+    let seq = i64::try_from(seq).unwrap_or(i64::MAX);
+    Ok(select(connection, journal, keys, "seq = ?1", [seq])?.pop())
+}
+
+/// Hands on the events of a kind from the newest back, from before this number where one is given, until `take` has
+/// enough. The newest of all is held against its group.
+pub(super) fn newest(
+    connection: &Connection,
+    journal: &str,
+    keys: &Keys,
+    kind: &str,
+    before: Option<u64>,
+    mut take: impl FnMut(Event) -> bool,
+) -> Result<(), JournalError> {
+    let below = before.map_or(i64::MAX, |before| i64::try_from(before).unwrap_or(i64::MAX));
+    let mut statement = connection.prepare_cached(&format!("{ROWS} WHERE kind = ?1 AND seq < ?2 ORDER BY seq DESC"))?;
+    let mut rows = statement.query((kind, below))?;
+    let mut expected = match before {
+        None => Some(proof::head(connection, keys, Of::Kind(kind))?.map(|head| head.last)),
+        Some(_) => None,
+    };
+    loop {
+        let event = rows.next()?.map(of_database).transpose()?.map(|row| proved(row, journal, keys)).transpose()?;
+        if let Some(written) = expected.take()
+            && written != event.as_ref().map(Event::head)
+        {
+            let why = match written {
+                Some(head) => format!("the last was written as event {}, and it is not there", head.seq),
+                None => "the count of them is missing".to_owned(),
+            };
+            return Err(JournalError::EventsMissing { group: format!("the events `{kind}`"), why });
+        }
+        if !event.is_some_and(&mut take) {
+            return Ok(());
+        }
+    }
+}
+
 /// The event that introduced this signer, the last where there are more.
 pub(super) fn introducing(
     connection: &Connection,

@@ -56,6 +56,25 @@ CREATE TABLE group_head (
     tag BLOB NOT NULL
 ) STRICT, WITHOUT ROWID;
 ",
+    "
+CREATE TABLE projection (
+    name TEXT NOT NULL,
+    key TEXT NOT NULL,
+    value TEXT NOT NULL,
+    tag BLOB NOT NULL,
+    PRIMARY KEY (name, key)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE projection_whole (
+    id INTEGER PRIMARY KEY CHECK (id = 1),
+    tag BLOB NOT NULL
+) STRICT;
+CREATE TABLE forgetting (
+    scope TEXT PRIMARY KEY
+) STRICT, WITHOUT ROWID;
+INSERT OR IGNORE INTO forgetting SELECT scope FROM event WHERE kind = 'forgotten' AND scope IS NOT NULL;
+CREATE TRIGGER event_forgets AFTER INSERT ON event WHEN NEW.kind = 'forgotten' AND NEW.scope IS NOT NULL
+BEGIN INSERT OR IGNORE INTO forgetting (scope) VALUES (NEW.scope); END;
+",
 ];
 
 /// The version that this program writes.

@@ -3,11 +3,11 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use super::event::{Event, KIND_CREATED, Row};
+use super::event::{Event, KIND_CREATED, KIND_FORGOTTEN, Row};
 use super::head::{Hash, Head};
 use super::keys::Keys;
 use super::proof::{self, GroupHeads};
-use super::{Journal, JournalError, STORE, read, schema, write};
+use super::{Journal, JournalError, Of, STORE, projection, read, schema, write};
 
 /// Every event is as it was written, and every head that was held against them fits.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,9 +32,26 @@ pub enum VerifyError {
     /// Every event is whole, and the file around them is not.
     #[error("the file: {0}")]
     File(String),
+    /// Every event is whole, and the index beside them, which follows from them, is not as it was written.
+    #[error("the index beside the events: {0}")]
+    Index(String),
     /// It could not be read.
     #[error(transparent)]
     Journal(#[from] JournalError),
+}
+
+impl VerifyError {
+    /// What to do now.
+    #[must_use]
+    pub const fn help(&self) -> &'static str {
+        match self {
+            Self::Index(_) => {
+                "Every event is as it was written. Until the index is mended, the list reads every case there ever was: \
+                 countersign journal verify --mend"
+            }
+            _ => "Write nothing more into it. Keep the folder as it is, and restore the last backup into a new one.",
+        }
+    }
 }
 
 impl Journal {
@@ -65,7 +82,14 @@ impl Journal {
         if let Some((group, why)) = groups.differs(&view, &self.keys)? {
             return Err(VerifyError::File(format!("the group `{group}`: {why}")));
         }
+        if let Some(why) = projection::altered(&view, &self.keys, head, self.is_projected)? {
+            return Err(VerifyError::Index(why));
+        }
         file_is_sound(&view)?;
+        // A key that came back after its case was forgotten goes again.
+        for forgotten in read::events(&view, &self.id, &self.keys, Of::Kind(KIND_FORGOTTEN))? {
+            forgotten.scope().map_or(Ok(()), |scope| self.keys.forget(scope))?;
+        }
         Ok(Verified { head, against: against.len().try_into().unwrap_or(u64::MAX) })
     }
 }
@@ -146,7 +170,7 @@ impl<'j> Chain<'j> {
     /// As many events are there as were written.
     fn none_cut_off(&self, view: &rusqlite::Connection) -> Result<(), VerifyError> {
         let seq = self.expected();
-        match proof::head(view, self.keys, super::Of::All)? {
+        match proof::head(view, self.keys, Of::All)? {
             Some(head) if head.events >= seq => {
                 let why = format!("it is missing: {} events were written", head.events);
                 Err(VerifyError::Event { seq, why })

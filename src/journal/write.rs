@@ -5,7 +5,7 @@ use rusqlite::{Connection, Transaction, TransactionBehavior};
 use super::event::{Envelope, Event, Introduced, IntroducedHex, Row};
 use super::head::{Hash, Head};
 use super::keys::{self, Keys, Signer};
-use super::{Journal, JournalError, Of, STORE, proof, read};
+use super::{Journal, JournalError, Of, STORE, projection, proof, read};
 use crate::quantity::Moment;
 
 /// Before this no journal was written: an earlier clock was never set.
@@ -31,7 +31,7 @@ pub struct Draft<'s> {
 }
 
 /// Everything before, while nobody else can write.
-#[derive(Debug)]
+#[derive(Debug, Clone, Copy)]
 pub struct Past<'t> {
     connection: &'t Connection,
     journal: &'t str,
@@ -49,10 +49,48 @@ impl Past<'_> {
         read::events(self.connection, self.journal, self.keys, of)
     }
 
+    /// The event of this number, if there is one.
+    ///
+    /// # Errors
+    /// [`JournalError`] when it cannot be read or is damaged.
+    pub fn event(&self, seq: u64) -> Result<Option<Event>, JournalError> {
+        read::event(self.connection, self.journal, self.keys, seq)
+    }
+
+    /// Hands on the events of a kind from the newest back, until `take` has enough.
+    ///
+    /// # Errors
+    /// [`JournalError`] when one cannot be read or is damaged, or the newest is missing.
+    pub fn newest(&self, kind: &str, take: impl FnMut(Event) -> bool) -> Result<(), JournalError> {
+        read::newest(self.connection, self.journal, self.keys, kind, None, take)
+    }
+
+    /// What the projection says under a key of one of its tables; nothing where its row does not carry this journal's tag.
+    ///
+    /// # Errors
+    /// [`JournalError`] when the database cannot be read.
+    pub fn projected(&self, name: &str, key: &str) -> Result<Option<String>, JournalError> {
+        projection::value(self.connection, self.keys, name, key)
+    }
+
+    /// The rows of a table of the projection; nothing where it is not whole.
+    ///
+    /// # Errors
+    /// [`JournalError`] when the database cannot be read.
+    pub fn projection(&self, name: &str) -> Result<Option<Vec<(String, String)>>, JournalError> {
+        projection::rows(self.connection, self.keys, self.head, name)
+    }
+
     /// Number and hash of the last event.
     #[must_use]
     pub const fn head(&self) -> Head {
         self.head
+    }
+
+    /// Which journal it is.
+    #[must_use]
+    pub const fn journal_id(&self) -> &str {
+        self.journal
     }
 
     /// The keys of the journal.
@@ -67,7 +105,7 @@ impl Past<'_> {
         self.keys.sign_as_store(bytes)
     }
 
-    /// When what is decided will have been written.
+    /// When what is decided will have been written; when the last event was, where nothing is to be written.
     #[must_use]
     pub const fn now(&self) -> Moment {
         self.now
@@ -80,6 +118,7 @@ pub struct Writing<'t> {
     transaction: &'t Transaction<'t>,
     past: Past<'t>,
     last: Event,
+    appended: Vec<Event>,
 }
 
 impl<'t> std::ops::Deref for Writing<'t> {
@@ -99,6 +138,7 @@ impl Writing<'_> {
         let Past { keys, journal, now, .. } = self.past;
         self.last = append(self.transaction, keys, journal, Some(&self.last), draft, now)?;
         self.past.head = self.last.head();
+        self.appended.push(self.last.clone());
         Ok(self.last.clone())
     }
 }
@@ -137,9 +177,32 @@ impl Journal {
         let transaction = begun.map_err(JournalError::from)?;
         let last = read::last(&transaction, &self.id, &self.keys)?;
         let past = Past { connection: &transaction, journal: &self.id, keys: &self.keys, head: last.head(), now };
-        let answer = act(&mut Writing { transaction: &transaction, past, last })?;
+        let before = last.head();
+        let mut writing = Writing { transaction: &transaction, past, last, appended: Vec::new() };
+        let answer = act(&mut writing)?;
+        let Writing { last, appended, .. } = writing;
+        if !appended.is_empty() && projection::is_whole(&transaction, &self.keys, before)? {
+            // The rows are still tagged with the event before these.
+            let past = Past { connection: &transaction, journal: &self.id, keys: &self.keys, head: before, now };
+            let changes = match &self.projector {
+                Some(projector) => projector(&past, &appended)?,
+                None => Vec::new(),
+            };
+            projection::follow(&transaction, &self.keys, last.head(), changes)?;
+        }
         transaction.commit().map_err(JournalError::from)?;
         Ok(answer)
+    }
+
+    /// Everything as it is now, in one view of the file, whatever is written meanwhile.
+    ///
+    /// # Errors
+    /// Those of `look`; [`JournalError`].
+    pub fn look<T, E: From<JournalError>>(&self, look: impl FnOnce(&Past<'_>) -> Result<T, E>) -> Result<T, E> {
+        let view = self.view()?;
+        let last = read::last(&view, &self.id, &self.keys)?;
+        let (head, now) = (last.head(), last.at());
+        look(&Past { connection: &view, journal: &self.id, keys: &self.keys, head, now })
     }
 }
 

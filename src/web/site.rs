@@ -36,6 +36,8 @@ pub struct Site {
     desks: Vec<Arc<Mutex<Desk>>>,
     /// As many as there are desks.
     free: Semaphore,
+    /// As many as may be used at once for what everybody reads.
+    for_reading: Semaphore,
     /// The one formulary that every request uses.
     in_use: Arc<Mutex<Arc<Formulary>>>,
     clock: Clock,
@@ -59,6 +61,10 @@ pub struct Site {
 /// So many requests use the journal at the same time, each at a desk of its own. Of two that write, the journal lets one
 /// go first, as with two commands.
 const DESKS: usize = 4;
+
+/// So many of them are never taken for lists and what is pushed: an entry, a change of rate and the emergency page find one
+/// free, however many people look at the list.
+const KEPT_FREE: usize = 2;
 
 /// A journal handle and the formulary, used by one request at a time.
 #[derive(Debug)]
@@ -84,13 +90,14 @@ impl Site {
         let folder = cases.journal().folder().to_owned();
         let clock = if demonstration { clock } else { Clock::Machine };
         let (now, formulary) = (clock.now(), Arc::new(formulary));
-        let mut handles = vec![cases];
-        handles.extend((1..DESKS).filter_map(|_| Journal::open(&folder).ok()).map(Cases::of));
+        let mut handles: Vec<Cases> = (1..DESKS).filter_map(|_| cases.another().ok()).collect();
+        handles.push(cases);
         let last = Journal::open(&folder).ok();
         let desk = |cases| Arc::new(Mutex::new(Desk { cases, formulary: Arc::clone(&formulary), now }));
         let desks: Vec<Arc<Mutex<Desk>>> = handles.into_iter().map(desk).collect();
         Arc::new(Self {
             free: Semaphore::new(desks.len()),
+            for_reading: Semaphore::new(desks.len().saturating_sub(KEPT_FREE).max(1)),
             desks,
             in_use: Arc::new(Mutex::new(formulary)),
             clock,
@@ -136,13 +143,13 @@ impl Site {
         draw: impl FnOnce(&mut Desk) -> Result<Markup, Refusal> + Send + 'static,
     ) -> Result<Markup, Refusal> {
         let head = locked(&self.last).as_ref().map(Journal::head).transpose()?;
-        let Some(head) = head else { return self.with(draw).await };
+        let Some(head) = head else { return self.read(draw).await };
         let cell = self.memo.cell(head.seq, self.now(), key);
         let mut kept = cell.lock().await;
         if let Some(kept) = &*kept {
             return Ok(PreEscaped(kept.clone()));
         }
-        let drawn = self.with(draw).await?;
+        let drawn = self.read(draw).await?;
         *kept = Some(drawn.0.clone());
         Ok(drawn)
     }
@@ -151,6 +158,7 @@ impl Site {
     pub(super) fn uses(&self, formulary: Formulary) {
         *locked(&self.in_use) = Arc::new(formulary);
         self.memo.forget();
+        self.beat.anything();
     }
 
     /// Does something long with a journal handle of its own: no desk is taken for it.
@@ -164,6 +172,15 @@ impl Site {
             what(&mut Aside { cases, in_use, now })
         });
         done.await.unwrap_or_else(|error| Err(Refusal::fault(&error.to_string())))
+    }
+
+    /// Reads what many people look at. However many they are, [`KEPT_FREE`] desks stay free for everything else.
+    pub(super) async fn read<T: Send + 'static>(
+        &self,
+        what: impl FnOnce(&mut Desk) -> Result<T, Refusal> + Send + 'static,
+    ) -> Result<T, Refusal> {
+        let _permit = self.for_reading.acquire().await;
+        self.with(what).await
     }
 
     /// Does something with the journal, aside from the threads that answer: it blocks.
@@ -200,4 +217,52 @@ impl Clock {
 /// What a panicking request has left is as it was written: the journal holds no half of an event.
 pub(super) fn locked<T>(of: &Mutex<T>) -> MutexGuard<'_, T> {
     of.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+    use std::sync::mpsc;
+
+    use super::*;
+
+    // hazard: H-EMERGENCY
+    #[tokio::test(flavor = "multi_thread")]
+    async fn however_many_look_at_the_list_the_others_find_a_desk() {
+        let folder = std::env::temp_dir().join(format!("countersign-desks-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        let now = Moment::parse("2026-03-14T09:00:00+01:00").expect("a moment");
+        let journal = Journal::create(&folder, true, now).expect("the temporary folder can be written");
+        let formulary = Formulary::open(Path::new("formulary")).expect("the demonstration");
+        let site = Site::new(Cases::of(journal), formulary, Clock::Stands(now), Duration::from_mins(5), false);
+        let (entered, holding) = mpsc::channel();
+        let mut readers = Vec::new();
+        let mut ends = Vec::new();
+        for _ in 0..8 {
+            let (end, ended) = mpsc::channel::<()>();
+            let (site, entered) = (Arc::clone(&site), entered.clone());
+            ends.push(end);
+            readers.push(tokio::spawn(async move {
+                site.read(move |_| {
+                    entered.send(()).expect("the test waits");
+                    // Until the test lets go of its end.
+                    let _ = ended.recv();
+                    Ok(())
+                })
+                .await
+            }));
+        }
+        for _ in 0..DESKS - KEPT_FREE {
+            holding.recv_timeout(Duration::from_secs(20)).expect("the first readers hold a desk");
+        }
+        let opened = site.with(move |desk| Ok(desk.cases.open(now, None)?));
+        let opened = tokio::time::timeout(Duration::from_secs(20), opened).await;
+        assert!(opened.expect("a desk is free").is_ok());
+        assert!(holding.try_recv().is_err(), "no reader more holds one");
+        drop(ends);
+        for reader in readers {
+            assert!(reader.await.expect("no panic").is_ok());
+        }
+        std::fs::remove_dir_all(&folder).expect("it is ours");
+    }
 }

@@ -13,6 +13,7 @@ const COMMANDS: &[(&str, &str)] = &[
     ("formulary approve", "“The proposed formulary”"),
     ("formulary lint", "“What the lint says”"),
     ("formulary sign", "“The proposed formulary”"),
+    ("journal verify", "“Journal”"),
     ("record close", "“Account for what was drawn up”"),
     ("record correct", "“it was otherwise, or has a reason”"),
     ("record reason", "“it was otherwise, or has a reason”"),

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::case::{Cases, Owed, Place, Row, SetUpCode, Stage, Task};
+use crate::case::{CaseList, Cases, Owed, Place, Row, SetUpCode, Stage, Task};
 
 use super::notice;
 
@@ -13,6 +13,15 @@ pub struct Stands {
     version: u8,
     notice: Option<&'static str>,
     set_ups: Vec<SetUpStands>,
+    /// How many cases are over and are left out of the list.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    over_left_out: Option<u64>,
+    /// Where to go on for those that were opened before; nothing where there are none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    older: Option<u64>,
+    /// In words, where the index of cases was changed: every case was read instead.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    warning: Option<String>,
 }
 
 /// One set-up; or a case without any.
@@ -74,7 +83,15 @@ impl Stands {
     /// Of set-ups of a journal.
     #[must_use]
     pub fn of(cases: &Cases, rows: &[Row]) -> Self {
-        Self { version: 1, notice: notice(cases), set_ups: rows.iter().map(SetUpStands::of).collect() }
+        let set_ups = rows.iter().map(SetUpStands::of).collect();
+        Self { version: 1, notice: notice(cases), set_ups, over_left_out: None, older: None, warning: None }
+    }
+
+    /// Of a list of cases.
+    #[must_use]
+    pub fn of_list(cases: &Cases, list: &CaseList) -> Self {
+        let (over_left_out, older, warning) = (Some(list.over_left_out), list.older, list.warning());
+        Self { over_left_out, older, warning, ..Self::of(cases, &list.rows) }
     }
 }
 

@@ -6,7 +6,7 @@ use clap::Args;
 
 use crate::card::{DEMONSTRATION, wrapped};
 use crate::case::data::{CaseForgotten, Stands};
-use crate::case::{Cases, Row, SetUpCode};
+use crate::case::{Cases, OverCases, Row, SetUpCode};
 use crate::cli::answer::Answer;
 use crate::cli::desk::{Current, Desk};
 use crate::cli::entry_file::NoAnswer;
@@ -59,33 +59,51 @@ pub(super) fn status(args: &StatusArgs) -> Result<Answer, NoAnswer> {
 pub(super) fn list(args: &ListArgs) -> Result<Answer, NoAnswer> {
     let (cases, now) = args.desk.open()?;
     let current = args.current.open()?;
-    let mut rows = cases.list(current.as_ref(), now)?;
-    rows.retain(|row| !row.owed.is_empty() || (!args.owed && (args.all || !row.over)));
-    Ok(shown(&cases, &rows, args.desk.format()))
+    let over = if args.all { OverCases::All } else { OverCases::LeftOut };
+    let mut list = cases.list(over, current.as_ref(), now)?;
+    list.rows.retain(|row| !row.owed.is_empty() || (!args.owed && (args.all || !row.over)));
+    if args.desk.format() == Format::Json {
+        return Ok(Answer::json(&Stands::of_list(&cases, &list), Exit::Proceed));
+    }
+    let mut text = demonstration(&cases);
+    if let Some(warning) = list.warning() {
+        wrapped(&mut text, "", &warning);
+    }
+    in_words(&mut text, &list.rows);
+    if list.over_left_out > 0 && !args.owed {
+        let cases = if list.over_left_out == 1 { "1 case is" } else { &format!("{} cases are", list.over_left_out) };
+        let _ = writeln!(text, "{cases} over: countersign case list --all");
+    }
+    Ok(Answer::text(text, Exit::Proceed))
 }
 
 fn shown(cases: &Cases, rows: &[Row], format: Format) -> Answer {
     if format == Format::Json {
         return Answer::json(&Stands::of(cases, rows), Exit::Proceed);
     }
-    let mut text = String::new();
-    if cases.journal().is_demonstration() {
-        let _ = writeln!(text, "{DEMONSTRATION}");
-    }
+    let mut text = demonstration(cases);
+    in_words(&mut text, rows);
+    Answer::text(text, Exit::Proceed)
+}
+
+fn demonstration(cases: &Cases) -> String {
+    if cases.journal().is_demonstration() { format!("{DEMONSTRATION}\n") } else { String::new() }
+}
+
+fn in_words(text: &mut String, rows: &[Row]) {
     for row in rows {
         let name = row.set_up.map_or_else(|| row.case.to_string(), |set_up| set_up.to_string());
-        wrapped(&mut text, &format!("{name:<12}"), &row.stands);
+        wrapped(text, &format!("{name:<12}"), &row.stands);
         let indent = " ".repeat(12);
         if let Some(runs) = &row.runs {
             let rate = runs.rate.as_deref().map_or_else(|| "paused".to_owned(), |rate| format!("at {rate}"));
-            wrapped(&mut text, &indent, &format!("{}, {}, driver {}, {rate}", runs.drug, runs.strength, runs.driver));
+            wrapped(text, &indent, &format!("{}, {}, driver {}, {rate}", runs.drug, runs.strength, runs.driver));
         }
         for owed in &row.owed {
-            wrapped(&mut text, &indent, &format!("owed: {} [{}]", owed.says, owed.code));
+            wrapped(text, &indent, &format!("owed: {} [{}]", owed.says, owed.code));
         }
     }
     if rows.is_empty() {
         text.push_str("Nothing to show.\n");
     }
-    Answer::text(text, Exit::Proceed)
 }

@@ -286,6 +286,7 @@ fn pin() -> Result<String, NoAnswer> {
 mod tests {
     use super::super::folder::PracticeFolder;
     use super::*;
+    use crate::case::OverCases;
 
     #[test]
     fn the_theatre_begins_with_two_good_infusions_and_one_set_up_that_waits() {
@@ -295,7 +296,7 @@ mod tests {
             let now = Moment::parse(at).expect("a moment");
             let journal = folder.path().join(&at[..4]);
             let theatre = Theatre::prepare(&journal, &formulary, now).map_err(|_| ()).expect("it follows");
-            let rows = theatre.cases.list(Some(&formulary), now).expect("a list");
+            let rows = theatre.cases.list(OverCases::All, Some(&formulary), now).expect("a list").rows;
             let runs: Vec<_> = rows.iter().filter_map(|row| row.runs.as_ref()).collect();
             let rates: Vec<_> = runs.iter().map(|runs| (runs.drug.as_str(), runs.rate.as_deref())).collect();
             assert_eq!(rates, [("noradrenaline", Some("7.2 mL/h")), ("midazolam", Some("2.16 mL/h"))], "{at}");

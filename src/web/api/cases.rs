@@ -8,12 +8,13 @@ use axum::http::StatusCode;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::case::OverCases;
 use crate::case::data::{CaseForgotten, CaseOpened, Stands};
 use crate::web::site::Site;
 
 use super::Refused;
 use super::refused::{ForReading, ForReadingOne, ForWriting};
-use super::sent::{Body, OfCase, Signed, once};
+use super::sent::{Body, OfCase, OpenedBefore, Signed, once};
 
 /// A case is opened.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -34,12 +35,27 @@ pub(super) enum CaseStands {
     Forgotten(CaseForgotten),
 }
 
-/// Every set-up with what is owed
+/// Every set-up of the cases that are not over, and of the ten that came to their end last, with what is owed
 #[utoipa::path(get, path = "/api/v1/cases", responses((status = 200, description = "In the order in which they were opened", body = Stands), ForReading))]
 pub(super) async fn list_cases(State(site): State<Arc<Site>>, Signed(_): Signed) -> Result<Json<Stands>, Refused> {
-    let done = site.with(|desk| {
-        let rows = desk.cases.list(Some(&*desk.formulary), desk.now)?;
-        Ok(Stands::of(&desk.cases, &rows))
+    let done = site.read(|desk| {
+        let list = desk.cases.list(OverCases::Recent, Some(&*desk.formulary), desk.now)?;
+        Ok(Stands::of_list(&desk.cases, &list))
+    });
+    Ok(Json(done.await?))
+}
+
+/// The cases opened before an event of the journal, over or not, the newest first: at most 50 at once
+#[utoipa::path(get, path = "/api/v1/older-cases/{event}", params(OpenedBefore),
+    responses((status = 200, description = "From the newest back", body = Stands), ForReadingOne))]
+pub(super) async fn older_cases(
+    State(site): State<Arc<Site>>,
+    Signed(_): Signed,
+    OpenedBefore(event): OpenedBefore,
+) -> Result<Json<Stands>, Refused> {
+    let done = site.read(move |desk| {
+        let list = desk.cases.opened_before(event, Some(&*desk.formulary), desk.now)?;
+        Ok(Stands::of_list(&desk.cases, &list))
     });
     Ok(Json(done.await?))
 }

@@ -102,11 +102,10 @@ pub(super) async fn journal(
 ) -> Result<Json<JournalVerified>, Refused> {
     let done = site.aside(|aside| {
         let journal = aside.cases.journal();
-        let verified = journal.verify(&[], &mut |_, _| {}).map_err(|error| {
-            let help =
-                "write nothing more into it; keep the folder as it is, and restore the last backup into a new one";
-            Refusal::said(StatusCode::CONFLICT, "journal-broken", error.to_string(), help)
-        })?;
+        let verified = aside
+            .cases
+            .verify(&[], &mut |_, _| {})
+            .map_err(|error| Refusal::said(StatusCode::CONFLICT, "journal-broken", error.to_string(), error.help()))?;
         Ok(JournalVerified {
             version: 1,
             verdict: "whole",

@@ -45,6 +45,7 @@ fn described() -> OpenApiRouter<Arc<Site>> {
         .routes(routes!(sign_in::sign_in))
         .routes(routes!(sign_in::hand_over))
         .routes(routes!(cases::list_cases, cases::open_case))
+        .routes(routes!(cases::older_cases))
         .routes(routes!(cases::case_stands))
         .routes(routes!(patient::read_weight))
         .routes(routes!(patient::read_identifiers))

@@ -42,6 +42,10 @@ pub(super) struct OfSetUp(pub(super) SetUpCode);
 #[derive(Debug)]
 pub(super) struct OfLine(pub(super) SetUpCode, pub(super) u64);
 
+/// The event of the journal before which an address looks.
+#[derive(Debug)]
+pub(super) struct OpenedBefore(pub(super) u64);
+
 /// The one object of a request.
 #[derive(Debug)]
 pub(super) struct Body<T>(pub(super) T);
@@ -129,6 +133,15 @@ impl FromRequestParts<Arc<Site>> for OfLine {
         let Path((case, number, event)) = path.map_err(Refusal::from)?;
         let case = CaseCode::parse(&case).map_err(Refusal::from)?;
         Ok(Self(SetUpCode { case, number }, event))
+    }
+}
+
+impl FromRequestParts<Arc<Site>> for OpenedBefore {
+    type Rejection = Refused;
+
+    async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refused> {
+        let Path(event) = Path::<u64>::from_request_parts(parts, site).await.map_err(Refusal::from)?;
+        Ok(Self(event))
     }
 }
 
@@ -245,6 +258,12 @@ impl IntoParams for OfLine {
     fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
         let event = number("event", "Which line of the record, by its number in the journal");
         vec![case(), number("number", "Which set-up of the case, from 1"), event]
+    }
+}
+
+impl IntoParams for OpenedBefore {
+    fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
+        vec![number("event", "As the list or the page before names it")]
     }
 }
 

@@ -2,15 +2,16 @@
 
 use std::sync::Arc;
 
-use axum::extract::State;
+use axum::extract::rejection::PathRejection;
+use axum::extract::{Path, State};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 
-use crate::case::Row;
+use crate::case::{OverCases, Row};
 
 use super::frame;
 use crate::web::answer::Refusal;
-use crate::web::follow;
+use crate::web::follow::{self, Topic};
 use crate::web::sent::Sent;
 use crate::web::session::Here;
 use crate::web::site::{Desk, Site};
@@ -36,7 +37,25 @@ pub(super) async fn list(State(site): State<Arc<Site>>, Here(session): Here) -> 
 
 /// The part that follows what others do.
 pub(super) async fn follow(State(site): State<Arc<Site>>, Here(session): Here) -> Response {
-    follow::follow(site, &session, LIST.to_owned(), |_, desk| drawn(desk))
+    follow::follow(site, &session, Topic::EveryCase, LIST.to_owned(), |_, desk| drawn(desk))
+}
+
+/// Cases opened before an event, over or not, a page at a time.
+pub(super) async fn older(
+    State(site): State<Arc<Site>>,
+    Here(session): Here,
+    before: Result<Path<u64>, PathRejection>,
+) -> Result<Response, Refusal> {
+    let Path(before) = before?;
+    let list = site.read(move |desk| Ok(desk.cases.opened_before(before, Some(&*desk.formulary), desk.now)?)).await?;
+    let inside = html! {
+        h1 { "All cases" }
+        @if list.rows.is_empty() { p { "Nothing to show." } }
+        ul.rows { @for row in &list.rows { (shown(row)) } }
+        @if let Some(before) = list.older { p { a.button href=(format!("/cases/{before}")) { "Older" } } }
+        p { a.back href="/" { "Back" } }
+    };
+    Ok(Html(frame::page(&site, &session, "All cases", inside).into_string()).into_response())
 }
 
 pub(super) async fn open(State(site): State<Arc<Site>>, Sent { session, .. }: Sent) -> Result<Response, Refusal> {
@@ -45,13 +64,17 @@ pub(super) async fn open(State(site): State<Arc<Site>>, Sent { session, .. }: Se
 }
 
 fn drawn(desk: &mut Desk) -> Result<Markup, Refusal> {
-    let rows = desk.cases.list(Some(&*desk.formulary), desk.now)?;
-    let (over, open): (Vec<&Row>, Vec<&Row>) = rows.iter().partition(|row| row.over && row.owed.is_empty());
+    let list = desk.cases.list(OverCases::Recent, Some(&*desk.formulary), desk.now)?;
+    let (over, open): (Vec<&Row>, Vec<&Row>) = list.rows.iter().partition(|row| row.over && row.owed.is_empty());
     Ok(html! {
+        @if let Some(warning) = list.warning() { p.wrong role="alert" { (on_the_page(&warning)) } }
         @if open.is_empty() { p { "Nothing to show." } }
         ul.rows { @for row in &open { (shown(row)) } }
         @if !over.is_empty() {
-            details { summary { "Come to their end: " (over.len()) } ul.rows { @for row in &over { (shown(row)) } } }
+            details { summary { "Come to their end last: " (over.len()) } ul.rows { @for row in &over { (shown(row)) } } }
+        }
+        @if let Some(before) = list.older {
+            p { a.button href=(format!("/cases/{before}")) { "All cases" } " " (list.over_left_out) " more came to their end before." }
         }
     })
 }

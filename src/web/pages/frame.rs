@@ -9,7 +9,7 @@ use maud::{DOCTYPE, Markup, html};
 
 use crate::card::DEMONSTRATION;
 
-use crate::web::follow;
+use crate::web::follow::{self, Topic};
 use crate::web::session::{Here, Session};
 use crate::web::site::Site;
 
@@ -38,7 +38,7 @@ pub(super) async fn session(Here(_): Here) -> StatusCode {
 
 /// Tells a page that follows nothing else when its session has ended.
 pub(super) async fn follow(State(site): State<Arc<Site>>, Here(session): Here) -> Response {
-    follow::follow(site, &session, String::new(), |_, _| Ok(html! {}))
+    follow::follow(site, &session, Topic::SessionOnly, String::new(), |_, _| Ok(html! {}))
 }
 
 /// A page for whoever is here.

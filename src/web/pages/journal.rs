@@ -8,8 +8,8 @@ use axum::response::{Html, IntoResponse, Response};
 use maud::{Markup, html};
 
 use super::frame;
-use crate::case::kind_in_words;
-use crate::journal::{Head, Journal, JournalError, Tally, VerifyError};
+use crate::case::{Cases, kind_in_words};
+use crate::journal::{Head, JournalError, Tally, VerifyError};
 use crate::web::answer::Refusal;
 use crate::web::sent::{Sent, text};
 use crate::web::session::{Here, Session};
@@ -26,7 +26,7 @@ pub(super) async fn against(State(site): State<Arc<Site>>, Sent { session, typed
 
 /// What one look at a journal comes to.
 struct Looked {
-    verified: Result<(Head, u64), String>,
+    verified: Result<(Head, u64), VerifyError>,
     tally: Option<Tally>,
     milliseconds: u128,
     /// The last of the checkpoints that were given.
@@ -35,7 +35,7 @@ struct Looked {
 
 async fn drawn(site: &Site, session: &Session, checkpoints: String) -> Result<Response, Refusal> {
     let given = checkpoints.clone();
-    let looked = site.aside(move |aside| Ok(looked(aside.cases.journal(), &given))).await?;
+    let looked = site.aside(move |aside| Ok(looked(&aside.cases, &given))).await?;
     let inside = html! {
         h1 { "Journal" }
         (stands(&looked))
@@ -45,8 +45,8 @@ async fn drawn(site: &Site, session: &Session, checkpoints: String) -> Result<Re
     Ok(Html(frame::page(site, session, "Journal", inside).into_string()).into_response())
 }
 
-fn looked(journal: &Journal, checkpoints: &str) -> Looked {
-    let began = Instant::now();
+fn looked(cases: &Cases, checkpoints: &str) -> Looked {
+    let (journal, began) = (cases.journal(), Instant::now());
     let (heads, checkpoint) = match journal.checkpoints(checkpoints) {
         Ok(read) => {
             let last = read.iter().max_by_key(|one| one.head.seq);
@@ -54,10 +54,9 @@ fn looked(journal: &Journal, checkpoints: &str) -> Looked {
         }
         Err(error) => (Vec::new(), Some(Err(error.to_string()))),
     };
-    let verified = journal.verify(&heads, &mut |_, _| {}).map(|verified| (verified.head, verified.against));
+    let verified = cases.verify(&heads, &mut |_, _| {}).map(|verified| (verified.head, verified.against));
     let milliseconds = began.elapsed().as_millis();
     let tally: Result<Tally, JournalError> = journal.tally();
-    let verified = verified.map_err(|error: VerifyError| error.to_string());
     Looked { verified, tally: tally.ok(), milliseconds, checkpoint }
 }
 
@@ -71,7 +70,7 @@ fn stands(looked: &Looked) -> Markup {
             }
             Err(why) => {
                 p.wrong role="alert" { strong { "BROKEN: " } (why) }
-                p { "Write nothing more into it. Keep the folder as it is, and restore the last backup into a new one." }
+                p { (why.help()) }
             }
         }
     }

@@ -28,6 +28,7 @@ use super::site::Site;
 pub(super) fn routes() -> Router<Arc<Site>> {
     Router::new()
         .route("/", get(cases::list).post(cases::open))
+        .route("/cases/{before}", get(cases::older))
         .route("/sign-in", get(sign_in::page).post(sign_in::sign_in))
         .route("/hand-over", post(sign_in::hand_over))
         .route("/emergency", get(emergency::page).post(emergency::entered))

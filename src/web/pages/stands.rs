@@ -11,7 +11,7 @@ use crate::case::{Author, CaseCode, Turn};
 use super::cases::shown;
 use super::frame;
 use crate::web::answer::Refusal;
-use crate::web::follow;
+use crate::web::follow::{self, Topic};
 use crate::web::sent::AtCase;
 use crate::web::session::{Here, Session};
 use crate::web::site::{Desk, Site};
@@ -37,7 +37,8 @@ pub(super) async fn page(
 
 /// The part that follows what others do.
 pub(super) async fn follow(State(site): State<Arc<Site>>, Here(session): Here, AtCase(code): AtCase) -> Response {
-    follow::follow(site, &session, key(code, &session), move |session, desk| drawn(code, session, desk))
+    let topic = Topic::Case(code.scope());
+    follow::follow(site, &session, topic, key(code, &session), move |session, desk| drawn(code, session, desk))
 }
 
 /// Whose turn it is differs from one person to the next.

@@ -167,3 +167,13 @@ fn what_runs_at_another_rate_than_was_agreed_afterwards_stands_first() {
     let list = words(good(&theatre, "07:55", &[], &["case", "list"]));
     assert!(!list.contains(says), "{list}");
 }
+
+/// Every decision is worked out once more, and comes to the same.
+#[test]
+fn every_decision_comes_to_the_same_again() {
+    let theatre = Theatre::new("decisions-again");
+    let code = theatre.agreed();
+    theatre.enters("07:50", IDOWU, "enter", &format!("{code}/1"), &first());
+    let audited = theatre.data("08:00", &[], &["journal", "verify", "--decisions"]);
+    assert_eq!(audited["decisions"], serde_json::json!({"same": 1, "differ": [], "not_recomputed": []}), "{audited}");
+}

@@ -50,6 +50,10 @@ fn every_case_of_a_kept_journal_goes_on(#[case] name: &str) {
     }
     assert!(list.contains("running since 2026-03-14 08:00") && list.contains("at 6 mL/h"), "{list}");
     assert!(!list.contains("CANNOT BE READ"), "{list}");
+    assert!(!list.contains(code("closed")) && list.contains("1 case is over"), "{list}");
+    assert_eq!(cases.get("forgotten").filter(|gone| list.contains(gone.as_str())), None, "{list}");
+    // The index was worked out once, when the list was first asked for.
+    super::open_cases::same_as_every_case(&theatre.cases());
 
     let shown = good("09:10", &[], &["record", "show", &set_up("running")]);
     assert!(shown.contains("6 mL/h"), "{shown}");
@@ -82,5 +86,6 @@ fn every_case_of_a_kept_journal_goes_on(#[case] name: &str) {
 
     let shown = good("09:30", &[], &["record", "show", &set_up("closed")]);
     assert!(shown.contains("closed") || shown.contains("Closed"), "{shown}");
+    super::open_cases::same_as_every_case(&theatre.cases());
     theatre.is_whole();
 }

@@ -11,6 +11,7 @@ mod emergency;
 mod expiry;
 mod forget;
 mod golden;
+mod open_cases;
 mod patient;
 mod patients_journal;
 mod people;

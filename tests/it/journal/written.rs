@@ -113,3 +113,37 @@ fn the_database_itself_refuses_change_removal_and_replacement() {
     drop(database);
     assert!(Journal::open(&folder).expect("it was made").verify(&[], &mut |_, _| {}).is_ok());
 }
+
+// What is read does not grow with what was written long before; the newest cannot be taken away unseen.
+// hazard: H-RECORD
+#[test]
+fn the_newest_of_a_kind_are_read_back_to_where_they_matter() {
+    let folder = filled("newest", 60);
+    let journal = Journal::open(&folder).expect("it was made");
+    let read = |journal: &Journal, before, enough: usize| {
+        let mut read = Vec::new();
+        let newest = journal.newest("noted", before, |event| {
+            read.push(event.seq());
+            read.len() < enough
+        });
+        newest.map(|()| read)
+    };
+    assert_eq!(read(&journal, None, 3).expect("they are there"), [60, 59, 58]);
+    assert_eq!(read(&journal, Some(58), 2).expect("they are there"), [57, 56]);
+    assert_eq!(read(&journal, Some(5), 9).expect("they are there"), [4, 3]);
+    assert_eq!(journal.count("noted").expect("it is whole"), 58);
+    let mut none = 0;
+    journal
+        .newest("never", None, |_| {
+            none += 1;
+            true
+        })
+        .expect("there are none");
+    assert_eq!((none, journal.count("never").expect("it is whole")), (0, 0));
+    drop(journal);
+    let database = Connection::open(folder.join("journal.db")).expect("SQLite");
+    database.execute_batch("DROP TRIGGER event_is_not_removed; DELETE FROM event WHERE seq = 60").expect("SQLite");
+    let journal = Journal::open(&folder).expect("it opens");
+    let missing = read(&journal, None, 3).expect_err("the newest is gone").to_string();
+    assert!(missing.contains("the last was written as event 60"), "{missing}");
+}
