@@ -147,6 +147,9 @@ fn row(case: &Case, set_up: &SetUp, of_case: &[Owed], stopped: &StoppedBy<'_>, n
                     let marks = case.not_startable(set_up, now)?;
                     says = marks.into_iter().map(|mark| mark.says).collect::<Vec<_>>().join("; ");
                 }
+                if let Some(syringe) = standing.stage.same().and_then(|decision| decision.syringe.as_ref()) {
+                    says = format!("{} {}: {says}", syringe.drug, syringe.strength_on_label);
+                }
                 if let Some(stop) = stopped(reading, &standing)? {
                     owed.push(Owed {
                         code: "new-formulary-stops",

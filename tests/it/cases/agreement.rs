@@ -266,7 +266,7 @@ fn of_two_second_entries_of_two_processes_one_is_taken() {
         });
         codes.sort_unstable();
         assert_eq!(codes, [0, 2]);
-        assert_eq!(stands(&theatre, &code), "agreed, not started");
+        assert_eq!(stands(&theatre, &code), "noradrenaline 80 mcg/mL: agreed, not started");
     }
     theatre.is_whole();
 }

@@ -27,7 +27,7 @@ fn an_unstarted_agreement_expires_after_the_time_of_its_area() {
     // What nobody may start needs no reading back.
     assert_eq!(owed(&theatre, "19:41", &code), "[]");
     // Nothing of this was written: it follows from the moment.
-    assert_eq!(stands(&theatre, "19:39", &code), "agreed, not started");
+    assert_eq!(stands(&theatre, "19:39", &code), "noradrenaline 80 mcg/mL: agreed, not started");
     // Another reading of the same set-up, without --anew.
     let set_up = format!("{code}/1");
     assert_eq!(theatre.enters("19:45", IDOWU, "enter", &set_up, &later(&first())).code, 0);

@@ -133,7 +133,7 @@ fn a_lost_key_does_not_hide_the_other_cases() {
     let list = theatre.says("08:00", &[], &["case", "list"]);
     assert_eq!(list.code, 0, "{list:?}");
     assert!(list.stdout.contains(&format!("{code}     CANNOT BE READ: its key is missing")), "{list:?}");
-    assert!(list.stdout.contains(&format!("{other}/1   agreed, not started")), "{list:?}");
+    assert!(list.stdout.contains(&format!("{other}/1   noradrenaline 80 mcg/mL: agreed, not started")), "{list:?}");
 }
 
 #[test]
