@@ -306,6 +306,22 @@ fn without_a_purge_only_the_volumes_are_told() {
     }
 }
 
+// Schmidt 2010, 0.4 to 1.0 mL/h: 10 mL syringes reach their rate in less than 20 min, 50 mL syringes not within 60 min.
+// hazard: H-ARRIVAL
+#[test]
+fn a_start_of_a_large_syringe_up_to_1_ml_per_h_is_told_no_time() {
+    for rate in ["0.5 mL/h", "0.8 mL/h", "1 mL/h"] {
+        let delivery = bench(50, rate, |_| {});
+        assert_eq!(delivery.start_up.expect("a syringe").steady, Err(NotModelled::SlowStart), "{rate}");
+        assert_eq!(delivery.arrival, Err(NotModelled::SlowStart), "{rate}");
+        // What runs already has no start.
+        assert!(bench(50, rate, |how| how.purge = Purge::Running).arrival.is_ok(), "{rate}");
+    }
+    let faster = bench(50, "1.1 mL/h", |_| {});
+    assert!(faster.arrival.is_ok() && faster.start_up.expect("a syringe").steady.is_ok());
+    assert!(bench(10, "0.5 mL/h", |_| {}).start_up.expect("a syringe").steady.is_ok());
+}
+
 // Neff SB 2007, Eur J Anaesthesiol 24:602 (50 mL, 0.1 mL/h: 74.5 (26.6) min) and Neal & Lin 2009, Pediatr Crit Care Med
 // 10:592 (60 mL, 0.2 mL/h: 76 (40) min, one below a fifth of its rate for 3 h).
 // hazard: H-ARRIVAL
