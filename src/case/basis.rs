@@ -4,8 +4,8 @@ use crate::check::Checked;
 use crate::delivery::{Circumstances, Purge};
 use crate::entry::{Identifiers, LineFilled, Titration};
 use crate::formulary::{Band, BolusLimits, Container, DoseLimits, Driver, Line, Microgram, RATE, SoftHard, StepBand};
-use crate::infusion::rate::{Body, NoRate, dose_at, rate_keeping, volume_of};
-use crate::infusion::{BolusSum, Computed};
+use crate::infusion::rate::{Body, NoRate, dose_at, rate_for, rate_keeping, volume_of};
+use crate::infusion::{BolusSum, Computed, Settable};
 use crate::quantity::{
     BodyMass, BolusDose, DoseRate, DoseRateUnit, FlowRate, Moment, Product, Quantity, Ratio, Strength, Unit,
     exact_or_about,
@@ -171,9 +171,24 @@ impl Basis {
             Err(NoRate::RoutesDiffer(differ)) => return Err(CaseError::Fault(differ.to_string())),
             Err(_) => return Ok(None),
         };
-        let (rate, _) = self.equipment.2.nearest(exact)?;
+        let settable =
+            Settable::with(&self.equipment.2, self.limits.as_ref(), Some(&self.flow), self.body, self.strength)
+                .map_err(|error| CaseError::Fault(error.to_string()))?;
+        let (rate, _) = settable.rate(exact)?;
         let percent_off = exact.apart(rate)?.times(Ratio::whole(100))?.over(exact)?;
         Ok(Some(rate).filter(|rate| self.can_be_set(*rate) && percent_off <= self.most_rounding))
+    }
+
+    /// Whether a rate lies no further from a limit than the driver's rounding of that limit itself.
+    ///
+    /// # Errors
+    /// When two routes of the sum disagree.
+    pub(super) fn covers(&self, limit: DoseRate, rate: Ratio) -> Result<bool, CaseError> {
+        match rate_for(limit, self.body, Some(self.strength)) {
+            Ok(exact) => Ok(self.equipment.2.covers(exact, rate)?),
+            Err(NoRate::RoutesDiffer(differ)) => Err(CaseError::Fault(differ.to_string())),
+            Err(_) => Ok(false),
+        }
     }
 
     /// Whether doses of the two are the same thing: one drug, in one unit, for the same weight or surface where it counts.

@@ -1,13 +1,14 @@
 //! An entry with everything that follows from it: the rate, what is given after rounding, how long it lasts.
 
 use crate::entry::Entry;
-use crate::formulary::{DosingWeight, Faulty, Formulary};
-use crate::quantity::{FlowRate, Moment, Per, Ratio, Strength};
+use crate::formulary::{DosingWeight, Driver, Faulty, Formulary};
+use crate::quantity::{DoseRate, FlowRate, Moment, Per, Ratio, Strength};
 
 use super::body_size::{Derived, NoSize, Sex, Size, body_surface, dosing_weight};
 use super::names::Names;
 use super::rate::{Body, NoRate, dose_at, percent_off, rate_for, volume_of};
 use super::run::Run;
+use super::settable::Settable;
 
 /// One entry against one formulary at one moment.
 #[derive(Debug)]
@@ -143,8 +144,13 @@ impl<'f> Computed<'f> {
     /// Whether the entry is older at the moment of the check than an unstarted one may be in its area.
     #[must_use]
     pub fn is_stale(&self) -> bool {
-        let end = self.names.area.and_then(|area| self.entry.entered_at().after(area.unstarted_entry_expires.value()));
-        end.is_some_and(|end| end.is_before(self.now))
+        self.expires_at().is_some_and(|end| end.is_before(self.now))
+    }
+
+    /// Until when the entry may be started in its area.
+    #[must_use]
+    pub fn expires_at(&self) -> Option<Moment> {
+        self.entry.entered_at().after(self.names.area?.unstarted_entry_expires.value())
     }
 
     /// Whether the planned start lies further before the entry than an unstarted entry may be old in its area.
@@ -153,6 +159,16 @@ impl<'f> Computed<'f> {
         let expires = self.names.area.map(|area| area.unstarted_entry_expires.value());
         let latest = self.entry.starts_at().zip(expires).and_then(|(start, expires)| start.after(expires));
         latest.is_some_and(|latest| latest.is_before(self.entry.entered_at()))
+    }
+
+    /// The exact rate in mL/h that gives another dose with this syringe, and the one that the driver is set to for it; nothing
+    /// where there is no sum, or the dose counts something else.
+    #[must_use]
+    pub fn rates_of(&self, dose: DoseRate) -> Option<(Ratio, Ratio)> {
+        let (sum, driver) = (self.sum.as_ref().ok()?, self.names.driver?);
+        let exact = rate_for(dose, sum.body, Some(sum.strength)).ok()?;
+        let (set, _) = settable(&self.names, driver, sum.body, sum.strength).ok()?.rate(exact).ok()?;
+        Some((exact, set))
     }
 
     /// Whether the dose or the bolus is counted by the patient's size.
@@ -186,7 +202,7 @@ fn sum(entry: &Entry, names: &Names<'_>) -> Result<Sum, NoSum> {
     let strength = label.content;
     let dose = entry.dose();
     let exact = rate_for(dose, body, Some(strength))?;
-    let (set, step) = driver.nearest(exact)?;
+    let (set, step) = settable(names, driver, body, strength)?.rate(exact)?;
     if set.is_zero() {
         return Err(NoRate::RoundsToNothing { step: step.to_string() }.into());
     }
@@ -201,6 +217,11 @@ fn sum(entry: &Entry, names: &Names<'_>) -> Result<Sum, NoSum> {
     };
     let run = Run::of(entry, container, line, set, bolus.map_or(Ratio::ZERO, |bolus| bolus.volume))?;
     Ok(Sum { body, derived, strength, exact, set, step, given, off, bolus, run })
+}
+
+fn settable<'f>(names: &Names<'f>, driver: &'f Driver, body: Body, strength: Strength) -> Result<Settable<'f>, NoRate> {
+    let flow = names.indication.as_ref().ok().map(|indication| &indication.flow);
+    Settable::with(driver, names.limits, flow, body, strength)
 }
 
 fn body(entry: &Entry, names: &Names<'_>) -> Result<(Body, Option<Derived>), NoSum> {
@@ -246,7 +267,6 @@ fn size(entry: &Entry) -> Size {
 mod tests {
     use super::*;
     use crate::infusion::second_route::confirm_rate;
-    use crate::quantity::DoseRate;
 
     #[test]
     fn only_two_routes_that_differ_are_a_fault_of_the_program() {

@@ -255,7 +255,16 @@ fn every_measurement_lies_in_what_is_said_of_it() {
         let by = row.height_cm.map(|height| metres(height / 100.0));
         let (low, high) = match row.what.as_str() {
             "first" => minutes(&start_up.first_fluid.expect("modelled")),
-            "steady" => minutes(&start_up.steady.expect("modelled")),
+            "steady" => match &start_up.steady {
+                Ok(steady) => minutes(steady),
+                // No time is told; the volume that the same start costs is.
+                Err(NotModelled::SlowStart) => {
+                    let (low, high) = millilitres(&start_up.volumes.steady.claimed());
+                    let rate: f64 = row.rate.parse().expect("a number");
+                    (low * 60.0 / rate, high * 60.0 / rate)
+                }
+                Err(why) => panic!("{why}: {row:?}"),
+            },
             "alarm" => minutes(&delivery.time_to_alarm.expect("modelled")),
             "bolus" => millilitres(&delivery.largest_bolus.expect("modelled")),
             "lowered" => {
