@@ -20,6 +20,7 @@ pub const COMPARED: &[Compared] = &[
     },
     Compared { name: "weight", same: |a, b| a.entry().patient().weight == b.entry().patient().weight },
     Compared { name: "born", same: born },
+    Compared { name: "gestation", same: |a, b| pregnancy(a) == pregnancy(b) },
     Compared { name: "sex", same: |a, b| !size_counts(a, b) || a.entry().patient().sex == b.entry().patient().sex },
     Compared {
         name: "height",
@@ -69,6 +70,11 @@ fn born(first: &Computed<'_>, second: &Computed<'_>) -> bool {
 fn fits(born: jiff::civil::Date, age: Age, on: &Computed<'_>) -> bool {
     let days = Age::days_from(born, on.entry().entered_at().date());
     days.and_then(|days| days.apart(age.days()).ok()).is_some_and(|apart| apart <= age.unit_in_days())
+}
+
+/// Days of pregnancy at birth: one who leaves them out has another weight for the age than one who does not.
+fn pregnancy(computed: &Computed<'_>) -> Option<Ratio> {
+    computed.entry().patient().gestation.map(Age::days)
 }
 
 /// Height and sex count where a weight or surface is worked out from them.

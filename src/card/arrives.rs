@@ -49,6 +49,9 @@ fn why(reason: NotModelled) -> String {
             "a large syringe at so low a rate sticks and slips: for hours, far less than the rate was measured"
                 .to_owned()
         }
+        NotModelled::SlowStart => {
+            "a large syringe at so low a rate: no steady flow was measured within 60 min of a start".to_owned()
+        }
         reason => reason.to_string(),
     }
 }

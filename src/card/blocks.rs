@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::block::{Block, Lead, Row};
+use super::ends::THE_RATE_ABOVE;
 use super::{NoPage, html, json, page, text};
 
 /// How a card is drawn for people.
@@ -53,7 +54,7 @@ impl Blocks {
                 Block::Facts { key, .. } if !is_the_cards && key == "dose" => {}
                 Block::Rate { value, unit, .. } if !is_the_cards => blocks.push(agreed_rate(value, unit)),
                 Block::Facts { key, heading, rows } if key == "course" && (line_runs || !is_the_cards) => {
-                    let by_rate = ["lasts", "empty_at", "planned_for", "planned_for_second"];
+                    let by_rate = ["lasts", "planned_for", "planned_for_second", "change_by", "blocked"];
                     let tells = |row: &&Row| {
                         let of_rate = by_rate.contains(&&*row.key) && !is_the_cards;
                         let of_first_line = row.key == "through" && line_runs;
@@ -62,10 +63,25 @@ impl Blocks {
                     let rows = rows.iter().filter(tells).cloned().collect();
                     blocks.push(Block::Facts { key: key.clone(), heading: heading.clone(), rows });
                 }
+                // The rate above them is another one now.
+                Block::Facts { key, heading, rows } if key == "other_rates" && !is_the_cards => {
+                    let agreed = self.rate().unwrap_or_default();
+                    let named = |row: &Row| Row { value: row.value.replace(THE_RATE_ABOVE, &agreed), ..row.clone() };
+                    let rows = rows.iter().map(named).collect();
+                    blocks.push(Block::Facts { key: key.clone(), heading: heading.clone(), rows });
+                }
                 other => blocks.push(other.clone()),
             }
         }
         Self(blocks)
+    }
+
+    /// The one rate with its unit.
+    fn rate(&self) -> Option<String> {
+        self.0.iter().find_map(|block| match block {
+            Block::Rate { value, unit, .. } => Some(format!("{value} {unit}")),
+            _ => None,
+        })
     }
 
     /// The blocks, in reading order.

@@ -1,13 +1,13 @@
 //! From an agreement to the blocks of its card. A line of the card is a row here.
 
-use crate::check::{Checked, Finding, Severity};
+use crate::check::{Audience, Checked, Finding, Severity};
 use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled, MadeFrom};
 use crate::formulary::{Drug, Formulary, HowMade, Indication, Microgram, Standing};
 use crate::infusion::{Computed, Sum, working};
 use crate::quantity::{Kind, Moment, Product, Quantity, Ratio, Unit, Volume, duration, exact_or_about, grouped, plain};
 
 use super::block::{Block, Found, Mark, Row, Scale};
-use super::{Independence, Provenance, arrives, emptying};
+use super::{Independence, Provenance, arrives, blocked, emptying, ends};
 
 /// What everything made with a demonstration formulary begins with.
 pub(crate) const DEMONSTRATION: &str = "DEMONSTRATION LIMITS, NOT FOR PATIENTS";
@@ -91,6 +91,7 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
     blocks.push(dose(computed, sum));
     blocks.extend(scale(computed));
     blocks.extend(bolus(computed, sum));
+    blocks.extend(ends::block(computed, sum));
     blocks.push(course(drawn, sum));
     blocks.extend(emptying::block(
         computed,
@@ -192,19 +193,19 @@ fn order(computed: &Computed<'_>, drug: &Drug, indication: &Indication, sum: &Su
 fn syringe(drawn: &Drawn<'_, '_>) -> Block {
     let entry = drawn.first.computed().entry();
     let label = entry.label();
+    let rounded = label.strength != label.content;
+    let counts = if rounded { ", rounded: amount and volume count" } else { "" };
+    let strength = format!("{}{counts}", label.strength);
     let mut rows = vec![
         row("amount", "Amount", label.amount.to_string()),
         row("volume", "In volume", label.volume.to_string()),
-        row("strength", "Strength", label.strength.to_string()),
+        row("strength", "Strength", strength),
     ];
     if let Some(made) = entry.made_from() {
         rows.push(row("made_from", "Made from (first entry)", made_from(made, label.volume)));
     }
     if let Some(drawn) = entry.drawn_up_at() {
         rows.push(row("drawn_up_at", "Drawn up (first entry)", drawn.to_string()));
-    }
-    if let Some(discard) = earlier(drawn.first.computed().discard_after(), drawn.other().computed().discard_after()) {
-        rows.push(row("discard_after", "Discard after", discard.shown_as(entry.entered_at()).to_string()));
     }
     rows.push(row("container", "Container", entry.container()));
     rows.push(row("line", "Line", format!("{}, filled {}", entry.line(), filled(entry.line_filled()))));
@@ -264,7 +265,7 @@ fn scale(computed: &Computed<'_>) -> Option<Block> {
     })))
 }
 
-/// A bolus is a dose, a volume and a time; never a second rate.
+/// A bolus is a dose, a volume and a time; its rate stands apart.
 fn bolus(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
     let (ordered, found) = (computed.entry().bolus()?, sum.bolus?);
     let unit = ordered.dose.unit().amount();
@@ -298,9 +299,6 @@ fn course(drawn: &Drawn<'_, '_>, sum: &Sum) -> Block {
     ];
     if let Some(start) = entry.starts_at() {
         rows.push(row("starts_at", "Start (first entry)", start.to_string()));
-        if let Some(empty) = start.after(run.lasts) {
-            rows.push(row("empty_at", "Empty at", format!("{empty}, if nothing is changed")));
-        }
     }
     if let (Some(planned), Some(containers)) = (entry.planned_for(), run.containers) {
         let of = if containers == 1 { "one is enough".to_owned() } else { format!("{containers} of these are needed") };
@@ -313,13 +311,37 @@ fn course(drawn: &Drawn<'_, '_>, sum: &Sum) -> Block {
     if let Some(planned) = other.planned_for().filter(|planned| Some(*planned) != entry.planned_for()) {
         rows.push(row("planned_for_second", "Planned (second entry)", planned.to_string()));
     }
+    rows.push(row("change_by", "Change this syringe by", change_by(drawn, sum)));
     let through = if run.empty_of_drug.is_zero() {
         "nothing: all dead space that was named holds the drug".to_owned()
     } else {
         format!("{} on average: {} do not hold the drug yet", duration(run.arrives_after), ml(run.empty_of_drug))
     };
     rows.push(row("through", "Through the dead space", through));
+    rows.extend(blocked::row(drawn.first.computed(), sum));
     Block::facts("course", "Volumes and times", rows)
+}
+
+/// The earlier of two moments: when it is empty at this rate, and when the solution is to be discarded. Where nobody planned
+/// a start, how long it lasts stands for the one.
+fn change_by(drawn: &Drawn<'_, '_>, sum: &Sum) -> String {
+    let [first, other] = drawn.both().map(Checked::computed);
+    let discard = earlier(first.discard_after(), other.discard_after());
+    let start = earlier(first.entry().starts_at(), other.entry().starts_at());
+    let shown = |moment: Moment| moment.shown_as(start.unwrap_or_else(|| first.entry().entered_at()));
+    let by_discard = |discard: Moment| format!("{}, when the solution is discarded", shown(discard));
+    // Nobody starts before the entry: what is discarded by then is never empty first.
+    let outlasts =
+        |discard: Moment| discard.hours_since(first.entry().entered_at()).is_none_or(|hours| hours <= sum.run.lasts);
+    match (start.and_then(|start| start.after(sum.run.lasts)), discard) {
+        (Some(empty), Some(discard)) if discard.is_before(empty) => by_discard(discard),
+        (Some(empty), _) => format!("{empty}, when it is empty at this rate"),
+        (None, Some(discard)) if outlasts(discard) => by_discard(discard),
+        (None, Some(discard)) => {
+            format!("{} after the start, and no later than {}", duration(sum.run.lasts), shown(discard))
+        }
+        (None, None) => format!("{} after the start", duration(sum.run.lasts)),
+    }
 }
 
 fn priming(entry: &Entry, priming: Ratio, ml: impl Fn(Ratio) -> String) -> String {
@@ -352,6 +374,7 @@ fn found(finding: &Finding, drawn: &Drawn<'_, '_>) -> Found {
     } else {
         Vec::new()
     };
+    let audience = if drawn.second.is_some() { Audience::Agreed } else { Audience::Reader };
     let is_in = |checked: &Checked<'_>| {
         checked.findings().iter().any(|one| one.code == finding.code && one.field == finding.field)
     };
@@ -363,7 +386,7 @@ fn found(finding: &Finding, drawn: &Drawn<'_, '_>) -> Found {
     Found {
         code: finding.code.id.into(),
         severity: finding.severity().word().into(),
-        message: format!("{}{only}", finding.message),
+        message: format!("{}{only}", finding.message_for(audience)),
         help: finding.help.clone(),
         source: finding.source.clone(),
         reasons,

@@ -1,14 +1,17 @@
 //! An agreement in, a set-up card out: neutral blocks, and one renderer per format.
 //!
-//! A [`Card`] cannot be had without an `Agreed`; an [`EmergencyCard`] can, and says so. Both show one rate, once, and no other number in mL/h.
+//! A [`Card`] cannot be had without an `Agreed`; an [`EmergencyCard`] can, and says so. Both show one rate, large and
+//! once; the rates of other doses stand apart and small, each behind its dose.
 
 mod arrives;
 mod block;
+mod blocked;
 mod blocks;
 mod build;
 mod draw;
 mod emergency;
 mod emptying;
+mod ends;
 mod html;
 mod json;
 pub mod label;

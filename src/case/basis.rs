@@ -6,8 +6,8 @@ use crate::check::Checked;
 use crate::delivery::{Circumstances, Purge, Solution};
 use crate::entry::{Access, Identifiers, LineFilled, Patient, Titration};
 use crate::formulary::{Band, BolusLimits, Container, DoseLimits, Driver, Line, Microgram, Phase, RATE, SoftHard};
-use crate::infusion::rate::{Body, NoRate, dose_at, rate_keeping, volume_of};
-use crate::infusion::{BolusSum, Computed, Counting};
+use crate::infusion::rate::{Body, NoRate, dose_at, rate_for, rate_keeping, volume_of};
+use crate::infusion::{BolusSum, Computed, Counting, Settable};
 use crate::quantity::{
     BodyMass, BolusDose, Concentration, DoseRate, DoseRateUnit, FlowRate, Moment, Product, Quantity, Ratio, Strength,
     Unit, Volume, exact_or_about,
@@ -282,7 +282,10 @@ impl Basis {
             Err(_) => return Ok(None),
         };
         let Some((.., driver)) = &self.equipment else { return Ok(None) };
-        let (rate, _) = driver.nearest(exact)?;
+        let Some(strength) = self.strength else { return Ok(None) };
+        let settable = Settable::with(driver, self.limits.as_ref(), Some(&self.flow), self.body, strength)
+            .map_err(|error| CaseError::Fault(error.to_string()))?;
+        let (rate, _) = settable.rate(exact)?;
         let percent_off = exact.apart(rate)?.times(Ratio::whole(100))?.over(exact)?;
         Ok(Some(rate).filter(|rate| self.can_be_set(*rate) && percent_off <= self.most_rounding))
     }
@@ -290,6 +293,24 @@ impl Basis {
     /// Whether the same dose was ordered of both: then rounding to the driver's step is no change of dose.
     pub(super) fn is_ordered_like(&self, other: &Self) -> bool {
         self.doses_like(other) && self.ordered.zip(other.ordered).is_some_and(|(one, other)| one.same_as(other))
+    }
+
+    /// Whether a rate lies no further from a limit on the rate itself than the driver's rounding of that limit.
+    pub(super) fn covers_flow(&self, limit: Ratio, rate: Ratio) -> bool {
+        self.equipment.as_ref().is_some_and(|(.., driver)| driver.covers(limit, rate).is_ok_and(|covers| covers))
+    }
+
+    /// Whether a rate lies no further from a limit than the driver's rounding of that limit itself.
+    ///
+    /// # Errors
+    /// When two routes of the sum disagree.
+    pub(super) fn covers(&self, limit: DoseRate, rate: Ratio) -> Result<bool, CaseError> {
+        let Some((.., driver)) = &self.equipment else { return Ok(false) };
+        match rate_for(limit, self.body, self.strength) {
+            Ok(exact) => Ok(driver.covers(exact, rate)?),
+            Err(NoRate::RoutesDiffer(differ)) => Err(CaseError::Fault(differ.to_string())),
+            Err(_) => Ok(false),
+        }
     }
 
     /// Whether doses of the two are the same thing: one drug, in one unit, for the same weight or surface where it counts.

@@ -1,7 +1,7 @@
 //! What somebody says has happened: made whole from the card, and marked where it is not as agreed.
 
 use crate::formulary::Side;
-use crate::quantity::{BolusDose, FlowRate, Moment, Ratio, exact_or_about};
+use crate::quantity::{BolusDose, DoseRate, FlowRate, Moment, Ratio, exact_or_about};
 
 use super::accounting::{Course, ml_per_hour};
 use super::basis::Basis;
@@ -292,6 +292,11 @@ fn of_flow(basis: &Basis, rate: Ratio, kind: &str) -> Option<Mark> {
         _ => ("flow-beyond-soft-limit", &basis.flow.soft),
     };
     let outside = band.as_ref()?.outside(rate)?;
+    // A limit covers its own nearest rate of the driver; a hard maximum covers nothing beyond itself.
+    let rounds_down = kind == "hard" && outside.side == Side::Above;
+    if !rounds_down && basis.covers_flow(outside.limit.value(), rate) {
+        return None;
+    }
     let side = match outside.side {
         Side::Above => "above",
         Side::Below => "below",
@@ -317,11 +322,20 @@ pub(super) fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result
     }
     let flow_hard = of_flow(basis, rate, "hard");
     let flow_soft = if flow_hard.is_none() { of_flow(basis, rate, "soft") } else { None };
+    let covered = |limit: Option<DoseRate>| limit.map_or(Ok(false), |limit| basis.covers(limit, rate));
     let hard = basis.hard().and_then(|band| band.outside(dose));
+    let hard_covered = covered(hard.as_ref().filter(|outside| outside.side == Side::Below).map(|one| one.limit))?;
+    let hard = hard.filter(|_| !hard_covered);
     let soft = basis.soft().and_then(|band| band.outside(dose));
-    let in_order = basis.titration.is_some_and(|range| {
-        dose >= range.from.number().ratio() && dose <= range.to.number().ratio() && range.to.unit() == basis.unit
-    });
+    let soft_covered = covered(soft.as_ref().map(|outside| outside.limit))?;
+    let soft = soft.filter(|_| !soft_covered);
+    let in_order = match basis.titration.filter(|range| range.to.unit() == basis.unit) {
+        None => false,
+        Some(range) => {
+            let within = dose >= range.from.number().ratio() && dose <= range.to.number().ratio();
+            within || covered(Some(range.from))? || covered(Some(range.to))?
+        }
+    };
     let is_hard = hard.is_some();
     if let Some(outside) = hard {
         let (code, side) = match outside.side {

@@ -1,7 +1,11 @@
 //! What a check found about a set-up: neutral, with everything a person needs to act on it.
 
+use std::borrow::Cow;
+
 use crate::diagnostic::explained::{CodeFamily, Explanation};
 use crate::formulary::Origin;
+
+use super::Verdict;
 
 /// How a finding ends. Ordered: a stop weighs most.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -83,7 +87,35 @@ impl Code {
 
     /// A finding of this kind.
     pub(super) fn found(&'static self, field: &'static str, message: impl Into<String>) -> Finding {
-        Finding { code: self, field, message: message.into(), help: String::new(), working: None, source: None }
+        Finding {
+            code: self,
+            field,
+            message: message.into(),
+            help: String::new(),
+            expected: None,
+            working: None,
+            source: None,
+        }
+    }
+}
+
+/// Who reads a finding.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Audience {
+    /// A person who still reads for themselves, or whose second person does: nothing that could be typed instead.
+    Reader,
+    /// Two people whose entries agree.
+    Agreed,
+}
+
+impl Audience {
+    /// Who reads what was found about two entries that say the same: where they stop, both people read again.
+    #[must_use]
+    pub const fn of_pair(verdict: Verdict) -> Self {
+        match verdict {
+            Verdict::Stop => Self::Reader,
+            Verdict::Justify | Verdict::Proceed => Self::Agreed,
+        }
     }
 }
 
@@ -94,10 +126,13 @@ pub struct Finding {
     pub code: &'static Code,
     /// The field of the entry that it is about.
     pub field: &'static str,
-    /// What was found and what was expected. Never holds a second rate in mL/h unless it stops.
+    /// What was typed and which limit it crosses; the kind of slip as a question. Never holds a value that could be typed
+    /// instead, nor a second rate in mL/h unless it stops.
     pub message: String,
-    /// What to do now.
+    /// What to do now, without such a value.
     pub help: String,
+    /// What is usual or stocked here; read through [`Finding::message_for`] only.
+    expected: Option<String>,
     /// The sum behind it, where there is one.
     pub working: Option<String>,
     /// Formulary file, line and published source, where it rests on one.
@@ -110,6 +145,11 @@ impl Finding {
         self
     }
 
+    pub(super) fn expected(mut self, expected: impl Into<String>) -> Self {
+        self.expected = Some(expected.into());
+        self
+    }
+
     pub(super) fn working(mut self, working: impl Into<String>) -> Self {
         self.working = Some(working.into());
         self
@@ -118,6 +158,19 @@ impl Finding {
     pub(super) fn origin(mut self, origin: &Origin) -> Self {
         self.source = Some(origin.to_string());
         self
+    }
+
+    /// What was found, as these people may read it. This is the one place that decides who reads what is usual here.
+    #[must_use]
+    pub fn message_for(&self, audience: Audience) -> Cow<'_, str> {
+        let (message, expected) = (&self.message, &self.expected);
+        match (audience, expected) {
+            (Audience::Reader, _) | (Audience::Agreed, None) => Cow::Borrowed(message),
+            (Audience::Agreed, Some(expected)) if message.ends_with('?') => {
+                Cow::Owned(format!("{message} Here {expected}"))
+            }
+            (Audience::Agreed, Some(expected)) => Cow::Owned(format!("{message}; {expected}")),
+        }
     }
 
     /// How it ends.

@@ -10,7 +10,7 @@ mod rules;
 pub mod strengths;
 
 pub use checked::{Checked, Verdict, codes};
-pub use finding::{Code, Finding, Severity, Stop};
+pub use finding::{Audience, Code, Finding, Severity, Stop};
 pub use rule::Rule;
 
 /// What only shows when two entries that say the same are held against each other.

@@ -4,6 +4,7 @@
 use crate::delivery::sticks_and_slips;
 use crate::entry::Access;
 use crate::formulary::{Composition, Container, Driver, Policy, Side, Stocked, Use};
+use crate::infusion::Settable;
 use crate::infusion::rate::{Body, NoRate, dose_at, rate_for};
 use crate::quantity::{
     Amount, Concentration, DoseRate, Product, Quantity, Ratio, Strength, TooLarge, exact_or_about, percent, plain,
@@ -157,7 +158,10 @@ impl Wanted<'_> {
         let strength = self.strength(stocked)?;
         let content = strength.concentration();
         let exact = rate_for(self.dose, self.body, Some(strength))?;
-        let (set, step) = self.driver.nearest(exact)?;
+        let limits = self.used.indication.limits(self.used.phase);
+        let flow = &self.used.indication.flow;
+        let settable = Settable::with(self.driver, limits, Some(flow), self.body, strength)?;
+        let (set, step) = settable.rate(exact)?;
         let mut against = Vec::new();
         let without = |against| Strong {
             stocked,
@@ -176,7 +180,6 @@ impl Wanted<'_> {
             let largest = self.driver.largest;
             return Ok(without(vec![format!("too weak: the rate is above {largest}, the driver's largest")]));
         }
-        let flow = &self.used.indication.flow;
         if let Some(outside) = flow.hard.as_ref().and_then(|band| band.outside(set)) {
             return Ok(without(vec![format!("the rate is beyond {}, a hard limit", outside.limit)]));
         }

@@ -7,7 +7,7 @@ use clap::Args;
 
 use crate::agreement::{NotComparable, Outcome, Pair, agree};
 use crate::card::{Card, DEMONSTRATION, Provenance};
-use crate::check::Verdict;
+use crate::check::{Audience, Verdict};
 use crate::diagnostic::Fault;
 use crate::entry::Entry;
 use crate::formulary::Formulary;
@@ -85,7 +85,9 @@ pub(super) fn compare(
 }
 
 fn pair_json<'c>(pair: &'c Pair<'_>, verdict: Verdict) -> CheckedJson<'c> {
-    CheckedJson::of(pair.first(), verdict, pair.findings()).whole(pair.first(), verdict).agreed(true)
+    CheckedJson::of(pair.first(), verdict, pair.findings(), Audience::of_pair(verdict))
+        .whole(pair.first(), verdict)
+        .agreed(true)
 }
 
 fn not_agreed(pair: &Pair<'_>, verdict: Verdict, format: Format) -> Answer {
@@ -116,7 +118,7 @@ fn not_agreed(pair: &Pair<'_>, verdict: Verdict, format: Format) -> Answer {
             crate::card::wrapped(&mut out, "  ", &line);
         }
     }
-    findings(&mut out, verdict, pair.findings(), |_| None);
+    findings(&mut out, verdict, pair.findings(), Audience::of_pair(verdict), |_| None);
     reasons_offered(&mut out, verdict, pair.first().computed().formulary());
     Answer::text(out, Exit::of(verdict))
 }

@@ -7,7 +7,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use crate::agreement::{NotComparable, Outcome, agree};
-use crate::check::{Checked, Verdict};
+use crate::check::{Audience, Checked, Verdict};
 use crate::diagnostic::{Fault, Source, json};
 use crate::document::{LINE_LIMIT, Node, Path as Place, read_json};
 use crate::entry::{Entry, EntryForm};
@@ -47,7 +47,7 @@ impl Task for Single<'_> {
         match check(entry, self.formulary, self.now) {
             Ok(checked) => {
                 let verdict = checked.verdict();
-                write(out, &CheckedJson::of(&checked, verdict, checked.findings()))
+                write(out, &CheckedJson::of(&checked, verdict, checked.findings(), Audience::Reader))
             }
             Err(no_answer) => unanswered(no_answer, out),
         }
@@ -67,7 +67,10 @@ impl Task for Pairs<'_> {
             (Err(no_answer), _) | (_, Err(no_answer)) => return unanswered(no_answer, out),
         };
         let answer = |pair: &crate::agreement::Pair<'_>, verdict, out: &mut Vec<u8>| {
-            write(out, &CheckedJson::of(pair.first(), verdict, pair.findings()).agreed(true))
+            write(
+                out,
+                &CheckedJson::of(pair.first(), verdict, pair.findings(), Audience::of_pair(verdict)).agreed(true),
+            )
         };
         match agree(first, second) {
             Err(NotComparable::RatesDiffer) => Err(Fatal(NotComparable::RatesDiffer.to_string())),

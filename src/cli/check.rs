@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use crate::card::DEMONSTRATION;
-use crate::check::{Checked, Verdict};
+use crate::check::{Audience, Checked, Verdict};
 use crate::quantity::{exact_or_about, grouped, plain};
 
 use super::answer::Answer;
@@ -42,7 +42,7 @@ fn answer(args: &CheckArgs) -> Result<Answer, NoAnswer> {
     let verdict = checked.verdict();
     Ok(match args.against.format() {
         Format::Json => Answer::json(
-            &CheckedJson::of(&checked, verdict, checked.findings()).whole(&checked, verdict),
+            &CheckedJson::of(&checked, verdict, checked.findings(), Audience::Reader).whole(&checked, verdict),
             Exit::of(verdict),
         ),
         Format::Text => Answer::text(text(&checked, verdict), Exit::of(verdict)),
@@ -65,7 +65,9 @@ fn text(checked: &Checked<'_>, verdict: Verdict) -> String {
         }
         let _ = writeln!(out, "  gives {} {}", exact_or_about(sum.given), computed.entry().dose().unit());
     }
-    findings(&mut out, verdict, checked.findings(), |finding| computed.entry().reason(finding.code.id));
+    findings(&mut out, verdict, checked.findings(), Audience::Reader, |finding| {
+        computed.entry().reason(finding.code.id)
+    });
     reasons_offered(&mut out, verdict, computed.formulary());
     let _ = writeln!(out, "\n{NOT_DOUBLE_CHECKED}");
     out

@@ -1,12 +1,13 @@
 //! What several commands answer: numbers, findings and disagreements, as data and as lines of text.
 
+use std::borrow::Cow;
 use std::fmt::Write as _;
 
 use serde::Serialize;
 
 use crate::agreement::NotComparable;
 use crate::card::{DEMONSTRATION, wrapped};
-use crate::check::{Checked, Finding, Severity, Verdict};
+use crate::check::{Audience, Checked, Finding, Severity, Verdict};
 use crate::formulary::Formulary;
 use crate::infusion::working;
 pub(super) use crate::quantity::{Exact, Valued};
@@ -40,7 +41,7 @@ struct FindingJson<'c> {
     code: &'static str,
     severity: &'static str,
     field: &'static str,
-    message: &'c str,
+    message: Cow<'c, str>,
     help: &'c str,
     #[serde(skip_serializing_if = "Option::is_none")]
     working: Option<&'c str>,
@@ -66,6 +67,7 @@ impl<'c> CheckedJson<'c> {
         checked: &'c Checked<'_>,
         verdict: Verdict,
         findings: impl IntoIterator<Item = &'c Finding>,
+        audience: Audience,
     ) -> Self {
         let computed = checked.computed();
         let sum = computed.sum().ok().filter(|_| verdict != Verdict::Stop);
@@ -73,7 +75,7 @@ impl<'c> CheckedJson<'c> {
             code: finding.code.id,
             severity: finding.severity().word(),
             field: finding.field,
-            message: &finding.message,
+            message: finding.message_for(audience),
             help: &finding.help,
             working: finding.working.as_deref().filter(|_| verdict != Verdict::Stop),
             source: finding.source.as_deref(),
@@ -146,13 +148,14 @@ pub(super) fn findings<'c, 'r>(
     out: &mut String,
     verdict: Verdict,
     findings: impl IntoIterator<Item = &'c Finding>,
+    audience: Audience,
     reason: impl Fn(&Finding) -> Option<&'r str>,
 ) {
     for finding in findings {
         let first = format!("{:<9}", finding.severity().word());
         let rest = " ".repeat(9);
         let _ = writeln!(out);
-        wrapped(out, &first, &format!("{}: {} [{}]", finding.field, finding.message, finding.code.id));
+        wrapped(out, &first, &format!("{}: {} [{}]", finding.field, finding.message_for(audience), finding.code.id));
         wrapped(out, &rest, &format!("do: {}", finding.help));
         // A stop shows no rate, and the sum behind a finding may hold one.
         if let Some(working) = finding.working.as_ref().filter(|_| verdict != Verdict::Stop) {

@@ -57,7 +57,8 @@ pub use interval::Interval;
 pub use not_modelled::NotModelled;
 pub use occlusion::Blocked;
 pub use set_up::{
-    Circumstances, Delivery, House, NoFlow, SetUp, Solution, StartUp, length_of, sticks_and_slips, time_of, volume_of,
+    Circumstances, Delivery, House, NoFlow, SetUp, Solution, StartUp, length_of, starts_slowly, sticks_and_slips,
+    time_of, volume_of,
 };
 pub use source::{Mark, Source};
 pub use start_up::Purge;

@@ -8,6 +8,10 @@ pub enum NotModelled {
     /// fifth of its rate for more than 3 h.
     #[error("below 0.5 mL/h a large syringe sticks and slips: for hours, far less than the rate was measured")]
     SlowLargeSyringe,
+    /// Schmidt 2010 (read in source: 0.4 to 1.0 mL/h): 10 mL syringes reached their rate in less than 20 min, 50 mL
+    /// syringes not within 60 min.
+    #[error("a large syringe at 1 mL/h and less: no steady flow was measured within 60 min of a start")]
+    SlowStart,
     /// Neff 2001, Paediatr Anaesth 11:561 (read in source): 6.75 to 57.2 min to the first fluid, by driver.
     #[error("the driver was not purged before connecting: its start-up differs tenfold between drivers")]
     NotPurged,

@@ -31,6 +31,9 @@ use super::transit::{mean_bore, mean_transit, transit};
 
 /// Below this rate a large syringe sticks and slips. Neal & Lin 2009, Pediatr Crit Care Med 10:592 (read in source).
 const SLOW_ML_PER_H: f64 = 0.5;
+/// Up to this rate a large syringe took more than an hour to a steady flow. Schmidt 2010 (read in source: 50 mL, 0.4 to 1.0
+/// mL/h).
+const SLOW_START_ML_PER_H: f64 = 1.0;
 /// From this bore on solutions of different density run past each other. Computed.
 const WIDE_MM: f64 = 3.0;
 
@@ -263,6 +266,14 @@ pub fn sticks_and_slips(container: &Container, rate: Ratio) -> bool {
         && size >= SyringeSize::Between
 }
 
+/// Whether a start at a rate in mL/h takes a syringe of this size longer than anybody has measured to the end.
+#[must_use]
+pub fn starts_slowly(container: &Container, rate: Ratio) -> bool {
+    container.kind == ContainerKind::Syringe
+        && flow_of(rate) <= Flow::new::<millilitre_per_hour>(SLOW_START_ML_PER_H)
+        && SyringeSize::of(volume_of(container.size)) >= SyringeSize::Between
+}
+
 impl Delivery {
     /// Everything that is estimated of a set-up.
     ///
@@ -297,9 +308,11 @@ impl Delivery {
             (how.connected_closed && how.purge != Purge::Running, NotModelled::ConnectedClosed),
             (how.air > no_volume(), NotModelled::Bubbles),
         ]));
+        let slow = how.purge != Purge::Running && starts_slowly(set_up.container, set_up.rate);
+        let becomes_steady = started.and(refuse(&[(slow, NotModelled::SlowStart)]));
         let start_up = syringe.map(|()| StartUp {
             first_fluid: started.map(|()| cost.first.through(|volume| mean_transit(volume, flow)).claimed()),
-            steady: started.map(|()| cost.steady.through(|volume| mean_transit(volume, flow)).claimed()),
+            steady: becomes_steady.map(|()| cost.steady.through(|volume| mean_transit(volume, flow)).claimed()),
             volumes: cost.clone(),
         });
         let is_wide = how.filled == LineFilled::WithDiluent && bore >= Length::new::<millimetre>(WIDE_MM);
@@ -309,7 +322,7 @@ impl Delivery {
         ]);
         let arrives = passable
             .and(if how.purge == Purge::Running { Ok(()) } else { syringe })
-            .and(started)
+            .and(becomes_steady)
             .and(refuse(&[(is_wide, NotModelled::WideLine)]));
 
         let is_measured_bore = how.house.bore.is_some();

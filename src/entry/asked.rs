@@ -57,7 +57,7 @@ pub const QUESTIONS: &[Question] = &[
     question("patient.weight_from", "weight", "Where the weight comes from", "measured"),
     question("patient.born", "born", "Date of birth", "1970-01-31"),
     question("patient.age", "born", "Age", "45 years"),
-    question("patient.gestation", "born", "Weeks of pregnancy at birth, for the preterm", "34 weeks"),
+    question("patient.gestation", "gestation", "Weeks of pregnancy at birth, for the preterm", "34 weeks"),
     question("patient.sex", "sex", "Sex", "female"),
     question("patient.height", "height", "Height", "170 cm"),
     question("phase", "phase", "Phase", "maintenance"),
@@ -200,12 +200,6 @@ impl Answers {
             "driver" => formulary.equipment().drivers.iter().map(|one| one.key.clone()).collect(),
             _ => Vec::new(),
         }
-    }
-
-    /// The one dose unit of the drug here, once drug, area and use are known.
-    #[must_use]
-    pub fn dose_unit(&self, formulary: &Formulary) -> Option<String> {
-        Some(self.indication(formulary)?.dose_unit.to_string())
     }
 
     /// The usual equipment of the area.

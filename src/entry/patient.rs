@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::document::{Item, Refusal, Typed};
 use crate::formulary::words;
-use crate::quantity::{Age, BodyMass, Length, Quantity, Unit, parse_date};
+use crate::quantity::{Age, BodyMass, Length, Quantity, Ratio, Unit, parse_date};
 
 use super::read::{choice, quantity, words as plain_words};
 
@@ -121,12 +121,28 @@ pub(super) fn read(item: Item<'_, '_, '_>) -> Option<Patient> {
         let refusal = Refusal::new("fields-contradict", "both `born` and `age` are given, and they may disagree");
         fields.refuse("age", refusal.help("give one of them: the date of birth where it is known"));
     }
-    let gestation = fields.optional("gestation", quantity(Age::parse));
+    let gestation = fields.optional("gestation", gestation);
     let sex = fields.optional("sex", choice("sex", Sex::WORDS, Sex::written));
     let height = fields.optional("height", quantity(Quantity::<Length>::parse));
     fields.no_others();
     let age = born.map(AgeGiven::Born).or(age.map(AgeGiven::Aged));
     Some(Patient { identifiers: identifiers?, weight: weight?, weight_from: weight_from?, age, gestation, sex, height })
+}
+
+/// From the earliest birth that a child survives to two weeks after the latest that is waited for (common practice, no
+/// source).
+const WEEKS_OF_PREGNANCY: std::ops::RangeInclusive<u64> = 22..=44;
+
+fn gestation(typed: &Typed<'_, '_>) -> Result<Age, Refusal> {
+    let age = quantity(Age::parse)(typed)?;
+    let (from, to) = WEEKS_OF_PREGNANCY.into_inner();
+    let days = |weeks: u64| Ratio::whole(7 * weeks);
+    if age.days() < days(from) || age.days() > days(to) {
+        let message = format!("weeks of pregnancy at birth lie between {from} and {to}");
+        let help = "read them again, and write completed weeks: 34 weeks; the age of the patient is `born` or `age`";
+        return Err(Refusal::new("gestation-outside", message).help(help));
+    }
+    Ok(age)
 }
 
 fn weight(typed: &Typed<'_, '_>) -> Result<Quantity<BodyMass>, Refusal> {

@@ -147,6 +147,34 @@ impl Driver {
         last.ok_or(TooLarge)
     }
 
+    /// The largest settable rate that is not above an exact rate in mL/h, and the step used.
+    ///
+    /// # Errors
+    /// [`TooLarge`] when the rate cannot be kept exactly.
+    pub fn at_most(&self, rate: Ratio) -> Result<(Ratio, FlowRate), TooLarge> {
+        let mut found = None;
+        let mut begins = Ratio::ZERO;
+        for band in &self.steps {
+            if found.is_some() && rate < begins {
+                break;
+            }
+            let step = band.step.value();
+            let whole = Ratio::new(rate.over(step)?.floor(), 1)?.times(step)?.min(band.up_to.value());
+            found = Some((whole.max(begins), band.step));
+            begins = band.up_to.value();
+        }
+        found.ok_or(TooLarge)
+    }
+
+    /// Whether a rate lies no further from a limit in mL/h than the driver's rounding of that limit itself.
+    ///
+    /// # Errors
+    /// [`TooLarge`] when the limit cannot be kept exactly.
+    pub fn covers(&self, limit: Ratio, rate: Ratio) -> Result<bool, TooLarge> {
+        let nearest = self.nearest(limit)?.0;
+        Ok((limit.min(nearest)..=limit.max(nearest)).contains(&rate))
+    }
+
     /// Whether it takes this container.
     #[must_use]
     pub fn takes(&self, container: &Container) -> bool {
@@ -162,9 +190,9 @@ mod tests {
         FlowRate::parse(text).expect("a rate")
     }
 
-    fn nearest(steps: &[(&str, &str)], exact: (u128, u128)) -> Ratio {
+    fn driver(steps: &[(&str, &str)]) -> Driver {
         let steps = steps.iter().map(|(up_to, step)| StepBand { up_to: rate(up_to), step: rate(step) }).collect();
-        let driver = Driver {
+        Driver {
             key: "any".to_owned(),
             kind: DriverKind::SyringeDriver,
             accepts: Vec::new(),
@@ -173,8 +201,47 @@ mod tests {
             steps,
             bolus_rate: rate("1000 mL/h"),
             shows: Vec::new(),
-        };
-        driver.nearest(Ratio::new(exact.0, exact.1).expect("small")).expect("small").0
+        }
+    }
+
+    fn ratio((above, below): (u128, u128)) -> Ratio {
+        Ratio::new(above, below).expect("small")
+    }
+
+    fn nearest(steps: &[(&str, &str)], exact: (u128, u128)) -> Ratio {
+        driver(steps).nearest(ratio(exact)).expect("small").0
+    }
+
+    // hazard: H-ARITHMETIC
+    #[test]
+    fn a_rate_at_most_is_the_next_lower_that_can_be_set() {
+        let coarse = driver(&[("5 mL/h", "0.1 mL/h"), ("1000 mL/h", "10 mL/h")]);
+        let fine = driver(&[("99.9 mL/h", "0.1 mL/h"), ("999 mL/h", "1 mL/h")]);
+        for (driver, exact, most) in [
+            (&coarse, (312, 100), (31, 10)),
+            (&coarse, (31, 10), (31, 10)),
+            (&coarse, (52, 10), (5, 1)),
+            (&coarse, (99, 10), (5, 1)),
+            (&coarse, (10, 1), (10, 1)),
+            (&coarse, (195, 10), (10, 1)),
+            (&coarse, (5, 100), (0, 1)),
+            (&fine, (9996, 100), (999, 10)),
+            (&fine, (100, 1), (100, 1)),
+            (&fine, (1009, 10), (100, 1)),
+        ] {
+            assert_eq!(driver.at_most(ratio(exact)).expect("small").0, ratio(most), "{exact:?}");
+        }
+    }
+
+    // hazard: H-ARITHMETIC
+    #[test]
+    fn a_limit_covers_its_own_nearest_rate_and_no_other() {
+        let driver = driver(&[("1000 mL/h", "0.1 mL/h")]);
+        let covers = |limit, rate| driver.covers(ratio(limit), ratio(rate)).expect("small");
+        // 5.06 is set as 5.1, and 5.04 as 5.
+        assert!(covers((506, 100), (51, 10)) && !covers((506, 100), (52, 10)) && !covers((506, 100), (5, 1)));
+        assert!(covers((504, 100), (5, 1)) && !covers((504, 100), (51, 10)) && !covers((504, 100), (49, 10)));
+        assert!(covers((5, 1), (5, 1)));
     }
 
     // hazard: H-ARITHMETIC

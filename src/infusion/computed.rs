@@ -4,13 +4,14 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use crate::entry::{Entry, Patient};
-use crate::formulary::{DosingWeight, Faulty, Formulary, SurfaceFormula};
-use crate::quantity::{FlowRate, Moment, Per, Ratio, Strength};
+use crate::formulary::{DosingWeight, Driver, Faulty, Formulary, SurfaceFormula};
+use crate::quantity::{DoseRate, FlowRate, Moment, Per, Ratio, Strength};
 
 use super::body_size::{Derived, NoSize, Sex, Size, body_surface, dosing_weight};
 use super::names::Names;
 use super::rate::{Body, NoRate, dose_at, percent_off, rate_for, volume_of};
 use super::run::Run;
+use super::settable::Settable;
 
 /// One entry against one formulary at one moment.
 #[derive(Debug)]
@@ -146,8 +147,13 @@ impl<'f> Computed<'f> {
     /// Whether the entry is older at the moment of the check than an unstarted one may be in its area.
     #[must_use]
     pub fn is_stale(&self) -> bool {
-        let end = self.names.area.and_then(|area| self.entry.entered_at().after(area.unstarted_entry_expires.value()));
-        end.is_some_and(|end| end.is_before(self.now))
+        self.expires_at().is_some_and(|end| end.is_before(self.now))
+    }
+
+    /// Until when the entry may be started in its area.
+    #[must_use]
+    pub fn expires_at(&self) -> Option<Moment> {
+        self.entry.entered_at().after(self.names.area?.unstarted_entry_expires.value())
     }
 
     /// Whether the planned start lies further before the entry than an unstarted entry may be old in its area.
@@ -156,6 +162,16 @@ impl<'f> Computed<'f> {
         let expires = self.names.area.map(|area| area.unstarted_entry_expires.value());
         let latest = self.entry.starts_at().zip(expires).and_then(|(start, expires)| start.after(expires));
         latest.is_some_and(|latest| latest.is_before(self.entry.entered_at()))
+    }
+
+    /// The exact rate in mL/h that gives another dose with this syringe, and the one that the driver is set to for it; nothing
+    /// where there is no sum, or the dose counts something else.
+    #[must_use]
+    pub fn rates_of(&self, dose: DoseRate) -> Option<(Ratio, Ratio)> {
+        let (sum, driver) = (self.sum.as_ref().ok()?, self.names.driver?);
+        let exact = rate_for(dose, sum.body, Some(sum.strength)).ok()?;
+        let (set, _) = settable(&self.names, driver, sum.body, sum.strength).ok()?.rate(exact).ok()?;
+        Some((exact, set))
     }
 
     /// Whether the dose or the bolus is counted by the patient's size.
@@ -195,7 +211,7 @@ fn sum(entry: &Entry, names: &Names<'_>) -> Result<Sum, NoSum> {
     let strength = label.content;
     let dose = entry.dose();
     let exact = rate_for(dose, body, Some(strength))?;
-    let (set, step) = driver.nearest(exact)?;
+    let (set, step) = settable(names, driver, body, strength)?.rate(exact)?;
     if set.is_zero() {
         return Err(NoRate::RoundsToNothing { step: step.to_string() }.into());
     }
@@ -210,6 +226,11 @@ fn sum(entry: &Entry, names: &Names<'_>) -> Result<Sum, NoSum> {
     };
     let run = Run::of(entry, container, line, set, bolus.map_or(Ratio::ZERO, |bolus| bolus.volume))?;
     Ok(Sum { body, derived, strength, exact, set, step, given, off, bolus, run })
+}
+
+fn settable<'f>(names: &Names<'f>, driver: &'f Driver, body: Body, strength: Strength) -> Result<Settable<'f>, NoRate> {
+    let flow = names.indication.as_ref().ok().map(|indication| &indication.flow);
+    Settable::with(driver, names.limits, flow, body, strength)
 }
 
 /// By what the doses of an entry are counted: for another weight it can be counted again without its formulary.
@@ -275,7 +296,6 @@ fn size(patient: &Patient, on: Date) -> Size {
 mod tests {
     use super::*;
     use crate::infusion::second_route::confirm_rate;
-    use crate::quantity::DoseRate;
 
     #[test]
     fn only_two_routes_that_differ_are_a_fault_of_the_program() {

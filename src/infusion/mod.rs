@@ -11,9 +11,11 @@ pub mod preparation;
 pub mod rate;
 mod run;
 mod second_route;
+mod settable;
 pub mod working;
 
 pub use computed::{BolusSum, Computed, Counting, NoSum, Sum};
 pub use names::{Names, NoIndication};
 pub use run::Run;
 pub use second_route::RoutesDiffer;
+pub use settable::Settable;

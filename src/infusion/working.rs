@@ -93,8 +93,12 @@ pub fn from_rate(
 /// The line in which an exact rate is rounded to a driver's step.
 #[must_use]
 pub fn rounded(exact: Ratio, set: Ratio, step: FlowRate) -> String {
+    let half = Ratio::new(1, 2).unwrap_or(Ratio::ONE);
     if exact == set {
         format!("{} mL/h is a whole number of steps of {step}", exact_or_about(set))
+    } else if exact.less(set).is_ok_and(|off| off.over(step.value()).is_ok_and(|steps| steps > half)) {
+        // Where a hard maximum keeps it from the nearest one, or the step changes there.
+        format!("{} mL/h down to the next that can be set: {} mL/h", exact_or_about(exact), exact_or_about(set))
     } else {
         format!("{} mL/h to the nearest step of {step}: {} mL/h", exact_or_about(exact), exact_or_about(set))
     }
@@ -229,6 +233,10 @@ mod tests {
         assert_eq!(
             rounded(rate("5.052 mL/h"), rate("5.1 mL/h"), step),
             "5.052 mL/h to the nearest step of 0.1 mL/h: 5.1 mL/h"
+        );
+        assert_eq!(
+            rounded(rate("5.066 mL/h"), rate("5 mL/h"), step),
+            "5.066 mL/h down to the next that can be set: 5 mL/h"
         );
         assert_eq!(rounded(rate("5 mL/h"), rate("5 mL/h"), step), "5 mL/h is a whole number of steps of 0.1 mL/h");
     }

@@ -97,7 +97,7 @@ impl Event {
     #[must_use]
     pub fn at_local(&self) -> Moment {
         let shown = Moment::parse(&format!("2000-01-01T00:00:00{}", self.envelope.offset));
-        shown.map_or(self.at, |offset| self.at.shown_as(offset))
+        shown.map_or(self.at, |offset| self.at.in_offset_of(offset))
     }
 
     /// The offset from UTC where it was written: `+01:00`.

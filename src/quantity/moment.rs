@@ -4,7 +4,7 @@ use std::fmt;
 
 use jiff::civil::Date;
 use jiff::fmt::temporal::Pieces;
-use jiff::tz::Offset;
+use jiff::tz::{Offset, TimeZone};
 use jiff::{Span, Timestamp, Unit};
 
 use super::read::Piece;
@@ -77,14 +77,14 @@ impl Moment {
     pub fn after(self, hours: Ratio) -> Option<Self> {
         let seconds = i64::try_from(hours.numerator().checked_mul(3600)? / hours.denominator()).ok()?;
         let instant = self.instant.checked_add(jiff::SignedDuration::from_secs(seconds)).ok()?;
-        Some(Self { instant, ..self })
+        Some(Self { instant, ..self }.shown_as(self))
     }
 
     /// The full minute that lies `minutes` before this one; nothing when that is outside the years that are kept.
     #[must_use]
     pub fn minutes_earlier(self, minutes: u32) -> Option<Self> {
         let second = self.instant.as_second().div_euclid(60).checked_sub(i64::from(minutes))?.checked_mul(60)?;
-        Some(Self { instant: Timestamp::from_second(second).ok()?, ..self })
+        Some(Self { instant: Timestamp::from_second(second).ok()?, ..self }.shown_as(self))
     }
 
     /// The hours from `earlier` to this moment; nothing when this moment is the earlier one.
@@ -137,9 +137,21 @@ impl Moment {
         self.offset.to_datetime(self.instant).date()
     }
 
-    /// The same instant, shown in the offset of another.
+    /// The same instant, shown where another was typed: in the offset that holds at this instant, if the other was typed in
+    /// this machine's time zone, whose rules are known; else in the other's offset.
     #[must_use]
-    pub const fn shown_as(self, other: Self) -> Self {
+    pub fn shown_as(self, other: Self) -> Self {
+        self.shown_in(other, TimeZone::try_system().ok().as_ref())
+    }
+
+    fn shown_in(self, other: Self, zone: Option<&TimeZone>) -> Self {
+        let zone = zone.filter(|zone| zone.to_offset(other.instant) == other.offset);
+        Self { instant: self.instant, offset: zone.map_or(other.offset, |zone| zone.to_offset(self.instant)) }
+    }
+
+    /// The same instant, shown in the offset of another and no other offset.
+    #[must_use]
+    pub const fn in_offset_of(self, other: Self) -> Self {
         Self { instant: self.instant, offset: other.offset }
     }
 }
@@ -313,6 +325,22 @@ mod tests {
         assert_eq!(read("2026-03-14T22:30:59+00:00").minutes_earlier(0), Some(early.shown_as(late)));
         assert_eq!(early.date().to_string(), "2026-03-14");
         assert_eq!(late.shown_as(early).to_rfc3339(), "2026-03-15T01:15:00+01:00");
+    }
+
+    // In Paris the clocks are changed on 2026-03-29 at 02:00 and on 2026-10-25 at 03:00.
+    // hazard: H-RECORD
+    #[rstest]
+    #[case::before("2026-03-29T00:30:00Z", "2026-03-28T23:06:00+01:00", "2026-03-29T01:30:00+01:00")]
+    #[case::into_summer("2026-03-29T05:06:00Z", "2026-03-28T23:06:00+01:00", "2026-03-29T07:06:00+02:00")]
+    #[case::into_winter("2026-10-25T05:06:00Z", "2026-10-24T23:06:00+02:00", "2026-10-25T06:06:00+01:00")]
+    // Typed with an offset that does not hold in Paris: its rules are not known.
+    #[case::elsewhere("2026-03-29T05:06:00Z", "2026-03-28T23:06:00+00:00", "2026-03-29T05:06:00+00:00")]
+    fn a_moment_is_shown_in_the_offset_that_holds_then(#[case] moment: &str, #[case] typed: &str, #[case] shown: &str) {
+        let paris = TimeZone::posix("CET-1CEST,M3.5.0,M10.5.0/3").expect("a rule for a time zone");
+        let read = |text| Moment::parse(text).expect("a moment");
+        let found = read(moment).shown_in(read(typed), Some(&paris));
+        assert_eq!(found.to_rfc3339(), shown);
+        assert_eq!(read(moment).shown_in(read(typed), None), read(moment).in_offset_of(read(typed)));
     }
 
     proptest::proptest! {

@@ -324,22 +324,7 @@ impl<'t> Written<'t> {
         let end =
             self.end + bytes[self.end..].iter().take_while(|b| b.is_ascii_digit() || matches!(b, b',' | b'.')).count();
         let found = &self.text[..end];
-        let joined: String = found.chars().filter(|c| *c != ',').collect();
-        let help = if found.matches(',').count() == 1 && !found.contains('.') {
-            {
-                let pointed = found.replace(',', ".");
-                let pointed = pointed.trim_end_matches('0').trim_end_matches('.');
-                // Nobody groups what begins with a nought.
-                if joined.starts_with('0') {
-                    format!("write {}", clip(pointed))
-                } else {
-                    format!("write {}, or {}, whichever is meant", clip(pointed), clip(&joined))
-                }
-            }
-        } else {
-            "write the number without commas, with a point as the decimal sign".to_owned()
-        };
-        Refused::new(Problem::Comma { found: clip(found) }, 0..end, help)
+        Refused::new(Problem::Comma { found: clip(found) }, 0..end, NO_COMMA)
     }
 
     fn number(&self, form: Form) -> Result<Number, Refused> {
@@ -456,6 +441,10 @@ fn group_space(bytes: &[u8]) -> Option<usize> {
     [" ", "\u{a0}", "\u{202f}", "\u{2009}"].iter().find(|s| bytes.starts_with(s.as_bytes())).map(|s| s.len())
 }
 
+/// A comma has two readings, ten or a thousand times apart: both written out would be a choice between two doses.
+const NO_COMMA: &str =
+    "go back to what is written there; write a point as the decimal sign, and no sign between thousands";
+
 fn no_digit_first(text: &str) -> Refused {
     let Some(first) = text.chars().next() else {
         return Refused::new(Problem::Empty, 0..0, "write a number and its unit, for example 0.5 mg");
@@ -466,8 +455,11 @@ fn no_digit_first(text: &str) -> Refused {
     match first {
         '.' | ',' if text[1..].starts_with(|c: char| c.is_ascii_digit()) => {
             let digits = text[1..].bytes().take_while(u8::is_ascii_digit).count();
-            let help = format!("write 0.{}", clip(&text[1..=digits]));
-            let problem = if first == '.' { Problem::LeadingPoint { found } } else { Problem::Comma { found } };
+            let zero_first = format!("write 0.{}", clip(&text[1..=digits]));
+            let (problem, help) = match first {
+                '.' => (Problem::LeadingPoint { found }, zero_first),
+                _ => (Problem::Comma { found }, NO_COMMA.to_owned()),
+            };
             return Refused::new(problem, 0..1 + digits, help);
         }
         '+' | '-' | '−' | '–' => {

@@ -139,6 +139,12 @@ impl Ratio {
         if rest >= self.denominator - rest { whole + 1 } else { whole }
     }
 
+    /// The whole number at or below.
+    #[must_use]
+    pub const fn floor(self) -> u128 {
+        self.numerator / self.denominator
+    }
+
     /// The whole number at or above.
     #[must_use]
     pub fn ceiling(self) -> u128 {

@@ -125,6 +125,8 @@ const MISREAD: &[(&str, &str, &str)] = &[
     ("ccm", "it is read as u (units)", "mL"),
     ("gm", "it is not a symbol of any unit", "g"),
     ("mgm", "it is not a symbol of any unit", "mg"),
+    ("mic", "it is spoken, and no symbol of any unit", "mcg"),
+    ("mics", "it is spoken, and no symbol of any unit", "mcg"),
     ("gamma", "it is not a symbol of any unit", "mcg"),
     ("γ", "it is not a symbol of any unit", "mcg"),
     ("drops", "a drop has no fixed size", "mL"),
@@ -154,6 +156,8 @@ mod tests {
     #[rstest]
     #[case("IU", "unit-misread", "write units")]
     #[case("cc", "unit-misread", "write mL")]
+    #[case("mics", "unit-misread", "write mcg")]
+    #[case("mic", "unit-misread", "write mcg")]
     #[case("mU", "two-readings", "write milliunits, or million units, in full")]
     #[case("MG", "unit-case", "write mg")]
     #[case("", "unit-missing", "write a mass")]

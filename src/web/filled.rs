@@ -29,8 +29,6 @@ pub(super) struct Asked {
     pub(super) typed: String,
     /// The words of a closed list.
     pub(super) offered: Vec<String>,
-    /// The unit of a dose, once drug, area and use are known.
-    pub(super) unit: Option<String>,
     pub(super) fault: Option<Fault>,
 }
 
@@ -153,12 +151,8 @@ impl Filled {
                 .then(|| Fault::new("field-missing", "this needs an answer").help("read it, and type it")),
             None => self.answers.fault(path, &task.given(author, desk.now), &desk.formulary),
         };
-        let unit = match path {
-            "dose" | "titrate.from" | "titrate.to" | "titrate.step" => self.answers.dose_unit(&desk.formulary),
-            _ => None,
-        };
         let offered = self.answers.offered(question, &desk.formulary);
-        Asked { question, need, typed: typed.to_owned(), offered, unit, fault }
+        Asked { question, need, typed: typed.to_owned(), offered, fault }
     }
 }
 

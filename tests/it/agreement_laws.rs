@@ -38,6 +38,7 @@ const READINGS: &[(&str, &str, &str)] = &[
     ("weight", "patient.weight", "48.2 kg"),
     ("weight", "patient.weight", "84.3 kg"),
     ("born", "patient.born", "1959-02-08"),
+    ("gestation", "patient.gestation", "34 weeks"),
     ("drug", "drug", "adrenaline"),
     ("drug", "drug", "noradrenalin"),
     ("area", "area", "paediatric theatre"),
@@ -248,16 +249,15 @@ fn each_refusal_says_what_to_do(#[case] refused: NotComparable, #[case] help: &s
     assert!(refused.help().starts_with(help), "{}", refused.help());
 }
 
-// One knows when it is to be discarded, the other plans beyond the end of the syringe: of one field, two findings.
 #[test]
 fn what_both_find_is_said_once_and_what_one_finds_too() {
-    let first = clean().without("planned_for").with("use_before", "2026-03-14T12:00:00+00:00");
-    let pair = [first, second().with("planned_for", "12 h")]
+    // What both find and what the line between them makes.
+    let pair = [clean().with("beyond", "20 mL"), second().with("beyond", "20 mL")]
         .map(|set_up| set_up.with("patient.weight_from", "estimated").checked());
     let [first, second] = pair;
     let Ok(Outcome::Agreed(agreed)) = agree(first, second) else { panic!("nothing stands in the way") };
     let said: Vec<&str> = agreed.pair().findings().iter().map(|finding| finding.code.id).collect();
-    assert_eq!(said, ["weight-estimated", "solution-expires", "runs-empty-early"]);
+    assert_eq!(said, ["weight-estimated", "arrival-slow"]);
 }
 
 // A reason is asked of each person, and one person's is not the other's.

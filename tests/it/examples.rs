@@ -104,7 +104,14 @@ fn every_card_holds_one_rate_and_what_it_must(
 ) {
     let card = agree(scenario, pair, "text").stdout;
     assert!(card.starts_with("DEMONSTRATION LIMITS, NOT FOR PATIENTS\n"), "{card}");
-    assert_eq!(card.matches("mL/h").count(), 1, "{card}");
+    // One rate in its frame; the rates of an ordered range and of a bolus stand apart, each behind its dose.
+    let data = agree(scenario, pair, "json").json();
+    let others = data["card"]["other_rates"].as_object().map_or(0, |rates| {
+        rates.values().filter(|value| value.as_str().is_some_and(|value| value.ends_with(" mL/h"))).count()
+    });
+    assert_eq!(card.matches("mL/h").count(), 1 + others, "{card}");
+    let framed = |line: &&str| line.trim_start().starts_with('|') && line.contains("mL/h");
+    assert_eq!(card.lines().filter(framed).count(), 1, "{card}");
     for line in card.lines() {
         assert!(line.chars().count() <= 80, "{line}");
         assert_eq!(line.trim_end(), line, "no blanks at the end");
@@ -118,7 +125,9 @@ fn every_card_holds_one_rate_and_what_it_must(
     let fingerprint = run(["formulary", "fingerprint", "--format", "json"]).said().json();
     let fingerprint = fingerprint["fingerprint"].as_str().expect("a text");
     assert!(fingerprint.len() == 64 && card.lines().any(|line| line.trim() == fingerprint), "{card}");
-    for row in ["Identifiers", "Weight", "Ordered dose", "Strength", "Discard after", "Line", "Access", "Driver"] {
+    for row in
+        ["Identifiers", "Weight", "Ordered dose", "Strength", "Change this syringe by", "Line", "Access", "Driver"]
+    {
         assert!(value(&card, row).is_some_and(|value| !value.is_empty()), "{row}: {card}");
     }
     let priming = value(&card, "Priming volume").unwrap_or_default();
@@ -129,7 +138,6 @@ fn every_card_holds_one_rate_and_what_it_must(
     let lasts = value(&card, "Expected run time").unwrap_or_default();
     assert!(lasts.starts_with(|c: char| c.is_ascii_digit()) && lasts.contains(" h"), "{card}");
     // The numbers of the card as data are those of the card on paper.
-    let data = agree(scenario, pair, "json").json();
     let rate = format!(
         "{} {}",
         data["rate"]["value"].as_str().expect("a text"),

@@ -255,7 +255,16 @@ fn every_measurement_lies_in_what_is_said_of_it() {
         let by = row.height_cm.map(|height| metres(height / 100.0));
         let (low, high) = match row.what.as_str() {
             "first" => minutes(&start_up.first_fluid.expect("modelled")),
-            "steady" => minutes(&start_up.steady.expect("modelled")),
+            "steady" => match &start_up.steady {
+                Ok(steady) => minutes(steady),
+                // No time is told; the volume that the same start costs is.
+                Err(NotModelled::SlowStart) => {
+                    let (low, high) = millilitres(&start_up.volumes.steady.claimed());
+                    let rate: f64 = row.rate.parse().expect("a number");
+                    (low * 60.0 / rate, high * 60.0 / rate)
+                }
+                Err(why) => panic!("{why}: {row:?}"),
+            },
             "alarm" => minutes(&delivery.time_to_alarm.expect("modelled")),
             "bolus" => millilitres(&delivery.largest_bolus.expect("modelled")),
             "lowered" => {
@@ -304,6 +313,22 @@ fn without_a_purge_only_the_volumes_are_told() {
     for size in [SyringeSize::Small, SyringeSize::Ten, SyringeSize::Between, SyringeSize::Large] {
         assert!(millilitres(&volumes(size, Purge::OnTheDriver).steady.claimed()).0 > 0.033, "{size:?}");
     }
+}
+
+// Schmidt 2010, 0.4 to 1.0 mL/h: 10 mL syringes reach their rate in less than 20 min, 50 mL syringes not within 60 min.
+// hazard: H-ARRIVAL
+#[test]
+fn a_start_of_a_large_syringe_up_to_1_ml_per_h_is_told_no_time() {
+    for rate in ["0.5 mL/h", "0.8 mL/h", "1 mL/h"] {
+        let delivery = bench(50, rate, |_| {});
+        assert_eq!(delivery.start_up.expect("a syringe").steady, Err(NotModelled::SlowStart), "{rate}");
+        assert_eq!(delivery.arrival, Err(NotModelled::SlowStart), "{rate}");
+        // What runs already has no start.
+        assert!(bench(50, rate, |how| how.purge = Purge::Running).arrival.is_ok(), "{rate}");
+    }
+    let faster = bench(50, "1.1 mL/h", |_| {});
+    assert!(faster.arrival.is_ok() && faster.start_up.expect("a syringe").steady.is_ok());
+    assert!(bench(10, "0.5 mL/h", |_| {}).start_up.expect("a syringe").steady.is_ok());
 }
 
 // Neff SB 2007, Eur J Anaesthesiol 24:602 (50 mL, 0.1 mL/h: 74.5 (26.6) min) and Neal & Lin 2009, Pediatr Crit Care Med

@@ -2,12 +2,12 @@
 #![expect(clippy::float_arithmetic, clippy::cast_precision_loss, reason = "heights and weights of invented people")]
 
 use countersign::formulary::{Area, Drug, Formulary, Indication, Lookup, Phase, Stocked};
-use countersign::quantity::{Age, BodyMass, DoseRate, Moment, Quantity, Ratio, plain};
+use countersign::quantity::{Age, BodyMass, BolusDose, DoseRate, Moment, Quantity, Ratio, plain};
 use countersign::upkeep::sample::Lot;
 use countersign::upkeep::survey::SetUp;
 use serde_json::{Value, json};
 
-use super::orders::{ORDERS, Order};
+use super::orders::{BOLUSES, ORDERS, Order};
 
 /// A correct set-up.
 #[derive(Debug, Clone)]
@@ -15,6 +15,7 @@ pub(crate) struct Correct {
     /// The first person's entry.
     pub(crate) entry: Value,
     pub(crate) drug: &'static str,
+    pub(crate) phase: &'static str,
     /// Where in the tables its dose stands.
     pub(crate) source: &'static str,
 }
@@ -47,6 +48,10 @@ pub(crate) fn ways(formulary: &Formulary) -> (Vec<Way<'_>>, Vec<&'static Order>)
                     && !indication.strengths.is_empty()
                 {
                     ways.push(Way { order, drug, indication, area, phase });
+                    // What is maintained is weaned later.
+                    if phase == Phase::Maintenance && indication.limits(Phase::Weaning).is_some() {
+                        ways.push(Way { order, drug, indication, area, phase: Phase::Weaning });
+                    }
                 }
             }
         }
@@ -84,11 +89,20 @@ pub(crate) fn draw(formulary: &Formulary, ways: &[Way<'_>], lot: &mut Lot, now: 
     if let Some(height) = person.height {
         patient.insert("height".to_owned(), json!(format!("{height} cm")));
     }
+    if way.phase != Phase::Weaning && lot.one_in(3) {
+        if let range @ Value::Object(_) = range(way)? {
+            entry["titrate"] = range;
+        }
+    }
+    if let Some((dose, over)) = bolus(way).filter(|_| way.phase != Phase::Weaning && lot.one_in(2)) {
+        entry["bolus"] = json!({"dose": dose, "over": over});
+    }
+    let patient = entry["patient"].as_object_mut()?;
     patient.insert(
         "identifiers".to_owned(),
         json!([format!("P-{}", 10_000 + lot.below(90_000)), format!("Q-{}", 10_000 + lot.below(90_000))]),
     );
-    Some(Correct { entry, drug: way.order.drug, source: way.order.source })
+    Some(Correct { entry, drug: way.order.drug, phase: way.phase.word(), source: way.order.source })
 }
 
 /// Whether area and use are for patients of this age and weight: whoever sets up chooses them so. Only the bands beyond
@@ -161,19 +175,48 @@ fn child(lot: &mut Lot) -> Person {
 
 const FIGURES: &str = include_str!("../../../src/check/growth/weight_for_age.csv");
 
-/// The printed dose; of a range one between its ends, evenly by its logarithm, to two digits.
+/// The ends of a printed range, as an order to titrate; nothing for a single printed dose.
+fn range(way: &Way<'_>) -> Option<Value> {
+    let [from, to] = way.order.doses else { return Some(Value::Null) };
+    let unit = way.indication.dose_unit;
+    let end = |dose: &str| converted(dose, way.indication).map(|number| format!("{number} {unit}"));
+    Some(json!({"from": end(from)?, "to": end(to)?}))
+}
+
+/// A printed bolus or load of the drug, where the use has one in that unit.
+fn bolus(way: &Way<'_>) -> Option<(&'static str, &'static str)> {
+    let limits = way.indication.bolus.as_ref()?;
+    let printed = BOLUSES.iter().find(|(drug, adult, ..)| *drug == way.order.drug && *adult == way.order.adult)?;
+    let dose = BolusDose::parse(printed.2).ok()?;
+    (dose.unit() == limits.unit).then_some((printed.2, printed.3))
+}
+
+/// The printed dose; of a range one between its ends, evenly by its logarithm, to two digits. Weaning: from a quarter of it to
+/// the whole (common practice, no source).
 fn dose(way: &Way<'_>, lot: &mut Lot) -> Option<String> {
+    let dose = printed(way, lot)?;
+    if way.phase != Phase::Weaning {
+        return Some(dose);
+    }
+    let share = 0.25 * 4.0_f64.powf(lot.below(1001) as f64 / 1000.0);
+    Some(two_digits(dose.parse::<f64>().ok()? * share))
+}
+
+fn two_digits(value: f64) -> String {
+    let places = (1.0 - value.log10().floor()).max(0.0);
+    let scale = 10_f64.powf(places);
+    let text = format!("{:.6}", (value * scale).round() / scale);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+fn printed(way: &Way<'_>, lot: &mut Lot) -> Option<String> {
     let ends: Option<Vec<String>> = way.order.doses.iter().map(|dose| converted(dose, way.indication)).collect();
     match ends?.as_slice() {
         [one] => Some(one.clone()),
         [from, to] => {
             let number = |text: &String| text.parse::<f64>().ok();
             let (from, to) = (number(from)?.ln(), number(to)?.ln());
-            let value = (from + (to - from) * lot.below(1001) as f64 / 1000.0).exp();
-            let places = (1.0 - value.log10().floor()).max(0.0);
-            let scale = 10_f64.powf(places);
-            let text = format!("{:.6}", (value * scale).round() / scale);
-            Some(text.trim_end_matches('0').trim_end_matches('.').to_owned())
+            Some(two_digits((from + (to - from) * lot.below(1001) as f64 / 1000.0).exp()))
         }
         _ => None,
     }

@@ -105,7 +105,7 @@ impl Bench<'_> {
     fn correct(&self, lot: &mut Lot, report: &mut Report) {
         let correct = self.draw(lot);
         let came = self.judge(&correct.entry, &correct.entry);
-        report.correct(correct.drug, correct.source, &correct.entry, came);
+        report.correct(&correct, came);
     }
 
     fn judge(&self, first: &Value, other: &Value) -> path::Came {
@@ -137,7 +137,8 @@ impl Bench<'_> {
         };
         let rate = path::rate(&entry.to_string(), self.formulary, self.now);
         let identity = matches!(slip.id, "D1" | "D3");
-        let ratio = rate.and_then(|rate| rate.over(right).ok());
+        let ratio =
+            slips::beside_the_dose(&correct.entry, &entry).or_else(|| rate.and_then(|rate| rate.over(right).ok()));
         let (hard, soft) = path::dose_limits_alone(&entry.to_string(), self.formulary, self.now);
         report.one(One {
             class,
@@ -145,6 +146,7 @@ impl Bench<'_> {
             says: slip.says,
             tells: slip.tells,
             drug: correct.drug,
+            phase: correct.phase,
             narrow: self.narrow(&correct.entry),
             ratio: if class == Class::Preparation { None } else { ratio },
             identity: identity || class == Class::Preparation,
@@ -194,6 +196,7 @@ impl Bench<'_> {
             says,
             tells: false,
             drug: correct.drug,
+            phase: correct.phase,
             narrow: false,
             ratio: wrong,
             identity: value == "syringe",

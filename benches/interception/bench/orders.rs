@@ -109,3 +109,18 @@ pub(crate) const ORDERS: &[Order] = &[
     child("alprostadil", &["0.05 mcg/kg/min"], "paediatric recipe: 150 mcg in 50 mL"),
     child("insulin", &["0.01 units/kg/h", "0.05 units/kg/h"], "paediatric recipe: 10 units/kg in 100 mL at 0.1 mL/h"),
 ];
+
+/// Printed boluses and loads: drug, whether for adults, dose, over which time (where none is printed, 10 min: common practice,
+/// no source), by the sources of the drug's printed range.
+pub(crate) const BOLUSES: &[(&str, bool, &str, &str)] = &[
+    // US prescribing information, sec 2.2: 1 mcg/kg over 10 min.
+    ("dexmedetomidine", true, "1 mcg/kg", "10 min"),
+    // US prescribing information: 500 mcg/kg over 1 min.
+    ("esmolol", true, "500 mcg/kg", "1 min"),
+    // US prescribing information: 50 mcg/kg over 10 min.
+    ("milrinone", true, "50 mcg/kg", "10 min"),
+    // Am Fam Physician 2004;69:2841: 80 units/kg.
+    ("heparin", true, "80 units/kg", "10 min"),
+    // Int J Pediatr 2010, 189142, Table 1: 0.1 to 0.2 mg/kg.
+    ("midazolam", false, "100 mcg/kg", "10 min"),
+];

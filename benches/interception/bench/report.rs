@@ -8,6 +8,7 @@ use std::fmt::Write as _;
 use countersign::quantity::{Ratio, significant};
 use serde_json::{Value, json};
 
+use super::draw::Correct;
 use super::path::Came;
 
 /// Where the slip is made.
@@ -60,6 +61,7 @@ pub(crate) struct One<'o> {
     pub(crate) says: &'static str,
     pub(crate) tells: bool,
     pub(crate) drug: &'static str,
+    pub(crate) phase: &'static str,
     /// Whether the phase's soft range is six-fold or narrower.
     pub(crate) narrow: bool,
     /// The rate by the right rate; nothing where none follows.
@@ -126,6 +128,9 @@ pub(crate) struct Report {
     /// Correct set-ups that were stopped or asked for a reason: drug, source, rule.
     spoken: BTreeMap<(String, &'static str), usize>,
     slips: BTreeMap<(Class, &'static str, &'static str), Count>,
+    /// By phase: correct set-ups as in `set_ups`, and slips.
+    correct_by_phase: BTreeMap<&'static str, [usize; 4]>,
+    phases: BTreeMap<(Class, &'static str), Count>,
     sizes: BTreeMap<(Class, usize), Count>,
     /// Of class II from 5-fold on: narrow phases and others, by drug.
     drugs: BTreeMap<(bool, &'static str), Count>,
@@ -143,7 +148,8 @@ pub(crate) struct Report {
 }
 
 impl Report {
-    pub(crate) fn correct(&mut self, drug: &str, source: &str, entry: &Value, came: Came) {
+    pub(crate) fn correct(&mut self, correct: &Correct, came: Came) {
+        let Correct { drug, source, phase, entry } = correct;
         self.set_ups[0] += 1;
         let place = match &came {
             Came::Card(_, notes) if notes.is_empty() => 0,
@@ -151,8 +157,11 @@ impl Report {
             Came::Reason(_) => 2,
             _ => 1,
         };
+        let of_phase = self.correct_by_phase.entry(phase).or_default();
+        of_phase[0] += 1;
         if place > 0 {
             self.set_ups[place] += 1;
+            of_phase[place] += 1;
         }
         let rules = came.rules();
         for rule in &rules {
@@ -180,6 +189,7 @@ impl Report {
             alone_reason: usize::from(!one.alone.0 && one.alone.1),
         };
         self.slips.entry((one.class, one.slip, one.says)).or_default().add(&count);
+        self.phases.entry((one.class, one.phase)).or_default().add(&count);
         if let Some(size) = size.filter(|_| !one.identity) {
             self.sizes.entry((one.class, size)).or_default().add(&count);
             if one.class == Class::BothEntries && size >= 2 {
@@ -215,6 +225,11 @@ impl Report {
         other.alerts.into_iter().for_each(|(rule, count)| *self.alerts.entry(rule).or_default() += count);
         other.spoken.into_iter().for_each(|(what, count)| *self.spoken.entry(what).or_default() += count);
         other.slips.into_iter().for_each(|(key, count)| self.slips.entry(key).or_default().add(&count));
+        other.phases.into_iter().for_each(|(key, count)| self.phases.entry(key).or_default().add(&count));
+        for (phase, theirs) in other.correct_by_phase {
+            let mine = self.correct_by_phase.entry(phase).or_default();
+            mine.iter_mut().zip(theirs).for_each(|(mine, theirs)| *mine += theirs);
+        }
         other.sizes.into_iter().for_each(|(key, count)| self.sizes.entry(key).or_default().add(&count));
         other.drugs.into_iter().for_each(|(key, count)| self.drugs.entry(key).or_default().add(&count));
         other.caught_by.into_iter().for_each(|(rule, count)| *self.caught_by.entry(rule).or_default() += count);
@@ -278,6 +293,9 @@ impl Report {
             self.drugs_with_printed_doses,
             if self.unused.is_empty() { "none".to_owned() } else { self.unused.join("; ") }
         );
+        for (phase, [all, stopped, reasons, notes]) in &self.correct_by_phase {
+            let _ = writeln!(out, "  {phase}: {all}, stopped {stopped}, reason {reasons}, note {notes}");
+        }
         for ((what, rule), count) in &self.spoken {
             let _ = writeln!(out, "  spoken of though correct: {what}: {rule} ({count})");
         }
@@ -303,6 +321,9 @@ impl Report {
                 if let Some(count) = self.sizes.get(&(class, at)) {
                     row(&mut out, &format!("by size: {name}"), count);
                 }
+            }
+            for ((_, phase), count) in self.phases.iter().filter(|((of, _), _)| *of == class) {
+                row(&mut out, &format!("by phase: {phase}"), count);
             }
             if let Some((slip, share)) = worst {
                 let _ = writeln!(out, "  the worst is {slip}: {:.1} % caught", share * 100.0);
@@ -386,12 +407,19 @@ impl Report {
             .iter()
             .map(|((narrow, drug), one)| json!({"drug": drug, "narrow": narrow, "count": count(one)}))
             .collect();
+        let phases: Vec<Value> = self
+            .phases
+            .iter()
+            .map(|((class, phase), one)| json!({"class": class.says(), "phase": phase, "count": count(one)}))
+            .collect();
         json!({
             "version": 1,
             "correct": {"all": self.set_ups[0], "stopped": self.set_ups[1], "reason": self.set_ups[2], "note": self.set_ups[3]},
             "alerts": self.alerts,
             "slips": slips,
             "sizes": sizes,
+            "phases": phases,
+            "correct_by_phase": self.correct_by_phase,
             "drugs_from_5_fold": drugs,
             "caught_by": self.caught_by,
             "causes": {"tellable": self.causes[0], "told": self.causes[1]},

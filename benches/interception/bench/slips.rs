@@ -179,16 +179,18 @@ pub(crate) const MADE_OTHERWISE: &[Slip] = &[
 
 /// Applies a change to one number: dose, weight, or the label; of a label that both read, amount and strength together.
 fn numbers(made: &Made<'_>, lot: &mut Lot, change: fn(&str, &mut Lot) -> Option<String>) -> Option<Value> {
-    let places: [&[&str]; 6] = [
+    let places: [&[&str]; 8] = [
         &["dose"],
         &["patient", "weight"],
         &["label", "amount"],
+        &["titrate", "to"],
+        &["bolus", "dose"],
         &["label", "strength"],
         &["label", "volume"],
         &["fill"],
     ];
     // What both read wrong is the order, the weight, or the label as a whole.
-    let place = if made.both { places[lot.below(3)] } else { places[lot.below(6)] };
+    let place = if made.both { places[lot.below(5)] } else { places[lot.below(8)] };
     let (digits, _) = number(at(&made.correct.entry, place)?)?;
     let changed = change(&digits, lot).filter(|changed| *changed != digits)?;
     if !(made.both && place == ["label", "amount"]) {
@@ -410,4 +412,13 @@ pub(crate) fn any_number(text: &str, lot: &mut Lot) -> Option<String> {
 /// A number as typed.
 pub(crate) fn exact(digits: &str) -> Option<Ratio> {
     value(digits)
+}
+
+/// By how many times a slip changed what is ordered beside the dose: the upper end of the range, or the bolus.
+pub(crate) fn beside_the_dose(correct: &Value, slipped: &Value) -> Option<Ratio> {
+    let digits = |entry: &Value, place: &[&str]| value(&number(at(entry, place)?)?.0);
+    [["titrate", "to"], ["bolus", "dose"]].into_iter().find_map(|place| {
+        let (right, wrong) = (digits(correct, &place)?, digits(slipped, &place)?);
+        (right != wrong).then(|| wrong.over(right).ok()).flatten()
+    })
 }

@@ -1,4 +1,4 @@
-//! The first drug arrives soon at this rate.
+//! A drug that is titrated to effect arrives soon at this rate: while nothing arrives, the next step up is taken too early.
 
 use crate::check::finding::Code;
 use crate::check::rule::{Findings, Judges, Rule};
@@ -12,7 +12,8 @@ pub(super) const RULE: Rule = Rule { codes: &[&SLOW], judges: Judges::Rate, chec
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let Ok(sum) = computed.sum() else { return };
     let slow = computed.formulary().policy().slow_arrival;
-    if sum.run.arrives_after > slow.value() {
+    let titrated = computed.names().indication.as_ref().is_ok_and(|indication| indication.titrated_to_effect);
+    if titrated && sum.run.arrives_after >= slow.value() {
         let message = format!(
             "the first drug takes {} through {} mL of dead space that does not hold it yet",
             duration(sum.run.arrives_after),

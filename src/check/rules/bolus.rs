@@ -50,9 +50,9 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         return;
     };
     if bolus.dose.unit() != limits.unit {
-        let message = format!("the bolus is in {}; here it is ordered in {} only", bolus.dose.unit(), limits.unit);
-        let help = format!("go back to the order, and write the bolus in {}", limits.unit);
-        findings.add(UNIT.found("bolus.dose", message).help(help).origin(&limits.over.origin));
+        let message = format!("the bolus is in {}, and here it is ordered in another unit", bolus.dose.unit());
+        let finding = UNIT.found("bolus.dose", message).help("go back to the order, and read the unit again");
+        findings.add(finding.expected(format!("it is ordered in {} only", limits.unit)).origin(&limits.over.origin));
     } else if let Some(finding) = amount(bolus.dose, limits) {
         findings.add(finding);
     }

@@ -3,7 +3,7 @@
 #![expect(clippy::float_arithmetic, reason = "statistics of growth; no dose is made of them")]
 
 use crate::check::finding::Code;
-use crate::check::growth::z_score;
+use crate::check::growth::{z_score, z_scores_after};
 use crate::check::rule::{Findings, Judges, Rule};
 use crate::entry::{Patient, Sex};
 use crate::infusion::Computed;
@@ -32,16 +32,15 @@ const SLIPS: [(f64, &str); 5] = [
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let entry = computed.entry();
     let patient = entry.patient();
-    // The figures begin at a birth at term: for the preterm nothing is said.
-    if patient.gestation.is_some() {
-        return;
-    }
     let days = patient.age_in_days(entry.entered_at().date()).map(|days| days.approximate());
     let weight = patient.weight.value().approximate();
     let of_age = days.and_then(|days| by_age(patient, days, weight));
     if let Some(slip) = of_age {
-        let message = format!("hardly anybody of this age weighs {}{slip}", patient.weight);
-        findings.add(AGE.found("patient.weight", message).help(HELP));
+        let born = patient.gestation.map(|weeks| format!(", born after {weeks} of pregnancy,")).unwrap_or_default();
+        let message = format!("hardly anybody of this age{born} weighs {}{slip}", patient.weight);
+        let infant = days.is_some_and(|days| days <= INFANT_DAYS);
+        let help = if infant && patient.gestation.is_none() { HELP_OF_AN_INFANT } else { HELP };
+        findings.add(AGE.found("patient.weight", message).help(help));
         return;
     }
     if let Some(slip) = by_height(patient, days, weight) {
@@ -52,26 +51,34 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
 
 const HELP: &str = "look at the scales again, in kg, and at the date of birth; if it is right, write the reason";
 
-/// By the growth charts of the CDC (2000). Where the sex is not given, only what holds for both.
+/// A preterm birth makes a difference for two years.
+const INFANT_DAYS: f64 = 730.5;
+const HELP_OF_AN_INFANT: &str = "look at the scales again, in kg, and at the date of birth; after a preterm birth write the weeks of pregnancy in `gestation`; if it is right, write the reason";
+
+/// By the published figures for the age. Where the sex is not given, only what holds for both; after a preterm birth, only
+/// what holds for every set of figures.
 fn by_age(patient: &Patient, days: f64, weight: f64) -> Option<String> {
     let sexes: &[Sex] = match patient.sex {
         Some(Sex::Female) => &[Sex::Female],
         Some(Sex::Male) => &[Sex::Male],
         None => &[Sex::Female, Sex::Male],
     };
-    let beyond = |weight: f64, most: f64| {
-        sexes
-            .iter()
-            .map(|sex| z_score(*sex, days, weight))
-            .collect::<Option<Vec<f64>>>()
-            .map(|all| all.iter().all(|z| z.abs() > most))
+    let pregnancy = patient.gestation.map(|weeks| weeks.days().approximate());
+    let scores = |weight: f64| -> Vec<f64> {
+        let of_sex = |sex: &Sex| match pregnancy {
+            Some(pregnancy) => z_scores_after(*sex, pregnancy, days, weight),
+            None => z_score(*sex, days, weight).into_iter().collect(),
+        };
+        sexes.iter().flat_map(of_sex).collect()
     };
-    if !beyond(weight, UNUSUAL)? {
+    let found = scores(weight);
+    let beyond = |most: f64| !found.is_empty() && found.iter().all(|z| z.abs() > most);
+    if !beyond(UNUSUAL) {
         return None;
     }
-    let within = |weight: f64| sexes.iter().any(|sex| z_score(*sex, days, weight).is_some_and(|z| z.abs() <= USUAL));
+    let within = |weight: f64| scores(weight).iter().any(|z| z.abs() <= USUAL);
     let slip = SLIPS.iter().find(|(by, _)| within(weight * by)).map(|(_, says)| format!(". Perhaps {says}"));
-    (beyond(weight, FAR)? || slip.is_some()).then(|| slip.unwrap_or_default())
+    (beyond(FAR) || slip.is_some()).then(|| slip.unwrap_or_default())
 }
 
 /// By the body-mass index of adults, from 20 years on (WHO: 18.5 to 25 usual). Chosen: nobody is asked between 13 and 60, and

@@ -89,19 +89,23 @@ fn outside(
     let kind = if matches!(code.severity, crate::check::Severity::Justify) { "soft" } else { "hard" };
     let phase = computed.entry().phase();
     let usual = (limits.usual.from, limits.usual.to);
-    let (usual_shown, slip) = match usual {
+    let (expected, slip) = match usual {
         (Some(from), Some(to)) => {
             let weight = computed.sum().ok().and_then(|sum| sum.body.weight);
             let slip = cause::of_dose(dose.number().ratio(), measure(from), measure(to), dose.unit().time(), weight);
-            (format!("; usual is {} to {to}", from.number()), slip)
+            (Some(format!("usual is {} to {to}", from.number())), slip)
         }
-        _ => (String::new(), None),
+        _ => (None, None),
     };
     let slip = slip.map(|slip| format!(". Perhaps {slip}")).unwrap_or_default();
-    let message = format!("{dose} is {side} the {kind} limit of {} for {phase}{usual_shown}{slip}", outside.limit);
+    let message = format!("{dose} is {side} the {kind} limit of {} for {phase}{slip}", outside.limit);
     let help =
         if kind == "hard" { "go back to the order" } else { "go back to the order; if it is meant, write the reason" };
-    Some(code.found(field, message).help(help).origin(outside.origin))
+    let found = code.found(field, message).help(help).origin(outside.origin);
+    Some(match expected {
+        Some(expected) => found.expected(expected),
+        None => found,
+    })
 }
 
 fn measure(dose: DoseRate) -> Ratio {

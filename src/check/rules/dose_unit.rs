@@ -3,7 +3,7 @@
 use crate::check::finding::Code;
 use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
-use crate::quantity::Ratio;
+use crate::quantity::DoseRateUnit;
 
 static NOT_LOCAL: Code = Code::beyond("dose-unit-not-local");
 
@@ -15,21 +15,25 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     if dose.unit() == indication.dose_unit {
         return;
     }
+    let asks = slip(dose.unit(), indication.dose_unit);
     let message = format!(
-        "the dose is in {}; for {} in {} it is ordered in {} only",
+        "the dose is in {}, and for {} in {} it is ordered in another unit. Perhaps {asks}?",
         dose.unit(),
         indication.name,
-        indication.area,
-        indication.dose_unit
+        indication.area
     );
-    // The same digits under the local unit: a usual dose there means that only the unit was misread.
-    let digits: Ratio = dose.number().ratio();
-    let usual = computed.names().limits.map(|limits| &limits.usual);
-    let fits = usual.is_some_and(|usual| usual.outside(digits).is_none());
-    let help = if fits {
-        format!("go back to the order: {} {} would be usual", dose.number(), indication.dose_unit)
-    } else {
-        format!("go back to the order, and write the dose in {}", indication.dose_unit)
-    };
-    findings.add(NOT_LOCAL.found("dose", message).help(help).origin(&indication.origin));
+    let finding = NOT_LOCAL.found("dose", message).help("go back to the order, and read the unit again");
+    findings
+        .add(finding.expected(format!("it is ordered in {} only", indication.dose_unit)).origin(&indication.origin));
+}
+
+/// Which parts of the unit are other ones, in words that say nothing of the right one.
+fn slip(typed: DoseRateUnit, local: DoseRateUnit) -> String {
+    let parts = [
+        (typed.time() != local.time(), "per min, per h or per day"),
+        (typed.dose().per() != local.dose().per(), "per kg, per m2 or per patient"),
+        (typed.dose().amount() != local.dose().amount(), "the amount in it (g, mg, mcg, nanogram, units)"),
+    ];
+    let differing: Vec<&str> = parts.into_iter().filter(|(differs, _)| *differs).map(|(_, says)| says).collect();
+    differing.join("; and ")
 }

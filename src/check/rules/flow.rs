@@ -2,7 +2,7 @@
 
 use crate::check::finding::{Code, Finding};
 use crate::check::rule::{Findings, Judges, Rule};
-use crate::formulary::{Band, Side};
+use crate::formulary::{Band, Driver, Outside, Side};
 use crate::infusion::Computed;
 use crate::quantity::{FlowRate, Ratio, exact_or_about};
 
@@ -12,18 +12,22 @@ static SOFT: Code = Code::justify("flow-beyond-soft-limit");
 pub(super) const RULE: Rule = Rule { codes: &[&HARD, &SOFT], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
-    let (Ok(sum), Ok(indication)) = (computed.sum(), computed.names().indication.as_ref()) else { return };
+    let names = computed.names();
+    let (Ok(sum), Ok(indication), Some(driver)) = (computed.sum(), names.indication.as_ref(), names.driver) else {
+        return;
+    };
     let limits = &indication.flow;
-    let hard = limits.hard.as_ref().and_then(|band| outside(&HARD, "hard", sum.set, band));
-    if let Some(finding) = hard.or_else(|| limits.soft.as_ref().and_then(|band| outside(&SOFT, "soft", sum.set, band)))
+    let hard = limits.hard.as_ref().and_then(|band| outside(&HARD, "hard", sum.set, band, driver));
+    if let Some(finding) =
+        hard.or_else(|| limits.soft.as_ref().and_then(|band| outside(&SOFT, "soft", sum.set, band, driver)))
     {
         findings.add(finding);
     }
 }
 
 /// The numbers are in the working, since a card shows one rate only.
-fn outside(code: &'static Code, kind: &str, set: Ratio, band: &Band<FlowRate>) -> Option<Finding> {
-    let outside = band.outside(set)?;
+fn outside(code: &'static Code, kind: &str, set: Ratio, band: &Band<FlowRate>, driver: &Driver) -> Option<Finding> {
+    let outside = beyond(set, band, kind == "hard", driver)?;
     let side = match outside.side {
         Side::Below => "below",
         Side::Above => "above",
@@ -36,4 +40,17 @@ fn outside(code: &'static Code, kind: &str, set: Ratio, band: &Band<FlowRate>) -
     };
     let working = format!("{} mL/h against {}", exact_or_about(set), outside.limit);
     Some(code.found("dose", message).help(help).working(working).origin(outside.origin))
+}
+
+/// A limit covers its own nearest rate of the driver; a hard maximum covers nothing beyond itself.
+pub(super) fn beyond<'b>(
+    set: Ratio,
+    band: &'b Band<FlowRate>,
+    hard: bool,
+    driver: &Driver,
+) -> Option<Outside<'b, FlowRate>> {
+    let outside = band.outside(set)?;
+    let rounds_down = hard && outside.side == Side::Above;
+    let covered = !rounds_down && driver.covers(outside.limit.value(), set).is_ok_and(|covers| covers);
+    (!covered).then_some(outside)
 }

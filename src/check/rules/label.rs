@@ -7,9 +7,8 @@ use crate::infusion::Computed;
 use crate::quantity::{Ratio, TooLarge};
 
 static INCONSISTENT: Code = Code::impossible("label-inconsistent");
-static ROUNDED: Code = Code::note("label-strength-rounded");
 
-pub(super) const RULE: Rule = Rule { codes: &[&INCONSISTENT, &ROUNDED], judges: Judges::Entry, check };
+pub(super) const RULE: Rule = Rule { codes: &[&INCONSISTENT], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let label = computed.entry().label();
@@ -18,12 +17,11 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     if stated == held {
         return;
     }
-    let both = format!("{} in {} is {}", label.amount, label.volume, held.shown_in(label.amount.unit()));
+    // A rounded strength is said on the card, beside the amount and volume that count.
     if stated.kind == held.kind && is_rounding(stated.per_ml, held.per_ml) {
-        let message = format!("the label says {}, rounded: {both}, and that is what counts", label.strength);
-        findings.add(ROUNDED.found("label.strength", message).help("nothing to do"));
         return;
     }
+    let both = format!("{} in {} is {}", label.amount, label.volume, held.shown_in(label.amount.unit()));
     let slip = if stated.kind == held.kind { cause::of_ratio(stated.per_ml, held.per_ml) } else { None };
     let slip = slip.map(|slip| format!(". Perhaps {slip}")).unwrap_or_default();
     let message = format!("the label says {}, and {both}{slip}", label.strength);

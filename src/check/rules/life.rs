@@ -8,10 +8,8 @@ use crate::quantity::{Moment, Quantity};
 static CONTRADICT: Code = Code::impossible("times-contradict");
 static EXPIRED: Code = Code::beyond("solution-expired");
 static EXPIRES_IN_PLAN: Code = Code::justify("solution-expires-in-plan");
-static EXPIRES: Code = Code::note("solution-expires");
 
-pub(super) const RULE: Rule =
-    Rule { codes: &[&CONTRADICT, &EXPIRED, &EXPIRES_IN_PLAN, &EXPIRES], judges: Judges::Entry, check };
+pub(super) const RULE: Rule = Rule { codes: &[&CONTRADICT, &EXPIRED, &EXPIRES_IN_PLAN], judges: Judges::Entry, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let entry = computed.entry();
@@ -49,25 +47,15 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         findings.add(with_origin(EXPIRED.found("drawn_up_at", message).help("draw up a fresh one")));
         return;
     }
-    let end = |hours| -> Option<Moment> { start.after(hours) };
-    let planned = entry.planned_for().map(Quantity::value);
-    let lasts = computed.sum().ok().map(|sum| sum.run.lasts);
-    let ends_at = match (planned, lasts) {
-        (Some(planned), Some(lasts)) => Some(planned.min(lasts)),
-        (planned, lasts) => planned.or(lasts),
-    };
-    let Some(ends_at) = ends_at.and_then(end) else { return };
+    // Without a plan, the card says by when the syringe is changed.
+    let Some(planned) = entry.planned_for().map(Quantity::value) else { return };
+    let lasts = computed.sum().ok().map_or(planned, |sum| sum.run.lasts);
+    let Some(ends_at) = start.after(planned.min(lasts)) else { return };
     if end_of_life.is_before(ends_at) {
-        let message = format!(
-            "it is to be discarded after {discard}, before {} ({ends_at})",
-            if planned.is_some() { "the end of the plan or of the syringe" } else { "it is empty" }
-        );
-        let (code, help) = if planned.is_some() {
-            (&EXPIRES_IN_PLAN, "plan to change the syringe by then, and write so")
-        } else {
-            (&EXPIRES, "change the syringe by then")
-        };
-        findings.add(with_origin(code.found("planned_for", message).help(help)));
+        let message =
+            format!("it is to be discarded after {discard}, before the end of the plan or of the syringe ({ends_at})");
+        let help = "plan to change the syringe by then, and write so";
+        findings.add(with_origin(EXPIRES_IN_PLAN.found("planned_for", message).help(help)));
     }
 }
 

@@ -4,6 +4,7 @@ mod formulary_standing;
 mod names;
 mod identifiers;
 mod age;
+mod gestation;
 mod weight;
 mod build;
 mod weight_source;
@@ -21,12 +22,10 @@ mod container;
 mod fill;
 mod line;
 mod arrival;
-mod steady;
-mod blocked;
+mod slow_rate;
 mod driver_range;
 mod flow;
 mod rounding;
-mod lasting;
 mod duration;
 mod life;
 mod stale;
@@ -42,6 +41,7 @@ pub(super) static RULES: &[Rule] = &[
     names::RULE,
     identifiers::RULE,
     age::RULE,
+    gestation::RULE,
     weight::RULE,
     build::RULE,
     weight_source::RULE,
@@ -59,12 +59,10 @@ pub(super) static RULES: &[Rule] = &[
     fill::RULE,
     line::RULE,
     arrival::RULE,
-    steady::RULE,
-    blocked::RULE,
+    slow_rate::RULE,
     driver_range::RULE,
     flow::RULE,
     rounding::RULE,
-    lasting::RULE,
     duration::RULE,
     life::RULE,
     stale::RULE,
@@ -74,5 +72,7 @@ pub(super) static RULES: &[Rule] = &[
 
 /// What only shows beside the other entry.
 pub(super) fn of_a_pair(first: &Computed<'_>, second: &Computed<'_>) -> Vec<Finding> {
-    life::of_a_pair(first, second).into_iter().collect()
+    let own = |one: &Computed<'_>| stale::of_a_pair(one, one).is_some();
+    let late = stale::of_a_pair(first, second).filter(|_| !own(first) && !own(second));
+    life::of_a_pair(first, second).into_iter().chain(late).collect()
 }

@@ -76,14 +76,14 @@ fn recipe(made: &MadeFrom, stocked: &Stocked, findings: &mut Findings) {
     let Some(recipe) = &stocked.recipe else { return };
     if recipe.how != made.how {
         let message = format!(
-            "it was {}, and the recipe for {stocked} is {}: the strength is another one",
-            how(made.how),
-            how(recipe.how)
+            "it was {}, and the recipe for {stocked} says another way: the strength is another one",
+            how(made.how)
         );
         findings.add(
             NOT_AS_RECIPE
                 .found("made_from.how", message)
                 .help("make it up as the recipe says, or write the reason")
+                .expected(format!("the recipe says: {}", how(recipe.how)))
                 .origin(&stocked.origin),
         );
         return;
@@ -92,28 +92,26 @@ fn recipe(made: &MadeFrom, stocked: &Stocked, findings: &mut Findings) {
         |name: &Option<String>| name.as_ref().map(|name| name.to_lowercase().split_whitespace().collect::<String>());
     if recipe.diluent != made.diluent && folded(&recipe.diluent) != folded(&made.diluent) {
         let named = |name: &Option<String>| name.clone().unwrap_or_else(|| "no diluent".to_owned());
-        let message = format!(
-            "the diluent is {}, and the recipe for {stocked} says {}",
-            named(&made.diluent),
-            named(&recipe.diluent)
-        );
+        let message = format!("the diluent is {}, and the recipe for {stocked} says another", named(&made.diluent));
         findings.add(
             NOT_AS_RECIPE
                 .found("made_from.diluent", message)
                 .help("use the recipe's diluent, or write the reason")
+                .expected(format!("the recipe says {}", named(&recipe.diluent)))
                 .origin(&stocked.origin),
         );
         return;
     }
     if recipe.of.concentration() != made.strength().concentration() {
         let message = format!(
-            "ampoules of {} in {} were used, and the recipe for {stocked} says {}",
-            made.amount, made.volume, recipe.of
+            "ampoules of {} in {} were used, and the recipe for {stocked} says ampoules of another strength",
+            made.amount, made.volume
         );
         findings.add(
             NOT_AS_RECIPE
                 .found("made_from.of", message)
                 .help("look at the ampoules again, or write the reason")
+                .expected(format!("the recipe says {}", recipe.of))
                 .origin(&stocked.origin),
         );
     }

@@ -6,18 +6,17 @@ use crate::infusion::{Computed, Sum};
 use crate::quantity::{Ratio, exact_or_about, percent};
 
 static LARGE: Code = Code::justify("rounding-large");
-static NOTICEABLE: Code = Code::note("rounding-noticeable");
 
-pub(super) const RULE: Rule = Rule { codes: &[&LARGE, &NOTICEABLE], judges: Judges::Rate, check };
+pub(super) const RULE: Rule = Rule { codes: &[&LARGE], judges: Judges::Rate, check };
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let Ok(sum) = computed.sum() else { return };
     let policy = computed.formulary().policy();
-    if sum.off <= policy.rounding_note.value() {
+    let titrated = computed.names().indication.as_ref().is_ok_and(|indication| indication.titrated_to_effect);
+    // The card says how far off the dose is, whatever the size.
+    if titrated || sum.off <= policy.rounding_justify.value() {
         return;
     }
-    let titrated = computed.names().indication.as_ref().is_ok_and(|indication| indication.titrated_to_effect);
-    let large = sum.off > policy.rounding_justify.value() && !titrated;
     let dose = computed.entry().dose();
     let message = format!(
         "rounded to the driver's step, {} {} is given instead of {dose}: {} off",
@@ -26,18 +25,30 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         percent(sum.off)
     );
     let cure = cure(computed, sum);
-    let help = match (cure, large) {
-        (Some(cure), true) => format!("{cure}; or write the reason"),
-        (Some(cure), false) => cure,
-        (None, true) => "no stocked strength or driver here comes nearer: write the reason".to_owned(),
-        (None, false) => "nothing stocked here comes nearer".to_owned(),
+    let (help, expected) = match cure {
+        Some(Cure::Driver(key)) => {
+            ("another driver here has a finer step", Some(format!("the driver `{key}` has a finer step")))
+        }
+        Some(Cure::Strength(stocked)) => {
+            ("another stocked strength comes nearer", Some(format!("{stocked} comes nearer")))
+        }
+        None => ("no stocked strength or driver here comes nearer", None),
     };
-    let code = if large { &LARGE } else { &NOTICEABLE };
-    findings.add(code.found("dose", message).help(help).origin(&policy.origin));
+    let finding = LARGE.found("dose", message).help(format!("{help}; or write the reason")).origin(&policy.origin);
+    findings.add(match expected {
+        Some(expected) => finding.expected(expected),
+        None => finding,
+    });
+}
+
+/// What would make the rounding small.
+enum Cure {
+    Driver(String),
+    Strength(String),
 }
 
 /// A stocked strength or another driver with which the rounding would not be noted.
-fn cure(computed: &Computed<'_>, sum: &Sum) -> Option<String> {
+fn cure(computed: &Computed<'_>, sum: &Sum) -> Option<Cure> {
     let names = computed.names();
     let (drug, indication, driver) = (names.drug.as_ref().ok()?, names.indication.as_ref().ok()?, names.driver?);
     let small = computed.formulary().policy().rounding_note.value();
@@ -47,7 +58,7 @@ fn cure(computed: &Computed<'_>, sum: &Sum) -> Option<String> {
         let Ok((set, _)) = other.nearest(sum.exact) else { continue };
         let fits = set >= other.smallest.value() && set <= other.largest.value();
         if fits && other.takes(container) && off(sum.exact, set).is_ok_and(|off| off <= small) {
-            return Some(format!("the driver `{}` has a finer step", other.key));
+            return Some(Cure::Driver(other.key.clone()));
         }
     }
     let weight = computed.entry().patient().weight.value();
@@ -62,7 +73,7 @@ fn cure(computed: &Computed<'_>, sum: &Sum) -> Option<String> {
         let Ok((set, _)) = driver.nearest(exact) else { continue };
         let fits = set >= driver.smallest.value() && set <= driver.largest.value();
         if fits && off(exact, set).is_ok_and(|off| off <= small) {
-            return Some(format!("with {stocked} the step is small enough"));
+            return Some(Cure::Strength(stocked.to_string()));
         }
     }
     None

@@ -1,14 +1,16 @@
 //! The entry is still fresh at the moment of the check.
 
-use crate::check::finding::Code;
+use crate::check::finding::{Code, Finding};
 use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
+use crate::quantity::Moment;
 
 static OLD: Code = Code::note("entry-old");
 
 static EARLY: Code = Code::note("entry-after-check");
+static START_TOO_LATE: Code = Code::beyond("start-after-entry-expires");
 
-pub(super) const RULE: Rule = Rule { codes: &[&OLD, &EARLY], judges: Judges::Entry, check };
+pub(super) const RULE: Rule = Rule { codes: &[&OLD, &EARLY, &START_TOO_LATE], judges: Judges::Entry, check };
 
 /// Times on a card count from the entry's own: whoever takes up an old one must know it.
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
@@ -17,6 +19,11 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     if now.is_before(entry.entered_at()) {
         let message = format!("entered at {}, which is after this check at {now}", entry.entered_at());
         findings.add(EARLY.found("entered_at", message).help("look at the time of the entry and at the clock"));
+    }
+    if let Some(start) = entry.starts_at()
+        && let Some(finding) = too_late(start, computed.expires_at())
+    {
+        findings.add(finding);
     }
     if !computed.is_stale() {
         return;
@@ -29,4 +36,19 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         OLD.found("entered_at", message)
             .help("nothing is started from it: read the order, the syringe and the line again"),
     );
+}
+
+/// Times are not compared: an entry may expire before the start that the other one plans.
+pub(in crate::check) fn of_a_pair(first: &Computed<'_>, second: &Computed<'_>) -> Option<Finding> {
+    let earliest = |a: Moment, b: Moment| if b.is_before(a) { b } else { a };
+    let latest = |a: Moment, b: Moment| if a.is_before(b) { b } else { a };
+    let start = [first, second].into_iter().filter_map(|one| one.entry().starts_at()).reduce(latest)?;
+    too_late(start, [first, second].into_iter().filter_map(Computed::expires_at).reduce(earliest))
+}
+
+fn too_late(start: Moment, expires: Option<Moment>) -> Option<Finding> {
+    let expires = expires.filter(|expires| expires.is_before(start))?.shown_as(start);
+    let message = format!("it is to start at {start}, and an entry expires before, at {expires}");
+    let help = "look at the planned start again; if it is right, both of you enter it again nearer to it";
+    Some(START_TOO_LATE.found("starts_at", message).help(help))
 }

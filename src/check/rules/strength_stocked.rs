@@ -5,7 +5,7 @@ use crate::check::finding::Code;
 use crate::check::rule::{Findings, Judges, Rule};
 use crate::formulary::{Indication, Stocked};
 use crate::infusion::Computed;
-use crate::quantity::{Concentration, Kind, Ratio};
+use crate::quantity::{Concentration, Kind, Ratio, grouped};
 
 static OFF_BY_A_FACTOR: Code = Code::beyond("strength-off-by-a-factor");
 static OTHER_KIND: Code = Code::impossible("label-of-another-kind");
@@ -49,23 +49,27 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let slip = here().find_map(|one| {
         let concentration = one.concentration(weight)?;
         let exactly = || cause::of_strength(concentration.per_ml, found.per_ml);
-        Some((exactly().or_else(|| nearly(computed, one, found))?, concentration, one))
+        Some((exactly().or_else(|| nearly(computed, one, found))?, one))
     });
-    if let Some((factor, concentration, one)) = slip {
-        let side = if found.per_ml < concentration.per_ml { "weaker" } else { "stronger" };
-        let asks = if factor == 1000 { ": mcg for mg, or mg for mcg?" } else { "" };
-        let message =
-            format!("{shown} is {factor} times {side} than {}, which is stocked{asks}", shown_stocked(one, weight));
+    let message = format!("{shown} is not stocked for {}", indication.name);
+    if let Some((factor, one)) = slip {
+        let asks = match factor {
+            60 => "per min and per h taken for each other",
+            1000 => "mcg and mg taken for each other",
+            _ => "a point misplaced, or a zero too many or too few",
+        };
+        let message = format!("{message}. Perhaps {} times: {asks}?", grouped(&factor.to_string()));
         let help = "read the label again; a strength typed too low is an overdose, too high an underdose";
-        findings.add(OFF_BY_A_FACTOR.found("label.strength", message).help(help).origin(&one.origin));
+        let finding = OFF_BY_A_FACTOR.found("label.strength", message).help(help).origin(&one.origin);
+        findings.add(finding.expected(format!("{} is stocked", shown_stocked(one, weight))));
         return;
     }
-    let message = format!("{shown} is not stocked for {}; stocked is {listed}", indication.name);
-    findings.add(if indication.listed_only {
+    let finding = if indication.listed_only {
         NOT_LISTED.found("label.strength", message).help("make up a listed strength").origin(&indication.origin)
     } else {
         not_stocked(message, indication)
-    });
+    };
+    findings.add(finding.expected(format!("stocked is {listed}")));
 }
 
 fn not_stocked(message: String, indication: &Indication) -> crate::check::finding::Finding {

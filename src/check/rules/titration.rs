@@ -1,10 +1,10 @@
 //! Both ends of an ordered range of doses, and the dose within it.
 
 use super::dose_limits::{Codes, against};
+use super::flow::beyond;
 use crate::check::finding::Code;
 use crate::check::rule::{Findings, Judges, Rule};
 use crate::infusion::Computed;
-use crate::infusion::rate::rate_for;
 
 static ABOVE_HARD: Code = Code::beyond("titration-above-hard-limit");
 static BELOW_HARD: Code = Code::beyond("titration-below-hard-limit");
@@ -73,15 +73,12 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
 }
 
 fn driver(computed: &Computed<'_>, field: &'static str, end: crate::quantity::DoseRate, findings: &mut Findings) {
-    let (Ok(sum), Some(driver)) = (computed.sum(), computed.names().driver) else { return };
-    let Ok((exact, set)) =
-        rate_for(end, sum.body, Some(sum.strength)).and_then(|exact| Ok((exact, driver.nearest(exact)?.0)))
-    else {
-        return;
-    };
+    let (Some(driver), Some((exact, set))) = (computed.names().driver, computed.rates_of(end)) else { return };
     let flow = computed.names().indication.as_ref().ok().map(|indication| &indication.flow);
-    let beyond =
-        flow.and_then(|flow| [&flow.hard, &flow.soft].into_iter().flatten().find_map(|band| band.outside(set)));
+    let beyond = flow.and_then(|flow| {
+        let hard = flow.hard.as_ref().and_then(|band| beyond(set, band, true, driver));
+        hard.or_else(|| flow.soft.as_ref().and_then(|band| beyond(set, band, false, driver)))
+    });
     if let Some(outside) = beyond {
         let message = format!("{end} would need a rate beyond a limit that this use sets on the rate itself");
         let help = "look at the upper end and at the strength; if it is meant, write the reason";

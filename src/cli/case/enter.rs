@@ -8,7 +8,7 @@ use clap::Args;
 use crate::card::{DEMONSTRATION, wrapped};
 use crate::case::data::{CardShown, EntrySealed};
 use crate::case::{Author, Cases, Form, Place, SetUpCode, Stage, Task, Turn, dose_is_the_same};
-use crate::check::{Checked, Finding, Severity, Verdict};
+use crate::check::{Audience, Checked, Finding, Severity, Verdict};
 use crate::cli::answer::Answer;
 use crate::cli::ask::{Ask, Asked, whoever_is_here};
 use crate::cli::desk::{Desk, SignedBy};
@@ -233,7 +233,7 @@ fn own_findings(out: &mut String, checked: &Checked<'_>, task: &Task) {
     // The reason that this person has written stands beside what it answers.
     let entry = checked.computed().entry();
     let reason = |finding: &Finding| entry.reason(finding.code.id).filter(|_| finding.severity() == Severity::Justify);
-    findings(out, Verdict::Stop, checked.findings(), reason);
+    findings(out, Verdict::Stop, checked.findings(), Audience::Reader, reason);
 }
 
 /// The form, question by question.
@@ -327,14 +327,9 @@ impl Conversation<'_> {
             return Ok(());
         }
         let offered = answers.offered(question, self.formulary);
-        let mut help = match question.path {
-            // They stand below the line that is typed.
-            _ if !offered.is_empty() => "one of these".to_owned(),
-            "dose" | "titrate.from" | "titrate.to" | "titrate.step" => {
-                answers.dose_unit(self.formulary).map(|unit| format!("in {unit} here")).unwrap_or_default()
-            }
-            _ => format!("for example {}", question.example),
-        };
+        // Words that may be chosen stand below the line that is typed. The example is the same for every drug and use.
+        let mut help =
+            if offered.is_empty() { format!("for example {}", question.example) } else { "one of these".to_owned() };
         if need == Need::MayBeEmpty {
             help.push_str("; empty where there is none");
         }

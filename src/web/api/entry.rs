@@ -96,8 +96,6 @@ struct QuestionAsked {
     need: &'static str,
     /// What an answer looks like; never the value of this patient or syringe.
     example: &'static str,
-    /// The unit in which it is written here.
-    unit: Option<String>,
     /// The words of a closed list.
     offered: Vec<String>,
     /// As this person typed it.
@@ -365,7 +363,7 @@ impl QuestionAsked {
         let (path, field) = (asked.question.path, asked.question.field);
         let (says, example) = (asked.question.says, asked.question.example);
         let fault = asked.fault.as_ref().map(FaultSaid::from);
-        Self { path, field, says, need, example, unit: asked.unit, offered: asked.offered, typed: asked.typed, fault }
+        Self { path, field, says, need, example, offered: asked.offered, typed: asked.typed, fault }
     }
 }
 

@@ -30,13 +30,10 @@ pub(super) fn drawn(filled: &Filled, judged: &Judged, desk: &Desk, whole: bool, 
 }
 
 fn question(asked: &Asked, desk: &Desk) -> Markup {
-    let Asked { need, typed, offered, unit, fault, .. } = asked;
+    let Asked { need, typed, offered, fault, .. } = asked;
     let path = asked.question.path;
-    let hint = match unit {
-        Some(unit) => format!("in {unit} here"),
-        None if !offered.is_empty() => "one of these".to_owned(),
-        None => format!("for example {}", asked.question.example),
-    };
+    let hint =
+        if offered.is_empty() { format!("for example {}", asked.question.example) } else { "one of these".to_owned() };
     let hint = if *need == Need::MayBeEmpty { format!("{hint}; empty where there is none") } else { hint };
     let (id, wrong, help) = (format!("q-{path}"), format!("w-{path}"), format!("h-{path}"));
     let described = if fault.is_some() { format!("{help} {wrong}") } else { help.clone() };

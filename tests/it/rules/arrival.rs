@@ -6,7 +6,7 @@ use rstest::rstest;
 use crate::rules::Case;
 use crate::common::set_up::{SetUp, clean};
 
-/// 6 mL/h: ten minutes for each mL.
+/// 6 mL/h: ten minutes for each mL, of a drug that is titrated to effect.
 fn six(beyond: &str) -> SetUp {
     clean()
         .with("patient.weight", "50 kg")
@@ -19,16 +19,16 @@ pub(crate) fn cases() -> Vec<Case> {
     vec![
         Case {
             code: "arrival-slow",
-            fires: six("1.001 mL"),
+            fires: six("3 mL"),
             says: |found| {
                 assert_snapshot!(found, @"
             note: line_filled
-            the first drug takes 10 min through 1.001 mL of dead space that does not hold it yet
+            the first drug takes 30 min through 3 mL of dead space that does not hold it yet
             do: fill the dead space with the drug, or expect the effect that late; the end is as late
             from: formulary.yaml line 7 (local policy)
             ")
             },
-            silent: six("1 mL"),
+            silent: six("2.999 mL"),
         },
     ]
 }
@@ -45,12 +45,12 @@ fn a_stopped_rate_has_no_arrival() {
     assert!(codes.contains(&"line-empty") && !codes.contains(&"arrival-slow"), "{codes:?}");
 }
 
-// The line counts with what is beyond it, unless it holds the drug: 0.9 mL of it and 0.1 mL beyond are ten minutes.
+// The line counts with what is beyond it, unless it holds the drug: 0.9 mL of it and 2.1 mL beyond are thirty minutes.
 #[rstest]
-#[case("with diluent", "0.1 mL", false)]
-#[case("with diluent", "0.101 mL", true)]
-#[case("already full", "1 mL", false)]
-#[case("already full", "1.001 mL", true)]
+#[case("with diluent", "2.099 mL", false)]
+#[case("with diluent", "2.1 mL", true)]
+#[case("already full", "2.999 mL", false)]
+#[case("already full", "3 mL", true)]
 #[case("from this syringe", "0 mL", false)]
 fn dead_space_without_drug_counts(#[case] line: &str, #[case] beyond: &str, #[case] slow: bool) {
     let codes = six(beyond).with("line_filled", line).codes();

@@ -61,8 +61,8 @@ pub(crate) fn cases() -> Vec<Case> {
             says: |found| {
                 assert_snapshot!(found, @"
                 stop, beyond: bolus.dose
-                the bolus is in mcg; here it is ordered in mcg/kg only
-                do: go back to the order, and write the bolus in mcg/kg
+                the bolus is in mcg, and here it is ordered in another unit
+                do: go back to the order, and read the unit again
                 from: drugs/remifentanil.yaml line 53 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
                 ")
             },
@@ -205,7 +205,6 @@ fn hard_hides_soft() {
 
 #[test]
 fn a_usual_bolus_is_quiet() {
-    // But for what a blocked line might store, which is beside any bolus.
-    assert_eq!(remifentanil("0.5 mcg/kg", "60 s").codes(), ["stored-bolus-above-limit"]);
+    assert_eq!(remifentanil("0.5 mcg/kg", "60 s").codes(), [""; 0]);
     assert_eq!(esmolol("500 mcg/kg").codes(), [""; 0]);
 }

@@ -14,8 +14,8 @@ pub(crate) fn cases() -> Vec<Case> {
         says: |found| {
             assert_snapshot!(found, @"
         stop, beyond: dose
-        the dose is in mcg/min; for vasopressor in adult theatre it is ordered in mcg/kg/min only
-        do: go back to the order: 0.08 mcg/kg/min would be usual
+        the dose is in mcg/min, and for vasopressor in adult theatre it is ordered in another unit. Perhaps per kg, per m2 or per patient?
+        do: go back to the order, and read the unit again
         from: drugs/noradrenaline.yaml line 39 (local policy)
         ")
         },
@@ -39,16 +39,16 @@ fn phenylephrine(dose: &str) -> SetUp {
 // The same amount in another unit is another order: it is not converted silently.
 // hazard: H-UNIT
 #[rstest]
-#[case(clean(), "80 nanogram/kg/min", "write the dose in mcg/kg/min")]
-#[case(clean(), "4.8 mcg/kg/h", "write the dose in mcg/kg/min")]
-#[case(clean(), "0.08 mg/kg/min", "0.08 mcg/kg/min would be usual")]
-#[case(clean(), "5 mL/h", "write the dose in mcg/kg/min")]
-#[case(phenylephrine("1 mcg/kg/min"), "0.5 mcg/kg/min", "write the dose in mcg/min")]
-#[case(phenylephrine("1 mcg/kg/min"), "40 mcg/kg/min", "40 mcg/min would be usual")]
-fn every_other_unit_is_stopped(#[case] set_up: SetUp, #[case] dose: &str, #[case] help: &str) {
+#[case(clean(), "80 nanogram/kg/min", "Perhaps the amount in it (g, mg, mcg, nanogram, units)?")]
+#[case(clean(), "4.8 mcg/kg/h", "Perhaps per min, per h or per day?")]
+#[case(clean(), "0.08 mg/kg/min", "Perhaps the amount in it (g, mg, mcg, nanogram, units)?")]
+#[case(clean(), "5 mL/h", "Perhaps per min, per h or per day; and per kg, per m2 or per patient; and the amount in it")]
+#[case(phenylephrine("1 mcg/kg/min"), "0.5 mcg/kg/min", "Perhaps per kg, per m2 or per patient?")]
+#[case(phenylephrine("1 mcg/kg/min"), "40 mcg/kg/min", "Perhaps per kg, per m2 or per patient?")]
+fn every_other_unit_is_stopped(#[case] set_up: SetUp, #[case] dose: &str, #[case] asks: &str) {
     let set_up = set_up.with("dose", dose);
     let found = set_up.found("dose-unit-not-local");
-    assert!(found.contains(help), "{found}");
+    assert!(found.contains(asks) && !found.contains("only"), "{found}");
     assert!(
         !set_up.codes().iter().any(|code| code.starts_with("dose-above") || code.starts_with("dose-below")),
         "limits are in one unit only"

@@ -27,36 +27,11 @@ pub(crate) fn cases() -> Vec<Case> {
                 assert_snapshot!(found, @"
             stop, beyond: dosing_weight
             this dose is not counted by the ideal weight here
-            do: write one of: actual
+            do: go back to the order: which weight is meant?
             from: drugs/noradrenaline.yaml line 39 (local policy)
             ")
             },
             silent: clean().with("dosing_weight", "actual"),
-        },
-        // A woman of 164 cm has an ideal weight of 56.0 kg.
-        Case {
-            code: "dosing-weight-capped",
-            fires: remifentanil("55.9 kg"),
-            says: |found| {
-                assert_snapshot!(found, @"
-            note: dosing_weight
-            dosing weight: ideal body weight (Devine 1974) for 164 cm: 56 kg, above the actual weight: 55.9 kg counts
-            do: make sure that this weight is meant by the order
-            ")
-            },
-            silent: remifentanil("56 kg"),
-        },
-        Case {
-            code: "dosing-weight-derived",
-            fires: remifentanil("84.2 kg"),
-            says: |found| {
-                assert_snapshot!(found, @"
-            note: dosing_weight
-            dosing weight: ideal body weight (Devine 1974) for 164 cm: 56 kg
-            do: make sure that this weight is meant by the order
-            ")
-            },
-            silent: remifentanil("84.2 kg").with("dosing_weight", "actual"),
         },
     ]
 }
@@ -77,13 +52,16 @@ fn a_dose_that_no_weight_counts_takes_none() {
     ");
 }
 
+// A woman of 164 cm has an ideal weight of 56.0 kg. The card says how the weight was worked out, and no note repeats it.
 // hazard: H-WEIGHT
 #[rstest]
-#[case("84.2 kg", "ideal", "dosing-weight-derived")]
-#[case("84.2 kg", "lean", "dosing-weight-derived")]
-#[case("50 kg", "ideal", "dosing-weight-capped")]
-fn a_weight_that_was_worked_out_is_always_said(#[case] weight: &str, #[case] which: &str, #[case] code: &str) {
-    let codes = remifentanil(weight).with("dosing_weight", which).codes();
-    let about_weight: Vec<&str> = codes.into_iter().filter(|code| code.starts_with("dosing-weight")).collect();
-    assert_eq!(about_weight, [code]);
+#[case("84.2 kg", "ideal", "56 kg")]
+#[case("84.2 kg", "lean", "lean body weight")]
+#[case("50 kg", "ideal", "56 kg, above the actual weight: 50 kg counts")]
+fn a_weight_that_was_worked_out_is_on_the_card(#[case] weight: &str, #[case] which: &str, #[case] says: &str) {
+    let set_up = remifentanil(weight).with("dosing_weight", which);
+    let codes = set_up.codes();
+    assert!(!codes.iter().any(|code| code.starts_with("dosing-weight")), "{codes:?}");
+    let counted = crate::rules::on_the_card::card_of(&set_up).json()["order"]["counted_by"].to_string();
+    assert!(counted.contains(says), "{counted}");
 }

@@ -55,19 +55,6 @@ pub(crate) fn cases() -> Vec<Case> {
             },
             silent: drawn_up("2026-03-13T11:00:00+00:00"),
         },
-        Case {
-            code: "solution-expires",
-            fires: drawn_up("2026-03-13T17:47:59+00:00").without("planned_for"),
-            says: |found| {
-                assert_snapshot!(found, @"
-                note: planned_for
-                it is to be discarded after 2026-03-14 17:47 +00:00, before it is empty (2026-03-14 17:48 +00:00)
-                do: change the syringe by then
-                from: drugs/noradrenaline.yaml line 8 (Prescribing information, norepinephrine injection, Diluted solution, 24 h)
-                ")
-            },
-            silent: drawn_up("2026-03-13T17:48:00+00:00").without("planned_for"),
-        },
     ]
 }
 

@@ -2,9 +2,10 @@
 
 use countersign::agreement::{Outcome, agree};
 use countersign::card::{Card, Provenance};
+use rstest::rstest;
 
 use crate::common::house::House;
-use crate::common::set_up::{NOW, clean, moment};
+use crate::common::set_up::{NOW, SetUp, clean, moment};
 
 // A bolus that is a volume holds itself: 0.05 mL/kg for 84.2 kg are 4.21 mL, whatever is in them.
 // hazard: H-CARD
@@ -45,4 +46,108 @@ fn the_card_of_an_old_entry_says_so_before_anything_else() {
             .is_some_and(|notice| notice.contains("DEMONSTRATION") && notice.contains("OLD ENTRIES"))
     );
     assert!(!card("2026-03-14T19:40:00+00:00").text().contains("OLD ENTRIES"));
+}
+
+const REASON: &str = "{strength-not-stocked: made up for this patient}";
+
+pub(crate) fn card_of(first: &SetUp) -> Card {
+    let asked = first.codes().contains(&"strength-not-stocked");
+    let first = if asked { first.clone().with("reasons", REASON) } else { first.clone() };
+    let second = first.clone().with("entered_by", "{name: M. Tamm, role: nurse}");
+    let Ok(Outcome::Agreed(agreed)) = agree(first.checked(), second.checked()) else { panic!("they say the same") };
+    Card::of(&agreed, moment(NOW), &Provenance::Files)
+}
+
+// 84.2 kg x 60 / 80 mcg/mL: 63.15 mL/h for each mcg/kg/min.
+// hazard: H-CARD
+#[test]
+fn the_ends_of_a_range_stand_apart_each_behind_its_dose() {
+    let ranged = clean().with("titrate", "{from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min}");
+    let card = card_of(&ranged);
+    let data = card.json();
+    assert_eq!(data["rate"]["value"], "5.1");
+    assert_eq!(data["other_rates"]["from"], "0.02 mcg/kg/min: 1.3 mL/h");
+    assert_eq!(data["other_rates"]["to"], "0.3 mcg/kg/min: 18.9 mL/h");
+    let text = card.text();
+    assert_eq!(text.matches("mL/h").count(), 3, "{text}");
+    let (rate, others) = (text.find("5.1 mL/h").expect("the rate"), text.find("OTHER DOSES").expect("the ends"));
+    assert!(rate < others, "{text}");
+    // The frame holds the rate alone.
+    assert_eq!(text.lines().filter(|line| line.starts_with(' ') && line.contains("mL/h")).count(), 1, "{text}");
+    // An end at which it starts is not written as a second number.
+    let at_its_end = card_of(&clean().with("titrate", "{from: 0.08 mcg/kg/min, to: 0.3 mcg/kg/min}")).json();
+    assert_eq!(at_its_end["other_rates"]["from"], "0.08 mcg/kg/min: the rate above");
+    assert!(card_of(&clean()).json().get("other_rates").is_none());
+}
+
+// 500 mcg/kg for 84.2 kg are 4.21 mL of 10 mg/mL; over 1 min, 252.6 mL/h.
+// hazard: H-CARD
+#[test]
+fn a_bolus_has_its_rate_on_the_card() {
+    let esmolol = clean()
+        .with("drug", "esmolol")
+        .with("indication", "heart rate control")
+        .with("dose", "50 mcg/kg/min")
+        .bought_in("500 mg", "50 mL", "10 mg/mL")
+        .with("planned_for", "1 h")
+        .with("bolus", "{dose: 500 mcg/kg, over: 1 min}");
+    assert_eq!(card_of(&esmolol).json()["other_rates"]["bolus"], "500 mcg/kg over 1 min: 252.6 mL/h");
+}
+
+// The syringe is empty 9 h 41 min after 08:00; the solution is discarded at what the bought-in label says, or 24 h after.
+// hazard: H-RECORD
+#[rstest]
+#[case(None, "2026-03-14 17:36 +00:00, when it is empty at this rate")]
+#[case(Some("2026-03-14T12:00:00+00:00"), "2026-03-14 12:00 +00:00, when the solution is discarded")]
+fn a_syringe_is_changed_by_the_earlier_of_empty_and_discard(#[case] use_before: Option<&str>, #[case] by: &str) {
+    let set_up = match use_before {
+        Some(moment) => clean().with("use_before", moment),
+        None => clean(),
+    };
+    let card = card_of(&set_up);
+    assert_eq!(card.json()["course"]["change_by"], by);
+    let text = card.text();
+    assert!(!text.contains("Empty at") && !text.contains("Discard after"), "{text}");
+}
+
+// The soft limit of a bolus is 1 mcg/kg, 84.2 mcg: 1.684 mL of 50 mcg/mL, and 4.21 mL of 20 mcg/mL.
+// hazard: H-ARRIVAL
+#[rstest]
+#[case("2.5 mg", "50 mcg/mL", true)]
+#[case("1 mg", "20 mcg/mL", false)]
+fn what_a_blocked_line_stores_is_on_the_card(#[case] amount: &str, #[case] strength: &str, #[case] beyond: bool) {
+    let remifentanil = clean()
+        .with("drug", "remifentanil")
+        .with("indication", "anaesthesia")
+        .with("dose", "0.1 mcg/kg/min")
+        .bought_in(amount, "50 mL", strength);
+    let card = card_of(&remifentanil).json();
+    let blocked = card["course"]["blocked"].as_str().expect("a row");
+    assert!(blocked.contains("up to 2.6 mL set free on release") && blocked.starts_with("alarm after "), "{blocked}");
+    assert_eq!(blocked.contains("the soft limit of a bolus is 1.684 mL"), beyond, "{blocked}");
+}
+
+// 49 mL are left when the line is full and 0.1 mL stays behind: at 5 mL/h, 9 h 48 min; later syringes find the line full.
+#[rstest]
+#[case("588 min", "one is enough")]
+#[case("589 min", "2 of these are needed")]
+#[case("1186.8 min", "2 of these are needed")]
+#[case("1187 min", "3 of these are needed")]
+fn how_many_syringes_a_plan_takes_is_on_the_card(#[case] planned: &str, #[case] count: &str) {
+    let set_up = clean()
+        .with("patient.weight", "50 kg")
+        .with("dose", "0.1 mcg/kg/min")
+        .bought_in("3 mg", "50 mL", "60 mcg/mL")
+        .with("planned_for", planned);
+    let card = card_of(&set_up).json();
+    assert!(card["course"]["planned_for"].as_str().is_some_and(|says| says.contains(count)), "{card}");
+    assert!(!set_up.codes().iter().any(|code| code.starts_with("runs-")), "{:?}", set_up.codes());
+}
+
+// 4 mg in 30 mL is 133.333... mcg/mL.
+// hazard: H-STRENGTH
+#[test]
+fn a_rounded_strength_is_said_to_be_one_on_the_card() {
+    let rounded = clean().bought_in("4 mg", "30 mL", "133 mcg/mL").with("fill", "30 mL");
+    assert_eq!(card_of(&rounded).json()["syringe"]["strength"], "133 mcg/mL, rounded: amount and volume count");
 }

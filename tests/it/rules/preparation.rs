@@ -43,7 +43,7 @@ pub(crate) fn cases() -> Vec<Case> {
             says: |found| {
                 assert_snapshot!(found, @"
                 justify: made_from.how
-                it was added to the diluent, and the recipe for 4 mg in 50 mL is made up to the final volume: the strength is another one
+                it was added to the diluent, and the recipe for 4 mg in 50 mL says another way: the strength is another one
                 do: make it up as the recipe says, or write the reason
                 from: drugs/noradrenaline.yaml line 30 (Intensive Care Society and Faculty of Intensive Care Medicine, Medication Concentrations in Adult Critical Care Areas, V2.2, 2016)
                 ")

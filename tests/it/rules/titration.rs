@@ -26,7 +26,7 @@ pub(crate) fn cases() -> Vec<Case> {
             says: |found| {
                 assert_snapshot!(found, @"
                 stop, beyond: titrate.to
-                3.01 mcg/kg/min is above the hard limit of 3 mcg/kg/min for maintenance; usual is 0.02 to 0.3 mcg/kg/min. Perhaps 60 times: per min and per h taken for each other? or 100 times: a point misplaced by two places?
+                3.01 mcg/kg/min is above the hard limit of 3 mcg/kg/min for maintenance. Perhaps 60 times: per min and per h taken for each other? or 100 times: a point misplaced by two places?
                 do: go back to the order
                 from: drugs/noradrenaline.yaml line 51 (Society of Critical Care Medicine, dosing of vasopressors, Norepinephrine, 0.01 to 3 mcg/kg/min)
                 ")
@@ -39,7 +39,7 @@ pub(crate) fn cases() -> Vec<Case> {
             says: |found| {
                 assert_snapshot!(found, @"
                 stop, beyond: titrate.from
-                0.0049 mcg/kg/min is below the hard limit of 0.005 mcg/kg/min for maintenance; usual is 0.02 to 0.3 mcg/kg/min. Perhaps 10 times: a point misplaced, or a zero too many or too few? or 60 times: per min and per h taken for each other?
+                0.0049 mcg/kg/min is below the hard limit of 0.005 mcg/kg/min for maintenance. Perhaps 10 times: a point misplaced, or a zero too many or too few? or 60 times: per min and per h taken for each other?
                 do: go back to the order
                 from: drugs/noradrenaline.yaml line 51 (Society of Critical Care Medicine, dosing of vasopressors, Norepinephrine, 0.01 to 3 mcg/kg/min)
                 ")
@@ -52,7 +52,7 @@ pub(crate) fn cases() -> Vec<Case> {
             says: |found| {
                 assert_snapshot!(found, @"
                 justify: titrate.to
-                0.51 mcg/kg/min is above the soft limit of 0.5 mcg/kg/min for maintenance; usual is 0.02 to 0.3 mcg/kg/min
+                0.51 mcg/kg/min is above the soft limit of 0.5 mcg/kg/min for maintenance
                 do: go back to the order; if it is meant, write the reason
                 from: drugs/noradrenaline.yaml line 50 (demonstration value)
                 ")
@@ -65,7 +65,7 @@ pub(crate) fn cases() -> Vec<Case> {
             says: |found| {
                 assert_snapshot!(found, @"
                 justify: titrate.from
-                0.0099 mcg/kg/min is below the soft limit of 0.01 mcg/kg/min for maintenance; usual is 0.02 to 0.3 mcg/kg/min. Perhaps 10 times: a point misplaced, or a zero too many or too few?
+                0.0099 mcg/kg/min is below the soft limit of 0.01 mcg/kg/min for maintenance. Perhaps 10 times: a point misplaced, or a zero too many or too few?
                 do: go back to the order; if it is meant, write the reason
                 from: drugs/noradrenaline.yaml line 50 (demonstration value)
                 ")
