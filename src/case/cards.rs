@@ -190,6 +190,9 @@ impl Case {
         if let Some(fields) = entries_differ.as_ref().and_then(Stage::fields_that_differ) {
             lead.lines.insert(0, format!("THE ENTRIES DIFFER: {}. Read them again, each alone.", fields.join(", ")));
         }
+        if let Some(discard) = self.basis(set_up, reading)?.discard_after.filter(|_| !lead.is_the_cards) {
+            lead.lines.push(format!("Discard the solution on this card at {}.", discard.shown_as(course.started)));
+        }
         if course.syringe().basis.microgram_in_full {
             lead.lines = lead.lines.into_iter().map(microgram_in_full).collect();
         }
