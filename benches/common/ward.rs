@@ -1,5 +1,6 @@
 //! An invented ward: a journal with cases that are over and cases that are not, written by the program's own functions one
 //! event after the other, and the program that serves it. Two PINs are worked out once, whatever the number of cases.
+#![allow(dead_code, reason = "each benchmark uses a part of it")]
 
 use std::io::{BufRead as _, BufReader};
 use std::path::{Path, PathBuf};

@@ -298,7 +298,7 @@ pub(super) fn kept_editions(past: &Past<'_>, editions: &[&str]) -> Result<Vec<(S
     for edition in editions {
         let named = past.projected(EDITION, edition)?.and_then(|event| event.parse().ok());
         let Some(event) = named.map(|event| past.event(event)).transpose()?.flatten() else { continue };
-        if let Some((edition, files)) = edition_kept(&event)?.filter(|(kept, _)| kept == edition) {
+        if let Some(Kept { edition, files }) = edition_kept(&event)?.filter(|kept| kept.edition == *edition) {
             elsewhere.retain(|missing| *missing != edition);
             let formulary = read_kept(event.seq(), &edition, files);
             found.push((edition, formulary));
@@ -320,17 +320,13 @@ pub(super) fn kept_editions(past: &Past<'_>, editions: &[&str]) -> Result<Vec<(S
 
 /// What the index says of an event: where the edition is that it keeps, if it keeps one.
 pub(super) fn indexed(event: &Event) -> Result<Option<Projected>, CaseError> {
-    let row = |(edition, _)| Projected { name: EDITION, key: edition, value: event.seq().to_string() };
+    let row = |kept: Kept| Projected { name: EDITION, key: kept.edition, value: event.seq().to_string() };
     Ok(edition_kept(event)?.map(row))
 }
 
 /// The edition and the files that an event keeps.
-fn edition_kept(event: &Event) -> Result<Option<(String, Vec<(String, String)>)>, CaseError> {
-    if event.kind() != KEPT {
-        return Ok(None);
-    }
-    let Kept { edition, files } = read_body(event)?;
-    Ok(Some((edition, files)))
+fn edition_kept(event: &Event) -> Result<Option<Kept>, CaseError> {
+    if event.kind() == KEPT { read_body(event).map(Some) } else { Ok(None) }
 }
 
 /// The formulary that an event keeps, if its bytes are those of its edition and this program can read them.
