@@ -1,4 +1,4 @@
-//! What is compared, one line a field, by meaning. Not compared: names, times, reasons, the plan, how it was made.
+//! What is compared, one line a field, by meaning. Not compared: names, times, reasons, the plan, the diluent.
 
 use crate::entry::{AgeGiven, Identifiers};
 use crate::infusion::Computed;
@@ -35,6 +35,7 @@ pub const COMPARED: &[Compared] = &[
     Compared { name: "bolus", same: bolus },
     Compared { name: "dosing_weight", same: |a, b| a.weight_choice() == b.weight_choice() },
     Compared { name: "label", same: |a, b| a.entry().label() == b.entry().label() },
+    Compared { name: "made_from", same: made_from },
     Compared { name: "access", same: |a, b| a.entry().access() == b.entry().access() },
     Compared { name: "container", same: |a, b| a.entry().container() == b.entry().container() },
     Compared { name: "fill", same: |a, b| a.entry().fill() == b.entry().fill() },
@@ -70,6 +71,20 @@ fn born(first: &Computed<'_>, second: &Computed<'_>) -> bool {
 fn fits(born: jiff::civil::Date, age: Age, on: &Computed<'_>) -> bool {
     let days = Age::days_from(born, on.entry().entered_at().date());
     days.and_then(|days| days.apart(age.days()).ok()).is_some_and(|apart| apart <= age.unit_in_days())
+}
+
+/// Where a use stocks two strengths or more, the ampoules tell which one it is: their count and what each holds, where both
+/// people told them. One who did not see them tells nothing, and the card says whose word it is.
+fn made_from(first: &Computed<'_>, second: &Computed<'_>) -> bool {
+    let stocks_several = [first, second]
+        .iter()
+        .any(|one| one.names().indication.as_ref().is_ok_and(|indication| indication.strengths.len() > 1));
+    match (first.entry().made_from(), second.entry().made_from()) {
+        (Some(a), Some(b)) if stocks_several => {
+            a.ampoules.ratio() == b.ampoules.ratio() && a.amount == b.amount && a.volume == b.volume
+        }
+        _ => true,
+    }
 }
 
 /// Days of pregnancy at birth: one who leaves them out has another weight for the age than one who does not.

@@ -201,8 +201,14 @@ fn syringe(drawn: &Drawn<'_, '_>) -> Block {
         row("volume", "In volume", label.volume.to_string()),
         row("strength", "Strength", strength),
     ];
-    if let Some(made) = entry.made_from() {
-        rows.push(row("made_from", "Made from (first entry)", made_from(made, label.volume)));
+    let other = drawn.second.and_then(|second| second.computed().entry().made_from());
+    // Both are held against each other where the ampoules tell one stocked strength from another.
+    let compared = drawn.first.computed().names().indication.as_ref().is_ok_and(|one| one.strengths.len() > 1);
+    match (entry.made_from(), other) {
+        (Some(made), Some(_)) if compared => rows.push(row("made_from", "Made from", made_from(made, label.volume))),
+        (Some(made), _) => rows.push(row("made_from", "Made from (first entry)", made_from(made, label.volume))),
+        (None, Some(made)) => rows.push(row("made_from", "Made from (second entry)", made_from(made, label.volume))),
+        (None, None) => rows.push(row("made_from", "Made from", "not told: bought in, or not seen")),
     }
     if let Some(drawn) = entry.drawn_up_at() {
         rows.push(row("drawn_up_at", "Drawn up (first entry)", drawn.to_string()));

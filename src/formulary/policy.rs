@@ -23,7 +23,8 @@ pub struct Policy {
     pub rounding_justify: Percent,
     /// Less than this cannot be drawn up accurately.
     pub smallest_drawn_up: Quantity<Volume>,
-    /// Dead space that takes this long or longer at the set rate is noted of a drug that is titrated to effect.
+    /// Dead space that takes longer than this at the set rate is noted of a drug that is titrated to effect, from half an
+    /// hour on.
     pub slow_arrival: Quantity<Time>,
     /// A blocked line that may be alarmed at later than this is noted.
     ///

@@ -102,6 +102,12 @@ pub(crate) fn draw(formulary: &Formulary, ways: &[Way<'_>], lot: &mut Lot, now: 
         "identifiers".to_owned(),
         json!([format!("P-{}", 10_000 + lot.below(90_000)), format!("Q-{}", 10_000 + lot.below(90_000))]),
     );
+    // What the driver cannot be set to is set up otherwise: weaker, or with another driver.
+    let rate = super::path::rate(&entry.to_string(), formulary, now)?;
+    let driver = formulary.equipment().driver(entry["driver"].as_str()?)?;
+    if rate < driver.smallest.value() {
+        return None;
+    }
     Some(Correct { entry, drug: way.order.drug, phase: way.phase.word(), source: way.order.source })
 }
 
