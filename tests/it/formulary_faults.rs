@@ -580,7 +580,7 @@ fn what_the_author_signed_is_not_approved() {
 // hazard: H-LIMITS
 #[test]
 fn a_limit_inside_two_others_names_both() {
-    let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}\n          hard: {to: ";
+    let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.35 mcg/kg/min, source: demonstration value}\n          hard: {to: ";
     let house = House::new().change("drugs/noradrenaline.yaml", &format!("{soft}3 "), &format!("{soft}0.1 "));
     let (code, _, stderr) = check(&house, &clean());
     assert_eq!(code, Some(2), "{stderr}");

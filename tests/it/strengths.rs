@@ -132,7 +132,7 @@ fn what_is_not_to_be_run_is_refused(
 
 #[test]
 fn a_dose_may_be_too_low_for_any() {
-    let maintenance = "0.5 mcg/kg/min, source: demonstration value}\n          hard: {to: 3 mcg/kg/min, source: adult-range}\n        weaning";
+    let maintenance = "0.35 mcg/kg/min, source: demonstration value}\n          hard: {to: 3 mcg/kg/min, source: adult-range}\n        weaning";
     let with_a_floor = maintenance.replace("hard: {to", "hard: {from: 0.005 mcg/kg/min, to");
     let house = House::new().change("drugs/noradrenaline.yaml", maintenance, &with_a_floor).leak();
     let below = judged(house, &ADULT, "0.004 mcg/kg/min", "70 kg").expect_err("refused");

@@ -5,7 +5,7 @@ use std::ops::Range;
 use crate::diagnostic::explained::{CodeFamily, Explanation};
 use crate::diagnostic::{Fault, Level};
 use crate::document::{Member, Node, Value};
-use crate::formulary::{Accepted, Drug, Formulary};
+use crate::formulary::{Drug, Formulary};
 use crate::quantity::Moment;
 
 use super::spelling::Written;
@@ -20,6 +20,11 @@ pub struct Code {
 }
 
 impl Code {
+    /// To be mended, or named among the file's exceptions by somebody who answers for it.
+    pub(super) const fn error(id: &'static str) -> Self {
+        Self { id, level: Level::Error }
+    }
+
     /// To be mended, or accepted with a written reason.
     pub(super) const fn warning(id: &'static str) -> Self {
         Self { id, level: Level::Warning }
@@ -55,7 +60,7 @@ pub(super) enum Looks {
     /// At all drugs side by side, at the areas and the equipment.
     All(fn(&AllSeen<'_>, &mut Remarks)),
     /// At a written reason that answers no remark.
-    Unanswering(fn(&Drug, &Accepted, &mut Remarks)),
+    Unanswering(fn(&Drug, &Reason<'_>, &mut Remarks)),
 }
 
 /// A file as a tree.
@@ -77,6 +82,14 @@ pub(super) struct DrugSeen<'s> {
 pub(super) struct AllSeen<'s> {
     pub(super) formulary: &'s Formulary,
     pub(super) drugs: &'s [&'s Drug],
+}
+
+/// A written reason of a drug's file: the code that it names, and its keys from the root on.
+pub(super) struct Reason<'r> {
+    pub(super) code: &'r str,
+    pub(super) keys: &'r [&'r str],
+    /// Whether it may answer an error.
+    pub(super) is_exception: bool,
 }
 
 /// One remark about a file.
@@ -110,6 +123,8 @@ impl Remarks {
     ) -> &mut Remark {
         let to_do = code.explanation().map_or("", |code| &*code.to_do);
         let fault = Fault::new(code.id, message).in_field(field_of(keys)).help(to_do);
+        let is_of_a_drug = file.starts_with("drugs/");
+        let fault = if code.level == Level::Error && is_of_a_drug { with_exception(fault) } else { fault };
         self.0.push(Remark {
             code,
             file: file.to_owned(),
@@ -150,6 +165,14 @@ impl Remarks {
     pub(super) fn into_inner(self) -> Vec<Remark> {
         self.0
     }
+}
+
+/// How somebody answers for an error, after what mends it.
+fn with_exception(mut fault: Fault) -> Fault {
+    let exception = format!("- {{code: {}, at: {}, value: VALUE, by: NAME, why: REASON}}", fault.code, fault.field);
+    let to_do = fault.help.unwrap_or_default();
+    fault.help = Some(format!("{to_do}; if it is meant, write under `exceptions`: {exception}"));
+    fault
 }
 
 impl Remark {

@@ -10,7 +10,7 @@ use crate::common::house::House;
 /// The demonstration with a hard lower limit and a largest jump for noradrenaline in adult theatres.
 fn stricter() -> Formulary {
     let file = "drugs/noradrenaline.yaml";
-    let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}\n          hard: {";
+    let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.35 mcg/kg/min, source: demonstration value}\n          hard: {";
     House::new()
         .change(file, soft, &format!("{soft}from: 0.005 mcg/kg/min, "))
         .change(

@@ -48,16 +48,16 @@ pub(crate) fn cases() -> Vec<Case> {
         },
         Case {
             code: "titration-above-soft-limit",
-            fires: range("0.02", "0.51"),
+            fires: range("0.02", "0.36"),
             says: |found| {
                 assert_snapshot!(found, @"
                 justify: titrate.to
-                0.51 mcg/kg/min is above the soft limit of 0.5 mcg/kg/min for maintenance; usual is 0.02 to 0.3 mcg/kg/min
+                0.36 mcg/kg/min is above the soft limit of 0.35 mcg/kg/min for maintenance; usual is 0.02 to 0.3 mcg/kg/min
                 do: go back to the order; if it is meant, write the reason
                 from: drugs/noradrenaline.yaml line 50 (demonstration value)
                 ")
             },
-            silent: range("0.02", "0.5"),
+            silent: range("0.02", "0.35"),
         },
         Case {
             code: "titration-below-soft-limit",

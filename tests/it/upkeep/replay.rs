@@ -12,7 +12,7 @@ use crate::upkeep::house::House;
 const NORADRENALINE: &str = "drugs/noradrenaline.yaml";
 const AT: &str = "2026-01-15T08:05:00+00:00";
 
-/// The demonstration with one limit narrowed: noradrenaline in adult theatre, maintenance, soft from 0.5 to 0.2.
+/// The demonstration with one limit narrowed: noradrenaline in adult theatre, maintenance, soft from 0.35 to 0.21.
 fn narrowed() -> House {
     let old = House::demonstration();
     let text = old.text(NORADRENALINE);
@@ -23,8 +23,8 @@ fn narrowed() -> House {
             1,
         )
         .replacen(
-            "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min,",
-            "soft: {from: 0.01 mcg/kg/min, to: 0.2 mcg/kg/min,",
+            "soft: {from: 0.01 mcg/kg/min, to: 0.35 mcg/kg/min,",
+            "soft: {from: 0.01 mcg/kg/min, to: 0.21 mcg/kg/min,",
             1,
         );
     assert_eq!(text.len(), narrowed.len());

@@ -37,7 +37,7 @@ impl Kept {
         let proposed = House::new().change(drug, USUAL, &USUAL.replace("0.3", "0.06")).change(
             drug,
             SOFT,
-            &SOFT.replace("0.5", "0.07"),
+            &SOFT.replace("0.35", "0.07"),
         );
         Self { ward, in_use: House::new(), proposed, clock: Clock::Stands(moment()) }
     }
@@ -87,7 +87,7 @@ impl Kept {
 }
 
 const USUAL: &str = "usual: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, source: demonstration value}";
-const SOFT: &str = "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}";
+const SOFT: &str = "soft: {from: 0.01 mcg/kg/min, to: 0.35 mcg/kg/min, source: demonstration value}";
 
 fn hire(journal: &Path, now: Moment) {
     let mut journal = Journal::open(journal).expect("the journal");
