@@ -40,6 +40,8 @@ pub(crate) const CASES: &[Case] = cases! {
         bad "{by: 2026-05-13", good "{by: 2026-05-14";
     "source-title-only", "handbook" in KETAMINE, ", section: Ketamine, year: 2020}" =>
         bad "}", good ", year: 2020}";
+    "source-names-a-rate", "handbook" in KETAMINE, "section: Ketamine" =>
+        bad "section: 1 mL/h gives 10 mg/h", good "section: 10 mg/h";
     "trailing-zero", "single" in KETAMINE, "volume: 50 mL" =>
         bad "volume: 50.0 mL", good "volume: 50 mL";
     "digits-ungrouped", "hard" in KETAMINE, "hard: {to: 100 mL/h" =>

@@ -40,7 +40,7 @@ pub(crate) fn cases() -> Vec<Case> {
             note: driver
             a blocked line may set free up to 2.6 mL when it is released, and the soft limit of a bolus is 1.684 mL
             do: after an alarm, take the line off the patient before the block is released
-            from: drugs/remifentanil.yaml line 51 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
+            from: drugs/remifentanil.yaml line 48 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
             "),
             silent: remifentanil("1 mg", "20 mcg/mL"),
         },

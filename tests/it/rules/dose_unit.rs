@@ -16,7 +16,7 @@ pub(crate) fn cases() -> Vec<Case> {
         stop, beyond: dose
         the dose is in mcg/min; for vasopressor in adult theatre it is ordered in mcg/kg/min only
         do: go back to the order: 0.08 mcg/kg/min would be usual
-        from: drugs/noradrenaline.yaml line 39 (local policy)
+        from: drugs/noradrenaline.yaml line 44 (local policy)
         ")
         },
         silent: clean().with("dose", "0.08 microgram/kg/minute"),

@@ -87,7 +87,7 @@ fn every_drawing_says_in_words_what_it_shows() {
         .collect();
     assert_eq!(drawings.len(), phases);
     assert!(drawings.contains(
-        &"noradrenaline, maintenance: usual 0.02 to 0.3 mcg/kg/min; soft 0.01 to 0.5 mcg/kg/min; hard to 3 mcg/kg/min, on a logarithmic scale"
+        &"noradrenaline, maintenance: usual 0.02 to 0.3 mcg/kg/min; soft 0.01 to 0.35 mcg/kg/min; hard to 3 mcg/kg/min, on a logarithmic scale"
     ));
     for drawing in drawings {
         assert!(drawing.contains("usual ") && drawing.contains("hard "), "{drawing}");

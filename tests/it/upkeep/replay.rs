@@ -124,8 +124,8 @@ fn a_narrowed_limit_shows_exactly_the_entries_beyond_it() {
             is("drug", "noradrenaline")
                 && is("area", "adult theatre")
                 && is("phase", "maintenance")
-                && dose > rust_decimal::Decimal::new(2, 1)
-                && dose <= rust_decimal::Decimal::new(5, 1)
+                && dose > rust_decimal::Decimal::new(21, 2)
+                && dose <= rust_decimal::Decimal::new(35, 2)
         })
         .count();
     assert!(beyond > 2, "the sample has {beyond}");
@@ -135,7 +135,7 @@ fn a_narrowed_limit_shows_exactly_the_entries_beyond_it() {
     assert_eq!(rule["newly_said"].as_u64(), Some(beyond as u64), "{rule}");
     assert_eq!(rule["no_longer_said"].as_u64(), Some(0), "{rule}");
     for example in rule["examples"].as_array().expect("a list") {
-        assert!(example.as_str().is_some_and(|text| text.contains("soft limit of 0.2 mcg/kg/min")), "{example}");
+        assert!(example.as_str().is_some_and(|text| text.contains("soft limit of 0.21 mcg/kg/min")), "{example}");
     }
     // Nothing else is said of any dose.
     for rule in rules.iter().filter(|rule| rule["code"] != "dose-above-soft-limit") {
@@ -144,7 +144,7 @@ fn a_narrowed_limit_shows_exactly_the_entries_beyond_it() {
 }
 
 fn entry(dose: &str, reason: bool) -> String {
-    let lines = sampled("600");
+    let lines = sampled("2000");
     let found = lines.lines().map(|line| serde_json::from_str::<Value>(line).expect("an entry")).find(|entry| {
         entry["drug"] == "noradrenaline" && entry["area"] == "adult theatre" && entry["phase"] == "maintenance"
     });

@@ -272,7 +272,7 @@ async fn a_replay_counts_what_a_proposal_would_have_done_and_shows_no_value() {
     assert_snapshot!(shown);
     assert!(!shown.contains("84.2") && !shown.contains("QM-30417"));
     let changes = read(&page(&mut naidoo, "/formulary/proposal/changes").await);
-    assert!(changes.contains("0.5 mcg/kg/min") && changes.contains("0.07 mcg/kg/min"), "{changes}");
+    assert!(changes.contains("0.35 mcg/kg/min") && changes.contains("0.07 mcg/kg/min"), "{changes}");
     // Without a proposal it says how to start with one.
     let mut without = Browser::signed_in(&kept.ward.served(LONG), NAIDOO).await;
     for path in ["/formulary/replay", "/formulary/proposal"] {

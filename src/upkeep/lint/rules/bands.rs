@@ -11,9 +11,6 @@ static OVERLAP: Code = Code::error("bands-overlap");
 static GAP: Code = Code::error("bands-leave-gap");
 static WEIGHT: Code = Code::error("weight-unlikely-for-age");
 
-/// So many standard deviations from the median of the oldest is nobody's weight; chosen.
-const FAR: f64 = 5.0;
-
 pub(super) const RULE: Rule = Rule { codes: &[&OVERLAP, &GAP, &WEIGHT], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
@@ -101,9 +98,10 @@ fn weight(one: &Indication) -> Option<String> {
     let heaviest = one.weight.hard.as_ref().and_then(|hard| hard.to)?;
     let of = |sex| growth::z_score(sex, age.days().approximate(), heaviest.value().approximate());
     let scores = [of(Sex::Female)?, of(Sex::Male)?];
-    let what = if scores.iter().all(|z| *z > FAR) {
+    // Five standard deviations from the median of the oldest is nobody's weight; chosen.
+    let what = if scores.iter().all(|z| *z > 5.0) {
         "far more"
-    } else if scores.iter().all(|z| *z < -FAR) {
+    } else if scores.iter().all(|z| *z < -5.0) {
         "far less"
     } else {
         return None;
