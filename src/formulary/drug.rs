@@ -78,24 +78,13 @@ pub struct Exception {
 }
 
 impl Exception {
-    /// Whether it answers an error of this code in this field, whose message names the value.
+    /// Whether it answers an error of this code about this value of a field.
     #[must_use]
-    pub fn answers(&self, code: &str, field: &str, message: &str) -> bool {
+    pub fn answers(&self, code: &str, field: &str, value: &str) -> bool {
         let rest = field.strip_prefix(&*self.at);
         self.code == code
+            && self.value == value
             && rest.is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
-            && self.is_in(message)
-    }
-
-    /// As a whole: `3 mg` is not in `13 mg`.
-    fn is_in(&self, message: &str) -> bool {
-        let belongs = |c: char| c.is_alphanumeric() || c == '.' || c == '/';
-        message.match_indices(&*self.value).any(|(at, found)| {
-            let (before, after) = (&message[..at], &message[at + found.len()..]);
-            let begins = !before.ends_with(belongs)
-                && !(before.ends_with(' ') && before.trim_end().ends_with(|c: char| c.is_ascii_digit()));
-            begins && !after.starts_with(|c: char| belongs(c) && c != '.')
-        })
     }
 }
 

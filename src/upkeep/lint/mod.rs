@@ -135,7 +135,9 @@ fn accept(drugs: &[&Drug], remarks: &mut Remarks) {
             let index = format!("[{index}]");
             let keys = ["exceptions", &index];
             let reason = Reason { code: &one.code, keys: &keys, is_exception: true };
-            let answers = |remark: &Remark| one.answers(remark.code.id, &remark.fault.field, &remark.fault.message);
+            let answers = |remark: &Remark| {
+                remark.value.as_ref().is_some_and(|value| one.answers(remark.code.id, &remark.fault.field, value))
+            };
             answer(drug, &reason, answers, &format!("{} ({})", one.why, one.by), remarks);
         }
     }

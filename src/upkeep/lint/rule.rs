@@ -105,6 +105,8 @@ pub struct Remark {
     pub fix: Option<String>,
     /// Why the pharmacist lets it stand, if that is written in the file.
     pub accepted: Option<String>,
+    /// The value that an exception has to name.
+    pub(super) value: Option<String>,
     keys: Vec<String>,
 }
 
@@ -123,14 +125,13 @@ impl Remarks {
     ) -> &mut Remark {
         let to_do = code.explanation().map_or("", |code| &*code.to_do);
         let fault = Fault::new(code.id, message).in_field(field_of(keys)).help(to_do);
-        let is_of_a_drug = file.starts_with("drugs/");
-        let fault = if code.level == Level::Error && is_of_a_drug { with_exception(fault) } else { fault };
         self.0.push(Remark {
             code,
             file: file.to_owned(),
             fault,
             fix: None,
             accepted: None,
+            value: None,
             keys: keys.iter().map(|key| (*key).to_owned()).collect(),
         });
         self.0.last_mut().expect("just pushed")
@@ -167,19 +168,23 @@ impl Remarks {
     }
 }
 
-/// How somebody answers for an error, after what mends it.
-fn with_exception(mut fault: Fault) -> Fault {
-    let exception = format!("- {{code: {}, at: {}, value: VALUE, by: NAME, why: REASON}}", fault.code, fault.field);
-    let to_do = fault.help.unwrap_or_default();
-    fault.help = Some(format!("{to_do}; if it is meant, write under `exceptions`: {exception}"));
-    fault
-}
-
 impl Remark {
     /// Other help than its kind gives.
     pub(super) fn help(&mut self, help: impl Into<String>) -> &mut Self {
         self.fault.help = Some(help.into());
         self
+    }
+
+    /// What is judged, and how somebody answers for it by name.
+    pub(super) fn value(&mut self, value: impl std::fmt::Display) {
+        let value = value.to_string();
+        if self.code.level != Level::Error {
+            return;
+        }
+        let (to_do, fault) = (self.fault.help.take().unwrap_or_default(), &self.fault);
+        let exception = format!("{{code: {}, at: {}, value: {value}, by: NAME, why: REASON}}", fault.code, fault.field);
+        self.fault.help = Some(format!("{to_do}; if it is meant, write under `exceptions`: - {exception}"));
+        self.value = Some(value);
     }
 
     pub(super) fn fix(&mut self, text: impl Into<String>) -> &mut Self {

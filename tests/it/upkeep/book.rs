@@ -136,3 +136,20 @@ fn it_is_written_into_a_file() {
     let written = std::fs::read_to_string(&file).expect("it was written");
     assert_eq!(written, demonstration().1);
 }
+
+// Who signs the book reads first what somebody lets stand against the lint.
+// hazard: H-LIMITS
+#[test]
+fn what_is_accepted_stands_on_the_first_page() {
+    let (formulary, page) = demonstration();
+    let first = page.split("<h2>Contents</h2>").next().expect("a first page");
+    let drugs = formulary.load_all().expect("it has no fault");
+    let exceptions: Vec<_> = drugs.iter().flat_map(|drug| &drug.exceptions).collect();
+    assert!(exceptions.len() > 2, "{exceptions:?}");
+    for one in exceptions {
+        assert!(
+            [&one.at, &one.value, &one.code, &one.why, &one.by].iter().all(|text| first.contains(*text)),
+            "{one:?}"
+        );
+    }
+}

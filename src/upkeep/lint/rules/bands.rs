@@ -4,7 +4,7 @@
 use crate::check::growth;
 use crate::entry::Sex;
 use crate::formulary::{Area, Indication};
-use crate::quantity::{Age, Quantity, Ratio};
+use crate::quantity::{Age, BodyMass, Quantity, Ratio};
 use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
 
 static OVERLAP: Code = Code::error("bands-overlap");
@@ -18,12 +18,12 @@ fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     for area in seen.formulary.areas() {
         let uses: Vec<&Indication> = seen.drug.indications.iter().filter(|one| one.area == area.name).collect();
         for (at, one) in uses.iter().enumerate() {
-            if let Some(message) = weight(one) {
-                remarks.add(&WEIGHT, file, &["areas", &one.area, &one.name, "weight"], message);
+            if let Some((heaviest, message)) = weight(one) {
+                remarks.add(&WEIGHT, file, &["areas", &one.area, &one.name, "weight"], message).value(heaviest);
             }
             for by in [by_age, by_weight] {
-                if let Some((code, field, message)) = beside(&uses, at, area, by) {
-                    remarks.add(code, file, &["areas", &one.area, &one.name, field], message);
+                if let Some(Beside { code, field, ends, message }) = beside(&uses, at, area, by) {
+                    remarks.add(code, file, &["areas", &one.area, &one.name, field], message).value(ends);
                 }
             }
         }
@@ -48,13 +48,16 @@ fn by_weight(one: &Indication) -> (&'static str, Ends) {
     ("weight", ends.unwrap_or((None, None)))
 }
 
+/// Two uses that do not meet: the end of the one and the beginning of the other.
+struct Beside {
+    code: &'static Code,
+    field: &'static str,
+    ends: String,
+    message: String,
+}
+
 /// What is wrong between the use at this place and those beside it.
-fn beside(
-    uses: &[&Indication],
-    at: usize,
-    area: &Area,
-    by: fn(&Indication) -> (&'static str, Ends),
-) -> Option<(&'static Code, &'static str, String)> {
+fn beside(uses: &[&Indication], at: usize, area: &Area, by: fn(&Indication) -> (&'static str, Ends)) -> Option<Beside> {
     let (field, (from, to)) = by(uses[at]);
     let from = from.as_ref()?;
     let others = uses.iter().enumerate().filter(|(other, _)| *other != at).map(|(_, one)| *one);
@@ -68,7 +71,7 @@ fn beside(
         let ends_within = *end > from.0 && to.as_ref().is_none_or(|(to, _)| end < to);
         if begins_lower && ends_within {
             let message = format!("{field} from {} here, and {} reaches to {shown}", from.1, other.name);
-            return Some((&OVERLAP, field, message));
+            return Some(Beside { code: &OVERLAP, field, ends: format!("{shown} and {}", from.1), message });
         }
     }
     // Nobody covers what lies right below it, and somebody ends further down.
@@ -84,7 +87,7 @@ fn beside(
         "{} ends at {field} {shown}, and this begins at {}: nobody between in {}",
         other.name, from.1, area.name
     );
-    Some((&GAP, field, message))
+    Some(Beside { code: &GAP, field, ends: format!("{shown} and {}", from.1), message })
 }
 
 fn ages(one: &Indication) -> (Option<Ratio>, Option<Ratio>) {
@@ -93,7 +96,7 @@ fn ages(one: &Indication) -> (Option<Ratio>, Option<Ratio>) {
 }
 
 /// The heaviest patient allowed, against the oldest.
-fn weight(one: &Indication) -> Option<String> {
+fn weight(one: &Indication) -> Option<(Quantity<BodyMass>, String)> {
     let age = one.age.as_ref()?.to?;
     let heaviest = one.weight.hard.as_ref().and_then(|hard| hard.to)?;
     let of = |sex| growth::z_score(sex, age.days().approximate(), heaviest.value().approximate());
@@ -106,5 +109,5 @@ fn weight(one: &Indication) -> Option<String> {
     } else {
         return None;
     };
-    Some(format!("{heaviest} is {what} than anybody weighs at {age}, the highest age here"))
+    Some((heaviest, format!("{heaviest} is {what} than anybody weighs at {age}, the highest age here")))
 }

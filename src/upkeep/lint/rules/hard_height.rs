@@ -18,7 +18,7 @@ fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
             let Some((usual, hard)) = limits.usual.to.zip(hard) else { continue };
             if let Some(times) = far_above(usual.number().ratio(), hard.number().ratio()) {
                 let keys = ["areas", &indication.area, &indication.name, "phases", phase.word(), "hard"];
-                remarks.add(&DOSE, &seen.drug.file, &keys, message(&usual, &hard, times));
+                remarks.add(&DOSE, &seen.drug.file, &keys, message(&usual, &hard, times)).value(hard);
             }
         }
         let Some(bolus) = &indication.bolus else { continue };
@@ -27,7 +27,7 @@ fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
         let Some((usual, hard)) = usual.zip(hard) else { continue };
         if let Some(times) = far_above(usual.number().ratio(), hard.number().ratio()) {
             let keys = ["areas", &indication.area, &indication.name, "bolus", "hard"];
-            remarks.add(&BOLUS, &seen.drug.file, &keys, message(&usual, &hard, times));
+            remarks.add(&BOLUS, &seen.drug.file, &keys, message(&usual, &hard, times)).value(hard);
         }
     }
 }

@@ -31,7 +31,7 @@ fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
         let shown = clip(class);
         if let Some(known) = near(class, label::classes()) {
             let message = format!("`{shown}` is no class of a label, and `{known}` is: its label would have no colour");
-            remarks.add(&CLASS, &drug.file, &["class"], message);
+            remarks.add(&CLASS, &drug.file, &["class"], message).value(class);
         } else {
             let message = format!("`{shown}` is no class of a label: its label has no colour");
             remarks.add(&COLOURLESS, &drug.file, &["class"], message);
@@ -44,7 +44,7 @@ fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
         }
         if let Some(known) = near(diluent, DILUENTS.into_iter()) {
             let message = format!("`{}` is no diluent that is known here, and `{known}` is", clip(diluent));
-            remarks.add(&DILUENT, &drug.file, &["strengths", &one.key, "recipe", "diluent"], message);
+            remarks.add(&DILUENT, &drug.file, &["strengths", &one.key, "recipe", "diluent"], message).value(diluent);
         }
     }
 }

@@ -13,7 +13,7 @@ fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
             let has_lower = limits.beyond.soft.as_ref().is_some_and(|soft| soft.from.is_some());
             if !has_lower {
                 let keys = ["areas", area, name, "phases", phase.word(), "soft"];
-                remarks.add(&MISSING, &seen.drug.file, &keys, format!("{phase} has no lower soft limit"));
+                remarks.add(&MISSING, &seen.drug.file, &keys, format!("{phase} has no lower soft limit")).value("none");
             }
         }
         let bolus = indication.bolus.as_ref().and_then(|bolus| bolus.beyond.soft.as_ref());

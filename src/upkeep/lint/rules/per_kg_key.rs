@@ -9,6 +9,6 @@ pub(super) const RULE: Rule = Rule { codes: &[&NOT_PER_KG], looks: Looks::Drug(l
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     for one in seen.drug.strengths.iter().filter(|one| one.key.contains("per kg") && !one.is_per_kilogram()) {
         let message = format!("`{}` is {one}, whatever the patient weighs", one.key);
-        remarks.add(&NOT_PER_KG, &seen.drug.file, &["strengths", &one.key, "amount"], message);
+        remarks.add(&NOT_PER_KG, &seen.drug.file, &["strengths", &one.key, "amount"], message).value(one);
     }
 }

@@ -23,7 +23,7 @@ fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
         let Some(to) = band.as_ref().and_then(|band| band.to) else { continue };
         if to.concentration().per_ml >= far {
             let message = format!("{to} is far above the strongest that is stocked, {stocked} (`{}`)", stocked.key);
-            remarks.add(&NEVER, &seen.drug.file, &["peripheral_maximum", name], message);
+            remarks.add(&NEVER, &seen.drug.file, &["peripheral_maximum", name], message).value(to);
         }
     }
 }

@@ -20,7 +20,7 @@ fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
             let slipped = format!("{} {}", exact_or_about(slipped), indication.dose_unit);
             let message = format!("ten times {low} is {slipped}, and no reason is asked for up to {high}");
             let code = if *phase == Phase::Maintenance && is_narrow_at_start(indication) { &WIDE } else { &TENFOLD };
-            remarks.add(code, &seen.drug.file, &keys, message);
+            remarks.add(code, &seen.drug.file, &keys, message).value(high);
         }
     }
 }

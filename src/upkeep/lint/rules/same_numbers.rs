@@ -21,7 +21,7 @@ fn look(seen: &AllSeen<'_>, remarks: &mut Remarks) {
         if let Some((indication, other)) = copied {
             let place = format!("{} in {}", indication.name, indication.area);
             let message = format!("every strength and every limit for {place} is that of {}", other.name);
-            remarks.add(&SAME, &drug.file, &["areas", &indication.area, &indication.name], message);
+            remarks.add(&SAME, &drug.file, &["areas", &indication.area, &indication.name], message).value(&other.name);
         }
         for (_, numbers) in numbers {
             by_numbers.entry(numbers).or_insert(drug);

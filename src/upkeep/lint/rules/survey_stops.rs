@@ -20,7 +20,7 @@ fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
                 codes.into_iter().collect::<Vec<_>>().join(", ")
             );
             let keys = ["areas", &indication.area, &indication.name, "strengths"];
-            remarks.add(&STOPPED, &seen.drug.file, &keys, message);
+            remarks.add(&STOPPED, &seen.drug.file, &keys, message).value(one);
         }
     }
 }

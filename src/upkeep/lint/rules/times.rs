@@ -21,12 +21,13 @@ pub(super) const RULE: Rule = Rule { codes: &[&BOLUS, &LIFE, &LONGEST], looks: L
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     let (drug, file) = (seen.drug, &seen.drug.file);
     if let Some(message) = unlikely(drug.life, LIFE_WITHIN) {
-        remarks.add(&LIFE, file, &["life_after_drawing_up", "time"], message);
+        remarks.add(&LIFE, file, &["life_after_drawing_up", "time"], message).value(drug.life);
     }
     for indication in &drug.indications {
         let (area, name) = (indication.area.as_str(), indication.name.as_str());
-        if let Some(message) = indication.longest.as_ref().and_then(|longest| unlikely(longest.to?, LONGEST_WITHIN)) {
-            remarks.add(&LONGEST, file, &["areas", area, name, "longest"], message);
+        let longest = indication.longest.as_ref().and_then(|longest| longest.to);
+        if let Some((longest, message)) = longest.and_then(|to| Some((to, unlikely(to, LONGEST_WITHIN)?))) {
+            remarks.add(&LONGEST, file, &["areas", area, name, "longest"], message).value(longest);
         }
         let Some(over) = indication.bolus.as_ref().map(|bolus| &bolus.over) else { continue };
         let ends = [over.from, over.to].into_iter().flatten();
@@ -37,7 +38,8 @@ fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
         let apart =
             apart.map(|(from, to)| format!("a bolus takes {from} or {to} here, {WIDEST} times as long or more"));
         if let Some(message) = ends.filter_map(|end| unlikely(end, BOLUS_WITHIN)).next().or(apart) {
-            remarks.add(&BOLUS, file, &["areas", area, name, "bolus", "over"], message);
+            let ends: Vec<String> = [over.from, over.to].into_iter().flatten().map(|end| end.to_string()).collect();
+            remarks.add(&BOLUS, file, &["areas", area, name, "bolus", "over"], message).value(ends.join(" to "));
         }
     }
 }

@@ -30,7 +30,7 @@ fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
                 other.area,
             );
             let keys = ["areas", &one.area, &one.name, "phases", phase.word(), "usual"];
-            remarks.add(&TENFOLD, &seen.drug.file, &keys, message);
+            remarks.add(&TENFOLD, &seen.drug.file, &keys, message).value(shown(limits));
         }
     }
 }
