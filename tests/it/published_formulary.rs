@@ -46,11 +46,14 @@ static FORMULARY: LazyLock<Formulary> =
 static FIGURES: LazyLock<Vec<Figure>> = LazyLock::new(|| table("dose_ranges"));
 
 /// Uses for which no figure was read: every one of their limits is chosen, and the README says so.
-const CHOSEN: &[(&str, &str, &str)] =
-    &[("insulin", "adult theatre", "variable rate"), ("rocuronium", "adult theatre", "muscle relaxation")];
+const CHOSEN: &[(&str, &str, &str)] = &[
+    ("insulin", "adult theatre", "variable rate"),
+    ("remifentanil", "adult intensive care", "analgesia"),
+    ("rocuronium", "adult theatre", "muscle relaxation"),
+];
 
 /// The phases in which ten times a dose asks for no reason where the dose itself asks for none, as `upper / lower` of
-/// the soft range. In the first a narrow start goes before it; for the second somebody answers by name.
+/// the soft range. Noradrenaline has a narrow start before it; for insulin somebody answers by name.
 const TENFOLD: &[(&str, &str)] = &[
     ("insulin, adult theatre, variable rate, maintenance", "25"),
     ("noradrenaline, adult theatre, vasopressor, maintenance", "35"),
