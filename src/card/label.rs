@@ -59,6 +59,11 @@ const COLOURS: [Colour; 13] = [
     Colour { class: "miscellaneous", name: "white", screen: "#ffffff", striped: false },
 ];
 
+/// Every class that has a colour.
+pub(crate) fn classes() -> impl Iterator<Item = &'static str> {
+    COLOURS.iter().map(|colour| colour.class)
+}
+
 impl Label {
     /// The label of a syringe that is made up now.
     ///

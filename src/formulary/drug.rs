@@ -49,6 +49,8 @@ pub struct Drug {
     pub indications: Vec<Indication>,
     /// What the pharmacist has judged and accepted.
     pub accepted: Vec<Accepted>,
+    /// Errors of the lint that somebody answers for by name, each at one place.
+    pub exceptions: Vec<Exception>,
 }
 
 /// A remark about the drug's file that the pharmacist has judged and accepted.
@@ -58,6 +60,32 @@ pub struct Accepted {
     pub code: String,
     /// Why it may stand.
     pub reason: String,
+}
+
+/// An error of the lint that somebody answers for at one place of the file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Exception {
+    /// The code of the error.
+    pub code: String,
+    /// The field at which it stands, or one that holds it.
+    pub at: String,
+    /// The value that may stand: another one, a zero more, is not answered.
+    pub value: String,
+    /// Who answers for it.
+    pub by: String,
+    /// Why it may stand.
+    pub why: String,
+}
+
+impl Exception {
+    /// Whether it answers an error of this code about this value of a field.
+    #[must_use]
+    pub fn answers(&self, code: &str, field: &str, value: &str) -> bool {
+        let rest = field.strip_prefix(&*self.at);
+        self.code == code
+            && self.value == value
+            && rest.is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
+    }
 }
 
 /// The dates of a review.

@@ -19,7 +19,7 @@ mod words;
 
 pub use approval::{Approval, PERSON_STATEMENT, Signed, Signing, Standing};
 pub use area::{Area, StandardEquipment};
-pub use drug::{Accepted, Composition, Drug, Equivalent, Indication, Recipe, Review, Stocked};
+pub use drug::{Accepted, Composition, Drug, Equivalent, Exception, Indication, Recipe, Review, Stocked};
 pub use equipment::{Container, ContainerKind, Driver, DriverKind, Equipment, Line, LineKind, RATE, StepBand};
 pub use files::{Files, Fingerprint};
 pub use limits::{Band, BolusLimits, DoseLimits, Origin, Outside, Side, SoftHard};

@@ -1,7 +1,7 @@
 //! Every usual dose of a formulary, with every stocked strength and with light, middling and heavy patients, through the
 //! real path: entry, computation, checks. A formulary that alarms on its own usual doses cries wolf.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 use serde_json::{Value, json};
@@ -156,6 +156,57 @@ pub(super) fn entry(line: &str) -> Result<Box<Entry>, String> {
             faults.first().map(|fault| format!("{}: {}", fault.field, fault.message)).unwrap_or_default()
         )
     })
+}
+
+/// One use of one drug, whose usual doses are tried.
+pub(super) struct Usual<'u> {
+    pub(super) formulary: &'u Formulary,
+    pub(super) drug: &'u Drug,
+    pub(super) indication: &'u Indication,
+    pub(super) area: &'u Area,
+}
+
+/// What stops every set-up of a formulary that nobody has approved yet, and says nothing about a dose.
+const OF_THE_APPROVAL: [&str; 2] = ["formulary-unapproved", "formulary-altered"];
+
+impl Usual<'_> {
+    /// The codes that stop every usual dose of a stocked strength; nothing if one dose may proceed, or if none can be
+    /// tried. The middle is tried first, so that a use in order costs one set-up.
+    pub(super) fn all_stopped(&self, stocked: &Stocked, now: Moment) -> Option<BTreeSet<&'static str>> {
+        let [light, middling, heavy] = <[String; 3]>::try_from(weights(self.area, self.indication).ok()?)
+            .unwrap_or_else(|weights| std::array::from_fn(|_| weights[0].clone()));
+        let mut codes = BTreeSet::new();
+        for (phase, limits) in &self.indication.phases {
+            let (Some(from), Some(to)) = (limits.usual.from, limits.usual.to) else { continue };
+            let middle = middle(from.number().ratio(), to.number().ratio()).ok()?;
+            for dose in [middle, from.number().to_string(), to.number().to_string()] {
+                for weight in [&middling, &light, &heavy] {
+                    let stops = self.stops(*phase, &dose, stocked, weight, now).ok()?;
+                    if stops.is_empty() {
+                        return None;
+                    }
+                    codes.extend(stops);
+                }
+            }
+        }
+        Some(codes).filter(|codes| !codes.is_empty())
+    }
+
+    fn stops(
+        &self,
+        phase: Phase,
+        dose: &str,
+        stocked: &Stocked,
+        weight: &str,
+        now: Moment,
+    ) -> Result<Vec<&'static str>, String> {
+        let Self { formulary, drug, indication, area } = *self;
+        let set_up = SetUp { formulary, drug, indication, area, phase, dose, stocked, weight };
+        let entry = entry(&set_up.entry(now)?.to_string())?;
+        let checked = Checked::of(Computed::of(entry, formulary, now).map_err(|faulty| faulty.to_string())?);
+        let stops = checked.findings().iter().filter(|finding| matches!(finding.severity(), Severity::Stop(_)));
+        Ok(stops.map(|finding| finding.code.id).filter(|id| !OF_THE_APPROVAL.contains(id)).collect())
+    }
 }
 
 fn lines_of(

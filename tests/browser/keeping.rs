@@ -72,11 +72,11 @@ async fn every_page_of_the_pharmacist_is_looked_at() {
     busy(&ward, 24, now);
     let (in_use, drug) = (House::new(), "drugs/noradrenaline.yaml");
     let usual = "usual: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, source: demonstration value}";
-    let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}";
+    let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.35 mcg/kg/min, source: demonstration value}";
     let proposed = House::new().change(drug, usual, &usual.replace("0.3", "0.06")).change(
         drug,
         soft,
-        &soft.replace("0.5", "0.07"),
+        &soft.replace("0.35", "0.07"),
     );
     let served = Served::keeping(&ward, in_use.folder(), proposed.folder());
     let drivers = Drivers::start();

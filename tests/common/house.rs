@@ -64,7 +64,7 @@ impl House {
 
     /// The demonstration with a hard lower limit, which noradrenaline has none of.
     pub(crate) fn with_a_hard_lower_limit() -> &'static Formulary {
-        let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}\n          hard: {";
+        let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.35 mcg/kg/min, source: demonstration value}\n          hard: {";
         Self::new().change("drugs/noradrenaline.yaml", soft, &format!("{soft}from: 0.005 mcg/kg/min, ")).leak()
     }
 

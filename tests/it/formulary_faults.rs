@@ -262,7 +262,7 @@ fn all_faults_of_a_drug_are_said_at_once() {
     4 | classs: …
       | ^^^^^^
       |
-      = help: did you mean `class`? The fields here are `accepted`, `amounts_as`, `areas`, `class`, `controlled`, `drug`, `equivalents`, `high_alert`, `in_the_line`, `life_after_drawing_up`, `looks_like`, `mass_shown_as`, `other_names`, `peripheral_maximum`, `review`, `sources`, `strengths`
+      = help: did you mean `class`? The fields here are `accepted`, `amounts_as`, `areas`, `class`, `controlled`, `drug`, `equivalents`, `exceptions`, `high_alert`, `in_the_line`, `life_after_drawing_up`, `looks_like`, `mass_shown_as`, `other_names`, `peripheral_maximum`, `review`, `sources`, `strengths`
     ");
 }
 
@@ -361,9 +361,9 @@ fn a_text_that_cannot_be_read_is_said_alone() {
     assert_eq!(code, Some(2));
     assert_snapshot!(stderr, @"
     error[yaml-syntax]: this is not YAML: a colon stands where no field can begin
-     --> HOUSE/drugs/insulin.yaml:7:11
+     --> HOUSE/drugs/insulin.yaml:8:11
       |
-    7 | high_alert: true
+    8 | high_alert: true
       |           ^
       |
       = help: one field a line, its name, a colon, a space and the value; a value with `: ` or ` #` in it belongs in quotes; look at the line before as well
@@ -476,9 +476,9 @@ fn a_broken_file_of_the_drug_is_refused_with_its_faults() {
      = help: write `class:` and its value
 
     error[limits-out-of-order]: `hard` lies inside `soft`, which it should enclose: some of that can never be reached
-      --> HOUSE/drugs/noradrenaline.yaml:57:15
+      --> HOUSE/drugs/noradrenaline.yaml:62:15
        |
-    57 |         hard: {to: 12 mL/h, source: demonstration value}
+    62 |         hard: {to: 12 mL/h, source: demonstration value}
        |               ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
        |
        = help: the order is hard from, soft from, usual from, usual to, soft to, hard to
@@ -520,14 +520,22 @@ fn the_demonstration_inside_is_the_folder() {
 // hazard: H-LIMITS
 #[test]
 fn lint_says_what_was_altered() {
-    let house = House::hospital().approve().change("areas.yaml", "adult theatre:\n", "# a remark\nadult theatre:\n");
+    let answered = |house: House| {
+        let answers = "exceptions:
+  - {code: soft-range-tenfold, at: areas, value: 0.5 mcg/kg/min, by: R. Achterberg, why: so it is ordered here}
+  - {code: hard-far-above-usual, at: areas, value: 3 mcg/kg/min, by: R. Achterberg, why: the printed maximum}
+class: vasopressor";
+        house.change("drugs/noradrenaline.yaml", "class: vasopressor", answers)
+    };
+    let house =
+        answered(House::hospital()).approve().change("areas.yaml", "adult theatre:\n", "# a remark\nadult theatre:\n");
     let (code, stdout, _) = lint(house.folder(), "text");
     assert_eq!(code, Some(0));
     assert!(
         stdout.ends_with("approved by NOBODY AS IT IS: altered after its approval: areas.yaml (changed)\n"),
         "{stdout}"
     );
-    let (code, stdout, _) = lint(House::hospital().folder(), "text");
+    let (code, stdout, _) = lint(answered(House::hospital()).folder(), "text");
     assert_eq!(code, Some(0));
     assert!(stdout.ends_with("; approved by NOBODY\n"), "{stdout}");
 }
@@ -580,7 +588,7 @@ fn what_the_author_signed_is_not_approved() {
 // hazard: H-LIMITS
 #[test]
 fn a_limit_inside_two_others_names_both() {
-    let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}\n          hard: {to: ";
+    let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.35 mcg/kg/min, source: demonstration value}\n          hard: {to: ";
     let house = House::new().change("drugs/noradrenaline.yaml", &format!("{soft}3 "), &format!("{soft}0.1 "));
     let (code, _, stderr) = check(&house, &clean());
     assert_eq!(code, Some(2), "{stderr}");

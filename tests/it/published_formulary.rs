@@ -48,22 +48,21 @@ static FIGURES: LazyLock<Vec<Figure>> = LazyLock::new(|| table("dose_ranges"));
 /// Uses for which no figure was read: every one of their limits is chosen, and the README says so.
 const CHOSEN: &[(&str, &str, &str)] = &[
     ("insulin", "adult theatre", "variable rate"),
-    ("midazolam", "paediatric theatre", "newborn sedation"),
+    ("remifentanil", "adult intensive care", "analgesia"),
     ("rocuronium", "adult theatre", "muscle relaxation"),
 ];
 
-/// Soft ranges wider than sixfold, as `upper / lower`: the printed range itself is as wide, or a source forbids a lower
-/// limit nearby.
-const WIDE: &[(&str, &str)] = &[
-    ("midazolam, paediatric theatre, sedation, maintenance", "20"),
-    ("noradrenaline, adult theatre, vasopressor, maintenance", "50"),
-    ("noradrenaline, adult theatre, vasopressor, start", "30"),
-    ("dexmedetomidine, adult theatre, sedation, maintenance", "7"),
-    ("insulin, adult theatre, variable rate, maintenance", "50"),
-    ("remifentanil, adult theatre, postoperative analgesia, maintenance", "8"),
-    ("salbutamol, adult intensive care, bronchospasm, maintenance", "20/3"),
-    ("vasopressin, adult intensive care, septic shock, maintenance", "7"),
-    ("vasopressin, adult theatre, septic shock, maintenance", "7"),
+/// The phases in which ten times a dose asks for no reason where the dose itself asks for none, as `upper / lower` of
+/// the soft range. Noradrenaline has a narrow start before it; for insulin somebody answers by name.
+const TENFOLD: &[(&str, &str)] = &[
+    ("insulin, adult theatre, variable rate, maintenance", "25"),
+    ("noradrenaline, adult theatre, vasopressor, maintenance", "35"),
+];
+
+/// The phases in which ten times the highest usual dose is not stopped: for each somebody answers by name.
+const UNSTOPPED: &[&str] = &[
+    "noradrenaline, adult intensive care, vasopressor, maintenance",
+    "noradrenaline, adult theatre, vasopressor, maintenance",
 ];
 
 macro_rules! drugs {
@@ -134,27 +133,36 @@ fn every_drug_and_every_use_is_held_against_its_sources() {
     assert_eq!(read.difference(&uses).collect::<Vec<_>>(), [&("", "", ""); 0], "figures of uses that are not there");
     assert_eq!(uses.difference(&read).copied().collect::<Vec<_>>(), CHOSEN, "uses without a figure");
     let ids: BTreeSet<&str> = FIGURES.iter().map(|figure| figure.id.as_str()).collect();
-    assert_eq!((FIGURES.len(), ids.len()), (441, 441), "figures checked");
+    assert_eq!((FIGURES.len(), ids.len()), (440, 440), "figures checked");
 }
 
-// A range of ten times its lower end lets a misplaced point pass unseen.
+// What the README of the formulary says of the slip that happens most, measured.
 // hazard: H-LIMITS
 #[test]
-fn soft_ranges_are_sixfold_at_most() {
-    let mut wide = BTreeMap::new();
+fn a_tenfold_slip_is_silent_in_two_phases_and_unstopped_in_two() {
+    let (mut silent, mut unstopped, mut phases) = (BTreeMap::new(), Vec::new(), 0);
     for drug in FORMULARY.load_all().expect("a test of its own lints it") {
         for one in &drug.indications {
             for (phase, limits) in &one.phases {
+                let place = format!("{}, {}, {}, {phase}", drug.name, one.area, one.name);
                 let soft = limits.beyond.soft.as_ref().expect("the reader asks for it");
-                let (Some(from), Some(to)) = (soft.from, soft.to) else { continue };
-                let fold = to.number().ratio().over(from.number().ratio()).expect("limits are small");
-                if fold > Ratio::whole(6) {
-                    wide.insert(format!("{}, {}, {}, {phase}", drug.name, one.area, one.name), fold);
+                let ratio =
+                    |dose: Option<DoseRate>| dose.map(|dose| dose.number().ratio()).expect("the lint asks for it");
+                let fold = ratio(soft.to).over(ratio(soft.from)).expect("limits are small");
+                let hard = limits.beyond.hard.as_ref().expect("the reader asks for it");
+                if fold >= Ratio::whole(10) {
+                    silent.insert(place.clone(), fold);
                 }
+                if ratio(hard.to) >= ratio(limits.usual.to).times(Ratio::whole(10)).expect("limits are small") {
+                    unstopped.push(place);
+                }
+                phases += 1;
             }
         }
     }
-    assert_eq!(wide, WIDE.iter().map(|(place, fold)| ((*place).to_owned(), exact(fold))).collect());
+    unstopped.sort();
+    assert_eq!(silent, TENFOLD.iter().map(|(place, fold)| ((*place).to_owned(), exact(fold))).collect());
+    assert_eq!((unstopped, phases), (UNSTOPPED.iter().map(|place| (*place).to_owned()).collect(), 173));
 }
 
 #[derive(Debug, Deserialize)]
@@ -300,7 +308,7 @@ fn is_dose_limit(place: &str) -> bool {
 fn stands_apart((drug, area, _, place): &Key) -> bool {
     let phase = place.split(' ').next().unwrap_or_default();
     match (drug.as_str(), area.as_str()) {
-        ("noradrenaline", "adult theatre") => ["maintenance", "weaning"].contains(&phase),
+        ("noradrenaline", "adult theatre") => phase == "maintenance",
         ("insulin", "adult theatre") => phase == "maintenance",
         _ => false,
     }

@@ -60,12 +60,12 @@ fn judged(house: &Formulary, asked: &Asked, dose: &str, weight: &str) -> Result<
     "double: 2.6 mL/h, ≈ 0.09905, 19 h 11 min; ",
 ])]
 #[case(&ADULT, "0.51 mcg/kg/min", "70 kg", &[
-    "single: 26.8 mL/h, ≈ 0.5105, 1 h 51 min; the dose is beyond 0.5 mcg/kg/min, a soft limit: a written reason",
-    "double: 13.4 mL/h, ≈ 0.5105, 3 h 43 min; the dose is beyond 0.5 mcg/kg/min, a soft limit: a written reason",
+    "single: 26.8 mL/h, ≈ 0.5105, 1 h 51 min; the dose is beyond 0.35 mcg/kg/min, a soft limit: a written reason",
+    "double: 13.4 mL/h, ≈ 0.5105, 3 h 43 min; the dose is beyond 0.35 mcg/kg/min, a soft limit: a written reason",
 ])]
 #[case(&ADULT, "0.5 mcg/kg/min", "150 kg", &[
-    "single: 56.3 mL/h, ≈ 0.5004, 53 min; ",
-    "double: 28.1 mL/h, ≈ 0.4996, 1 h 46 min; ",
+    "single: 56.3 mL/h, ≈ 0.5004, 53 min; the dose is beyond 0.35 mcg/kg/min, a soft limit: a written reason",
+    "double: 28.1 mL/h, ≈ 0.4996, 1 h 46 min; the dose is beyond 0.35 mcg/kg/min, a soft limit: a written reason",
 ])]
 #[case(&ADULT, "0.1 mcg/kg/min", "150.1 kg", &[
     "single: 11.3 mL/h, ≈ 0.1004, 4 h 24 min; the weight is beyond a soft limit: a written reason",
@@ -80,12 +80,12 @@ fn judged(house: &Formulary, asked: &Asked, dose: &str, weight: &str) -> Result<
     "double: 30 mL/h, 0.32, 1 h 39 min; the weight is beyond a soft limit: a written reason",
 ])]
 #[case(&ADULT, "0.64 mcg/kg/min", "250 kg", &[
-    "single: 120 mL/h, 0.64, 24 min 57 s; the rate is beyond 60 mL/h, a soft limit: a written reason; the dose is beyond 0.5 mcg/kg/min, a soft limit: a written reason; the weight is beyond a soft limit: a written reason",
-    "double: 60 mL/h, 0.64, 49 min; the dose is beyond 0.5 mcg/kg/min, a soft limit: a written reason; the weight is beyond a soft limit: a written reason",
+    "single: 120 mL/h, 0.64, 24 min 57 s; the rate is beyond 60 mL/h, a soft limit: a written reason; the dose is beyond 0.35 mcg/kg/min, a soft limit: a written reason; the weight is beyond a soft limit: a written reason",
+    "double: 60 mL/h, 0.64, 49 min; the dose is beyond 0.35 mcg/kg/min, a soft limit: a written reason; the weight is beyond a soft limit: a written reason",
 ])]
 #[case(&ADULT, "0.65 mcg/kg/min", "250 kg", &[
     "single: -, -, -; the rate is beyond 120 mL/h, a hard limit",
-    "double: 60.9 mL/h, 0.6496, 49 min; the rate is beyond 60 mL/h, a soft limit: a written reason; the dose is beyond 0.5 mcg/kg/min, a soft limit: a written reason; the weight is beyond a soft limit: a written reason",
+    "double: 60.9 mL/h, 0.6496, 49 min; the rate is beyond 60 mL/h, a soft limit: a written reason; the dose is beyond 0.35 mcg/kg/min, a soft limit: a written reason; the weight is beyond a soft limit: a written reason",
 ])]
 #[case(&NEWBORN, "0.1 mcg/kg/min", "3.2 kg", &[
     "per kg: 1 mL/h, 0.1, 49 h 54 min, too long; ",
@@ -132,7 +132,7 @@ fn what_is_not_to_be_run_is_refused(
 
 #[test]
 fn a_dose_may_be_too_low_for_any() {
-    let maintenance = "0.5 mcg/kg/min, source: demonstration value}\n          hard: {to: 3 mcg/kg/min, source: adult-range}\n        weaning";
+    let maintenance = "0.35 mcg/kg/min, source: demonstration value}\n          hard: {to: 3 mcg/kg/min, source: adult-range}\n        weaning";
     let with_a_floor = maintenance.replace("hard: {to", "hard: {from: 0.005 mcg/kg/min, to");
     let house = House::new().change("drugs/noradrenaline.yaml", maintenance, &with_a_floor).leak();
     let below = judged(house, &ADULT, "0.004 mcg/kg/min", "70 kg").expect_err("refused");

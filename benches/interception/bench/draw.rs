@@ -1,7 +1,7 @@
 //! Correct set-ups: a printed dose, an invented patient of a real build, a stocked syringe made as its recipe says.
 #![expect(clippy::float_arithmetic, clippy::cast_precision_loss, reason = "heights and weights of invented people")]
 
-use countersign::formulary::{Area, Drug, Formulary, Indication, Lookup, Phase, Stocked};
+use countersign::formulary::{Area, DoseLimits, Drug, Formulary, Indication, Lookup, Phase, Stocked};
 use countersign::quantity::{Age, BodyMass, BolusDose, DoseRate, Moment, Quantity, Ratio, plain};
 use countersign::upkeep::sample::Lot;
 use countersign::upkeep::survey::SetUp;
@@ -44,7 +44,7 @@ pub(crate) fn ways(formulary: &Formulary) -> (Vec<Way<'_>>, Vec<&'static Order>)
                 if adult == order.adult
                     && here
                     && unit
-                    && indication.limits(phase).is_some()
+                    && indication.limits(phase).is_some_and(|limits| is_near(order.doses[0], limits))
                     && !indication.strengths.is_empty()
                 {
                     ways.push(Way { order, drug, indication, area, phase });
@@ -226,6 +226,12 @@ fn printed(way: &Way<'_>, lot: &mut Lot) -> Option<String> {
         }
         _ => None,
     }
+}
+
+/// Whether a printed dose may belong to a use: less than a tenth of what is usual belongs to another use of the drug.
+fn is_near(dose: &str, limits: &DoseLimits) -> bool {
+    let tenfold = DoseRate::parse(dose).ok().and_then(|dose| dose.amount_per_hour().times(Ratio::whole(10)).ok());
+    tenfold.zip(limits.usual.from).is_some_and(|(tenfold, from)| tenfold >= from.amount_per_hour())
 }
 
 /// A printed dose in the unit of a use: exact, or to four digits where it does not end. Nothing where the two count

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::diagnostic::Fault;
 use crate::document::{Entries, Fields, Item, Node, Path, Refusal, Typed};
 use crate::formulary::area::Area;
-use crate::formulary::drug::{Accepted, Drug, Review, Stocked};
+use crate::formulary::drug::{Accepted, Drug, Exception, Review, Stocked};
 use crate::formulary::limits::{Band, SoftHard};
 use crate::formulary::words::{Microgram, ThroughTheLine};
 use crate::quantity::{Quantity, Strength, Time, clip, parse_date};
@@ -45,6 +45,7 @@ pub(in crate::formulary) fn read(
     };
     let peripheral = peripheral(fields.item("peripheral_maximum"), reading);
     let accepted = accepted(fields.item("accepted"));
+    let exceptions = exceptions(fields.item("exceptions"));
     let known = stocked.as_deref();
     check_peripheral(&mut fields, peripheral.as_ref(), known);
     let indications = fields
@@ -94,6 +95,7 @@ pub(in crate::formulary) fn read(
         peripheral_maximum: peripheral?,
         indications: indications?,
         accepted: accepted?,
+        exceptions: exceptions?,
     })
 }
 
@@ -101,6 +103,17 @@ pub(in crate::formulary) fn read(
 fn accepted(item: Option<Item<'_, '_, '_>>) -> Option<Vec<Accepted>> {
     let Some(item) = item else { return Some(Vec::new()) };
     item.entries()?.read(|member, item| Some(Accepted { code: member.key.to_string(), reason: item.text(plain)? }))
+}
+
+/// `exceptions`: errors of the lint, each with its field, a name and a reason.
+fn exceptions(item: Option<Item<'_, '_, '_>>) -> Option<Vec<Exception>> {
+    let Some(item) = item else { return Some(Vec::new()) };
+    item.items()?.read(|item| {
+        let mut fields = item.fields()?;
+        let [code, at, value, by, why] = ["code", "at", "value", "by", "why"].map(|name| fields.required(name, plain));
+        fields.no_others();
+        Some(Exception { code: code?, at: at?, value: value?, by: by?, why: why? })
+    })
 }
 
 /// A name by which a drug is looked up: typed names are compared in small letters, with single spaces.

@@ -246,7 +246,7 @@ fn phase(
     Some((phase, DoseLimits { usual, beyond: SoftHard { soft: Some(soft), hard: Some(hard) } }))
 }
 
-/// Which sides must be there, and which must not: lower limits matter as much, except on the way off.
+/// Which sides must be there.
 fn check_sides(
     fields: &mut Fields<'_, '_, '_>,
     phase: Phase,
@@ -270,17 +270,9 @@ fn check_sides(
     if hard.to.is_none() {
         missing("hard", "to");
     }
+    // The lint asks for the floor of the others, so that formularies of before they had one can be read.
     if soft.from.is_none() && !matches!(phase, Phase::Weaning | Phase::Load) {
         missing("soft", "from");
-    }
-    if phase == Phase::Weaning {
-        for (name, limit) in [("soft", soft), ("hard", hard)] {
-            if limit.from.is_some() {
-                let refusal =
-                    Refusal::new("limit-unreachable", "weaning has no lower limit: the dose goes down to nothing");
-                fields.refuse(name, refusal.help("leave `from` out"));
-            }
-        }
     }
 }
 

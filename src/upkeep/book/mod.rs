@@ -38,6 +38,7 @@ pub fn book(formulary: &Formulary) -> Result<String, Faulty> {
                         dt { "fingerprint" } dd.long { (formulary.fingerprint()) }
                     }
                     p { "A printed book grows old: hold the fingerprint against the formulary in use before a number is taken from it. No part of it is a set-up card." }
+                    (answered_for(&drugs))
                     (contents(&drugs))
                     (how_to_read())
                 }
@@ -64,6 +65,31 @@ fn margins(formulary: &Formulary) -> String {
 /// What a link to a drug points at.
 fn anchor(name: &str) -> String {
     format!("drug-{}", name.replace(|c: char| !c.is_ascii_alphanumeric(), "-"))
+}
+
+/// What the lint remarks on and somebody lets stand: on the first page, so that nobody signs the rest without it.
+fn answered_for(drugs: &[&Drug]) -> Markup {
+    let answered = drugs.iter().any(|drug| !drug.exceptions.is_empty() || !drug.accepted.is_empty());
+    html! {
+        @if answered {
+            section {
+                h2 { "Accepted against the lint" }
+                table {
+                    thead { tr { th scope="col" { "drug" } th scope="col" { "where" } th scope="col" { "remark" } th scope="col" { "why it may stand" } th scope="col" { "who answers for it" } } }
+                    tbody {
+                        @for drug in drugs {
+                            @for one in &drug.exceptions {
+                                tr { th scope="row" { (drug.name) } td { (one.at) ": " (one.value) } td { (one.code) } td { (one.why) } td { (one.by) } }
+                            }
+                            @for one in &drug.accepted {
+                                tr { th scope="row" { (drug.name) } td { "the whole file" } td { (one.code) } td { (one.reason) } td { "the author" } }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
 }
 
 fn contents(drugs: &[&Drug]) -> Markup {

@@ -112,6 +112,10 @@ impl Facts {
         for accepted in &drug.accepted {
             self.other(place, &format!("accepted remark `{}`", accepted.code), &accepted.reason, file);
         }
+        for one in &drug.exceptions {
+            let answered = format!("{}: {}: {}", one.value, one.by, one.why);
+            self.other(place, &format!("exception to `{}` at {}", one.code, one.at), &answered, file);
+        }
         self.limit(place, "life after drawing up", drug.life, Side::Above, &file_of(&drug.life_origin));
         self.other(place, "source of the life after drawing up", &drug.life_origin.source, &file_of(&drug.life_origin));
         self.other(place, "review by", drug.review.by, file);

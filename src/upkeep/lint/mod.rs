@@ -11,7 +11,7 @@ mod spelling;
 
 use std::collections::BTreeMap;
 
-use crate::diagnostic::{Fault, Source};
+use crate::diagnostic::{Fault, Level, Source};
 use crate::document::{DRUG_LIMIT, read_yaml};
 use crate::formulary::{Drug, Files, Formulary};
 use crate::quantity::Moment;
@@ -21,7 +21,7 @@ pub use report::{Counts, File, Report};
 pub use rule::{Code, Remark, Rule};
 pub use spelling::QUANTITIES;
 
-use rule::{AllSeen, DrugSeen, FileSeen, Looks, Remarks};
+use rule::{AllSeen, DrugSeen, FileSeen, Looks, Reason, Remarks};
 
 /// Every rule, in the order in which a person would look.
 pub fn rules() -> impl Iterator<Item = &'static Rule> {
@@ -124,18 +124,34 @@ fn place_the_rest(files: &Files, remarks: &mut Remarks) {
 
 /// Gives each remark its written reason, and remarks on reasons that answer nothing.
 fn accept(drugs: &[&Drug], remarks: &mut Remarks) {
-    for drug in drugs.iter().filter(|drug| !drug.accepted.is_empty()) {
+    for drug in drugs {
         for one in &drug.accepted {
-            let mut answers = false;
-            for remark in remarks.iter_mut().filter(|remark| remark.file == drug.file && remark.code.id == one.code) {
-                remark.accepted = Some(one.reason.clone());
-                answers = true;
-            }
-            for rule in rules().filter(|_| !answers) {
-                if let Looks::Unanswering(look) = rule.looks {
-                    look(drug, one, remarks);
-                }
-            }
+            let keys = ["accepted", &one.code];
+            let reason = Reason { code: &one.code, keys: &keys, is_exception: false };
+            let answers = |remark: &Remark| remark.code.level != Level::Error && remark.code.id == one.code;
+            answer(drug, &reason, answers, &one.reason, remarks);
+        }
+        for (index, one) in drug.exceptions.iter().enumerate() {
+            let index = format!("[{index}]");
+            let keys = ["exceptions", &index];
+            let reason = Reason { code: &one.code, keys: &keys, is_exception: true };
+            let answers = |remark: &Remark| {
+                remark.value.as_ref().is_some_and(|value| one.answers(remark.code.id, &remark.fault.field, value))
+            };
+            answer(drug, &reason, answers, &format!("{} ({})", one.why, one.by), remarks);
+        }
+    }
+}
+
+fn answer(drug: &Drug, reason: &Reason<'_>, answers: impl Fn(&Remark) -> bool, why: &str, remarks: &mut Remarks) {
+    let mut answered = false;
+    for remark in remarks.iter_mut().filter(|remark| remark.file == drug.file && answers(remark)) {
+        remark.accepted = Some(why.to_owned());
+        answered = true;
+    }
+    for rule in rules().filter(|_| !answered) {
+        if let Looks::Unanswering(look) = rule.looks {
+            look(drug, reason, remarks);
         }
     }
 }

@@ -36,7 +36,7 @@ pub struct File {
 /// How much of each weight was found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Counts {
-    /// The file cannot be used.
+    /// The file cannot be used, or a limit in it is an error that nobody answers for.
     pub errors: usize,
     /// To be mended or accepted.
     pub warnings: usize,
@@ -97,7 +97,8 @@ impl Report {
                 match (&remark.accepted, remark.code.level) {
                     (Some(_), _) => counts.accepted += 1,
                     (None, Level::Note) => counts.notes += 1,
-                    (None, _) => counts.warnings += 1,
+                    (None, Level::Warning) => counts.warnings += 1,
+                    (None, Level::Error) => counts.errors += 1,
                 }
             }
         }
@@ -175,7 +176,11 @@ impl Report {
             })
             .collect();
         let mut answer = json!({ "version": 1 });
-        if let Some(first) = self.files.iter().flat_map(|file| &file.faults).next() {
+        let unanswered = |remark: &&Remark| remark.accepted.is_none() && remark.code.level == Level::Error;
+        let first = self.files.iter().flat_map(|file| &file.faults).next();
+        let first = first
+            .or_else(|| self.files.iter().flat_map(|file| &file.remarks).find(unanswered).map(|remark| &remark.fault));
+        if let Some(first) = first {
             answer["verdict"] = "refused".into();
             answer["error"] = first.message.clone().into();
         }
@@ -201,7 +206,7 @@ impl Remark {
         let mut fault = self.fault.clone();
         if let Some(reason) = &self.accepted {
             fault.message = format!("accepted: {}", fault.message);
-            fault.help = Some(format!("the reason written in `accepted`: {reason}"));
+            fault.help = Some(format!("the reason written in the file: {reason}"));
         } else if let Some(fix) = &self.fix {
             fault.help = Some(format!("write `{fix}`: `--fix` does it"));
         }

@@ -5,7 +5,7 @@ use std::ops::Range;
 use crate::diagnostic::explained::{CodeFamily, Explanation};
 use crate::diagnostic::{Fault, Level};
 use crate::document::{Member, Node, Value};
-use crate::formulary::{Accepted, Drug, Formulary};
+use crate::formulary::{Drug, Formulary};
 use crate::quantity::Moment;
 
 use super::spelling::Written;
@@ -20,6 +20,11 @@ pub struct Code {
 }
 
 impl Code {
+    /// To be mended, or named among the file's exceptions by somebody who answers for it.
+    pub(super) const fn error(id: &'static str) -> Self {
+        Self { id, level: Level::Error }
+    }
+
     /// To be mended, or accepted with a written reason.
     pub(super) const fn warning(id: &'static str) -> Self {
         Self { id, level: Level::Warning }
@@ -55,7 +60,7 @@ pub(super) enum Looks {
     /// At all drugs side by side, at the areas and the equipment.
     All(fn(&AllSeen<'_>, &mut Remarks)),
     /// At a written reason that answers no remark.
-    Unanswering(fn(&Drug, &Accepted, &mut Remarks)),
+    Unanswering(fn(&Drug, &Reason<'_>, &mut Remarks)),
 }
 
 /// A file as a tree.
@@ -79,6 +84,14 @@ pub(super) struct AllSeen<'s> {
     pub(super) drugs: &'s [&'s Drug],
 }
 
+/// A written reason of a drug's file: the code that it names, and its keys from the root on.
+pub(super) struct Reason<'r> {
+    pub(super) code: &'r str,
+    pub(super) keys: &'r [&'r str],
+    /// Whether it may answer an error.
+    pub(super) is_exception: bool,
+}
+
 /// One remark about a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Remark {
@@ -92,6 +105,8 @@ pub struct Remark {
     pub fix: Option<String>,
     /// Why the pharmacist lets it stand, if that is written in the file.
     pub accepted: Option<String>,
+    /// The value that an exception has to name.
+    pub(super) value: Option<String>,
     keys: Vec<String>,
 }
 
@@ -116,6 +131,7 @@ impl Remarks {
             fault,
             fix: None,
             accepted: None,
+            value: None,
             keys: keys.iter().map(|key| (*key).to_owned()).collect(),
         });
         self.0.last_mut().expect("just pushed")
@@ -157,6 +173,18 @@ impl Remark {
     pub(super) fn help(&mut self, help: impl Into<String>) -> &mut Self {
         self.fault.help = Some(help.into());
         self
+    }
+
+    /// What is judged, and how somebody answers for it by name.
+    pub(super) fn value(&mut self, value: impl std::fmt::Display) {
+        let value = value.to_string();
+        if self.code.level != Level::Error {
+            return;
+        }
+        let (to_do, fault) = (self.fault.help.take().unwrap_or_default(), &self.fault);
+        let exception = format!("{{code: {}, at: {}, value: {value}, by: NAME, why: REASON}}", fault.code, fault.field);
+        self.fault.help = Some(format!("{to_do}; if it is meant, write under `exceptions`: - {exception}"));
+        self.value = Some(value);
     }
 
     pub(super) fn fix(&mut self, text: impl Into<String>) -> &mut Self {

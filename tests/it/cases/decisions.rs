@@ -174,6 +174,7 @@ fn every_decision_comes_to_the_same_again() {
     let theatre = Theatre::new("decisions-again");
     let code = theatre.agreed();
     theatre.enters("07:50", IDOWU, "enter", &format!("{code}/1"), &first());
-    let audited = theatre.data("08:00", &[], &["journal", "verify", "--decisions"]);
+    let verify = ["journal", "verify", "--decisions", "--format", "json", "--journal"];
+    let audited = crate::common::run(verify).arg(&theatre.journal).said().json();
     assert_eq!(audited["decisions"], serde_json::json!({"same": 1, "differ": [], "not_recomputed": []}), "{audited}");
 }

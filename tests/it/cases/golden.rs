@@ -10,7 +10,8 @@ use rstest::rstest;
 use super::{IDOWU, TAMM, Theatre, copy, second};
 use crate::common::folder;
 
-/// A copy of a kept journal, and its cases by what they were left as.
+/// A copy of a kept journal, its cases by what they were left as, and the edition of the formulary they were entered with:
+/// who enters second names the same.
 fn kept(name: &str) -> (Theatre, BTreeMap<String, String>) {
     let golden = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/it/cases/journals").join(name);
     let journal = folder(name).join("journal");
@@ -26,7 +27,16 @@ fn kept(name: &str) -> (Theatre, BTreeMap<String, String>) {
     let cases = fs::read_to_string(golden.join("cases.txt")).expect("it is kept with the journal");
     let cases = cases.lines().filter_map(|line| line.split_once(' '));
     let cases = cases.map(|(left_as, code)| (left_as.to_owned(), code.to_owned())).collect();
-    (Theatre { journal, formulary: "formulary".to_owned() }, cases)
+    // The journal holds the very bytes.
+    let theatre = Theatre { journal: journal.clone(), formulary: String::new() };
+    let kept = theatre.cases().kept_formularies("").expect("readable").pop().expect("one is kept");
+    let edition = journal.with_file_name("formulary");
+    for (path, text) in kept.files() {
+        let file = edition.join(path);
+        fs::create_dir_all(file.parent().expect("a folder")).expect("ours");
+        fs::write(file, text).expect("ours");
+    }
+    (theatre.with_formulary(&edition), cases)
 }
 
 // hazard: H-RECORD

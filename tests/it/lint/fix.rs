@@ -18,8 +18,8 @@ fn misspelled() -> Small {
         .change(FILE, "{amount: 8 mg, volume: 50 mL", "{amount: '8.0 mg', volume: 50.0 ml")
         .change(
             FILE,
-            "soft: {from: 0.02 mcg/kg/min, to: 0.5 mcg/kg/min",
-            "soft: {from: .02 mcg/kg/min, to: .50 mcg/kg/min",
+            "soft: {from: 0.04 mcg/kg/min, to: 0.3 mcg/kg/min",
+            "soft: {from: .04 mcg/kg/min, to: .30 mcg/kg/min",
         )
         .change(FILE, "section: Dosage", "section: '5.0 ml of 1000 ug, .5 of it'")
 }
@@ -33,8 +33,8 @@ fn only_spelling_is_rewritten_and_every_change_is_told() {
     drugs/noradrenaline.yaml:8:31: life_after_drawing_up.time: `24 hr` is now `24 h`
     drugs/noradrenaline.yaml:14:21: strengths.double.amount: `8.0 mg` is now `8 mg`
     drugs/noradrenaline.yaml:14:38: strengths.double.volume: `50.0 ml` is now `50 mL`
-    drugs/noradrenaline.yaml:30:24: areas.adult theatre.vasopressor.phases.maintenance.soft.from: `.02 mcg/kg/min` is now `0.02 mcg/kg/min`
-    drugs/noradrenaline.yaml:30:44: areas.adult theatre.vasopressor.phases.maintenance.soft.to: `.50 mcg/kg/min` is now `0.5 mcg/kg/min`
+    drugs/noradrenaline.yaml:30:24: areas.adult theatre.vasopressor.phases.maintenance.soft.from: `.04 mcg/kg/min` is now `0.04 mcg/kg/min`
+    drugs/noradrenaline.yaml:30:44: areas.adult theatre.vasopressor.phases.maintenance.soft.to: `.30 mcg/kg/min` is now `0.3 mcg/kg/min`
     equipment.yaml:3:71: containers.bag 250 mL.stays_behind: `8.0 ml` is now `8.0 mL`
     formulary.yaml:7:23: policy.smallest_drawn_up: `0.20 ml` is now `0.2 mL`
     3 drugs, no problems; approved by nobody: it is for demonstration
@@ -65,8 +65,8 @@ fn the_changes_as_data() {
     let answer: Value = serde_json::from_str(&said.stdout).expect("one JSON object");
     let changed = answer["changed"].as_array().expect("a list");
     assert_eq!(changed.len(), 7, "{answer}");
-    let one = changed.iter().find(|change| change["from"] == ".50 mcg/kg/min").expect("it is among them");
-    assert_eq!((&one["to"], &one["file"]), (&Value::from("0.5 mcg/kg/min"), &Value::from(FILE)));
+    let one = changed.iter().find(|change| change["from"] == ".30 mcg/kg/min").expect("it is among them");
+    assert_eq!((&one["to"], &one["file"]), (&Value::from("0.3 mcg/kg/min"), &Value::from(FILE)));
     assert_eq!(answer["counts"]["errors"], 0);
 }
 
@@ -85,7 +85,7 @@ fn what_is_doubtful_is_left_for_a_person() {
         assert_eq!(said.code, Some(2), "{text} {said:?}");
         let read = folder.read(FILE);
         assert!(read.contains(&format!("of: \"{text} in 1 mL\"")), "{text}: {read}");
-        assert!(read.contains("soft: {from: 0.02 mcg/kg/min, to: 0.5 mcg/kg/min"), "{text}: {read}");
+        assert!(read.contains("soft: {from: 0.04 mcg/kg/min, to: 0.3 mcg/kg/min"), "{text}: {read}");
     }
 }
 
@@ -93,7 +93,7 @@ fn what_is_doubtful_is_left_for_a_person() {
 #[test]
 fn a_mended_house_reads_as_before() {
     let misspelled = misspelled()
-        .change(FILE, ".02 mcg/kg/min, to: .50 mcg", "0.02 mcg/kg/min, to: 0.5 mcg")
+        .change(FILE, ".04 mcg/kg/min, to: .30 mcg", "0.04 mcg/kg/min, to: 0.3 mcg")
         .change(FILE, "'8.0 mg'", "8 mg");
     let before = misspelled.lint();
     assert_eq!(before.counts().errors, 0);
@@ -124,7 +124,7 @@ fn what_somebody_changed_in_the_meantime_is_not_overwritten() {
     let house = misspelled();
     let folder = house.folder();
     let mended = mend(&house.files()).expect("every change keeps its value");
-    let changed = folder.read(FILE).replace("to: 3 mcg/kg/min", "to: 2 mcg/kg/min");
+    let changed = folder.read(FILE).replace("to: 2 mcg/kg/min", "to: 1 mcg/kg/min");
     std::fs::write(folder.path().join(FILE), &changed).expect("it can be written");
     let refused = write(folder.path(), &mended);
     assert!(matches!(refused, Err(FixError::Changed { .. })), "{refused:?}");
@@ -144,7 +144,7 @@ fn rights_and_links_are_kept() {
     assert!(std::fs::symlink_metadata(&path).expect("it is there").file_type().is_symlink());
     let kept = std::fs::metadata(&real).expect("it is there").permissions().mode() & 0o777;
     assert_eq!(kept, 0o640);
-    assert!(folder.read("real.txt").contains("soft: {from: 0.02 mcg/kg/min"));
+    assert!(folder.read("real.txt").contains("soft: {from: 0.04 mcg/kg/min"));
 }
 
 #[test]
@@ -161,7 +161,7 @@ fn the_demonstration_inside_is_not_fixed() {
 #[test]
 fn every_fix_that_is_offered_is_made() {
     let house = misspelled()
-        .change(FILE, ".02 mcg/kg/min, to: .50 mcg", "0.02 mcg/kg/min, to: 0.5 mcg")
+        .change(FILE, ".04 mcg/kg/min, to: .30 mcg", "0.04 mcg/kg/min, to: 0.3 mcg")
         .change(FILE, "'8.0 mg'", "8 mg");
     let report = house.lint();
     let offered = report.files.iter().flat_map(|file| &file.remarks).filter(|remark| remark.fix.is_some()).count();

@@ -2,7 +2,6 @@
 
 use std::collections::BTreeSet;
 
-use countersign::diagnostic::Level;
 use countersign::upkeep::lint::codes;
 use insta::assert_snapshot;
 
@@ -84,7 +83,7 @@ fn what_is_shown() {
         let report = with(case, case.bad).lint();
         let shown = plain(&report);
         let code = codes().find(|code| code.id == case.code).expect("it is a code of a rule");
-        let head = format!("{}[{}]", if code.level == Level::Note { "note" } else { "warning" }, case.code);
+        let head = format!("{}[{}]", code.level.word(), case.code);
         assert!(shown.contains(&head), "{head} is not in {shown}");
         insta::with_settings!({ prepend_module_to_snapshot => false, omit_expression => true, snapshot_path => "snapshots" }, {
             assert_snapshot!(case.code, shown);

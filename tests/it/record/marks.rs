@@ -10,7 +10,7 @@ use crate::common::house::House;
 /// The demonstration with a hard lower limit and a largest jump for noradrenaline in adult theatres.
 fn stricter() -> Formulary {
     let file = "drugs/noradrenaline.yaml";
-    let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}\n          hard: {";
+    let soft = "soft: {from: 0.01 mcg/kg/min, to: 0.35 mcg/kg/min, source: demonstration value}\n          hard: {";
     House::new()
         .change(file, soft, &format!("{soft}from: 0.005 mcg/kg/min, "))
         .change(
@@ -77,10 +77,10 @@ impl Marked {
 fn every_mark_fires_once_and_is_silent_at_its_limit() {
     let mut it = Marked { theatre: Theatre::with("marks", stricter()), seen: BTreeSet::new() };
 
-    // A sixtieth of a mcg/kg/min for each mL/h: ordered 0.02 to 0.3, soft 0.01 to 0.5, hard 0.005 to 3.
+    // A sixtieth of a mcg/kg/min for each mL/h: ordered 0.02 to 0.3, soft 0.01 to 0.35, hard 0.005 to 3.
     it.rates("outside-ordered-range", None, "18.1 mL/h", "18 mL/h");
     it.rates("outside-ordered-range", None, "1.1 mL/h", "1.2 mL/h");
-    it.rates("dose-above-soft-limit", None, "30.1 mL/h", "30 mL/h");
+    it.rates("dose-above-soft-limit", None, "21.1 mL/h", "21 mL/h");
     it.rates("dose-below-soft-limit", None, "0.5 mL/h", "0.6 mL/h");
     it.rates("dose-above-hard-limit", None, "181 mL/h", "180 mL/h");
     it.rates("dose-below-hard-limit", None, "0.2 mL/h", "0.3 mL/h");

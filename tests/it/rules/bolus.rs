@@ -50,7 +50,7 @@ pub(crate) fn cases() -> Vec<Case> {
             stop, beyond: bolus
             for vasopressor in adult theatre no bolus is given from the driver
             do: leave the bolus out, or ask the pharmacist
-            from: drugs/noradrenaline.yaml line 39 (local policy)
+            from: drugs/noradrenaline.yaml line 44 (local policy)
             ")
             },
             silent: remifentanil("1 mcg/kg", "1 min"),
@@ -63,7 +63,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 stop, beyond: bolus.dose
                 the bolus is in mcg, and here it is ordered in another unit
                 do: go back to the order, and read the unit again
-                from: drugs/remifentanil.yaml line 53 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
+                from: drugs/remifentanil.yaml line 50 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
                 ")
             },
             silent: remifentanil("1 microgram/kg", "1 min"),
@@ -76,7 +76,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 stop, beyond: bolus.dose
                 a bolus of 2.01 mcg/kg is above the hard limit of 2 mcg/kg
                 do: go back to the order
-                from: drugs/remifentanil.yaml line 52 (demonstration value)
+                from: drugs/remifentanil.yaml line 49 (demonstration value)
                 ")
             },
             silent: remifentanil("2 mcg/kg", "1 min"),
@@ -102,7 +102,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 justify: bolus.dose
                 a bolus of 1.01 mcg/kg is above the soft limit of 1 mcg/kg
                 do: go back to the order; if it is meant, write the reason
-                from: drugs/remifentanil.yaml line 51 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
+                from: drugs/remifentanil.yaml line 48 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
                 ")
             },
             silent: remifentanil("1 mcg/kg", "1 min"),
@@ -128,7 +128,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 stop, beyond: bolus.over
                 the bolus is given over 29.9 s, less than 30 s
                 do: go back to the order: too fast is another dose
-                from: drugs/remifentanil.yaml line 53 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
+                from: drugs/remifentanil.yaml line 50 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
                 ")
             },
             silent: remifentanil("1 mcg/kg", "30 s"),
@@ -141,7 +141,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 justify: bolus.over
                 the bolus is given over 61 s, more than 60 s
                 do: go back to the order; if it is meant, write the reason
-                from: drugs/remifentanil.yaml line 53 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
+                from: drugs/remifentanil.yaml line 50 (Prescribing information, remifentanil, dosing tables, Adults, 0.05 to 2 mcg/kg/min, 1 mcg/kg over 30 to 60 s; after surgery 0.025 to 0.2 mcg/kg/min)
                 ")
             },
             silent: remifentanil("1 mcg/kg", "1 min"),

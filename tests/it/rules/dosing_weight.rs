@@ -28,7 +28,7 @@ pub(crate) fn cases() -> Vec<Case> {
             stop, beyond: dosing_weight
             this dose is not counted by the ideal weight here
             do: go back to the order: which weight is meant?
-            from: drugs/noradrenaline.yaml line 39 (local policy)
+            from: drugs/noradrenaline.yaml line 44 (local policy)
             ")
             },
             silent: clean().with("dosing_weight", "actual"),
@@ -48,7 +48,7 @@ fn a_dose_that_no_weight_counts_takes_none() {
     stop, beyond: dosing_weight
     `actual` is named, and this dose is not counted by weight
     do: leave `dosing_weight` out
-    from: drugs/phenylephrine.yaml line 23 (local policy)
+    from: drugs/phenylephrine.yaml line 27 (local policy)
     ");
 }
 

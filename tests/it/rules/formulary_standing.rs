@@ -85,7 +85,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 justify: drug
                 the limits of noradrenaline were to be reviewed by 2026-03-13, and today is 2026-03-14 (a reason is asked for from 2026-03-14)
                 do: write why these limits are still used, and tell the pharmacist
-                from: drugs/noradrenaline.yaml line 9 (local policy)
+                from: drugs/noradrenaline.yaml line 11 (local policy)
                 ")
             },
             silent: clean().against(reviewed("2026-03-14", "2026-03-14")),
@@ -98,7 +98,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 note: drug
                 the limits of noradrenaline were to be reviewed by 2026-03-13, and today is 2026-03-14 (a reason will be asked for from 2026-03-15)
                 do: tell the pharmacist
-                from: drugs/noradrenaline.yaml line 9 (local policy)
+                from: drugs/noradrenaline.yaml line 11 (local policy)
                 ")
             },
             silent: clean().against(reviewed("2026-03-14", "2026-03-15")),

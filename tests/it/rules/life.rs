@@ -37,7 +37,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 stop, beyond: drawn_up_at
                 it is to be discarded after 2026-03-14 07:59 +00:00, and starts at 2026-03-14 08:00 +00:00
                 do: draw up a fresh one
-                from: drugs/noradrenaline.yaml line 8 (Prescribing information, norepinephrine injection, Diluted solution, 24 h)
+                from: drugs/noradrenaline.yaml line 10 (Prescribing information, norepinephrine injection, Diluted solution, 24 h)
                 ")
             },
             silent: drawn_up("2026-03-13T08:00:00+00:00"),
@@ -50,7 +50,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 justify: planned_for
                 it is to be discarded after 2026-03-14 10:59 +00:00, before the end of the plan or of the syringe (2026-03-14 11:00 +00:00)
                 do: plan to change the syringe by then, and write so
-                from: drugs/noradrenaline.yaml line 8 (Prescribing information, norepinephrine injection, Diluted solution, 24 h)
+                from: drugs/noradrenaline.yaml line 10 (Prescribing information, norepinephrine injection, Diluted solution, 24 h)
                 ")
             },
             silent: drawn_up("2026-03-13T11:00:00+00:00"),

@@ -30,7 +30,7 @@ fn each_says_what_to_do() {
 
 // hazard: H-ALARMS
 #[rstest]
-#[case("0.5", "{}", Verdict::Proceed)]
+#[case("0.35", "{}", Verdict::Proceed)]
 #[case("0.51", "{}", Verdict::Justify)]
 #[case("0.51", "{dose-above-soft-limit: needs more than usual}", Verdict::Proceed)]
 #[case("0.51", "{dose-below-soft-limit: needs less than usual}", Verdict::Justify)]

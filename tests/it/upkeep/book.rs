@@ -87,7 +87,7 @@ fn every_drawing_says_in_words_what_it_shows() {
         .collect();
     assert_eq!(drawings.len(), phases);
     assert!(drawings.contains(
-        &"noradrenaline, maintenance: usual 0.02 to 0.3 mcg/kg/min; soft 0.01 to 0.5 mcg/kg/min; hard to 3 mcg/kg/min, on a logarithmic scale"
+        &"noradrenaline, maintenance: usual 0.02 to 0.3 mcg/kg/min; soft 0.01 to 0.35 mcg/kg/min; hard to 3 mcg/kg/min, on a logarithmic scale"
     ));
     for drawing in drawings {
         assert!(drawing.contains("usual ") && drawing.contains("hard "), "{drawing}");
@@ -135,4 +135,21 @@ fn it_is_written_into_a_file() {
     assert_eq!((said.code, said.stderr.as_str()), (0, ""), "{said:?}");
     let written = std::fs::read_to_string(&file).expect("it was written");
     assert_eq!(written, demonstration().1);
+}
+
+// Who signs the book reads first what somebody lets stand against the lint.
+// hazard: H-LIMITS
+#[test]
+fn what_is_accepted_stands_on_the_first_page() {
+    let (formulary, page) = demonstration();
+    let first = page.split("<h2>Contents</h2>").next().expect("a first page");
+    let drugs = formulary.load_all().expect("it has no fault");
+    let exceptions: Vec<_> = drugs.iter().flat_map(|drug| &drug.exceptions).collect();
+    assert!(exceptions.len() > 2, "{exceptions:?}");
+    for one in exceptions {
+        assert!(
+            [&one.at, &one.value, &one.code, &one.why, &one.by].iter().all(|text| first.contains(*text)),
+            "{one:?}"
+        );
+    }
 }

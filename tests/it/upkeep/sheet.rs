@@ -89,9 +89,9 @@ fn a_change_in_the_sheet_is_that_change_and_no_other() {
     assert_eq!((said.code, said.stderr.as_str()), (0, ""), "{said:?}");
     assert!(said.stdout.contains("Comments are not kept"), "{said:?}");
     let text = fs::read_to_string(&sheet).expect("it was written");
-    let from = "drugs/noradrenaline.yaml,areas > adult theatre > vasopressor > phases > maintenance > soft > to,0.5 mcg/kg/min,value";
+    let from = "drugs/noradrenaline.yaml,areas > adult theatre > vasopressor > phases > maintenance > soft > to,0.35 mcg/kg/min,value";
     assert_eq!(text.matches(from).count(), 1);
-    fs::write(&sheet, text.replace(from, &from.replace("0.5", "0.4"))).expect("our own folder");
+    fs::write(&sheet, text.replace(from, &from.replace("0.35", "0.34"))).expect("our own folder");
     let said = run(["formulary", "import"]).arg(&sheet).arg(&back).said();
     assert_eq!((said.code, said.stderr.as_str()), (0, ""), "{said:?}");
     assert!(said.stdout.contains("without comments"), "{said:?}");
@@ -100,7 +100,7 @@ fn a_change_in_the_sheet_is_that_change_and_no_other() {
     let lines: Vec<String> = diff(&old, &new).expect("both can be read").iter().map(|one| one.line()).collect();
     assert_eq!(
         lines,
-        ["noradrenaline, adult theatre, vasopressor, maintenance: soft upper limit 0.5 -> 0.4 mcg/kg/min"]
+        ["noradrenaline, adult theatre, vasopressor, maintenance: soft upper limit 0.35 -> 0.34 mcg/kg/min"]
     );
 }
 

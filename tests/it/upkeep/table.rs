@@ -147,7 +147,7 @@ fn every_rate_of_every_table_of_the_demonstration_is_the_nearest_that_the_driver
 #[rstest]
 #[case::coarse("0.01 mcg/kg/min", "60 kg", Some("coarse"))]
 #[case::usual("0.1 mcg/kg/min", "70 kg", None)]
-#[case::high("0.5 mcg/kg/min", "200 kg", Some("high"))]
+#[case::high("0.35 mcg/kg/min", "240 kg", Some("high"))]
 fn marks_are_words(#[case] dose: &str, #[case] kg: &str, #[case] word: Option<&str>) {
     let formulary = Formulary::demonstration().expect("it has no fault");
     let found = of(&formulary, &asked("noradrenaline", "adult theatre", &[kg]));

@@ -37,7 +37,7 @@ impl Kept {
         let proposed = House::new().change(drug, USUAL, &USUAL.replace("0.3", "0.06")).change(
             drug,
             SOFT,
-            &SOFT.replace("0.5", "0.07"),
+            &SOFT.replace("0.35", "0.07"),
         );
         Self { ward, in_use: House::new(), proposed, clock: Clock::Stands(moment()) }
     }
@@ -87,7 +87,7 @@ impl Kept {
 }
 
 const USUAL: &str = "usual: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, source: demonstration value}";
-const SOFT: &str = "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: demonstration value}";
+const SOFT: &str = "soft: {from: 0.01 mcg/kg/min, to: 0.35 mcg/kg/min, source: demonstration value}";
 
 fn hire(journal: &Path, now: Moment) {
     let mut journal = Journal::open(journal).expect("the journal");
@@ -272,7 +272,7 @@ async fn a_replay_counts_what_a_proposal_would_have_done_and_shows_no_value() {
     assert_snapshot!(shown);
     assert!(!shown.contains("84.2") && !shown.contains("QM-30417"));
     let changes = read(&page(&mut naidoo, "/formulary/proposal/changes").await);
-    assert!(changes.contains("0.5 mcg/kg/min") && changes.contains("0.07 mcg/kg/min"), "{changes}");
+    assert!(changes.contains("0.35 mcg/kg/min") && changes.contains("0.07 mcg/kg/min"), "{changes}");
     // Without a proposal it says how to start with one.
     let mut without = Browser::signed_in(&kept.ward.served(LONG), NAIDOO).await;
     for path in ["/formulary/replay", "/formulary/proposal"] {

@@ -1,21 +1,29 @@
 //! Written reasons that answer nothing.
 
-use crate::formulary::{Accepted, Drug};
+use crate::diagnostic::Level;
+use crate::formulary::Drug;
 use crate::quantity::clip;
-use crate::upkeep::lint::rule::{Code, Looks, Remarks, Rule};
+use crate::upkeep::lint::rule::{Code, Looks, Reason, Remarks, Rule};
 
 static UNKNOWN: Code = Code::warning("accepted-unknown");
 static UNUSED: Code = Code::note("accepted-unused");
 
 pub(super) const RULE: Rule = Rule { codes: &[&UNKNOWN, &UNUSED], looks: Looks::Unanswering(look) };
 
-fn look(drug: &Drug, one: &Accepted, remarks: &mut Remarks) {
-    let keys = ["accepted", &one.code];
-    if crate::upkeep::lint::codes().any(|code| code.id == one.code) {
-        let message = format!("nothing in this file is remarked on as `{}`", one.code);
-        remarks.add(&UNUSED, &drug.file, &keys, message);
-    } else {
-        let message = format!("no remark is called `{}`", clip(&one.code));
-        remarks.add(&UNKNOWN, &drug.file, &keys, message);
+fn look(drug: &Drug, reason: &Reason<'_>, remarks: &mut Remarks) {
+    let shown = clip(reason.code);
+    match crate::upkeep::lint::codes().find(|code| code.id == reason.code) {
+        None => {
+            remarks.add(&UNKNOWN, &drug.file, reason.keys, format!("no remark is called `{shown}`"));
+        }
+        Some(code) if code.level == Level::Error && !reason.is_exception => {
+            let message = format!("`{shown}` is an error, and `accepted` answers none");
+            let help = "mend it, or write it under `exceptions` with its place and the name of who answers for it";
+            remarks.add(&UNKNOWN, &drug.file, reason.keys, message).help(help);
+        }
+        Some(_) => {
+            let message = format!("nothing is remarked on as `{shown}` at this place");
+            remarks.add(&UNUSED, &drug.file, reason.keys, message);
+        }
     }
 }

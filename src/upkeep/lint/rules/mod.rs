@@ -12,6 +12,11 @@ mod recipe_volume;
 mod dose_unit;
 mod lower_limit;
 mod range_width;
+mod hard_height;
+mod uses_differ;
+mod same_numbers;
+mod bands;
+mod peripheral;
 mod unreachable;
 mod driver_reach;
 mod run_time;
@@ -19,6 +24,11 @@ mod bolus_reach;
 mod area_weight;
 mod area_equipment;
 mod priming;
+mod known_words;
+mod pounds;
+mod times;
+mod per_kg_key;
+mod survey_stops;
 mod accepted;
 
 use super::rule::Rule;
@@ -37,6 +47,11 @@ pub(super) static RULES: &[Rule] = &[
     dose_unit::RULE,
     lower_limit::RULE,
     range_width::RULE,
+    hard_height::RULE,
+    uses_differ::RULE,
+    same_numbers::RULE,
+    bands::RULE,
+    peripheral::RULE,
     unreachable::RULE,
     driver_reach::RULE,
     run_time::RULE,
@@ -44,5 +59,10 @@ pub(super) static RULES: &[Rule] = &[
     area_weight::RULE,
     area_equipment::RULE,
     priming::RULE,
+    known_words::RULE,
+    pounds::RULE,
+    times::RULE,
+    per_kg_key::RULE,
+    survey_stops::RULE,
     accepted::RULE,
 ];

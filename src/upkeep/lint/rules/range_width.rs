@@ -1,33 +1,39 @@
-//! A range so wide that a slip stays inside it.
+//! A soft range so wide that a tenfold slip stays inside it.
 
-use crate::formulary::Band;
+use crate::formulary::{DoseLimits, Indication, Phase};
 use crate::quantity::{DoseRate, Ratio, exact_or_about};
 use crate::upkeep::lint::rule::{Code, DrugSeen, Looks, Remarks, Rule};
 
-static USUAL: Code = Code::warning("usual-range-wide");
-static SOFT: Code = Code::note("soft-range-wide");
+static TENFOLD: Code = Code::error("soft-range-tenfold");
+static WIDE: Code = Code::note("soft-range-wide");
 
-/// The width from which it is said (common practice, no source): three times the slip that happens most, ten.
-const WIDEST: u64 = 30;
+/// The slip that happens most: a misplaced point.
+const SLIP: u64 = 10;
 
-pub(super) const RULE: Rule = Rule { codes: &[&USUAL, &SOFT], looks: Looks::Drug(look) };
+pub(super) const RULE: Rule = Rule { codes: &[&TENFOLD, &WIDE], looks: Looks::Drug(look) };
 
 fn look(seen: &DrugSeen<'_>, remarks: &mut Remarks) {
     for indication in &seen.drug.indications {
         for (phase, limits) in &indication.phases {
-            let bands = [(&USUAL, "usual", Some(&limits.usual)), (&SOFT, "soft", limits.beyond.soft.as_ref())];
-            for (code, name, band) in bands {
-                let Some((from, to, times)) = band.and_then(width) else { continue };
-                let keys = ["areas", &indication.area, &indication.name, "phases", phase.word(), name];
-                let message = format!("`{name}` goes from {from} to {to}, {} times as much", exact_or_about(times));
-                remarks.add(code, &seen.drug.file, &keys, message);
-            }
+            let Some((low, slipped, high)) = silent(limits) else { continue };
+            let keys = ["areas", &indication.area, &indication.name, "phases", phase.word(), "soft"];
+            let slipped = format!("{} {}", exact_or_about(slipped), indication.dose_unit);
+            let message = format!("ten times {low} is {slipped}, and no reason is asked for up to {high}");
+            let code = if *phase == Phase::Maintenance && is_narrow_at_start(indication) { &WIDE } else { &TENFOLD };
+            remarks.add(code, &seen.drug.file, &keys, message).value(high);
         }
     }
 }
 
-fn width(band: &Band<DoseRate>) -> Option<(DoseRate, DoseRate, Ratio)> {
-    let (from, to) = (band.from?, band.to?);
-    let times = to.number().ratio().over(from.number().ratio()).ok()?;
-    (times > Ratio::whole(WIDEST)).then_some((from, to, times))
+/// Whether the doses of the start are held to a range in which a slip is seen.
+fn is_narrow_at_start(indication: &Indication) -> bool {
+    indication.limits(Phase::Start).is_some_and(|limits| silent(limits).is_none())
+}
+
+/// The lowest dose that asks for no reason, and ten times that, where it asks for none either.
+fn silent(limits: &DoseLimits) -> Option<(DoseRate, Ratio, DoseRate)> {
+    let soft = limits.beyond.soft.as_ref()?;
+    let (low, high) = (soft.from.or(limits.usual.from)?, soft.to?);
+    let slipped = low.number().ratio().times(Ratio::whole(SLIP)).ok()?;
+    (slipped <= high.number().ratio()).then_some((low, slipped, high))
 }
