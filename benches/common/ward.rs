@@ -71,7 +71,7 @@ impl Ward {
     pub(crate) fn close(&mut self, many: usize) {
         for _ in 0..many {
             let code = self.agreed();
-            self.did(code, &Happening::Started(None));
+            self.did(code, &Happening::Started(None, Default::default()));
             self.did(code, &Happening::Stopped);
             let volume = |text| Quantity::<Volume>::parse_or_zero(text).expect("a volume");
             let by = (&self.staff[0].0, &self.staff[0].1);

@@ -46,6 +46,7 @@ pub(crate) fn ways(formulary: &Formulary) -> (Vec<Way<'_>>, Vec<&'static Order>)
                     && unit
                     && indication.limits(phase).is_some_and(|limits| is_near(order.doses[0], limits))
                     && !indication.strengths.is_empty()
+                    && is_old_enough(order, indication)
                 {
                     ways.push(Way { order, drug, indication, area, phase });
                     // What is maintained is weaned later.
@@ -198,13 +199,13 @@ fn bolus(way: &Way<'_>) -> Option<(&'static str, &'static str)> {
 }
 
 /// The printed dose; of a range one between its ends, evenly by its logarithm, to two digits. Weaning: from a quarter of it to
-/// the whole (common practice, no source).
+/// half, since what is weaned was lowered already (common practice, no source).
 fn dose(way: &Way<'_>, lot: &mut Lot) -> Option<String> {
     let dose = printed(way, lot)?;
     if way.phase != Phase::Weaning {
         return Some(dose);
     }
-    let share = 0.25 * 4.0_f64.powf(lot.below(1001) as f64 / 1000.0);
+    let share = 0.25 * 2.0_f64.powf(lot.below(1001) as f64 / 1000.0);
     Some(two_digits(dose.parse::<f64>().ok()? * share))
 }
 
@@ -226,6 +227,12 @@ fn printed(way: &Way<'_>, lot: &mut Lot) -> Option<String> {
         }
         _ => None,
     }
+}
+
+/// Whether a use is still for patients of the ages that a dose was printed for.
+fn is_old_enough(order: &Order, indication: &Indication) -> bool {
+    let from = Age::parse(&format!("{} months", order.from_months)).expect("an age").days();
+    indication.age.as_ref().and_then(|age| age.to).is_none_or(|to| to.days() > from)
 }
 
 /// Whether a printed dose may belong to a use: less than a tenth of what is usual belongs to another use of the drug.

@@ -23,7 +23,10 @@ fn an_unstarted_agreement_expires_after_the_time_of_its_area() {
     assert_eq!(theatre.says("19:40", &[], &["case", "card", &code]).code, 0);
     let said = theatre.says("19:41", &[], &["case", "card", &code]);
     assert!(refused(&said, "entry-expired").contains("2026-03-14 19:40 +00:00"), "{said:?}");
-    assert_eq!(stands(&theatre, "19:41", &code), "noradrenaline 80 mcg/mL: the entries expired at 2026-03-14 19:40 +00:00");
+    assert_eq!(
+        stands(&theatre, "19:41", &code),
+        "noradrenaline 80 mcg/mL: the entries expired at 2026-03-14 19:40 +00:00"
+    );
     // What nobody may start needs no reading back.
     assert_eq!(owed(&theatre, "19:41", &code), "[]");
     // Nothing of this was written: it follows from the moment.

@@ -71,6 +71,7 @@ fn shown(rows: &[Row]) -> Vec<String> {
 
 fn codes(rows: &[Row]) -> Vec<CaseCode> {
     let mut codes: Vec<CaseCode> = rows.iter().map(|row| row.case).collect();
+    codes.sort_unstable();
     codes.dedup();
     codes
 }

@@ -300,20 +300,20 @@ fn an_emergency_is_marked_beyond_its_limits_and_asked_nothing() {
     assert_eq!(refused(more), "not-as-agreed");
 }
 
-// 83.9 kg x 60 / 80 mcg/mL: 62.925 mL/h for each mcg/kg/min. The upper end of the range, 0.3, is 18.8775 mL/h and set as 18.9;
-// the soft limit, 0.5, is 31.4625 and set as 31.5; the hard limit, 3, is 188.775, and 189 would give more.
+// 82.6 kg x 60 / 80 mcg/mL: 61.95 mL/h for each mcg/kg/min. The upper end of the range, 0.3, is 18.585 mL/h and set as 18.6;
+// the soft limit, 0.35, is 21.6825 and set as 21.7; the hard limit, 3, is 185.85, and 186 would give more.
 // hazard: H-LIMITS
 #[test]
 fn an_end_of_a_range_and_a_soft_limit_cover_their_own_nearest_rate() {
     let mut theatre = Theatre::with("rounded-ends", stricter());
-    let form = changed(SINGLE, &[("weight: 80 kg", "weight: 83.9 kg")]);
+    let form = changed(SINGLE, &[("weight: 80 kg", "weight: 82.6 kg")]);
     let mut has = |mark: &str, to: &str| {
         let code = theatre.agreed(&form);
-        theatre.did(code, "08:00", Happening::Started(None)).expect("as agreed");
+        theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
         let recorded = theatre.did(code, "08:20", Happening::RateChanged(rate(to))).expect("it runs");
         recorded.marks.iter().any(|one| one.code == mark)
     };
-    assert!(!has("outside-ordered-range", "18.9 mL/h") && has("outside-ordered-range", "19 mL/h"));
-    assert!(!has("dose-above-soft-limit", "31.5 mL/h") && has("dose-above-soft-limit", "31.6 mL/h"));
-    assert!(!has("dose-above-hard-limit", "188 mL/h") && has("dose-above-hard-limit", "189 mL/h"));
+    assert!(!has("outside-ordered-range", "18.6 mL/h") && has("outside-ordered-range", "18.7 mL/h"));
+    assert!(!has("dose-above-soft-limit", "21.7 mL/h") && has("dose-above-soft-limit", "21.8 mL/h"));
+    assert!(!has("dose-above-hard-limit", "185 mL/h") && has("dose-above-hard-limit", "186 mL/h"));
 }
