@@ -90,10 +90,11 @@ pub(crate) fn draw(formulary: &Formulary, ways: &[Way<'_>], lot: &mut Lot, now: 
     if let Some(height) = person.height {
         patient.insert("height".to_owned(), json!(format!("{height} cm")));
     }
-    if way.phase != Phase::Weaning && lot.one_in(3) {
-        if let range @ Value::Object(_) = range(way)? {
-            entry["titrate"] = range;
-        }
+    if way.phase != Phase::Weaning
+        && lot.one_in(3)
+        && let range @ Value::Object(_) = range(way)?
+    {
+        entry["titrate"] = range;
     }
     if let Some((dose, over)) = bolus(way).filter(|_| way.phase != Phase::Weaning && lot.one_in(2)) {
         entry["bolus"] = json!({"dose": dose, "over": over});
