@@ -86,6 +86,10 @@ pub struct Lead {
     pub lines: Vec<String>,
     /// Whether it is the rate that the card says: then the card's own frame holds it.
     pub is_the_cards: bool,
+    /// Whether the patient weighs something else now than the card counted by: its doses do not hold.
+    pub weighs_otherwise: bool,
+    /// Whether the syringe of the card runs: from then on its times are those of the record.
+    pub started: bool,
     /// Whether the line runs already: what the card says of a first arrival is not what happens.
     pub line_runs: bool,
 }

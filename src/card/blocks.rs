@@ -40,7 +40,8 @@ impl Blocks {
     /// among others, and what was drawn for a start at that rate is left out: it is not what happens.
     #[must_use]
     pub fn led_by(&self, lead: Lead) -> Self {
-        let (is_the_cards, line_runs) = (lead.is_the_cards, lead.line_runs);
+        let (is_the_cards, line_runs, started) = (lead.is_the_cards, lead.line_runs, lead.started);
+        let weighs_otherwise = lead.weighs_otherwise;
         let mut blocks = Vec::with_capacity(self.0.len() + 1);
         let mut lead = Some(Block::Lead(lead));
         for block in &self.0 {
@@ -49,14 +50,20 @@ impl Blocks {
             }
             match block {
                 Block::Arrives(_) if line_runs || !is_the_cards => {}
-                Block::Emptying(_) | Block::Scale(_) if !is_the_cards => {}
+                Block::Emptying(_) if started || !is_the_cards => {}
+                Block::Scale(_) if weighs_otherwise || !is_the_cards => {}
+                Block::Facts { key, .. } if weighs_otherwise && matches!(&**key, "dose" | "bolus" | "other_rates") => {}
                 // What follows from the card's own rate is not what happens.
                 Block::Facts { key, .. } if !is_the_cards && key == "dose" => {}
                 Block::Rate { value, unit, .. } if !is_the_cards => blocks.push(agreed_rate(value, unit)),
-                Block::Facts { key, heading, rows } if key == "course" && (line_runs || !is_the_cards) => {
-                    let by_rate = ["lasts", "planned_for", "planned_for_second", "change_by", "blocked"];
+                Block::Facts { key, heading, rows } if key == "course" && (started || line_runs || !is_the_cards) => {
+                    let by_start = ["lasts", "planned_for", "planned_for_second", "change_by"];
+                    let at_start = ["left", "starts_at", "starts_at_second"];
                     let tells = |row: &&Row| {
-                        let of_rate = by_rate.contains(&&*row.key) && !is_the_cards;
+                        let of_start = by_start.contains(&&*row.key) && (started || !is_the_cards);
+                        let of_rate = of_start
+                            || (at_start.contains(&&*row.key) && started)
+                            || (row.key == "blocked" && !is_the_cards);
                         let of_first_line = row.key == "through" && line_runs;
                         !(of_rate || of_first_line)
                     };
@@ -64,8 +71,11 @@ impl Blocks {
                     blocks.push(Block::Facts { key: key.clone(), heading: heading.clone(), rows });
                 }
                 // The rate above them is another one now.
-                Block::Facts { key, heading, rows } if key == "other_rates" && !is_the_cards => {
-                    let agreed = self.rate().unwrap_or_default();
+                Block::Facts { key, heading, rows } if matches!(&**key, "other_rates" | "bolus") && !is_the_cards => {
+                    let agreed = match &**key {
+                        "bolus" => "the rate that ran before it".to_owned(),
+                        _ => self.rate().unwrap_or_default(),
+                    };
                     let named = |row: &Row| Row { value: row.value.replace(THE_RATE_ABOVE, &agreed), ..row.clone() };
                     let rows = rows.iter().map(named).collect();
                     blocks.push(Block::Facts { key: key.clone(), heading: heading.clone(), rows });

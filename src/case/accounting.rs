@@ -145,7 +145,7 @@ impl Course {
     /// When it cannot be kept exactly.
     pub fn totals(&self) -> Result<Vec<Total>, CaseError> {
         let mut totals: Vec<Total> = Vec::new();
-        for syringe in self.syringes.iter().rev() {
+        for syringe in self.syringes.iter().rev().filter(|syringe| !syringe.basis.sealed) {
             let basis = &syringe.basis;
             let same = |total: &&mut Total| total.drug == basis.drug && total.unit.kind() == basis.amount_unit().kind();
             match totals.iter_mut().find(same) {
@@ -325,7 +325,14 @@ impl Walk {
             since: self.now,
             beyond: Ratio::ZERO,
         });
-        self.levels.push((self.now, left));
+        let level = self.level();
+        self.levels.push((self.now, level));
+    }
+
+    /// What the syringe holds, for a picture; nothing where nobody agreed on what it held.
+    fn level(&self) -> Ratio {
+        let syringe = self.syringe();
+        if syringe.basis.sealed { Ratio::ZERO } else { syringe.left }
     }
 
     fn take(&mut self, step: &Step, next: Option<Basis>) -> Result<(), CaseError> {
@@ -359,9 +366,20 @@ impl Walk {
                 }
             },
             What::Bolus { given } => {
-                let volume = self.syringe().basis.volume(BolusDose::parse(given)?)?;
-                self.boluses.push((step.at, volume));
-                self.give(step.at, volume)?;
+                let volume = match self.syringe().basis.volume(BolusDose::parse(given)?) {
+                    Err(CaseError::Refused(_)) if !step.is_new() => {
+                        // It was given, and what follows goes on: a record that can be written no more helps nobody.
+                        let says = "its volume cannot be counted with the syringe that was agreed on afterwards: correct \
+                                    it to the volume that was given";
+                        self.contradicts(step, says);
+                        Ratio::ZERO
+                    }
+                    volume => volume?,
+                };
+                if !volume.is_zero() {
+                    self.boluses.push((step.at, volume));
+                    self.give(step.at, volume)?;
+                }
             }
             What::Pause => match self.rate.take() {
                 Some(rate) => self.before_pause = Some(rate),
@@ -392,7 +410,7 @@ impl Walk {
             }
             What::Start { .. } | What::Correct { .. } | What::Reason { .. } => {}
         }
-        if self.rate != before {
+        if self.rate != before || matches!(step.what, What::Syringe { .. }) {
             self.since = step.at;
         }
         Ok(())
@@ -428,8 +446,9 @@ impl Walk {
         };
         syringe.left = syringe.left.less(given)?;
         syringe.volume = syringe.volume.plus(given)?;
-        self.levels.push((to, syringe.left));
         self.portions.push(Portion { syringe: at, from, hours: for_hours, volume: given });
+        let level = self.level();
+        self.levels.push((to, level));
         Ok(())
     }
 
@@ -441,8 +460,9 @@ impl Walk {
         // What really happened is counted, even beyond what the syringe should have held; the difference is told.
         syringe.beyond = syringe.beyond.plus(volume.less(held)?)?;
         syringe.volume = syringe.volume.plus(volume)?;
-        self.levels.push((when, syringe.left));
         self.portions.push(Portion { syringe: at, from: when, hours: Ratio::ZERO, volume });
+        let level = self.level();
+        self.levels.push((when, level));
         Ok(())
     }
 
@@ -453,7 +473,8 @@ impl Walk {
             syringe.last_hour = syringe.last_hour.plus(in_last_hour(portion, until)?)?;
         }
         if self.rate.is_none() {
-            self.levels.push((until, self.syringe().left));
+            let level = self.level();
+            self.levels.push((until, level));
         }
         let syringe = self.syringe();
         let empty_at = match (self.rate, syringe.ran_empty) {

@@ -52,7 +52,12 @@ impl Cases {
                         (_, Err(error)) => audit.not_recomputed.push(format!("{name}: {error}")),
                         (Ok(then), Ok(now)) => match then.differs_from(&now) {
                             None => audit.same += 1,
-                            Some(_) if was_decided_late(set_up, reading.number, decided, then) => audit.same += 1,
+                            Some(_)
+                                if was_decided_late(set_up, reading.number, decided, then)
+                                    && then.rate() == now.rate() =>
+                            {
+                                audit.same += 1;
+                            }
                             Some(says) => audit.differ.push(format!("{name}: {says}")),
                         },
                     }

@@ -183,14 +183,24 @@ impl Case {
             let says = differs.what.differences_in_words();
             lead.lines.insert(0, format!("THE DISPLAY DIFFERS, read at {}: {says}.", differs.at.local()));
         }
-        if let Some(says) = self.runs_otherwise(set_up, course)?.filter(|_| course.syringe().basis.reading == reading) {
-            lead.lines.insert(0, format!("{says}."));
+        let own = self.basis(set_up, reading)?;
+        if own.counts_by_size && own.weight != own.weight_on_card {
+            lead.weighs_otherwise = true;
+            let (now, then) = (own.weight, own.weight_on_card);
+            let says = format!("THE WEIGHT IS {now} NOW, AND THIS CARD COUNTED BY {then}: ITS DOSES DO NOT HOLD.");
+            lead.lines.insert(0, says);
+        }
+        if course.syringe().basis.reading == reading {
+            let otherwise = [self.runs_otherwise(set_up, course)?, self.is_recorded_otherwise(set_up, course)?];
+            for says in otherwise.into_iter().flatten() {
+                lead.lines.insert(0, format!("{says}."));
+            }
         }
         let entries_differ = set_up.reading(reading).map(|reading| self.standing(reading).stage);
         if let Some(fields) = entries_differ.as_ref().and_then(Stage::fields_that_differ) {
             lead.lines.insert(0, format!("THE ENTRIES DIFFER: {}. Read them again, each alone.", fields.join(", ")));
         }
-        if let Some(discard) = self.basis(set_up, reading)?.discard_after.filter(|_| !lead.is_the_cards) {
+        if let Some(discard) = own.discard_after.filter(|_| !lead.is_the_cards && !lead.started) {
             lead.lines.push(format!("Discard the solution on this card at {}.", discard.shown_as(course.started)));
         }
         if course.syringe().basis.microgram_in_full {

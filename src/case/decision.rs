@@ -9,7 +9,7 @@ use crate::card::{Blocks, Card, EmergencyCard, Independence, Provenance};
 use crate::check::{Checked, Finding};
 use crate::entry::Patient;
 use crate::journal::Draft;
-use crate::quantity::{Moment, plain};
+use crate::quantity::{Moment, Ratio, plain};
 
 use super::basis::Basis;
 use super::error::CaseError;
@@ -159,22 +159,32 @@ impl Decision {
         self
     }
 
+    /// The rate of its card, mL/h.
+    pub(super) fn rate(&self) -> Option<Ratio> {
+        self.syringe.as_ref().map(|syringe| syringe.set)
+    }
+
     /// In what another decision about the same entries comes to something else.
     pub(super) fn differs_from(&self, other: &Self) -> Option<String> {
         if self.outcome != other.outcome {
             let (then, now) = (self.outcome.says(), other.outcome.says());
             return Some(format!("it was decided that {then}; this program decides that {now}"));
         }
-        let set = |decision: &Self| decision.syringe.as_ref().map(|syringe| syringe.set);
-        if set(self) != set(other) {
+        if self.rate() != other.rate() {
             let shown = |decision: &Self| {
-                set(decision).map_or_else(|| "no rate".to_owned(), |rate| format!("{} mL/h", plain(rate)))
+                decision.rate().map_or_else(|| "no rate".to_owned(), |rate| format!("{} mL/h", plain(rate)))
             };
             return Some(format!("it was decided on {}; this program comes to {}", shown(self), shown(other)));
         }
         let codes = |decision: &Self| decision.findings.iter().map(|one| one.code.clone()).collect::<Vec<_>>();
         let (then, now) = (codes(self), codes(other));
-        (then != now).then(|| format!("its findings were {}; now {}", listed(&then), listed(&now)))
+        if then != now {
+            return Some(format!("its findings were {}; now {}", listed(&then), listed(&now)));
+        }
+        let data = |decision: &Self| [serde_json::to_value(&decision.syringe), serde_json::to_value(&decision.card)];
+        let which = data(self).into_iter().zip(data(other)).map(|(then, now)| then.ok() == now.ok());
+        let named = ["what the rest of the case counts by", "its card"].into_iter().zip(which);
+        named.into_iter().find(|(_, same)| !same).map(|(name, _)| format!("{name} is another one now"))
     }
 
     /// Reads a kept decision.

@@ -73,11 +73,17 @@ impl SetUp {
         Ok(self.last_reading(|at| !moment.is_before(at)))
     }
 
-    /// Whether a reading was started or put in before an event, by what was written down until then.
+    /// Whether a reading was written down as started or put in before an event. A correction does not undo that its rate
+    /// could be read.
     pub(super) fn was_put_in_before(&self, number: u16, seq: u64) -> bool {
-        let before: Vec<Signed<Recorded>> = self.record.iter().filter(|signed| signed.seq < seq).cloned().collect();
-        let steps = steps(&before, None).unwrap_or_default();
-        steps.iter().any(|step| step.puts_in(number))
+        let puts_in = |what: &What| match what {
+            What::Start { reading, .. } | What::Syringe { reading, .. } => *reading == number,
+            What::Correct { instead: Some(what), .. } => {
+                matches!(&**what, What::Start { reading, .. } | What::Syringe { reading, .. } if *reading == number)
+            }
+            _ => false,
+        };
+        self.record.iter().any(|signed| signed.seq < seq && puts_in(&signed.what.what))
     }
 
     /// What somebody said about the syringe of a reading when they put it in: drug and strength.
@@ -88,6 +94,15 @@ impl SetUp {
             _ => None,
         });
         said.map_or((None, None), |said| (said.drug, said.strength))
+    }
+
+    /// Whether somebody gave a reason for the event that put a reading in.
+    pub(super) fn is_explained_since_put_in(&self, number: u16) -> bool {
+        let steps = steps(&self.record, None).unwrap_or_default();
+        let event = steps.iter().rev().find(|step| step.puts_in(number)).map(|step| step.seq);
+        self.record
+            .iter()
+            .any(|signed| matches!(signed.what.what, What::Reason { event: about } if Some(about) == event))
     }
 
     /// Whether a reading was ever started or put in, by the record with its corrections.
@@ -102,6 +117,14 @@ impl SetUp {
             What::Start { reading, .. } | What::Syringe { reading, .. } => Some(reading),
             _ => None,
         })
+    }
+
+    /// Whether a rate was set or a syringe changed since an event and its moment, by the record with its corrections.
+    pub(super) fn is_set_since(&self, seq: u64, at: Moment) -> Result<bool, CaseError> {
+        let sets = |step: &Step| matches!(step.what, What::Syringe { .. } | What::Rate { .. });
+        // Times are kept to the minute.
+        let since = |step: &Step| step.seq > seq && at.seconds_since(step.at) < 60;
+        Ok(steps(&self.record, None)?.iter().any(|step| sets(step) && since(step)))
     }
 
     /// The event that set the rate of now, by the record with its corrections: an event that a correction put right counts

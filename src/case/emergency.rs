@@ -28,10 +28,11 @@ pub(super) fn refuse_impossible(judged: &Checked<'_>) -> Result<(), CaseError> {
 /// same dose, typed again, is enough.
 pub(super) fn ask_dose_again(judged: &Checked<'_>, again: Option<&str>) -> Result<(), CaseError> {
     let beyond: Vec<&str> = judged.dose_in_doubt().map(|one| one.message.as_str()).collect();
-    if beyond.is_empty() {
+    let again = again.map(str::trim).filter(|again| !again.is_empty());
+    if beyond.is_empty() && again.is_none() {
         return Ok(());
     }
-    let Some(again) = again.map(str::trim).filter(|again| !again.is_empty()) else {
+    let Some(again) = again else {
         let says = format!("BEYOND THE LIMITS: {}; its rate is shown once the dose is typed again", beyond.join("; "));
         return Err(refuse("dose-again", says, "read the dose off the order once more, and type it with --dose-again"));
     };

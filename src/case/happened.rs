@@ -8,6 +8,7 @@ use super::basis::Basis;
 use super::error::{CaseError, refuse};
 use super::fold::{Case, SetUp};
 use super::restart::{DOSE_CHANGED, NextSyringe, RateAndDose, after_a_pause};
+use super::standing::Stage;
 use super::written::{Mark, Recorded, SyringeSaid, What, kept_bolus, kept_rate, typed_rate};
 
 /// What somebody says has happened.
@@ -308,8 +309,8 @@ fn of_flow(basis: &Basis, rate: Ratio, kind: &str) -> Option<Mark> {
 
 pub(super) fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>, CaseError> {
     if basis.sealed {
-        // What it gives would tell the second person what the first one read.
-        return Ok(Vec::new());
+        // What it gives would tell the second person what the first one read; two recorded rates tell nothing of it.
+        return Ok(last.map(|last| tenfold(last, rate)).transpose()?.flatten().into_iter().collect());
     }
     let dose = basis.dose(rate)?;
     let shown = format!("{} {}", exact_or_about(dose), basis.unit);
@@ -376,10 +377,8 @@ pub(super) fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result
         } else {
             last.over(rate)?
         };
-        if factor >= Ratio::whole(10) {
-            let (from, to) = (exact_or_about(last), exact_or_about(rate));
-            let says = format!("from {from} mL/h to {to} mL/h is {} times: ten times?", exact_or_about(factor));
-            marks.push(Mark::new("tenfold-change", says));
+        if let Some(mark) = tenfold(last, rate)? {
+            marks.push(mark);
         } else if let Some(most) = basis.largest_jump.filter(|most| factor > *most) {
             let says = format!(
                 "from {} mL/h to {} mL/h is more than {} times at once",
@@ -393,12 +392,24 @@ pub(super) fn of_rate(basis: &Basis, rate: Ratio, last: Option<Ratio>) -> Result
     Ok(marks)
 }
 
+/// A change to ten times the rate, or to a tenth, or by more: a point or a zero slips so.
+fn tenfold(last: Ratio, rate: Ratio) -> Result<Option<Mark>, CaseError> {
+    let (more, less) = if rate > last { (rate, last) } else { (last, rate) };
+    if less.is_zero() || more.over(less)? < Ratio::whole(10) {
+        return Ok(None);
+    }
+    let (from, to, factor) = (exact_or_about(last), exact_or_about(rate), exact_or_about(more.over(less)?));
+    let says = format!("from {from} mL/h to {to} mL/h is {factor} times: ten times?");
+    Ok(Some(Mark::new("tenfold-change", says)))
+}
+
 fn rate_or_card(case: &Case, set_up: &SetUp, reading: u16, rate: Option<FlowRate>) -> Result<String, CaseError> {
     match rate {
         Some(rate) => Ok(typed_rate(rate)),
         None => {
             let basis = case.basis(set_up, reading)?;
-            if basis.sealed {
+            let stage = set_up.reading(reading).map(|reading| case.standing(reading).stage);
+            if basis.sealed || matches!(stage, Some(Stage::Stopped(_))) {
                 let says = format!("{} has no card: two people have not agreed on it", set_up.code);
                 return Err(refuse("rate-not-said", says, "say at which rate it really runs: --rate \"RATE mL/h\""));
             }

@@ -2,7 +2,7 @@
 
 use crate::entry::Identifiers;
 use crate::formulary::Formulary;
-use crate::quantity::{Moment, Ratio, exact_or_about, grouped, plain};
+use crate::quantity::{Moment, Ratio, Strength, exact_or_about, grouped, plain};
 
 use super::Cases;
 use super::accounting::Course;
@@ -11,7 +11,7 @@ use super::error::CaseError;
 use super::fold::{Case, Reading, SetUp, Signed};
 use super::patient::Twice;
 use super::standing::{Stage, Standing};
-use super::written::{ReadBack, Recorded, What};
+use super::written::{ReadBack, Recorded, SyringeSaid, What};
 
 /// Something that somebody still has to do.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -132,7 +132,15 @@ impl Row {
 fn row(case: &Case, set_up: &SetUp, of_case: &[Owed], stopped: &StoppedBy<'_>, now: Moment) -> Result<Row, CaseError> {
     let mut owed = of_case.to_vec();
     let course = case.course(set_up, now)?;
-    let over = course.as_ref().is_some_and(|course| course.closed);
+    // What is entered anew in a set-up that was closed is not over with it.
+    let waits = set_up.latest().is_some_and(|latest| {
+        !set_up.has_run(latest.number)
+            && !matches!(
+                case.standing(latest).stage,
+                Stage::Stopped(_) | Stage::NotAgreed { .. } | Stage::NotReadable { .. }
+            )
+    });
+    let over = !waits && course.as_ref().is_some_and(|course| course.closed);
     let mut is_void = false;
     let mut stands = match set_up.latest() {
         Some(reading) => {
@@ -167,9 +175,10 @@ fn row(case: &Case, set_up: &SetUp, of_case: &[Owed], stopped: &StoppedBy<'_>, n
                     says: format!("it keeps its formulary; a newer one would stop it: {stop}"),
                 });
             }
-            if reading.began_in_an_emergency() && standing.stage.same().is_none() {
+            let is_settled = standing.stage.is_settled();
+            if (reading.began_in_an_emergency() && standing.stage.same().is_none()) || (started && !is_settled) {
                 let next = match &standing.stage {
-                    Stage::Unchecked => "a second person enters it".to_owned(),
+                    Stage::Unchecked | Stage::AwaitsSecond => "a second person enters it".to_owned(),
                     stage => stage.says(),
                 };
                 owed.push(Owed { code: "second-check", says: format!("NOT DOUBLE-CHECKED: {next}") });
@@ -189,6 +198,8 @@ fn row(case: &Case, set_up: &SetUp, of_case: &[Owed], stopped: &StoppedBy<'_>, n
     } else if !is_void && let Some(why) = case.read_back_owed(set_up)? {
         owed.push(Owed { code: "read-back", says: format!("read the driver back: {why}") });
     }
+    let recorded_otherwise =
+        course.as_ref().map(|course| case.is_recorded_otherwise(set_up, course)).transpose()?.flatten();
     let runs_otherwise = course.as_ref().map(|course| case.runs_otherwise(set_up, course)).transpose()?.flatten();
     let runs = match course.filter(Course::is_running) {
         None => None,
@@ -202,7 +213,7 @@ fn row(case: &Case, set_up: &SetUp, of_case: &[Owed], stopped: &StoppedBy<'_>, n
             })
         }
     };
-    if let Some(says) = runs_otherwise {
+    for says in runs_otherwise.into_iter().chain(recorded_otherwise) {
         owed.insert(0, Owed { code: RUNS_OTHERWISE, says });
     }
     if let Some(differs) = case.outstanding_difference(set_up)? {
@@ -215,6 +226,31 @@ fn row(case: &Case, set_up: &SetUp, of_case: &[Owed], stopped: &StoppedBy<'_>, n
 }
 
 impl Case {
+    /// What was put in by somebody's own words, where two people agreed on another drug or strength afterwards, and nobody has
+    /// given a reason since.
+    pub(super) fn is_recorded_otherwise(&self, set_up: &SetUp, course: &Course) -> Result<Option<String>, CaseError> {
+        let basis = &course.syringe().basis;
+        let (drug, strength) = set_up.said_to_be(basis.reading);
+        let (Some(reading), false) = (set_up.reading(basis.reading), basis.sealed) else { return Ok(None) };
+        let mut names = vec![basis.drug.clone()];
+        for entry in &reading.entries {
+            names.push(self.entry(entry)?.drug().to_owned());
+        }
+        let folded = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+        let other_drug = drug.as_ref().is_some_and(|said| names.iter().all(|name| folded(name) != folded(said)));
+        let meant = strength.as_ref().map(|said| Strength::parse_label(said)).transpose()?;
+        let other_strength = meant.is_some_and(|said| Some(said.concentration()) != basis.concentration());
+        if !(other_drug || other_strength) || set_up.is_explained_since_put_in(basis.reading) {
+            return Ok(None);
+        }
+        let said = SyringeSaid { drug, strength }.says();
+        Ok(Some(format!(
+            "RECORDED WHEN IT WAS PUT IN: {said}; TWO PEOPLE AGREED AFTERWARDS ON {}, {}, by which every dose here is \
+             counted: read the label; correct the record, or write the reason",
+            basis.drug, basis.strength_on_label
+        )))
+    }
+
     /// What runs, where two people agreed on another rate after it was set: they did not know it, or it was not put right.
     pub(super) fn runs_otherwise(&self, set_up: &SetUp, course: &Course) -> Result<Option<String>, CaseError> {
         let basis = &course.syringe().basis;
@@ -278,7 +314,9 @@ fn owed_by_course(case: &Case, set_up: &SetUp, course: &Course, now: Moment) -> 
         }
         if let Some(ready) = course.next_ready_by().filter(|ready| open && near(*ready)) {
             let empty = course.empty_at.map(|empty| format!("; empty at {}", empty.local())).unwrap_or_default();
-            let says = if course.syringe().ran_empty.is_some() {
+            let says = if case.next_syringe(set_up, course)?.is_some() {
+                format!("the next syringe is agreed: put it in before this one is empty{empty}")
+            } else if course.syringe().ran_empty.is_some() {
                 format!("the next syringe is needed now{empty}")
             } else {
                 format!("have the next syringe ready by {}{empty}", ready.local())
@@ -316,10 +354,9 @@ fn owed_by_weight(case: &Case, set_up: &SetUp, course: &Course) -> Result<Option
     let Some(weighed) = case.weights_agreed()?.pop().filter(|_| basis.weight != basis.weight_on_card) else {
         return Ok(None);
     };
-    let since = |signed: &Signed<Recorded>| {
-        signed.seq > weighed.seq && matches!(signed.what.what, What::Rate { .. } | What::Syringe { .. })
+    let (Some(rate), false) = (course.flowing(), set_up.is_set_since(weighed.seq, weighed.at)?) else {
+        return Ok(None);
     };
-    let (Some(rate), false) = (course.flowing(), set_up.record.iter().any(since)) else { return Ok(None) };
     let says = format!(
         "the weight is {} now, and the card counted by {}: this rate gives {}; is it still what is ordered?",
         basis.weight,

@@ -87,6 +87,13 @@ impl Cases {
                 }
                 _ => "the card".to_owned(),
             };
+            let against = match course.as_ref().map(|course| case.runs_otherwise(set_up, course)).transpose()?.flatten()
+            {
+                Some(_) => {
+                    format!("{against}, which is NOT what two people agreed on: {} mL/h", exact_or_about(basis.set))
+                }
+                None => against,
+            };
             let marks = beyond(&basis, &differences)?;
             let reason = reason.map(str::to_owned);
             let read_back = ReadBack { shown: shown.to_vec(), against, differences, reason, marks };
@@ -99,7 +106,7 @@ impl Cases {
 impl Case {
     /// What the display should show: by the syringe that runs, else by the card.
     fn expected(&self, set_up: &SetUp, now: Moment) -> Result<(Basis, Option<Course>), CaseError> {
-        if let Some(course) = self.course(set_up, now)?.filter(|course| !course.syringe().basis.sealed) {
+        if let Some(course) = self.course(set_up, now)? {
             return Ok((course.syringe().basis.clone(), Some(course)));
         }
         let reading = set_up.latest();
@@ -131,7 +138,7 @@ impl Case {
         for moment in std::iter::once(last.at).chain(later) {
             let Some(course) = self.course(set_up, moment)? else { continue };
             let basis = &course.syringe().basis;
-            let mut differs = basis.sealed;
+            let mut differs = false;
             for one in &last.what.shown {
                 differs = differs || held_against(one, basis, Some(&course), Some(set_up))?.is_some();
             }
@@ -335,7 +342,9 @@ fn why_rate(shown: Ratio, right: Ratio, basis: &Basis, set_up: Option<&SetUp>) -
         return Some("by the record it does not run".to_owned());
     }
     if shown == basis.set {
-        return Some("the card's rate, from before the changes that were recorded".to_owned());
+        return Some(
+            "the card's rate: where the driver is set to it on purpose, record that, `record rate`".to_owned(),
+        );
     }
     let named = cause::of_ratio(shown, right).map(str::to_owned);
     named.or_else(|| {

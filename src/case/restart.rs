@@ -212,6 +212,8 @@ impl NextSyringe {
             unit: unit.into(),
             lines,
             is_the_cards: self.keeps.as_ref().is_some_and(|keeps| keeps.rate == self.entered.rate),
+            weighs_otherwise: false,
+            started: false,
             line_runs: true,
         }
     }
@@ -261,6 +263,15 @@ pub(super) fn running_lead(course: &Course, reading: u16) -> Result<Lead, CaseEr
     if let Some(before) = RunningDose::at_the_end(course)?.filter(|before| before.paused) {
         lines.push(format!("{} gave {} before.", before.gives.rate_shown(), before.gives.dose_shown()));
     }
+    if is_its_own && !basis.sealed && course.is_running() {
+        let empty = course.empty_at.filter(|_| course.flowing().is_some());
+        let empty = empty.map(|at| format!("; empty at {}", at.shown_as(course.started))).unwrap_or_default();
+        let left = exact_or_about(course.syringe().left);
+        lines.push(format!("Left to infuse {left} mL at {}{empty}.", course.until.shown_as(course.started)));
+        if let Some(discard) = basis.discard_after {
+            lines.push(format!("Discard the solution at {}.", discard.shown_as(course.started)));
+        }
+    }
     lines.push("By the record, not read off the driver.".to_owned());
     Ok(Lead {
         heading: heading.to_owned(),
@@ -268,6 +279,8 @@ pub(super) fn running_lead(course: &Course, reading: u16) -> Result<Lead, CaseEr
         unit: unit.into(),
         lines,
         is_the_cards: as_agreed && unit == "mL/h",
+        weighs_otherwise: false,
+        started: is_its_own,
         line_runs: !is_its_own,
     })
 }

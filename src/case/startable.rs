@@ -1,10 +1,12 @@
 //! What a reading came to, and why it may not be started: for the record, the card, the list and the read-back.
 
+use std::sync::Arc;
+
 use crate::entry::Identifiers;
 use crate::quantity::Moment;
 
 use super::basis::Basis;
-use super::decision::Afterwards;
+use super::decision::{Afterwards, Decision};
 use super::error::CaseError;
 use super::fold::{Case, SetUp};
 use super::standing::{Hindered, Stage};
@@ -19,9 +21,11 @@ impl Case {
         let stage = self.standing(reading).stage;
         let decision = match &stage {
             Stage::Stopped(decision) => Some(decision),
-            stage => stage.same().or_else(|| reading.alone()),
+            stage => stage.same(),
         };
-        let Some((decision, syringe)) = decision.and_then(|one| Some((one, one.syringe.clone()?))) else {
+        let with_syringe =
+            |one: Option<&'_ Arc<Decision>>| one.and_then(|one| Some((Arc::clone(one), one.syringe.clone()?)));
+        let Some((decision, syringe)) = with_syringe(decision).or_else(|| with_syringe(reading.alone())) else {
             let (drug, strength) = set_up.said_to_be(number);
             let mut reported = Basis::reported(drug.as_deref(), strength.as_deref(), self.opened_at);
             reported.reading = number;

@@ -3,19 +3,23 @@
 use crate::quantity::Moment;
 
 use super::people::People;
-use super::written::What;
+use super::written::{SyringeSaid, What};
 
 /// What was done, in words that can stand alone.
 #[must_use]
 pub fn what_in_words(what: &What, people: &People) -> String {
     match what {
-        What::Start { rate, reading, .. } => format!("started at {rate}{}", of_reading(*reading)),
+        What::Start { rate, reading, said } => {
+            format!("started at {rate}{}{}", of_reading(*reading), as_read(said.as_deref()))
+        }
         What::Rate { to } => format!("rate changed to {to}"),
         What::Bolus { given } => format!("bolus of {given}"),
         What::Pause => "paused".to_owned(),
         What::Resume { rate: Some(rate) } => format!("resumed at {rate}"),
         What::Resume { rate: None } => "resumed at the rate before".to_owned(),
-        What::Syringe { rate, reading, .. } => format!("next syringe put in, at {rate}{}", of_reading(*reading)),
+        What::Syringe { rate, reading, said } => {
+            format!("next syringe put in, at {rate}{}{}", of_reading(*reading), as_read(said.as_deref()))
+        }
         What::Stop => "stopped".to_owned(),
         What::Close { in_line, left, discarded, witness } => {
             let witness = witness.as_ref().map(|id| format!("; witness {}", people.name(id))).unwrap_or_default();
@@ -34,6 +38,11 @@ pub fn what_in_words(what: &What, people: &People) -> String {
 #[must_use]
 pub fn shown_moment(kept: &str) -> String {
     Moment::parse(kept).map_or_else(|_| kept.to_owned(), |moment| moment.to_string())
+}
+
+/// What is in a syringe by the words of the person who put it in.
+fn as_read(said: Option<&SyringeSaid>) -> String {
+    said.map_or_else(String::new, |said| format!("; in the syringe, as read then: {}", said.says()))
 }
 
 fn of_reading(reading: u16) -> String {

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::quantity::{BolusDose, FlowRate, Moment, Ratio, Refused, Strength, clip, plain};
+use crate::quantity::{BolusDose, FlowRate, Moment, Ratio, Refused, Strength, plain};
 
 use super::error::CaseError;
 
@@ -91,14 +91,20 @@ pub struct SyringeSaid {
 }
 
 impl SyringeSaid {
-    /// Reads what was typed.
+    /// Reads what was typed; the drug as it was typed, and nothing where that is empty.
     ///
     /// # Errors
     /// When the strength is none.
     pub fn read(drug: Option<&str>, strength: Option<&str>) -> Result<Self, Refused> {
-        let drug = drug.map(|drug| clip(drug.trim()));
+        let drug = drug.map(str::trim).filter(|drug| !drug.is_empty()).map(str::to_owned);
         let strength = strength.map(|text| Strength::parse_label(text).map(|read| read.to_string())).transpose()?;
         Ok(Self { drug, strength })
+    }
+
+    /// In words.
+    pub(super) fn says(&self) -> String {
+        let not_said = |what: &Option<String>, name: &str| what.clone().unwrap_or_else(|| format!("{name} not said"));
+        format!("{}, {}", not_said(&self.drug, "drug"), not_said(&self.strength, "strength"))
     }
 
     /// Nothing where nothing was said.

@@ -9,9 +9,10 @@ use rust_decimal::Decimal;
 use crate::house::House;
 
 /// Fields that hold words, in which a number is no value of its own.
-const WORDS: [&str; 13] = [
+const WORDS: [&str; 14] = [
     "sources",
     "accepted",
+    "exceptions",
     "title",
     "version",
     "more_than_two",

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use crate::card::{DEMONSTRATION, wrapped};
-use crate::case::data::{CardShown, EntrySealed};
+use crate::case::data::{CardShown, EntrySealed, owed_for};
 use crate::case::{Author, Cases, Form, Place, SetUpCode, Stage, Task, Turn, dose_is_the_same};
 use crate::check::{Audience, Checked, Finding, Severity, Verdict};
 use crate::cli::answer::Answer;
@@ -152,7 +152,7 @@ fn one_entry(
             Format::Text => Answer::text(card.text(), Exit::Proceed),
         });
     }
-    sealed(cases, code, task, formulary, before, format)
+    sealed(cases, code, task, formulary, before, format, now)
 }
 
 /// Says that the entry is sealed and where the set-up stands. Nothing of either entry is repeated.
@@ -163,6 +163,7 @@ fn sealed(
     formulary: &Formulary,
     before: String,
     format: Format,
+    now: Moment,
 ) -> Result<Answer, NoAnswer> {
     let case = cases.case(code.case)?;
     let set_up = case.set_up(code.number)?;
@@ -171,11 +172,10 @@ fn sealed(
     let (exit, next) = match &standing.stage {
         Stage::Agreed(_) => (Exit::Proceed, format!("the card: `countersign case card {code}`")),
         Stage::CheckedAfterwards(..) => {
-            let again = "two people who each sign their own entry make it double-checked";
-            (
-                Exit::Proceed,
-                format!("the card: `countersign case card {code}`; {again}: `countersign case enter {code} --as NAME`"),
-            )
+            let stays = "this syringe stays NOT DOUBLE-CHECKED to its end; two people enter the next one beforehand";
+            let next =
+                format!("the card: `countersign case card {code}`; {stays}: `countersign case enter {code} --as NAME`");
+            (Exit::Proceed, next)
         }
         Stage::Stopped(_) => {
             (Exit::Stopped, format!("read it again from the order: `countersign case enter {code} --as NAME`"))
@@ -208,6 +208,13 @@ fn sealed(
         text.push_str(&before);
     }
     let _ = writeln!(text, "Sealed for {code}.");
+    // What two people have just found wrong with what runs stands before all else.
+    let owed = owed_for(cases, code, None, now)?;
+    let otherwise: Vec<_> = owed.iter().filter(|owed| owed.code == "runs-otherwise").collect();
+    let exit = if otherwise.is_empty() { exit } else { Exit::Disagree };
+    for owed in otherwise {
+        wrapped(&mut text, "", &format!("{}.", owed.says));
+    }
     wrapped(&mut text, "", &format!("Now: {}.", standing.stage.says()));
     if let Stage::Stopped(decision) = &standing.stage {
         kept_findings(&mut text, &decision.findings);

@@ -178,3 +178,54 @@ fn every_decision_comes_to_the_same_again() {
     let audited = crate::common::run(verify).arg(&theatre.journal).said().json();
     assert_eq!(audited["decisions"], serde_json::json!({"same": 1, "differ": [], "not_recomputed": []}), "{audited}");
 }
+
+/// What the person who started it read on the syringe is not what two people agree on afterwards: that stands first until
+/// somebody gives the reason, and the record keeps the words.
+// hazard: H-INDEPENDENCE
+#[test]
+fn what_was_read_at_the_start_is_not_dropped_when_two_people_agree_on_something_else() {
+    let theatre = Theatre::new("said-otherwise");
+    let code = theatre.case();
+    let set_up = format!("{code}/1");
+    assert_eq!(theatre.enters("07:40", IDOWU, "enter", &code, &first()).code, 0);
+    let start = ["record", "start", &set_up, "--as", OKORO.0, "--rate", "5.1 mL/h", "--even-so"];
+    let said = ["--drug", "norepinephrine", "--strength", "0.16 mg/mL"];
+    good(&theatre, "07:42", &[OKORO.1], &[&start[..], &said].concat());
+    let waits = good(&theatre, "07:43", &[], &["case", "list"]);
+    assert!(waits.contains("a second person enters it"), "{waits}");
+    let sealed = theatre.enters("07:46", TAMM, "second", &code, &second());
+    assert_eq!(sealed.code, 5, "{sealed:?}");
+    let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let says = "RECORDED WHEN IT WAS PUT IN: norepinephrine, 0.16 mg/mL; TWO PEOPLE AGREED AFTERWARDS ON noradrenaline, 80 mcg/mL";
+    assert!(words(&sealed.stdout).contains(says), "{sealed:?}");
+    for looks in [vec!["case", "list"], vec!["case", "card", &code]] {
+        assert!(words(&good(&theatre, "07:47", &[], &looks)).contains(says), "{looks:?}");
+    }
+    let shown = good(&theatre, "07:47", &[], &["record", "show", &set_up]);
+    assert!(words(&shown).contains("in the syringe, as read then: norepinephrine, 0.16 mg/mL"), "{shown}");
+    let event = shown.lines().find_map(|line| line.split_once("  2026-03-14 07:42")).expect("the start").0.trim();
+    let reason = ["record", "reason", &set_up, "--event", event, "--reason", "misread", "--as", OKORO.0];
+    good(&theatre, "07:48", &[OKORO.1], &reason);
+    assert!(!words(&good(&theatre, "07:49", &[], &["case", "list"])).contains(says));
+}
+
+/// Once it runs, the card's own times are those of the record: nothing is told that another rate before has made untrue.
+// hazard: H-CHANGED
+#[test]
+fn a_card_that_runs_at_its_own_rate_again_tells_the_times_of_the_record() {
+    let theatre = Theatre::new("card-runs-again");
+    let code = theatre.agreed();
+    let set_up = format!("{code}/1");
+    good(&theatre, "07:50", &[IDOWU.1], &["record", "start", &set_up, "--as", IDOWU.0]);
+    for (clock, rate) in [("08:00", "18 mL/h"), ("10:00", "5.1 mL/h")] {
+        good(&theatre, clock, &[IDOWU.1], &["record", "rate", &set_up, rate, "--as", IDOWU.0]);
+    }
+    // 49 mL less 10 min at 5.1, 2 h at 18 and 5 min at 5.1 mL/h: 11.725 mL, which last until 12:22.
+    let card = good(&theatre, "10:05", &[], &["case", "card", &code]);
+    let card = card.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(card.contains("RUNNING NOW, AT THE RATE OF THIS CARD"), "{card}");
+    assert!(card.contains("Left to infuse 11.725 mL at 2026-03-14 10:05 +00:00; empty at 2026-03-14 12:22"), "{card}");
+    for stale in ["Expected run time", "Change this syringe by", "17:36", "49 mL"] {
+        assert!(!card.contains(stale), "{stale}: {card}");
+    }
+}
