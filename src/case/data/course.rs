@@ -131,10 +131,10 @@ pub struct SyringeSums {
     since: String,
     /// In mL.
     given: Valued,
-    /// Of the drug.
-    amount: Valued,
-    /// In mL.
-    left: Valued,
+    /// Of the drug; nothing where nobody agreed on what was in it.
+    amount: Option<Valued>,
+    /// In mL; nothing where nobody agreed on what was in it.
+    left: Option<Valued>,
     /// In mL: recorded as given beyond what it should have held.
     beyond: Valued,
     ran_empty: Option<String>,
@@ -223,8 +223,8 @@ impl CourseSums {
                 strength: one.basis.strength_on_label.clone(),
                 since: one.since.to_rfc3339(),
                 given: Valued::of(one.volume, "mL"),
-                amount: Valued::of(one.basis.amount(one.volume)?, unit),
-                left: Valued::of(one.left, "mL"),
+                amount: if one.basis.sealed { None } else { Some(Valued::of(one.basis.amount(one.volume)?, unit)) },
+                left: (!one.basis.sealed).then(|| Valued::of(one.left, "mL")),
                 beyond: Valued::of(one.beyond, "mL"),
                 ran_empty: moment(one.ran_empty),
             });

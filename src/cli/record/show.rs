@@ -186,6 +186,9 @@ impl Shown<'_> {
                     says.push(format!("{per_kg} {}/kg at {}", total.per_kg_unit.shown(), basis.weight));
                 }
             }
+            if course.syringes.iter().any(|one| one.basis.sealed) {
+                says.push("WITHOUT the drug of a syringe that nobody agreed on".to_owned());
+            }
             row(name, &says.join(", "));
         }
         let last = course.boluses.last().map(|(at, volume)| {
