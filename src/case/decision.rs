@@ -347,8 +347,7 @@ impl Case {
         }
     }
 
-    /// The two entries of a decision that says they are the same, held against each other once more: for what is told of
-    /// rules and of the past, and for the audit.
+    /// Compares the two entries of a decision once more, for the reports about rules.
     ///
     /// # Errors
     /// When an entry cannot be read or its formulary is missing.
@@ -358,10 +357,7 @@ impl Case {
         decision: &Decision,
         kept: &'f Formularies,
     ) -> Result<Option<Box<Pair<'f>>>, CaseError> {
-        let find = |(place, round): &(Place, u8)| {
-            reading.entries.iter().find(|entry| (entry.place, entry.round) == (*place, *round))
-        };
-        let entries: Vec<&Sealed> = decision.entries.iter().filter_map(find).collect();
+        let entries: Vec<&Sealed> = reading.entries_of(decision).collect();
         let [first, second] = entries[..] else { return Ok(None) };
         Ok(match self.compare([first, second], kept)? {
             Some(Compared::Agreed(agreed)) => Some(Box::new(agreed.into_pair())),
@@ -420,10 +416,17 @@ impl Reading {
         }
     }
 
+    /// The entries that a decision is about, in its order.
+    pub(super) fn entries_of<'r>(&'r self, decision: &'r Decision) -> impl Iterator<Item = &'r Sealed> {
+        let find = |(place, round): &(Place, u8)| {
+            self.entries.iter().find(|entry| (entry.place, entry.round) == (*place, *round))
+        };
+        decision.entries.iter().filter_map(find)
+    }
+
     /// The first of the entries that a decision is about.
-    pub(super) fn first_of(&self, decision: &Decision) -> Option<&Sealed> {
-        let (place, round) = decision.entries.first()?;
-        self.entries.iter().find(|entry| (entry.place, entry.round) == (*place, *round))
+    pub(super) fn first_of<'r>(&'r self, decision: &'r Decision) -> Option<&'r Sealed> {
+        self.entries_of(decision).next()
     }
 
     /// What was decided of an entry that was made alone, in an emergency.

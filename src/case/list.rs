@@ -231,15 +231,17 @@ impl Case {
     pub(super) fn is_recorded_otherwise(&self, set_up: &SetUp, course: &Course) -> Result<Option<String>, CaseError> {
         let basis = &course.syringe().basis;
         let (drug, strength) = set_up.said_to_be(basis.reading);
-        let (Some(reading), false) = (set_up.reading(basis.reading), basis.sealed) else { return Ok(None) };
-        let mut names = vec![basis.drug.clone()];
-        for entry in &reading.entries {
-            names.push(self.entry(entry)?.drug().to_owned());
-        }
+        let Some(reading) = set_up.reading(basis.reading).filter(|_| !basis.sealed) else { return Ok(None) };
+        let stage = self.standing(reading).stage;
+        let Some(decision) = stage.same().filter(|_| drug.is_some() || strength.is_some()) else { return Ok(None) };
+        // The names that both entries use are the same drug; an entry that cannot be read any more only says fewer.
+        let typed = reading.entries_of(decision).filter_map(|entry| self.entry(entry).ok());
+        let names: Vec<String> =
+            std::iter::once(basis.drug.clone()).chain(typed.map(|entry| entry.drug().to_owned())).collect();
         let folded = |name: &str| name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
         let other_drug = drug.as_ref().is_some_and(|said| names.iter().all(|name| folded(name) != folded(said)));
-        let meant = strength.as_ref().map(|said| Strength::parse_label(said)).transpose()?;
-        let other_strength = meant.is_some_and(|said| Some(said.concentration()) != basis.concentration());
+        let meant = |said: &String| Strength::parse_label(said).ok().map(Strength::concentration);
+        let other_strength = strength.as_ref().is_some_and(|said| meant(said) != basis.concentration());
         if !(other_drug || other_strength) || set_up.is_explained_since_put_in(basis.reading) {
             return Ok(None);
         }

@@ -91,13 +91,14 @@ pub struct SyringeSaid {
 }
 
 impl SyringeSaid {
-    /// Reads what was typed; the drug as it was typed, and nothing where that is empty.
+    /// Reads what was typed, and keeps it as it was typed; nothing where it is empty.
     ///
     /// # Errors
     /// When the strength is none.
     pub fn read(drug: Option<&str>, strength: Option<&str>) -> Result<Self, Refused> {
         let drug = drug.map(str::trim).filter(|drug| !drug.is_empty()).map(str::to_owned);
-        let strength = strength.map(|text| Strength::parse_label(text).map(|read| read.to_string())).transpose()?;
+        let strength = strength.map(str::trim).filter(|text| !text.is_empty()).map(str::to_owned);
+        strength.as_deref().map(Strength::parse_label).transpose()?;
         Ok(Self { drug, strength })
     }
 

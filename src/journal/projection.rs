@@ -58,7 +58,7 @@ pub enum Projection {
 pub(super) const SINCE_SCHEMA: i64 = 3;
 
 impl Journal {
-    /// Whatever is written from now on is worked into the projection, in the same transaction.
+    /// Works every later event into the projection, in the same transaction.
     pub fn project_with(&mut self, projector: Projector) {
         self.projector = Some(projector);
     }

@@ -194,7 +194,7 @@ impl Journal {
         Ok(answer)
     }
 
-    /// Everything as it is now, in one view of the file, whatever is written meanwhile.
+    /// Gives one view of the file: events that are written meanwhile are not in it.
     ///
     /// # Errors
     /// Those of `look`; [`JournalError`].

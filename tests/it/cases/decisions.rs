@@ -120,6 +120,23 @@ fn what_was_started_before_an_agreement_is_never_double_checked() {
     }
 }
 
+/// A percentage is a strength, and keeps its words: the list, the card and the stop go on.
+// hazard: H-RECORD
+#[test]
+fn a_strength_in_percent_that_was_read_at_the_start_locks_nothing() {
+    let theatre = Theatre::new("said-percent");
+    let code = theatre.case();
+    let set_up = format!("{code}/1");
+    assert_eq!(theatre.enters("07:40", IDOWU, "enter", &code, &first()).code, 0);
+    let start = ["record", "start", &set_up, "--as", OKORO.0, "--rate", "5.1 mL/h", "--even-so", "--strength", "1 %"];
+    good(&theatre, "07:42", &[OKORO.1], &start);
+    assert_eq!(theatre.enters("07:46", TAMM, "second", &code, &second()).code, 5);
+    for looks in [vec!["case", "list"], vec!["case", "card", &code]] {
+        assert!(good(&theatre, "07:47", &[], &looks).contains("drug not said, 1 %"), "{looks:?}");
+    }
+    good(&theatre, "07:48", &[OKORO.1], &["record", "stop", &set_up, "--as", OKORO.0]);
+}
+
 /// While the entries of an emergency differ, what runs still has its card, which says so.
 // hazard: H-EMERGENCY
 #[test]
