@@ -20,8 +20,8 @@ use std::time::{Duration, Instant};
 
 use common::{Arguments, Held, built, run_program};
 use countersign::formulary::Formulary;
+use countersign::pharmacy::survey;
 use countersign::quantity::Moment;
-use countersign::upkeep::survey;
 use serde::Deserialize;
 
 #[derive(Deserialize)]

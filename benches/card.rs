@@ -12,7 +12,7 @@ use std::time::Duration;
 
 use common::{Arguments, Held, built, timed};
 use countersign::agreement::{Outcome, agree};
-use countersign::card::{Card, Form, Provenance};
+use countersign::card::{Card, Provenance, Rendering};
 use countersign::check::Checked;
 use countersign::document::{self, ENTRY_LIMIT, read_file, read_form};
 use countersign::entry::{Entry, EntryForm};
@@ -25,7 +25,8 @@ const MORE: Duration = Duration::from_millis(100);
 const ONE_PDF: Duration = Duration::from_millis(50);
 
 /// HTML was seen at 0.3 to 0.5 and SVG at 2.1 to 3.8, with and without other processes busy on two cores.
-const LIMITS: [(&str, Form, f64); 2] = [("card as HTML", Form::Html, 1.0), ("card as SVG", Form::Svg, 7.0)];
+const LIMITS: [(&str, Rendering, f64); 2] =
+    [("card as HTML", Rendering::Html, 1.0), ("card as SVG", Rendering::Svg, 7.0)];
 
 fn main() -> ExitCode {
     let now = Moment::parse("2026-03-14T07:50:00+00:00").expect("a moment");
@@ -34,17 +35,17 @@ fn main() -> ExitCode {
     let cards: Vec<Card> = pairs.iter().map(|pair| card(pair, &formulary, now)).collect();
     if Arguments::read().small() {
         let verdicts = LIMITS.map(|(name, form, limit)| {
-            Held::in_processor_time(20, || _ = drawn(&cards, Form::Text), || _ = drawn(&cards, form))
+            Held::in_processor_time(20, || _ = drawn(&cards, Rendering::Text), || _ = drawn(&cards, form))
                 .verdict(name, limit)
         });
         return verdicts.into_iter().find(|one| *one != ExitCode::SUCCESS).unwrap_or(ExitCode::SUCCESS);
     }
     // The font is read once in a run: that is part of what one card costs, and not of what 200 do.
-    let first = timed(|| cards[0].drawn(Form::Pdf).expect("a sheet").len()).0;
-    let text = best(|| drawn(&cards, Form::Text));
+    let first = timed(|| cards[0].drawn(Rendering::Pdf).expect("a sheet").len()).0;
+    let text = best(|| drawn(&cards, Rendering::Text));
     println!("{CARDS} cards in one run, best of 5, profile {}", built());
     println!("text  {:8.2} ms", milliseconds(text));
-    for (name, form) in [("HTML", Form::Html), ("SVG", Form::Svg)] {
+    for (name, form) in [("HTML", Rendering::Html), ("SVG", Rendering::Svg)] {
         let took = best(|| drawn(&cards, form));
         let wanted = text * 2 + MORE;
         let verdict = if took <= wanted { "within" } else { "BEYOND" };
@@ -56,7 +57,7 @@ fn main() -> ExitCode {
             MORE.as_millis()
         );
     }
-    let one = best(|| cards[0].drawn(Form::Pdf).expect("a sheet").len());
+    let one = best(|| cards[0].drawn(Rendering::Pdf).expect("a sheet").len());
     let verdict = if first <= ONE_PDF { "within" } else { "BEYOND" };
     println!(
         "PDF   {:8.2} ms for the first, {:.2} ms for the next; {verdict} 50 ms",
@@ -66,7 +67,7 @@ fn main() -> ExitCode {
     ExitCode::SUCCESS
 }
 
-fn drawn(cards: &[Card], form: Form) -> usize {
+fn drawn(cards: &[Card], form: Rendering) -> usize {
     cards.iter().cycle().take(CARDS).map(|card| card.drawn(form).expect("it fits on a sheet").len()).sum()
 }
 

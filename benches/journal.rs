@@ -14,7 +14,7 @@ use std::time::Instant;
 
 use common::{Arguments, Held, built, median, timed};
 
-use countersign::journal::{Draft, Introduced, Journal, JournalError, Of};
+use countersign::journal::{Introduced, Journal, JournalError, NewEvent, Of};
 use countersign::quantity::Moment;
 use ed25519_dalek::{Signature, Signer as _, SigningKey, VerifyingKey};
 use rusqlite::Connection;
@@ -63,7 +63,7 @@ fn append(journal: &mut Journal, place: &Path, now: Moment, appends: usize) -> H
     bare.execute_batch("CREATE TABLE event (seq INTEGER PRIMARY KEY, bytes BLOB NOT NULL) STRICT").expect("SQLite");
     let (_, signer) = journal.keys().new_signer("p-1", "271828").expect("a long PIN");
     let introduces = Some(Introduced { id: "p-1".to_owned(), key: signer.public() });
-    let draft = Draft { kind: "added", scope: None, by: None, body: json!({}), introduces };
+    let draft = NewEvent { kind: "added", scope: None, by: None, body: json!({}), introduces };
     journal.write(now, |_| Ok::<_, JournalError>((vec![draft], ()))).expect("room");
     let (mut one, mut other) = (Vec::new(), Vec::new());
     for number in 0..appends {
@@ -73,7 +73,7 @@ fn append(journal: &mut Journal, place: &Path, now: Moment, appends: usize) -> H
         one.push(begun.elapsed());
         let body = body(number);
         let begun = Instant::now();
-        let draft = Draft {
+        let draft = NewEvent {
             kind: "noted",
             scope: Some(format!("case-{}", number % 50)),
             by: Some(&signer),
@@ -89,12 +89,12 @@ fn append(journal: &mut Journal, place: &Path, now: Moment, appends: usize) -> H
 fn verify(journal: &mut Journal, now: Moment, events: usize, small: bool) -> Held {
     let (_, signer) = journal.keys().new_signer("p-2", "271828").expect("a long PIN");
     let introduces = Some(Introduced { id: "p-2".to_owned(), key: signer.public() });
-    let draft = Draft { kind: "added", scope: None, by: None, body: json!({}), introduces };
+    let draft = NewEvent { kind: "added", scope: None, by: None, body: json!({}), introduces };
     journal.write(now, |_| Ok::<_, JournalError>((vec![draft], ()))).expect("room");
     let mut written = usize::try_from(journal.head().expect("a journal").seq).expect("small");
     while written < events {
         let many = 1000.min(events - written);
-        let drafts = (written..written + many).map(|number| Draft {
+        let drafts = (written..written + many).map(|number| NewEvent {
             kind: "noted",
             scope: Some(format!("case-{}", number % 500)),
             by: (number % 2 == 0).then_some(&signer),

@@ -14,8 +14,8 @@ use std::process::ExitCode;
 use common::{Arguments, Held, built, timed};
 use countersign::document::{DRUG_LIMIT, read_file, read_yaml};
 use countersign::formulary::Files;
+use countersign::pharmacy::lint::{Report, lint};
 use countersign::quantity::Moment;
-use countersign::upkeep::lint::{Report, lint};
 
 /// From 1.6 to 1.8 with a dozen compilers busy on two cores; 2.56 since it puts usual set-ups through the checks as well.
 const LIMIT: f64 = 5.0;

@@ -19,8 +19,8 @@ use std::process::ExitCode;
 
 use common::{Arguments, Held, built, run_program};
 use countersign::formulary::Formulary;
+use countersign::pharmacy::sample::Sample;
 use countersign::quantity::Moment;
-use countersign::upkeep::sample::Sample;
 
 const AT: &str = "2026-01-15T08:05:00+00:00";
 

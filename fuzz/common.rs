@@ -4,8 +4,8 @@
 use countersign::diagnostic::terminal::Palette;
 use countersign::document::{DRUG_LIMIT, read_stream};
 use countersign::formulary::{Files, Formulary};
+use countersign::pharmacy::lint::{Report, lint, mend};
 use countersign::quantity::Moment;
-use countersign::upkeep::lint::{Report, lint, mend};
 
 const FORMULARY: &str = include_str!("../tests/it/lint/house/formulary.yaml");
 const AREAS: &str = include_str!("../tests/it/lint/house/areas.yaml");

@@ -5,7 +5,7 @@
 //!
 //! ```text
 //! what a person typed -> quantity -> entry -> infusion -> check -> agreement -> card -> case
-//!                  diagnostic, document, formulary (beside)   delivery  journal (beneath)   upkeep, web, cli (on top)
+//!                  diagnostic, document, formulary (beside)   delivery  journal (beneath)   pharmacy, web, cli (on top)
 //! ```
 //!
 //! `EntryForm -> Entry -> Computed -> Checked -> Agreed -> Card`: each stage can only be had from the one before it.
@@ -29,7 +29,7 @@ pub mod card;
 pub mod journal;
 #[cfg(feature = "journal")]
 pub mod case;
-pub mod upkeep;
+pub mod pharmacy;
 #[cfg(feature = "web")]
 pub mod web;
 pub mod cli;

@@ -8,7 +8,9 @@ use std::process::{Child, Command, Stdio};
 
 use axum::body::Body;
 use axum::http::{Request, StatusCode, header};
-use countersign::case::{Author, Cases, Confirmed, Form, Happening, Person, Role, SetUpCode, Turn, When, add, unlock};
+use countersign::case::{
+    Author, Cases, Confirmed, Person, ReportedAction, Role, SetUpCode, SubmittedForm, Turn, When, add, unlock,
+};
 use countersign::formulary::Formulary;
 use countersign::journal::{Journal, Signer};
 use countersign::quantity::{Moment, Quantity, Volume};
@@ -30,7 +32,7 @@ pub(crate) struct Ward {
     cases: Cases,
     staff: [(Person, Signer); 2],
     formulary: Formulary,
-    form: Form,
+    form: SubmittedForm,
     now: Moment,
 }
 
@@ -54,7 +56,7 @@ impl Ward {
             cases: Cases::of(made),
             staff: [idowu, tamm],
             formulary: Formulary::open(Path::new("formulary")).expect("the demonstration"),
-            form: Form { name: "the example".to_owned(), text, json: false, dose_again: None },
+            form: SubmittedForm { name: "the example".to_owned(), text, json: false, dose_again: None },
             now,
         }
     }
@@ -71,8 +73,8 @@ impl Ward {
     pub(crate) fn close(&mut self, many: usize) {
         for _ in 0..many {
             let code = self.agreed();
-            self.did(code, &Happening::Started(None, Default::default()));
-            self.did(code, &Happening::Stopped);
+            self.did(code, &ReportedAction::Started(None, Default::default()));
+            self.did(code, &ReportedAction::Stopped);
             let volume = |text| Quantity::<Volume>::parse_or_zero(text).expect("a volume");
             let by = (&self.staff[0].0, &self.staff[0].1);
             let (in_line, left, none) = (volume("0.9 mL"), volume("49.1 mL"), volume("0 mL"));
@@ -93,7 +95,7 @@ impl Ward {
         code
     }
 
-    fn did(&mut self, code: SetUpCode, happening: &Happening) {
+    fn did(&mut self, code: SetUpCode, happening: &ReportedAction) {
         let by = (&self.staff[0].0, &self.staff[0].1);
         let (when, confirmed) = (When::default(), Confirmed { even_so: true, dose_changes: false });
         self.cases.record(code, by, happening, &when, None, confirmed, self.now).expect("it follows");

@@ -95,10 +95,10 @@ fn pregnancy(computed: &Computed<'_>) -> Option<Ratio> {
 /// Height and sex count where a weight or surface is worked out from them.
 fn size_counts(first: &Computed<'_>, second: &Computed<'_>) -> bool {
     let derived = |computed: &Computed<'_>| {
-        use crate::infusion::NoSum;
+        use crate::infusion::ComputeError;
         match computed.sum() {
             Ok(sum) => sum.derived.is_some(),
-            Err(NoSum::Size(_)) => true,
+            Err(ComputeError::Size(_)) => true,
             Err(_) => computed.entry().patient().height.is_some(),
         }
     };

@@ -32,7 +32,7 @@ pub struct Pair<'f> {
     first: Checked<'f>,
     second: Checked<'f>,
     /// What only shows beside each other.
-    of_both: Vec<Finding>,
+    pair_findings: Vec<Finding>,
 }
 
 /// Two entries that say the same, with nothing in the way: the only way to a card.
@@ -94,8 +94,8 @@ pub fn agree<'f>(first: Checked<'f>, second: Checked<'f>) -> Result<Outcome<'f>,
         let diagnoses = diagnosis::of(&fields, first.computed(), second.computed());
         return Ok(Outcome::Differ(Differ { fields, diagnoses }));
     }
-    let of_both = of_a_pair(&first, &second);
-    let pair = Pair { first, second, of_both };
+    let pair_findings = of_a_pair(&first, &second);
+    let pair = Pair { first, second, pair_findings };
     Ok(match pair.verdict() {
         Verdict::Stop => Outcome::Stopped(Box::new(pair)),
         Verdict::Justify => Outcome::ReasonsMissing(Box::new(pair)),
@@ -130,7 +130,7 @@ impl<'f> Pair<'f> {
             self.first.findings().iter().any(|one| one.code == finding.code && one.field == finding.field)
         };
         findings.extend(self.second.findings().iter().filter(|finding| !known(finding)));
-        findings.extend(&self.of_both);
+        findings.extend(&self.pair_findings);
         findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity()));
         findings
     }

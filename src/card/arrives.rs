@@ -1,8 +1,8 @@
 //! When the drug reaches the patient. In: a computed entry; out: its block, with what is taken for granted, or why nothing
 //! is said.
 
-use crate::delivery::told::{Beside, Range, taken_for_granted, told};
-use crate::delivery::{Assumption, Circumstances, Delivery, NotModelled, Purge, SetUp};
+use crate::delivery::statements::{Beside, Range, taken_for_granted, told};
+use crate::delivery::{Assumption, Circumstances, Delivery, DeliverySetUp, NotModelled, Purge};
 use crate::infusion::{Computed, Sum};
 use crate::quantity::Ratio;
 
@@ -20,7 +20,7 @@ pub(super) fn block(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
     let names = computed.names();
     let (Some(container), Some(line), Some(driver)) = (names.container, names.line, names.driver) else { return None };
     let delivery = Delivery::of(
-        SetUp { container, line, driver, rate: sum.set },
+        DeliverySetUp { container, line, driver, rate: sum.set },
         &Circumstances::of(computed, Purge::OnTheDriver),
     )
     .ok()?;

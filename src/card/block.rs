@@ -32,7 +32,7 @@ pub enum Block {
         /// Its heading.
         heading: Caption,
         /// Each row: key in data, label, value.
-        rows: Vec<Row>,
+        rows: Vec<FactRow>,
     },
     /// The one rate.
     Rate {
@@ -50,7 +50,7 @@ pub enum Block {
     /// When the drug reaches the patient.
     Arrives(Box<Arrives>),
     /// What the checks found, with the reasons.
-    Findings(Vec<Found>),
+    Findings(Vec<CardFinding>),
     /// Steps to tick.
     Steps {
         /// Key of the block in data.
@@ -96,7 +96,7 @@ pub struct Lead {
 
 /// One row of facts.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Row {
+pub struct FactRow {
     /// Key in data.
     pub key: Caption,
     /// Label for people.
@@ -107,7 +107,7 @@ pub struct Row {
 
 /// A finding as the card shows it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Found {
+pub struct CardFinding {
     /// Its code.
     pub code: Caption,
     /// One word.
@@ -128,24 +128,24 @@ pub struct Scale {
     /// The unit of all of them.
     pub unit: String,
     /// The dose.
-    pub dose: Mark,
+    pub dose: ScaleMark,
     /// Hard lower limit.
-    pub hard_from: Option<Mark>,
+    pub hard_from: Option<ScaleMark>,
     /// Soft lower limit.
-    pub soft_from: Option<Mark>,
+    pub soft_from: Option<ScaleMark>,
     /// Usual range.
-    pub usual_from: Option<Mark>,
+    pub usual_from: Option<ScaleMark>,
     /// Usual range.
-    pub usual_to: Option<Mark>,
+    pub usual_to: Option<ScaleMark>,
     /// Soft upper limit.
-    pub soft_to: Option<Mark>,
+    pub soft_to: Option<ScaleMark>,
     /// Hard upper limit.
-    pub hard_to: Option<Mark>,
+    pub hard_to: Option<ScaleMark>,
 }
 
 /// A number on a scale.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Mark(pub crate::quantity::Number);
+pub struct ScaleMark(pub crate::quantity::Number);
 
 /// What is in the syringe, from the start on, at the rate of the card.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -198,7 +198,7 @@ pub struct Reached {
 }
 
 impl Block {
-    pub(super) fn facts(key: &'static str, heading: &'static str, rows: Vec<Row>) -> Self {
+    pub(super) fn facts(key: &'static str, heading: &'static str, rows: Vec<FactRow>) -> Self {
         Self::Facts { key: key.into(), heading: heading.into(), rows }
     }
 

@@ -2,13 +2,13 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::block::{Block, Lead, Row};
+use super::block::{Block, FactRow, Lead};
 use super::ends::THE_RATE_ABOVE;
 use super::{NoPage, html, json, page, text};
 
 /// How a card is drawn for people.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Form {
+pub enum Rendering {
     /// 80 columns of plain characters.
     Text,
     /// A page for a browser.
@@ -59,7 +59,7 @@ impl Blocks {
                 Block::Facts { key, heading, rows } if key == "course" && (started || line_runs || !is_the_cards) => {
                     let by_start = ["lasts", "planned_for", "planned_for_second", "change_by"];
                     let at_start = ["left", "starts_at", "starts_at_second"];
-                    let tells = |row: &&Row| {
+                    let tells = |row: &&FactRow| {
                         let of_start = by_start.contains(&&*row.key) && (started || !is_the_cards);
                         let of_rate = of_start
                             || (at_start.contains(&&*row.key) && started)
@@ -76,7 +76,8 @@ impl Blocks {
                         "bolus" => "the rate that ran before it".to_owned(),
                         _ => self.rate().unwrap_or_default(),
                     };
-                    let named = |row: &Row| Row { value: row.value.replace(THE_RATE_ABOVE, &agreed), ..row.clone() };
+                    let named =
+                        |row: &FactRow| FactRow { value: row.value.replace(THE_RATE_ABOVE, &agreed), ..row.clone() };
                     let rows = rows.iter().map(named).collect();
                     blocks.push(Block::Facts { key: key.clone(), heading: heading.clone(), rows });
                 }
@@ -125,13 +126,13 @@ impl Blocks {
     ///
     /// # Errors
     /// [`NoPage`], where a sheet is asked for and one cannot hold it, or the font lacks a character.
-    pub fn drawn(&self, form: Form) -> Result<Vec<u8>, NoPage> {
+    pub fn drawn(&self, form: Rendering) -> Result<Vec<u8>, NoPage> {
         match form {
-            Form::Text => Ok(self.text().into_bytes()),
-            Form::Html => Ok(self.html().into_bytes()),
-            Form::Svg => self.svg().map(String::into_bytes),
+            Rendering::Text => Ok(self.text().into_bytes()),
+            Rendering::Html => Ok(self.html().into_bytes()),
+            Rendering::Svg => self.svg().map(String::into_bytes),
             #[cfg(feature = "pdf")]
-            Form::Pdf => self.pdf(),
+            Rendering::Pdf => self.pdf(),
         }
     }
 
@@ -161,6 +162,6 @@ impl Blocks {
 
 fn agreed_rate(value: &str, unit: &str) -> Block {
     let value = format!("{value} {unit}, when the card was made: NOT the rate that runs");
-    let rows = vec![Row { key: "rate".into(), label: "Agreed".into(), value }];
+    let rows = vec![FactRow { key: "rate".into(), label: "Agreed".into(), value }];
     Block::facts("agreed_rate", "Rate of this card", rows)
 }

@@ -2,11 +2,13 @@
 
 use crate::check::{Audience, Checked, Finding, Severity};
 use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled, MadeFrom};
-use crate::formulary::{Drug, Formulary, HowMade, Indication, Microgram, Standing};
+use crate::formulary::{ApprovalStatus, Drug, Formulary, HowMade, Indication, Microgram};
 use crate::infusion::{Computed, Sum, working};
-use crate::quantity::{Kind, Moment, Product, Quantity, Ratio, Unit, Volume, duration, exact_or_about, grouped, plain};
+use crate::quantity::{
+    Moment, Product, Quantity, Ratio, Unit, UnitKind, Volume, duration, exact_or_about, grouped, plain,
+};
 
-use super::block::{Block, Found, Mark, Row, Scale};
+use super::block::{Block, CardFinding, FactRow, Scale, ScaleMark};
 use super::{Independence, Provenance, arrives, blocked, emptying, ends};
 
 /// What everything made with a demonstration formulary begins with.
@@ -124,8 +126,8 @@ fn beyond(drawn: &Drawn<'_, '_>) -> Vec<String> {
     alone.map(|stop| format!("BEYOND THE LIMITS: {}", in_capitals(&stop.message))).collect()
 }
 
-fn row(key: &'static str, label: &'static str, value: impl Into<String>) -> Row {
-    Row { key: key.into(), label: label.into(), value: value.into() }
+fn row(key: &'static str, label: &'static str, value: impl Into<String>) -> FactRow {
+    FactRow { key: key.into(), label: label.into(), value: value.into() }
 }
 
 fn patient(drawn: &Drawn<'_, '_>) -> Block {
@@ -257,11 +259,11 @@ fn dose(computed: &Computed<'_>, sum: &Sum) -> Block {
 fn scale(computed: &Computed<'_>) -> Option<Block> {
     let limits = computed.names().limits?;
     let dose = computed.entry().dose();
-    let mark = |dose: Option<crate::quantity::DoseRate>| dose.map(|dose| Mark(dose.number()));
+    let mark = |dose: Option<crate::quantity::DoseRate>| dose.map(|dose| ScaleMark(dose.number()));
     let (soft, hard) = (limits.beyond.soft.as_ref(), limits.beyond.hard.as_ref());
     Some(Block::Scale(Box::new(Scale {
         unit: dose.unit().to_string(),
-        dose: Mark(dose.number()),
+        dose: ScaleMark(dose.number()),
         hard_from: mark(hard.and_then(|band| band.from)),
         soft_from: mark(soft.and_then(|band| band.from)),
         usual_from: mark(limits.usual.from),
@@ -277,7 +279,7 @@ fn bolus(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
     let unit = ordered.dose.unit().amount();
     let held = Product::ONE.ratio(found.volume);
     // A bolus that is a volume holds itself.
-    let held = if unit.kind() == Kind::Volume { held } else { held.ratio(sum.strength.concentration().per_ml) };
+    let held = if unit.kind() == UnitKind::Volume { held } else { held.ratio(sum.strength.concentration().per_ml) };
     let held = held.over_unit(unit).finish();
     let held = held.map(|held| format!("{} {}", exact_or_about(held), unit.shown())).ok()?;
     let rows = vec![
@@ -367,11 +369,11 @@ fn dead_space(entry: &Entry, computed: &Computed<'_>, ml: impl Fn(Ratio) -> Stri
 }
 
 fn findings(drawn: &Drawn<'_, '_>) -> Option<Block> {
-    let found: Vec<Found> = drawn.findings.iter().map(|finding| found(finding, drawn)).collect();
+    let found: Vec<CardFinding> = drawn.findings.iter().map(|finding| found(finding, drawn)).collect();
     (!found.is_empty()).then_some(Block::Findings(found))
 }
 
-fn found(finding: &Finding, drawn: &Drawn<'_, '_>) -> Found {
+fn found(finding: &Finding, drawn: &Drawn<'_, '_>) -> CardFinding {
     let people = [Some(drawn.first), drawn.second].into_iter().flatten().map(|checked| checked.computed().entry());
     let reasons = if finding.severity() == Severity::Justify {
         let reason =
@@ -389,7 +391,7 @@ fn found(finding: &Finding, drawn: &Drawn<'_, '_>) -> Found {
         [false, true] => " (second entry only)",
         _ => "",
     };
-    Found {
+    CardFinding {
         code: finding.code.id.into(),
         severity: finding.severity().word().into(),
         message: format!("{}{only}", finding.message_for(audience)),
@@ -466,7 +468,7 @@ fn case(provenance: &Provenance) -> Block {
 
 fn limits(formulary: &Formulary, drug: &Drug, provenance: &Provenance) -> Block {
     let policy = formulary.policy();
-    let unknown = matches!((provenance, formulary.standing()), (Provenance::Files, Standing::Approved { .. }));
+    let unknown = matches!((provenance, formulary.standing()), (Provenance::Files, ApprovalStatus::Approved { .. }));
     // Without a journal nobody knows whose the keys are.
     let known = if unknown { " (the signatures fit; whose keys they are is not known without a journal)" } else { "" };
     let approved = format!("{}{known}", formulary.standing().said());
@@ -516,7 +518,7 @@ fn in_full(block: Block) -> Block {
     let full = microgram_in_full;
     match block {
         Block::Facts { key, heading, rows } if !matches!(&*key, "patient" | "checked_by" | "case" | "limits") => {
-            let rows = rows.into_iter().map(|row| Row { value: full(row.value), ..row }).collect();
+            let rows = rows.into_iter().map(|row| FactRow { value: full(row.value), ..row }).collect();
             Block::Facts { key, heading, rows }
         }
         Block::Scale(mut scale) => {
@@ -524,7 +526,10 @@ fn in_full(block: Block) -> Block {
             Block::Scale(scale)
         }
         Block::Findings(found) => Block::Findings(
-            found.into_iter().map(|one| Found { message: full(one.message), help: full(one.help), ..one }).collect(),
+            found
+                .into_iter()
+                .map(|one| CardFinding { message: full(one.message), help: full(one.help), ..one })
+                .collect(),
         ),
         other => other,
     }
@@ -555,7 +560,7 @@ fn in_capitals(text: &str) -> String {
 }
 
 /// Kept beside the renderers: a number on a scale, as people read it.
-impl Mark {
+impl ScaleMark {
     pub(super) fn shown(self) -> String {
         grouped(&self.0.to_string())
     }

@@ -4,20 +4,24 @@
 use crate::infusion::{Computed, Sum};
 use crate::quantity::{DoseRate, Ratio, exact_or_about};
 
-use super::block::{Block, Row};
+use super::block::{Block, FactRow};
 
 /// Nothing where neither a range nor a bolus was ordered.
 pub(super) fn block(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
     let entry = computed.entry();
     let mut rows = Vec::new();
     if let Some(range) = entry.titration() {
-        rows.push(Row { key: "from".into(), label: "Range, lower end".into(), value: end(computed, sum, range.from)? });
-        rows.push(Row { key: "to".into(), label: "Range, upper end".into(), value: end(computed, sum, range.to)? });
+        rows.push(FactRow {
+            key: "from".into(),
+            label: "Range, lower end".into(),
+            value: end(computed, sum, range.from)?,
+        });
+        rows.push(FactRow { key: "to".into(), label: "Range, upper end".into(), value: end(computed, sum, range.to)? });
     }
     if let (Some(ordered), Some(found)) = (entry.bolus(), sum.bolus) {
         let rate = found.volume.over(found.over).ok()?;
         let value = format!("{} over {}: {}", ordered.dose, ordered.over, in_words(rate));
-        rows.push(Row { key: "bolus".into(), label: "Bolus".into(), value });
+        rows.push(FactRow { key: "bolus".into(), label: "Bolus".into(), value });
     }
     let heading = "Other doses and their rates: NOT the rate to start at";
     (!rows.is_empty()).then_some(Block::facts("other_rates", heading, rows))

@@ -3,7 +3,7 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::CODE_HEADING;
-use super::block::{Arrives, Block, Found, Row, Scale};
+use super::block::{Arrives, Block, CardFinding, FactRow, Scale};
 use super::draw::{ARRIVES_HEADING, COLUMN, Picture, WIDTH, arrives_assumed, arrives_lines};
 
 const STYLE: &str = include_str!("card.css");
@@ -66,7 +66,7 @@ fn drawn(block: &Block) -> Markup {
     }
 }
 
-fn facts(key: &str, heading: &str, rows: &[Row]) -> Markup {
+fn facts(key: &str, heading: &str, rows: &[FactRow]) -> Markup {
     html! {
         section class=(key) {
             h2 { (heading) }
@@ -116,7 +116,7 @@ fn coded(code: &str) -> Markup {
     }
 }
 
-fn findings(found: &[Found]) -> Markup {
+fn findings(found: &[CardFinding]) -> Markup {
     html! {
         section.findings {
             h2 { "Findings" }

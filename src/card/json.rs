@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
-use super::block::{Arrives, Block, Emptying, Found, Reached, Row, Scale};
+use super::block::{Arrives, Block, CardFinding, Emptying, FactRow, Reached, Scale};
 use crate::quantity::{Ratio, duration, plain};
 
 pub(super) fn render(blocks: &[Block]) -> Value {
@@ -40,11 +40,11 @@ pub(super) fn render(blocks: &[Block]) -> Value {
     Value::Object(data)
 }
 
-fn facts(rows: &[Row]) -> Value {
+fn facts(rows: &[FactRow]) -> Value {
     rows.iter().map(|row| (row.key.to_string(), json!(row.value))).collect::<Map<_, _>>().into()
 }
 
-fn finding(found: &Found) -> Value {
+fn finding(found: &CardFinding) -> Value {
     let reasons: Vec<Value> =
         found.reasons.iter().map(|(name, reason)| json!({"by": name, "reason": reason})).collect();
     json!({
@@ -58,7 +58,7 @@ fn finding(found: &Found) -> Value {
 }
 
 fn scale_data(scale: &Scale) -> Value {
-    let mark = |mark: Option<super::Mark>| mark.map(|mark| mark.0.to_string());
+    let mark = |mark: Option<super::ScaleMark>| mark.map(|mark| mark.0.to_string());
     json!({
         "unit": scale.unit,
         "dose": scale.dose.0.to_string(),

@@ -22,8 +22,8 @@ mod text;
 use crate::agreement::Agreed;
 use crate::quantity::Moment;
 
-pub use block::{Arrives, Band, Block, Emptying, Found, Lead, Mark, Reached, Row, Scale};
-pub use blocks::{Blocks, Form};
+pub use block::{Arrives, Band, Block, CardFinding, Emptying, FactRow, Lead, Reached, Scale, ScaleMark};
+pub use blocks::{Blocks, Rendering};
 pub(crate) use build::DEMONSTRATION;
 #[cfg(feature = "journal")]
 pub(crate) use build::microgram_in_full;

@@ -8,7 +8,7 @@
     reason = "a drawing"
 )]
 
-use super::block::{Mark, Scale};
+use super::block::{Scale, ScaleMark};
 
 /// The line of `columns` characters: `#` usual, `=` within the soft limits, `-` a reason is needed, `.` stopped, `O` the
 /// dose.
@@ -25,12 +25,12 @@ pub(super) fn line(scale: &Scale, columns: usize) -> String {
 /// Room on either side, in powers of ten.
 const MARGIN: f64 = 0.15;
 
-fn value(mark: &Mark) -> f64 {
+fn value(mark: &ScaleMark) -> f64 {
     mark.0.approximate()
 }
 
 fn zone(scale: &Scale, dose: f64) -> char {
-    let outside = |from: Option<Mark>, to: Option<Mark>| {
+    let outside = |from: Option<ScaleMark>, to: Option<ScaleMark>| {
         from.is_some_and(|from| dose < value(&from)) || to.is_some_and(|to| dose > value(&to))
     };
     if outside(scale.hard_from, scale.hard_to) {

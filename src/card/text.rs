@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::block::{Block, Found, Lead, Row, Scale};
+use super::block::{Block, CardFinding, FactRow, Lead, Scale};
 use super::draw::{ARRIVES_HEADING, arrives_lines};
 use super::{CODE_HEADING, scale};
 
@@ -69,7 +69,7 @@ fn head(out: &mut String, heading: &str) {
     let _ = writeln!(out, "\n{}", heading.to_uppercase());
 }
 
-fn facts(out: &mut String, heading: &str, rows: &[Row]) {
+fn facts(out: &mut String, heading: &str, rows: &[FactRow]) {
     const LABEL: usize = 24;
     head(out, heading);
     for row in rows {
@@ -95,7 +95,7 @@ fn rate(out: &mut String, value: &str, unit: &str) {
 }
 
 fn scale_lines(out: &mut String, scale: &Scale) {
-    let mark = |mark: Option<super::Mark>| mark.map(super::Mark::shown);
+    let mark = |mark: Option<super::ScaleMark>| mark.map(super::ScaleMark::shown);
     let between = |from: Option<String>, to: Option<String>| match (from, to) {
         (Some(from), Some(to)) => format!("{from} to {to}"),
         (Some(from), None) => format!("from {from}"),
@@ -126,7 +126,7 @@ fn scale_lines(out: &mut String, scale: &Scale) {
     let _ = writeln!(out, "{line}");
 }
 
-fn findings(out: &mut String, found: &[Found]) {
+fn findings(out: &mut String, found: &[CardFinding]) {
     head(out, "Findings");
     for one in found {
         let says = format!("{} Do: {} [{}]", sentence(&one.message), sentence(&one.help), one.code);

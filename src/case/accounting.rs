@@ -2,11 +2,11 @@
 
 use crate::quantity::{BolusDose, FlowRate, Moment, Product, Quantity, Ratio, TooLarge, Unit, Volume};
 
-use super::basis::Basis;
-use super::effective::{Step, steps};
+use super::basis::SyringeParameters;
 use super::error::{CaseError, refuse};
-use super::fold::{Case, SetUp};
-use super::written::{Recorded, What};
+use super::record_event::{RecordEvent, Recorded};
+use super::state::{Case, SetUp};
+use super::timeline::{TimelineEvent, steps};
 
 /// A time during which the rate stayed the same.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -21,9 +21,9 @@ pub struct Segment {
 
 /// What one syringe has given.
 #[derive(Debug, Clone)]
-pub struct Given {
+pub struct SyringeTotals {
     /// What it rests on.
-    pub basis: Basis,
+    pub basis: SyringeParameters,
     /// In mL.
     pub volume: Ratio,
     /// Left to infuse, mL.
@@ -56,7 +56,7 @@ pub struct Course {
     /// Each bolus: when, and its volume in mL.
     pub boluses: Vec<(Moment, Ratio)>,
     /// Each syringe, in order.
-    pub syringes: Vec<Given>,
+    pub syringes: Vec<SyringeTotals>,
     /// When the running syringe will be empty, if nothing is changed.
     pub empty_at: Option<Moment>,
     /// Until which moment this was worked out.
@@ -64,7 +64,7 @@ pub struct Course {
     /// Whether what was left has been accounted for.
     pub closed: bool,
     /// What was found at the closing.
-    pub found: Option<Found>,
+    pub found: Option<ClosingVolumes>,
     /// What the syringe in the driver held: at these moments, and evenly less from each to the next.
     pub levels: Vec<(Moment, Ratio)>,
     /// Events that contradict what is written down for before them: something between is missing, or wrong.
@@ -83,7 +83,7 @@ pub struct Contradiction {
 
 /// What was found when a set-up was closed, in mL.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Found {
+pub struct ClosingVolumes {
     /// In the line.
     pub in_line: Ratio,
     /// Left in the syringe, and kept.
@@ -121,7 +121,7 @@ impl Course {
 
     /// The syringe in the driver now, or the last one.
     #[must_use]
-    pub fn syringe(&self) -> &Given {
+    pub fn syringe(&self) -> &SyringeTotals {
         self.syringes.last().expect("a course begins with its first syringe")
     }
 
@@ -230,10 +230,10 @@ impl Case {
             }
             last = Some(step.at);
             match (&step.what, &mut walk) {
-                (What::Start { reading, rate, .. }, none @ None) => {
+                (RecordEvent::Start { reading, rate, .. }, none @ None) => {
                     *none = Some(Walk::begin(step.at, self.basis(set_up, *reading)?, ml_per_hour(rate)?));
                 }
-                (What::Start { .. }, Some(_)) => {
+                (RecordEvent::Start { .. }, Some(_)) => {
                     let says = step.does_not_follow("it was started before");
                     return Err(refuse(
                         "started-before",
@@ -251,7 +251,7 @@ impl Case {
                 }
                 (what, Some(walk)) => {
                     let next_basis = match what {
-                        What::Syringe { reading, .. } => Some(self.basis(set_up, *reading)?),
+                        RecordEvent::Syringe { reading, .. } => Some(self.basis(set_up, *reading)?),
                         _ => None,
                     };
                     walk.take(&step, next_basis)?;
@@ -272,10 +272,10 @@ struct Walk {
     segments: Vec<Segment>,
     boluses: Vec<(Moment, Ratio)>,
     /// Each syringe, with what went out of it and when: at once, or from a moment on until another.
-    syringes: Vec<Given>,
+    syringes: Vec<SyringeTotals>,
     portions: Vec<Portion>,
     since: Moment,
-    found: Option<Found>,
+    found: Option<ClosingVolumes>,
     levels: Vec<(Moment, Ratio)>,
     contradictions: Vec<Contradiction>,
 }
@@ -289,7 +289,7 @@ struct Portion {
 }
 
 impl Walk {
-    fn begin(at: Moment, basis: Basis, rate: Ratio) -> Self {
+    fn begin(at: Moment, basis: SyringeParameters, rate: Ratio) -> Self {
         let mut walk = Self {
             started: at,
             now: at,
@@ -310,13 +310,13 @@ impl Walk {
         walk
     }
 
-    fn syringe(&self) -> &Given {
+    fn syringe(&self) -> &SyringeTotals {
         self.syringes.last().expect("it began with one")
     }
 
-    fn load(&mut self, basis: Basis) {
+    fn load(&mut self, basis: SyringeParameters) {
         let left = basis.left;
-        self.syringes.push(Given {
+        self.syringes.push(SyringeTotals {
             basis,
             volume: Ratio::ZERO,
             left,
@@ -335,27 +335,28 @@ impl Walk {
         if syringe.basis.sealed { Ratio::ZERO } else { syringe.left }
     }
 
-    fn take(&mut self, step: &Step, next: Option<Basis>) -> Result<(), CaseError> {
+    fn take(&mut self, step: &TimelineEvent, next: Option<SyringeParameters>) -> Result<(), CaseError> {
         self.advance(step.at)?;
         let before = self.rate;
         let wrong = |says: &str, help: &str| Err(refuse("record-order", step.does_not_follow(says), help));
         const LOOK: &str = "see `countersign record show`, and correct whichever of the two is wrong: `record correct`";
         match &step.what {
-            What::Close { .. } if self.closed => {
+            RecordEvent::Close { .. } if self.closed => {
                 return wrong("it was closed already", "take the first closing back: `record correct --event … --not`");
             }
-            What::Close { in_line, left, discarded, .. } if self.stopped.is_some() => {
+            RecordEvent::Close { in_line, left, discarded, .. } if self.stopped.is_some() => {
                 let value = |text: &String| Quantity::<Volume>::parse_or_zero(text).map(Quantity::value);
                 self.closed = true;
-                self.found = Some(Found { in_line: value(in_line)?, left: value(left)?, discarded: value(discarded)? });
+                self.found =
+                    Some(ClosingVolumes { in_line: value(in_line)?, left: value(left)?, discarded: value(discarded)? });
             }
-            What::Close { .. } => return wrong("it was not stopped", "record the stop first: `record stop`"),
+            RecordEvent::Close { .. } => return wrong("it was not stopped", "record the stop first: `record stop`"),
             _ if self.stopped.is_some() => {
                 let help = "if it went on, the stop was a pause: `record correct --event … --pause` on the stop, then \
                             `record resume`; a wrong time is corrected with --time";
                 return wrong("it was stopped already", help);
             }
-            What::Rate { to } => match self.rate {
+            RecordEvent::Rate { to } => match self.rate {
                 Some(_) => self.rate = Some(ml_per_hour(to)?),
                 None if step.is_new() => {
                     return wrong("it was paused", "record that it went on, with its rate: `record resume`");
@@ -365,7 +366,7 @@ impl Walk {
                     self.contradicts(step, "it was paused by then: this rate counts from when it goes on");
                 }
             },
-            What::Bolus { given } => {
+            RecordEvent::Bolus { given } => {
                 let volume = match self.syringe().basis.volume(BolusDose::parse(given)?) {
                     Err(CaseError::Refused(_)) if !step.is_new() => {
                         // It was given, and what follows goes on: a record that can be written no more helps nobody.
@@ -381,12 +382,12 @@ impl Walk {
                     self.give(step.at, volume)?;
                 }
             }
-            What::Pause => match self.rate.take() {
+            RecordEvent::Pause => match self.rate.take() {
                 Some(rate) => self.before_pause = Some(rate),
                 None if step.is_new() => return wrong("it was paused already", LOOK),
                 None => self.contradicts(step, "it was paused already"),
             },
-            What::Resume { rate } => {
+            RecordEvent::Resume { rate } => {
                 if self.rate.is_some() {
                     if step.is_new() {
                         return wrong("it was not paused", "a change of rate is `record rate`");
@@ -398,25 +399,25 @@ impl Walk {
                     None => self.rate = self.rate.or(self.before_pause),
                 }
             }
-            What::Syringe { rate, .. } => {
+            RecordEvent::Syringe { rate, .. } => {
                 if let Some(basis) = next {
                     self.load(basis);
                 }
                 self.rate = Some(ml_per_hour(rate)?);
             }
-            What::Stop => {
+            RecordEvent::Stop => {
                 self.rate = None;
                 self.stopped = Some(step.at);
             }
-            What::Start { .. } | What::Correct { .. } | What::Reason { .. } => {}
+            RecordEvent::Start { .. } | RecordEvent::Correct { .. } | RecordEvent::Reason { .. } => {}
         }
-        if self.rate != before || matches!(step.what, What::Syringe { .. }) {
+        if self.rate != before || matches!(step.what, RecordEvent::Syringe { .. }) {
             self.since = step.at;
         }
         Ok(())
     }
 
-    fn contradicts(&mut self, step: &Step, says: &'static str) {
+    fn contradicts(&mut self, step: &TimelineEvent, says: &'static str) {
         self.contradictions.push(Contradiction { event: step.seq, says });
     }
 

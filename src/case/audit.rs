@@ -7,7 +7,7 @@ use super::Cases;
 use super::code::CaseCode;
 use super::decision::{Decided, Decision, Outcome};
 use super::error::CaseError;
-use super::fold::{Case, OPENED, SetUp};
+use super::state::{Case, OPENED, SetUp};
 
 /// Every decision of a journal, worked out once more.
 #[derive(Debug, Default)]

@@ -6,7 +6,7 @@ use crate::check::Checked;
 use crate::delivery::{Circumstances, Purge, Solution};
 use crate::entry::{Access, Identifiers, LineFilled, Patient, Titration};
 use crate::formulary::{Band, BolusLimits, Container, DoseLimits, Driver, Line, Microgram, Phase, RATE, SoftHard};
-use crate::infusion::rate::{Body, NoRate, dose_at, rate_for, rate_keeping, volume_of};
+use crate::infusion::rate::{Body, RateError, dose_at, rate_for, rate_keeping, volume_of};
 use crate::infusion::{BolusSum, Computed, Counting, Settable};
 use crate::quantity::{
     BodyMass, BolusDose, Concentration, DoseRate, DoseRateUnit, FlowRate, Moment, Product, Quantity, Ratio, Strength,
@@ -19,7 +19,7 @@ use super::patient::Weighed;
 /// One syringe of a set-up: as two people agreed on it, as one entered it in an emergency, or as it was reported by
 /// somebody who started it without an agreement.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct Basis {
+pub struct SyringeParameters {
     /// Which reading of the set-up.
     #[serde(skip)]
     pub reading: u16,
@@ -87,7 +87,7 @@ pub struct Basis {
     entered_at: Moment,
 }
 
-impl Basis {
+impl SyringeParameters {
     /// Of a checked entry.
     ///
     /// # Errors
@@ -262,7 +262,7 @@ impl Basis {
         self.phase.map_or("this use", Phase::word)
     }
 
-    /// The dose that a rate in mL/h gives, as a number of [`Basis::unit`].
+    /// The dose that a rate in mL/h gives, as a number of [`SyringeParameters::unit`].
     ///
     /// # Errors
     /// When two routes of the sum disagree.
@@ -270,7 +270,7 @@ impl Basis {
         dose_at(rate, self.unit, self.body, self.strength).map_err(|error| CaseError::Fault(error.to_string()))
     }
 
-    /// The settable rate nearest to the one that gives a dose of [`Basis::unit`]; nothing where this driver cannot give it,
+    /// The settable rate nearest to the one that gives a dose of [`SyringeParameters::unit`]; nothing where this driver cannot give it,
     /// or only one that is further off than the house takes from rounding without a reason.
     ///
     /// # Errors
@@ -278,7 +278,7 @@ impl Basis {
     pub(super) fn rate_keeping(&self, dose: Ratio) -> Result<Option<Ratio>, CaseError> {
         let exact = match rate_keeping(dose, self.unit, self.body, self.strength) {
             Ok(exact) => exact,
-            Err(NoRate::RoutesDiffer(differ)) => return Err(CaseError::Fault(differ.to_string())),
+            Err(RateError::RoutesDiffer(differ)) => return Err(CaseError::Fault(differ.to_string())),
             Err(_) => return Ok(None),
         };
         let Some((.., driver)) = &self.equipment else { return Ok(None) };
@@ -308,7 +308,7 @@ impl Basis {
         let Some((.., driver)) = &self.equipment else { return Ok(false) };
         match rate_for(limit, self.body, self.strength) {
             Ok(exact) => Ok(driver.covers(exact, rate)?),
-            Err(NoRate::RoutesDiffer(differ)) => Err(CaseError::Fault(differ.to_string())),
+            Err(RateError::RoutesDiffer(differ)) => Err(CaseError::Fault(differ.to_string())),
             Err(_) => Ok(false),
         }
     }
@@ -359,7 +359,7 @@ impl Basis {
         Ok(product.finish()?)
     }
 
-    /// The unit in which [`Basis::amount`] counts.
+    /// The unit in which [`SyringeParameters::amount`] counts.
     #[must_use]
     pub fn amount_unit(&self) -> Unit {
         self.strength.map_or(Unit::Millilitre, Strength::amount_unit)
@@ -368,7 +368,7 @@ impl Basis {
     /// A dose rate as people read it.
     ///
     /// # Errors
-    /// As for [`Basis::dose`].
+    /// As for [`SyringeParameters::dose`].
     pub fn dose_shown(&self, rate: Ratio) -> Result<String, CaseError> {
         Ok(format!("{} {}", exact_or_about(self.dose(rate)?), self.unit))
     }

@@ -1,6 +1,6 @@
 //! The card of a case: read off the decision about its entries, and led by what runs when it is shown.
 
-use crate::card::{Blocks, Form, Lead, NoPage, microgram_in_full};
+use crate::card::{Blocks, Lead, NoPage, Rendering, microgram_in_full};
 use crate::check::{Checked, Finding, Severity};
 use crate::formulary::Formulary;
 use crate::quantity::Moment;
@@ -11,9 +11,9 @@ use super::card_code::CardCode;
 use super::code::SetUpCode;
 use super::decision::Decision;
 use super::error::{CaseError, refuse};
-use super::fold::{Case, Reading, SetUp};
 use super::restart::running_lead;
-use super::standing::{Hindered, Stage, Standing, checked};
+use super::review::{ReviewStage, ReviewState, StartBlock, checked};
+use super::state::{Case, Reading, SetUp};
 
 /// A card, as it is shown: what was agreed, and above it what runs by the record at that moment.
 ///
@@ -25,11 +25,11 @@ pub struct CardAnswer {
     card: Blocks,
     lead: Option<Lead>,
     led: Blocks,
-    stage: Stage,
+    stage: ReviewStage,
 }
 
 impl CardAnswer {
-    fn new(card: Blocks, lead: Option<Lead>, stage: Stage) -> Self {
+    fn new(card: Blocks, lead: Option<Lead>, stage: ReviewStage) -> Self {
         let led = lead.as_ref().map_or_else(|| card.clone(), |lead| card.led_by(lead.clone()));
         Self { card, lead, led, stage }
     }
@@ -37,20 +37,20 @@ impl CardAnswer {
     /// Whether nobody checked it.
     #[must_use]
     pub const fn is_emergency(&self) -> bool {
-        !matches!(self.stage, Stage::Agreed(_) | Stage::CheckedAfterwards(..))
+        !matches!(self.stage, ReviewStage::Agreed(_) | ReviewStage::CheckedAfterwards(..))
     }
 
     /// Whether two people each signed a blind entry.
     #[must_use]
     pub const fn is_double_checked(&self) -> bool {
-        matches!(self.stage, Stage::Agreed(_))
+        matches!(self.stage, ReviewStage::Agreed(_))
     }
 
     /// Who checked it afterwards, with an entry that is not independent of the first.
     #[must_use]
     pub fn checked_afterwards_by(&self) -> Option<&str> {
         match &self.stage {
-            Stage::CheckedAfterwards(decision, _) => decision.second_by.as_deref(),
+            ReviewStage::CheckedAfterwards(decision, _) => decision.second_by.as_deref(),
             _ => None,
         }
     }
@@ -89,7 +89,7 @@ impl CardAnswer {
     ///
     /// # Errors
     /// As for [`Blocks::drawn`].
-    pub fn drawn(&self, form: Form) -> Result<Vec<u8>, NoPage> {
+    pub fn drawn(&self, form: Rendering) -> Result<Vec<u8>, NoPage> {
         self.led.drawn(form)
     }
 }
@@ -139,7 +139,7 @@ impl Cases {
         &self,
         case: &Case,
         reading: &Reading,
-        standing: &Standing,
+        standing: &ReviewState,
         current: &Formulary,
         now: Moment,
     ) -> Result<Option<String>, CaseError> {
@@ -161,7 +161,7 @@ impl Cases {
 
 impl Case {
     /// The reading whose card is wanted: the latest; while its entry is still under way, the one that runs.
-    fn with_a_card<'c>(&self, set_up: &'c SetUp) -> Result<(&'c Reading, Standing), CaseError> {
+    fn with_a_card<'c>(&self, set_up: &'c SetUp) -> Result<(&'c Reading, ReviewState), CaseError> {
         let latest = set_up.latest();
         let latest = latest.ok_or_else(|| CaseError::Fault(format!("{} has no reading", set_up.code)))?;
         let standing = self.standing(latest);
@@ -197,7 +197,7 @@ impl Case {
             }
         }
         let entries_differ = set_up.reading(reading).map(|reading| self.standing(reading).stage);
-        if let Some(fields) = entries_differ.as_ref().and_then(Stage::fields_that_differ) {
+        if let Some(fields) = entries_differ.as_ref().and_then(ReviewStage::fields_that_differ) {
             lead.lines.insert(0, format!("THE ENTRIES DIFFER: {}. Read them again, each alone.", fields.join(", ")));
         }
         if let Some(discard) = own.discard_after.filter(|_| !lead.is_the_cards && !lead.started) {
@@ -215,11 +215,11 @@ impl Case {
         &self,
         set_up: &SetUp,
         reading: &'c Reading,
-        standing: &'c Standing,
+        standing: &'c ReviewState,
         runs: bool,
     ) -> Result<&'c Blocks, CaseError> {
         let decision: Option<&Decision> = match &standing.stage {
-            Stage::Unchecked => reading.alone().map(|decision| &**decision),
+            ReviewStage::Unchecked => reading.alone().map(|decision| &**decision),
             stage => stage.same().or_else(|| reading.alone().filter(|_| runs)).map(|decision| &**decision),
         };
         decision.and_then(|decision| decision.card.as_ref()).ok_or_else(|| {
@@ -235,22 +235,22 @@ impl Case {
         &self,
         set_up: &SetUp,
         reading: &Reading,
-        standing: &Standing,
+        standing: &ReviewState,
         now: Moment,
     ) -> Result<(), CaseError> {
         let Some(hindered) = self.hindered(reading, standing, now)? else { return Ok(()) };
         let again = format!("two people enter it again: `countersign case enter {}`", set_up.code);
         let (code, says, help) = match hindered {
-            Hindered::Expired { since } => ("entry-expired", format!("the entries expired at {since}"), again),
-            Hindered::Discard { since } => {
+            StartBlock::Expired { since } => ("entry-expired", format!("the entries expired at {since}"), again),
+            StartBlock::Discard { since } => {
                 ("solution-expired", format!("the solution is discarded since {since}"), again)
             }
-            Hindered::WeightChanged { now } => (
+            StartBlock::WeightChanged { now } => (
                 "weight-changed",
                 format!("the weight is {now} now, and the dose counts by it: the card is void"),
                 again,
             ),
-            Hindered::WeightInDoubt => (
+            StartBlock::WeightInDoubt => (
                 "weight-in-doubt",
                 "the weight is being read again, and the dose counts by it".to_owned(),
                 format!("finish that first: `countersign case weight {}`", self.code),

@@ -8,13 +8,13 @@ use crate::agreement::{Agreed, COMPARED, NotComparable, Outcome as Compared, Pai
 use crate::card::{Blocks, Card, EmergencyCard, Independence, Provenance};
 use crate::check::{Checked, Finding};
 use crate::entry::Patient;
-use crate::journal::Draft;
+use crate::journal::NewEvent;
 use crate::quantity::{Moment, Ratio, plain};
 
-use super::basis::Basis;
+use super::basis::SyringeParameters;
 use super::error::CaseError;
-use super::fold::{Case, DECISION, Header, Place, Reading, Sealed};
 use super::formularies::Formularies;
+use super::state::{Case, DECISION, EntryTurn, Header, Reading, Sealed};
 
 /// What followed from one or two sealed entries.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -24,7 +24,7 @@ pub struct Decision {
     /// The program that decided.
     program: String,
     /// The entries it is about, by turn and round: two that were held against each other, or one of an emergency.
-    pub(super) entries: Vec<(Place, u8)>,
+    pub(super) entries: Vec<(EntryTurn, u8)>,
     /// What came of it.
     pub outcome: Outcome,
     /// By whom the second entry is, where they say the same.
@@ -35,7 +35,7 @@ pub struct Decision {
     pub findings: Vec<KeptFinding>,
     /// What the rest of the case counts by; nothing where no sum could be worked out, or the entries differ.
     #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub(super) syringe: Option<Basis>,
+    pub(super) syringe: Option<SyringeParameters>,
     /// How many identifiers the house asks for.
     #[serde(default)]
     pub(super) identifiers_needed: usize,
@@ -225,7 +225,7 @@ impl Case {
     }
 
     /// An event of the store for each decision that is not kept yet.
-    pub(super) fn drafts_of_decisions(&self) -> Result<Vec<Draft<'static>>, CaseError> {
+    pub(super) fn drafts_of_decisions(&self) -> Result<Vec<NewEvent<'static>>, CaseError> {
         let mut drafts = Vec::new();
         for set_up in &self.set_ups {
             for reading in &set_up.readings {
@@ -237,7 +237,12 @@ impl Case {
         Ok(drafts)
     }
 
-    fn draft_of(&self, set_up: u16, reading: &Reading, decided: &Decided) -> Result<Option<Draft<'static>>, CaseError> {
+    fn draft_of(
+        &self,
+        set_up: u16,
+        reading: &Reading,
+        decided: &Decided,
+    ) -> Result<Option<NewEvent<'static>>, CaseError> {
         let after = reading.entries.iter().find(|entry| entry.head.seq == decided.after);
         let (Ok(decision), Some(after)) = (&decided.decision, after) else { return Ok(None) };
         let (place, round) = (Some(after.place), Some(after.round));
@@ -284,11 +289,11 @@ impl Case {
             head: last.head.to_string(),
             independence,
         };
-        if last.place == Place::Emergency {
+        if last.place == EntryTurn::Emergency {
             let checked = self.checked_by(last, last.at, kept, Checked::in_an_emergency)?;
             let card = EmergencyCard::of(&checked, last.at, &provenance(Independence::AfterEmergency)).ok();
             return Ok(Decision {
-                syringe: Basis::of(&checked).ok(),
+                syringe: SyringeParameters::of(&checked).ok(),
                 identifiers_needed: checked.computed().formulary().policy().identifiers_needed,
                 patient: Some(checked.computed().entry().patient().clone()),
                 card: card.map(|card| Blocks::clone(&card)),
@@ -298,11 +303,11 @@ impl Case {
         let mut not_agreed = Vec::new();
         for other in reading.held_against(last) {
             let pair = match last.place {
-                Place::First => [last, other],
+                EntryTurn::First => [last, other],
                 _ => [other, last],
             };
             let independence = match () {
-                () if pair.iter().any(|entry| entry.place == Place::Emergency) => Independence::AfterEmergency,
+                () if pair.iter().any(|entry| entry.place == EntryTurn::Emergency) => Independence::AfterEmergency,
                 () if started => Independence::AfterStart,
                 () => Independence::Two,
             };
@@ -313,20 +318,20 @@ impl Case {
                 Some(Compared::Stopped(stopped)) => {
                     let first = stopped.first();
                     return Ok(Decision {
-                        syringe: Basis::of(first).ok().map(|basis| basis.and_by(stopped.second())),
+                        syringe: SyringeParameters::of(first).ok().map(|basis| basis.and_by(stopped.second())),
                         identifiers_needed: first.computed().formulary().policy().identifiers_needed,
                         patient: Some(first.computed().entry().patient().clone()),
                         ..Decision::new(&pair, Outcome::Stopped).with_findings(stopped.findings())
                     });
                 }
-                Some(Compared::ReasonsMissing(_)) if last.place == Place::Third => not_agreed.push("reasons"),
+                Some(Compared::ReasonsMissing(_)) if last.place == EntryTurn::Third => not_agreed.push("reasons"),
                 Some(Compared::ReasonsMissing(_)) => return Ok(Decision::new(&pair, Outcome::ReasonsMissing)),
-                Some(Compared::Differ(differ)) if last.place == Place::Third => not_agreed.extend(differ.fields()),
+                Some(Compared::Differ(differ)) if last.place == EntryTurn::Third => not_agreed.extend(differ.fields()),
                 Some(Compared::Differ(differ)) => {
                     let fields = differ.fields().iter().map(ToString::to_string).collect();
                     return Ok(Decision::new(&pair, Outcome::Differ(fields)));
                 }
-                None if last.place == Place::Third => not_agreed.push("identifiers"),
+                None if last.place == EntryTurn::Third => not_agreed.push("identifiers"),
                 None => return Ok(Decision::new(&pair, Outcome::Differ(vec!["identifiers".to_owned()]))),
             }
         }
@@ -386,7 +391,7 @@ fn agreed_on(
     let (first, second) = (agreed.pair().first(), agreed.pair().second());
     Decision {
         second_by: Some(second.computed().entry().name().to_owned()),
-        syringe: Basis::of(first).ok().map(|basis| basis.and_by(second)),
+        syringe: SyringeParameters::of(first).ok().map(|basis| basis.and_by(second)),
         identifiers_needed: first.computed().formulary().policy().identifiers_needed,
         patient: Some(first.computed().entry().patient().clone()),
         card: Some(Blocks::clone(&Card::of(agreed, at, provenance))),
@@ -405,12 +410,12 @@ impl Reading {
     fn held_against(&self, entry: &Sealed) -> Vec<&Sealed> {
         let before = |other: &&Sealed| other.head.seq < entry.head.seq;
         match entry.place {
-            Place::Emergency => self.entries.iter().filter(|one| one.head.seq == entry.head.seq).collect(),
-            Place::First => self.entry(Place::Second, entry.round).filter(before).into_iter().collect(),
-            Place::Second => self.entry(Place::First, entry.round).filter(before).into_iter().collect(),
-            Place::Third => {
+            EntryTurn::Emergency => self.entries.iter().filter(|one| one.head.seq == entry.head.seq).collect(),
+            EntryTurn::First => self.entry(EntryTurn::Second, entry.round).filter(before).into_iter().collect(),
+            EntryTurn::Second => self.entry(EntryTurn::First, entry.round).filter(before).into_iter().collect(),
+            EntryTurn::Third => {
                 let last = self.entries.iter().filter(before).map(|one| one.round).max().unwrap_or(1);
-                let both = [Place::First, Place::Second].into_iter();
+                let both = [EntryTurn::First, EntryTurn::Second].into_iter();
                 both.filter_map(|place| self.entry(place, last)).filter(before).collect()
             }
         }
@@ -418,7 +423,7 @@ impl Reading {
 
     /// The entries that a decision is about, in its order.
     pub(super) fn entries_of<'r>(&'r self, decision: &'r Decision) -> impl Iterator<Item = &'r Sealed> {
-        let find = |(place, round): &(Place, u8)| {
+        let find = |(place, round): &(EntryTurn, u8)| {
             self.entries.iter().find(|entry| (entry.place, entry.round) == (*place, *round))
         };
         decision.entries.iter().filter_map(find)

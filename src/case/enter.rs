@@ -3,7 +3,7 @@
 use crate::check::Checked;
 use crate::diagnostic::{Fault, Source};
 use crate::document::{Path, read_form};
-use crate::entry::{Entry, EntryForm, Given, Identifiers, Patient};
+use crate::entry::{Entry, EntryForm, FormContext, Identifiers, Patient};
 use crate::formulary::{Formulary, is_same_person};
 use crate::journal::Signer;
 use crate::quantity::Moment;
@@ -11,10 +11,10 @@ use crate::quantity::Moment;
 use super::code::{CaseCode, SetUpCode};
 use super::emergency::{ask_dose_again, plain_author, refuse_impossible};
 use super::error::{CaseError, refuse};
-use super::fold::{Case, ENTRY, Header, Opened, Place, Reading, Sealed};
 use super::formularies::{keep, kept_editions};
 use super::people::{Person, refuse_retired};
-use super::standing::{Stage, checked};
+use super::review::{ReviewStage, checked};
+use super::state::{Case, ENTRY, EntryTurn, Header, Opened, Reading, Sealed};
 use super::{Cases, append_decisions, append_opened, read_case};
 
 /// What somebody wants to enter.
@@ -53,7 +53,7 @@ pub struct Task {
     /// Which of its readings.
     pub reading: u16,
     /// In which turn.
-    pub place: Place,
+    pub place: EntryTurn,
     /// In which round.
     pub round: u8,
     /// The fields that are read again; the whole form where there are none.
@@ -67,7 +67,7 @@ pub struct Task {
 
 /// A form as it comes from a file or from answers.
 #[derive(Debug, Clone)]
-pub struct Form {
+pub struct SubmittedForm {
     /// What a refusal calls it.
     pub name: String,
     /// As typed.
@@ -107,22 +107,27 @@ impl Task {
     pub fn emergency_without_a_case() -> Self {
         // This code never stands anywhere: the case gets its own when it is opened.
         let set_up = SetUpCode { case: CaseCode::drawn([0; 5]), number: 1 };
-        let (place, patient, own) = (Place::Emergency, None, None);
+        let (place, patient, own) = (EntryTurn::Emergency, None, None);
         Self { set_up, reading: 1, place, round: 1, fields: None, patient, own, opens_case: true }
     }
 
     /// What this person entered in the round before: the fields that are not read again stay as they were.
     #[must_use]
-    pub fn own_form(&self) -> Option<Form> {
+    pub fn own_form(&self) -> Option<SubmittedForm> {
         let own = self.own.as_ref()?;
-        Some(Form { name: "your own entry".to_owned(), text: own.form.clone(), json: own.json, dose_again: None })
+        Some(SubmittedForm {
+            name: "your own entry".to_owned(),
+            text: own.form.clone(),
+            json: own.json,
+            dose_again: None,
+        })
     }
 
     /// What a form need not say here.
     #[must_use]
-    pub fn given(&self, author: &Author<'_>, now: Moment) -> Given {
+    pub fn given(&self, author: &Author<'_>, now: Moment) -> FormContext {
         let (name, role) = (author.name().to_owned(), author.role().to_owned());
-        Given { name, role, entered_at: now, patient: self.patient.clone() }
+        FormContext { name, role, entered_at: now, patient: self.patient.clone() }
     }
 }
 
@@ -149,14 +154,14 @@ impl Cases {
     pub fn judge<'f>(
         &self,
         task: &Task,
-        form: &Form,
+        form: &SubmittedForm,
         author: &Author<'_>,
         formulary: &'f Formulary,
         now: Moment,
     ) -> Result<Checked<'f>, CaseError> {
         self.may_enter_with(formulary, task.place)?;
         let entry = good_form(task, form, author, now)?;
-        let judge = if task.place == Place::Emergency { Checked::in_an_emergency } else { Checked::of };
+        let judge = if task.place == EntryTurn::Emergency { Checked::in_an_emergency } else { Checked::of };
         checked(entry, formulary, now, judge)
     }
 
@@ -167,14 +172,14 @@ impl Cases {
     pub fn seal(
         &mut self,
         task: &Task,
-        form: &Form,
+        form: &SubmittedForm,
         author: &Author<'_>,
         formulary: &Formulary,
         now: Moment,
     ) -> Result<SetUpCode, CaseError> {
         self.may_enter_with(formulary, task.place)?;
         let entry = good_form(task, form, author, now)?;
-        if task.place == Place::Emergency {
+        if task.place == EntryTurn::Emergency {
             let judged = checked(entry.clone(), formulary, now, Checked::in_an_emergency)?;
             refuse_impossible(&judged)?;
             ask_dose_again(&judged, form.dose_again.as_deref())?;
@@ -186,19 +191,19 @@ impl Cases {
             role: author.role().to_owned(),
             patient: says_patient(form),
             patient_of_two: true,
-            dose_again: form.dose_again.clone().filter(|_| task.place == Place::Emergency),
+            dose_again: form.dose_again.clone().filter(|_| task.place == EntryTurn::Emergency),
         };
         let known = &self.known;
         self.journal.write_in_steps(now, |writing| {
             let code = if task.opens_case { append_opened(writing, None)? } else { task.set_up.case };
             let mut case = read_case(code, writing, known)?;
             let turn = match task.place {
-                Place::First => Turn::First { anew: true },
-                Place::Second | Place::Third => Turn::Second,
-                Place::Emergency => Turn::Emergency,
+                EntryTurn::First => Turn::First { anew: true },
+                EntryTurn::Second | EntryTurn::Third => Turn::Second,
+                EntryTurn::Emergency => Turn::Emergency,
             };
             let edition = formulary.edition();
-            let set_up = if task.place == Place::Emergency {
+            let set_up = if task.place == EntryTurn::Emergency {
                 // Whatever others have entered meanwhile, an emergency entry is the next set-up.
                 case.task(None, turn, author, now)?.set_up
             } else {
@@ -249,25 +254,26 @@ impl Case {
             opens_case: false,
         };
         let (set_up, anew) = match (turn, number) {
-            (Turn::Emergency, _) => return Ok(new_set_up(Place::Emergency)),
+            (Turn::Emergency, _) => return Ok(new_set_up(EntryTurn::Emergency)),
             (Turn::First { .. }, None) => match self.waits_again_for(author)? {
                 Some(number) => (self.set_up(number)?, false),
-                None => return Ok(new_set_up(Place::First)),
+                None => return Ok(new_set_up(EntryTurn::First)),
             },
             (Turn::First { anew }, Some(number)) => (self.set_up(number)?, anew),
             (Turn::Second, Some(number)) => (self.set_up(number)?, false),
             (Turn::Second, None) => (self.set_up(self.the_one_that_waits()?)?, false),
         };
-        let Some(reading) = set_up.latest() else { return Ok(new_set_up(Place::First)) };
+        let Some(reading) = set_up.latest() else { return Ok(new_set_up(EntryTurn::First)) };
         let standing = self.standing(reading);
         let (place, round, fields) = match turn {
             Turn::Second => self.second(reading, &standing.stage, author, set_up.code)?,
             Turn::First { .. } => {
                 if let Some((round, fields)) = self.first_again(reading, &standing.stage, author) {
-                    (Place::First, round, Some(fields))
+                    (EntryTurn::First, round, Some(fields))
                 } else {
                     self.may_begin(set_up, &standing, anew, now)?;
-                    let next = Task { set_up: set_up.code, reading: reading.number + 1, ..new_set_up(Place::First) };
+                    let next =
+                        Task { set_up: set_up.code, reading: reading.number + 1, ..new_set_up(EntryTurn::First) };
                     return Ok(next);
                 }
             }
@@ -286,28 +292,28 @@ impl Case {
     /// Whether another reading of a set-up may begin: the one before has come to its end, or is left on purpose.
     fn may_begin(
         &self,
-        set_up: &super::fold::SetUp,
-        standing: &super::standing::Standing,
+        set_up: &super::state::SetUp,
+        standing: &super::review::ReviewState,
         anew: bool,
         now: Moment,
     ) -> Result<(), CaseError> {
         let waiting = set_up.latest().filter(|latest| set_up.running_reading() != Some(latest.number));
         let good_card = match (&standing.stage, waiting) {
-            (Stage::Agreed(_), Some(latest)) => self.hindered(latest, standing, now)?.is_none(),
+            (ReviewStage::Agreed(_), Some(latest)) => self.hindered(latest, standing, now)?.is_none(),
             _ => false,
         };
         let says = match &standing.stage {
             _ if anew => return Ok(()),
-            Stage::AwaitsSecond | Stage::Unchecked => "waits for its second entry",
-            Stage::AwaitsAgain { .. } => "waits for fields to be read again",
-            Stage::AwaitsThird { .. } => "waits for a third person",
-            Stage::Agreed(_) if good_card => "is agreed and not started",
+            ReviewStage::AwaitsSecond | ReviewStage::Unchecked => "waits for its second entry",
+            ReviewStage::AwaitsAgain { .. } => "waits for fields to be read again",
+            ReviewStage::AwaitsThird { .. } => "waits for a third person",
+            ReviewStage::Agreed(_) if good_card => "is agreed and not started",
             // Two people who each sign make it double-checked.
-            Stage::NotAgreed { .. }
-            | Stage::Stopped(_)
-            | Stage::Agreed(_)
-            | Stage::CheckedAfterwards(..)
-            | Stage::NotReadable { .. } => return Ok(()),
+            ReviewStage::NotAgreed { .. }
+            | ReviewStage::Stopped(_)
+            | ReviewStage::Agreed(_)
+            | ReviewStage::CheckedAfterwards(..)
+            | ReviewStage::NotReadable { .. } => return Ok(()),
         };
         let help = format!(
             "add --anew to leave that and read it from the start, or `case enter {}` for another set-up",
@@ -319,38 +325,38 @@ impl Case {
     fn second(
         &self,
         reading: &Reading,
-        stage: &Stage,
+        stage: &ReviewStage,
         author: &Author<'_>,
         code: SetUpCode,
-    ) -> Result<(Place, u8, Option<Vec<&'static str>>), CaseError> {
+    ) -> Result<(EntryTurn, u8, Option<Vec<&'static str>>), CaseError> {
         let entered = |place, round| reading.entry(place, round);
         match stage {
-            Stage::AwaitsSecond | Stage::Unchecked => {
-                self.another_person(entered(Place::First, 1).into_iter(), author)?;
-                Ok((Place::Second, 1, None))
+            ReviewStage::AwaitsSecond | ReviewStage::Unchecked => {
+                self.another_person(entered(EntryTurn::First, 1).into_iter(), author)?;
+                Ok((EntryTurn::Second, 1, None))
             }
-            Stage::AwaitsAgain { fields, round, second: true, .. } => {
-                let mine = entered(Place::Second, 1).is_some_and(|entry| entry.by == signer_id(author));
+            ReviewStage::AwaitsAgain { fields, round, second: true, .. } => {
+                let mine = entered(EntryTurn::Second, 1).is_some_and(|entry| entry.by == signer_id(author));
                 if mine {
-                    return Ok((Place::Second, *round, Some(fields.clone())));
+                    return Ok((EntryTurn::Second, *round, Some(fields.clone())));
                 }
                 let says = format!("{code} waits for the two people who entered it");
                 Err(refuse("not-your-turn", says, "the person of the second entry enters the fields again"))
             }
-            Stage::AwaitsThird { .. } => {
+            ReviewStage::AwaitsThird { .. } => {
                 self.another_person(reading.entries.iter(), author)?;
-                Ok((Place::Third, 1, None))
+                Ok((EntryTurn::Third, 1, None))
             }
-            Stage::AwaitsAgain { .. } => Err(refuse(
+            ReviewStage::AwaitsAgain { .. } => Err(refuse(
                 "not-your-turn",
                 format!("{code} waits for the first person to enter fields again"),
                 format!("they use `countersign case enter {code}`"),
             )),
-            Stage::Agreed(_)
-            | Stage::CheckedAfterwards(..)
-            | Stage::Stopped(_)
-            | Stage::NotAgreed { .. }
-            | Stage::NotReadable { .. } => Err(refuse(
+            ReviewStage::Agreed(_)
+            | ReviewStage::CheckedAfterwards(..)
+            | ReviewStage::Stopped(_)
+            | ReviewStage::NotAgreed { .. }
+            | ReviewStage::NotReadable { .. } => Err(refuse(
                 "nothing-waits",
                 format!("nothing waits for a second entry in {code}"),
                 format!("see `countersign case status {}`", self.code),
@@ -359,14 +365,19 @@ impl Case {
     }
 
     /// The first person's turn to read fields again. After an emergency entry anybody but the second may take it.
-    fn first_again(&self, reading: &Reading, stage: &Stage, author: &Author<'_>) -> Option<(u8, Vec<&'static str>)> {
-        let Stage::AwaitsAgain { fields, round, first: true, .. } = stage else { return None };
-        let was_first = reading.entry(Place::First, 1).is_some_and(|entry| entry.by == signer_id(author));
+    fn first_again(
+        &self,
+        reading: &Reading,
+        stage: &ReviewStage,
+        author: &Author<'_>,
+    ) -> Option<(u8, Vec<&'static str>)> {
+        let ReviewStage::AwaitsAgain { fields, round, first: true, .. } = stage else { return None };
+        let was_first = reading.entry(EntryTurn::First, 1).is_some_and(|entry| entry.by == signer_id(author));
         let is_author = |entry: &Sealed| {
             entry.by == signer_id(author) || self.open(entry).is_ok_and(|one| is_same_person(&one.name, author.name()))
         };
-        let was_second = reading.entry(Place::Second, 1).is_some_and(is_author);
-        let took_over = reading.entry(Place::First, 2).is_none_or(|entry| entry.by == signer_id(author));
+        let was_second = reading.entry(EntryTurn::Second, 1).is_some_and(is_author);
+        let took_over = reading.entry(EntryTurn::First, 2).is_none_or(|entry| entry.by == signer_id(author));
         let may = was_first || (reading.began_in_an_emergency() && !was_second && took_over);
         may.then(|| (*round, fields.clone()))
     }
@@ -405,10 +416,10 @@ impl Case {
             if let Some(reading) = set_up.latest()
                 && matches!(
                     self.standing(reading).stage,
-                    Stage::AwaitsSecond
-                        | Stage::Unchecked
-                        | Stage::AwaitsThird { .. }
-                        | Stage::AwaitsAgain { second: true, .. }
+                    ReviewStage::AwaitsSecond
+                        | ReviewStage::Unchecked
+                        | ReviewStage::AwaitsThird { .. }
+                        | ReviewStage::AwaitsAgain { second: true, .. }
                 )
             {
                 waiting.push(set_up.code.number);
@@ -432,7 +443,7 @@ impl Case {
 
 /// Under the lock: the task is still the one that was given out.
 fn still_open(case: &Case, task: &Task, turn: Turn, author: &Author<'_>, now: Moment) -> Result<(), CaseError> {
-    let is_new = task.reading == 1 && task.place == Place::First && task.round == 1;
+    let is_new = task.reading == 1 && task.place == EntryTurn::First && task.round == 1;
     let number = if is_new && case.set_up(task.set_up.number).is_err() { None } else { Some(task.set_up.number) };
     let too_late = || {
         let says = format!("{} has moved on while this was typed; this entry was not taken", task.set_up);
@@ -477,7 +488,7 @@ fn same_patient(agreed: &Patient, entry: &Entry) -> Result<(), CaseError> {
 }
 
 /// Reads a form with all its faults; whoever enters it is who signs it.
-fn good_form(task: &Task, form: &Form, author: &Author<'_>, now: Moment) -> Result<Box<Entry>, CaseError> {
+fn good_form(task: &Task, form: &SubmittedForm, author: &Author<'_>, now: Moment) -> Result<Box<Entry>, CaseError> {
     plain_author(author)?;
     let mut source = Source::new(form.name.clone(), form.text.clone());
     let mut faults = Vec::new();
@@ -511,7 +522,7 @@ fn good_form(task: &Task, form: &Form, author: &Author<'_>, now: Moment) -> Resu
     }
 }
 
-fn says_patient(form: &Form) -> bool {
+fn says_patient(form: &SubmittedForm) -> bool {
     let mut faults = Vec::new();
     let root = read_form(&form.text, form.json, &mut faults);
     root.is_some_and(|root| root.member("patient").is_some())

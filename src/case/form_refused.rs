@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::journal::{Draft, Journal};
+use crate::journal::{Journal, NewEvent};
 use crate::quantity::Moment;
 
 use super::error::CaseError;
@@ -10,7 +10,7 @@ use super::error::CaseError;
 const FORM_REFUSED: &str = "form-refused";
 
 #[derive(Debug, PartialEq, Eq, Serialize, Deserialize)]
-struct Refused {
+struct RefusedForm {
     /// Whose session sent it, where there was one.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     id: Option<String>,
@@ -24,20 +24,20 @@ struct Refused {
 /// # Errors
 /// When the journal cannot be read or written.
 pub fn note_refused_form(journal: &mut Journal, now: Moment, who: Option<&str>, why: &str) -> Result<(), CaseError> {
-    let refused = Refused { id: who.map(str::to_owned), why: why.to_owned() };
+    let refused = RefusedForm { id: who.map(str::to_owned), why: why.to_owned() };
     let body = super::to_value(&refused)?;
     journal.write(now, |past| {
         let mut is_noted = Ok(false);
         past.newest(FORM_REFUSED, |event| {
             let within_a_minute = now.seconds_since(event.at()).abs() < 60;
             if within_a_minute {
-                is_noted = super::read_body::<Refused>(&event).map(|known| known == refused);
+                is_noted = super::read_body::<RefusedForm>(&event).map(|known| known == refused);
             }
             within_a_minute && matches!(is_noted, Ok(false))
         })?;
         if is_noted? {
             return Ok((Vec::new(), ()));
         }
-        Ok::<_, CaseError>((vec![Draft { kind: FORM_REFUSED, scope: None, by: None, body, introduces: None }], ()))
+        Ok::<_, CaseError>((vec![NewEvent { kind: FORM_REFUSED, scope: None, by: None, body, introduces: None }], ()))
     })
 }

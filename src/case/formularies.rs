@@ -5,13 +5,13 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use serde::{Deserialize, Serialize};
 
-use crate::formulary::{Approval, Formulary, PERSON_STATEMENT, Signing, Standing};
-use crate::journal::{Draft, Event, JournalError, Of, Past, Projected, Signer};
+use crate::formulary::{Approval, ApprovalStatus, Formulary, PERSON_STATEMENT, Signing};
+use crate::journal::{Event, JournalError, NewEvent, Of, Projected, Signer, WriteView};
 use crate::quantity::Moment;
 
 use super::error::{CaseError, refuse};
-use super::fold::{Case, Place};
 use super::people::{People, Person, Role};
+use super::state::{Case, EntryTurn};
 use super::{Cases, read_body, to_value};
 
 /// The table of the index that says which event keeps an edition.
@@ -98,7 +98,7 @@ impl Cases {
             }
             let about = About { fingerprint, since: since.clone(), edition: None, typed: None, differ: Vec::new() };
             let draft =
-                Draft { kind: SIGNED, scope: None, by: Some(signer), body: to_value(&about)?, introduces: None };
+                NewEvent { kind: SIGNED, scope: None, by: Some(signer), body: to_value(&about)?, introduces: None };
             let drafts = vec![draft];
             super::people::refuse_retired(&drafts, past)?;
             let sign = |said: &[u8]| signer.sign_statement(PERSON_STATEMENT, said);
@@ -141,7 +141,7 @@ impl Cases {
         files.retain(|(path, _)| path != "approval.yaml");
         files.push(("approval.yaml".to_owned(), both.text()));
         let approved = Formulary::kept("the approved formulary", files)?;
-        if !matches!(approved.standing(), Standing::Approved { .. }) {
+        if !matches!(approved.standing(), ApprovalStatus::Approved { .. }) {
             return Err(CaseError::Fault("the approval does not verify".to_owned()));
         }
         let about = About {
@@ -154,8 +154,8 @@ impl Cases {
         let body = to_value(&about)?;
         self.journal.write(now, |past| {
             awaits(second, formulary, |of| past.events(of))?;
-            let mut drafts: Vec<Draft<'_>> = keep(&approved, past)?.into_iter().collect();
-            drafts.push(Draft { kind: APPROVED, scope: None, by: Some(signer), body, introduces: None });
+            let mut drafts: Vec<NewEvent<'_>> = keep(&approved, past)?.into_iter().collect();
+            drafts.push(NewEvent { kind: APPROVED, scope: None, by: Some(signer), body, introduces: None });
             super::people::refuse_retired(&drafts, past)?;
             Ok::<_, CaseError>((drafts, ()))
         })?;
@@ -175,7 +175,7 @@ impl Cases {
     ) -> Result<(), CaseError> {
         let fingerprint = formulary.fingerprint().to_string();
         let body = to_value(&About { fingerprint, since: None, edition: None, typed: None, differ })?;
-        let draft = Draft { kind: NOT_APPROVED, scope: None, by: Some(signer), body, introduces: None };
+        let draft = NewEvent { kind: NOT_APPROVED, scope: None, by: Some(signer), body, introduces: None };
         self.journal.write(now, |past| {
             let drafts = vec![draft];
             super::people::refuse_retired(&drafts, past)?;
@@ -202,10 +202,10 @@ impl Cases {
 
     /// Whether a set-up may be entered with it: approved here, and replaced by none that followed it. One that nobody
     /// approved, or that was altered, is no fault of the entry: the checks stop it. An emergency is never held up by that.
-    pub(super) fn may_enter_with(&self, formulary: &Formulary, place: Place) -> Result<(), CaseError> {
+    pub(super) fn may_enter_with(&self, formulary: &Formulary, place: EntryTurn) -> Result<(), CaseError> {
         self.fits(formulary)?;
-        let Standing::Approved { by, .. } = formulary.standing() else { return Ok(()) };
-        if place == Place::Emergency {
+        let ApprovalStatus::Approved { by, .. } = formulary.standing() else { return Ok(()) };
+        if place == EntryTurn::Emergency {
             return Ok(());
         }
         let fingerprint = formulary.fingerprint().to_string();
@@ -292,7 +292,10 @@ impl Known {
 
 /// These editions, each out of the event that the index names for it. Where it names none (an earlier program wrote the
 /// journal, or the index was changed), every kept formulary is looked through.
-pub(super) fn kept_editions(past: &Past<'_>, editions: &[&str]) -> Result<Vec<(String, KeptFormulary)>, CaseError> {
+pub(super) fn kept_editions(
+    past: &WriteView<'_>,
+    editions: &[&str],
+) -> Result<Vec<(String, KeptFormulary)>, CaseError> {
     let mut found = Vec::new();
     let mut elsewhere = editions.to_vec();
     for edition in editions {
@@ -344,7 +347,7 @@ fn read_kept(event: u64, edition: &str, files: Vec<(String, String)>) -> KeptFor
 }
 
 /// The event that keeps a formulary, where it is not kept yet.
-pub(super) fn keep(formulary: &Formulary, past: &Past<'_>) -> Result<Option<Draft<'static>>, CaseError> {
+pub(super) fn keep(formulary: &Formulary, past: &WriteView<'_>) -> Result<Option<NewEvent<'static>>, CaseError> {
     let edition = formulary.edition();
     if past.projected(EDITION, &edition)?.is_some() {
         return Ok(None);
@@ -356,7 +359,7 @@ pub(super) fn keep(formulary: &Formulary, past: &Past<'_>) -> Result<Option<Draf
         }
     }
     let body = to_value(&Kept { edition, files: formulary.files().to_vec() })?;
-    Ok(Some(Draft { kind: KEPT, scope: None, by: None, body, introduces: None }))
+    Ok(Some(NewEvent { kind: KEPT, scope: None, by: None, body, introduces: None }))
 }
 
 /// Whether the second pharmacist may read the changes now, in sight of these events.
@@ -367,12 +370,12 @@ fn awaits<'f>(
 ) -> Result<&'f Approval, CaseError> {
     let sign = "its author signs it first: `countersign formulary sign`";
     let author = match (formulary.standing(), formulary.approval()) {
-        (Standing::Signed { .. }, Some(author)) => author,
-        (Standing::Altered { changed }, _) => {
+        (ApprovalStatus::Signed { .. }, Some(author)) => author,
+        (ApprovalStatus::Altered { changed }, _) => {
             let says = format!("this is not what its author signed: {}", changed.join(", "));
             return Err(refuse("formulary-altered-since", says, "its author looks at it and signs it anew"));
         }
-        (Standing::Approved { by, on }, _) => {
+        (ApprovalStatus::Approved { by, on }, _) => {
             let says = format!("it was approved by {} on {on}", by.join(" and "));
             return Err(refuse("formulary-approved-before", says, "nothing is to be done"));
         }

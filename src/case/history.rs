@@ -10,16 +10,16 @@ use super::Cases;
 use super::code::{CaseCode, SetUpCode};
 use super::decision::Decision;
 use super::error::CaseError;
-use super::fold::{
-    CARD, Case, DECISION, ENTRY, FORGOTTEN, Header, IDENTIFIERS, OPENED, Place, READ_BACK, RECORD, WEIGHT,
-};
 use super::patient::{IdentifiersRead, WeightRead};
 use super::record::WITNESSED;
-use super::written::{ReadBack, Recorded};
+use super::record_event::{ReadBack, Recorded};
+use super::state::{
+    CARD, Case, DECISION, ENTRY, EntryTurn, FORGOTTEN, Header, IDENTIFIERS, OPENED, READ_BACK, RECORD, WEIGHT,
+};
 
 /// One event of a case.
 #[derive(Debug, Clone)]
-pub struct Told {
+pub struct EventTold {
     /// Its number in the journal.
     pub seq: u64,
     /// When it was written down, shown where that was.
@@ -84,7 +84,7 @@ impl Cases {
     ///
     /// # Errors
     /// When there is no such case, or something sealed does not open with its key.
-    pub fn history(&self, code: CaseCode) -> Result<Vec<Told>, CaseError> {
+    pub fn history(&self, code: CaseCode) -> Result<Vec<EventTold>, CaseError> {
         let case = self.case(code)?;
         let events = self.journal().events(Of::Scope(&code.scope()))?;
         events.iter().map(|event| case.told(event)).collect()
@@ -92,7 +92,7 @@ impl Cases {
 }
 
 impl Case {
-    fn told(&self, event: &Event) -> Result<Told, CaseError> {
+    fn told(&self, event: &Event) -> Result<EventTold, CaseError> {
         let header = if matches!(
             event.kind(),
             ENTRY | DECISION | CARD | WEIGHT | IDENTIFIERS | READ_BACK | RECORD | WITNESSED
@@ -101,7 +101,7 @@ impl Case {
         } else {
             Header::default()
         };
-        Ok(Told {
+        Ok(EventTold {
             seq: event.seq(),
             at: event.at_local(),
             by: event.by().to_owned(),
@@ -175,9 +175,9 @@ fn in_words(kind: &str, header: &Header) -> String {
         OPENED => "case opened".to_owned(),
         ENTRY => {
             let place = match header.place {
-                Some(Place::Second) => "second entry sealed",
-                Some(Place::Third) => "third entry sealed",
-                Some(Place::Emergency) => "emergency entry sealed",
+                Some(EntryTurn::Second) => "second entry sealed",
+                Some(EntryTurn::Third) => "third entry sealed",
+                Some(EntryTurn::Emergency) => "emergency entry sealed",
                 _ => "first entry sealed",
             };
             let round =

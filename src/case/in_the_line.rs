@@ -2,7 +2,7 @@
 
 use crate::quantity::{Ratio, duration, exact_or_about};
 
-use super::accounting::{Course, Given};
+use super::accounting::{Course, SyringeTotals};
 use super::error::CaseError;
 
 /// What a line still holds of an earlier syringe.
@@ -58,7 +58,7 @@ impl Course {
     }
 }
 
-impl Given {
+impl SyringeTotals {
     /// Whether the line held another strength when this syringe was put in.
     fn follows_another_strength(&self, earlier: &Self) -> bool {
         self.basis.keeps_line_after(&earlier.basis)
@@ -74,7 +74,7 @@ impl Given {
 }
 
 /// Whether the line holds nothing but what the last of these syringes held.
-pub(super) fn fills_its_line(syringes: &[Given]) -> bool {
+pub(super) fn fills_its_line(syringes: &[SyringeTotals]) -> bool {
     match syringes {
         [.., earlier, last] => last.volume >= last.basis.in_line() || !last.follows_another_strength(earlier),
         [first] => first.volume >= first.basis.in_line() || first.basis.line_held_drug(),

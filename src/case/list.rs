@@ -8,10 +8,10 @@ use super::Cases;
 use super::accounting::Course;
 use super::code::{CaseCode, SetUpCode};
 use super::error::CaseError;
-use super::fold::{Case, Reading, SetUp, Signed};
 use super::patient::Twice;
-use super::standing::{Stage, Standing};
-use super::written::{ReadBack, Recorded, SyringeSaid, What};
+use super::record_event::{ReadBack, RecordEvent, Recorded, SyringeSaid};
+use super::review::{ReviewStage, ReviewState};
+use super::state::{Case, Reading, SetUp, Signed};
 
 /// Something that somebody still has to do.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -24,7 +24,7 @@ pub struct Owed {
 
 /// One set-up of the list; or a case without any.
 #[derive(Debug, Clone)]
-pub struct Row {
+pub struct SetUpRow {
     /// The case.
     pub case: CaseCode,
     /// The set-up.
@@ -57,11 +57,11 @@ impl Cases {
     ///
     /// # Errors
     /// When an entry cannot be read.
-    pub fn rows(&self, case: &Case, current: Option<&Formulary>, now: Moment) -> Result<Vec<Row>, CaseError> {
+    pub fn rows(&self, case: &Case, current: Option<&Formulary>, now: Moment) -> Result<Vec<SetUpRow>, CaseError> {
         if let Some(current) = current {
             self.fits(current)?;
         }
-        let stopped = |reading: &Reading, standing: &Standing| match current {
+        let stopped = |reading: &Reading, standing: &ReviewState| match current {
             Some(current) => self.stopped_by(case, reading, standing, current, now),
             None => Ok(None),
         };
@@ -70,21 +70,21 @@ impl Cases {
 }
 
 /// What a newer formulary says of a reading.
-pub(super) type StoppedBy<'s> = dyn Fn(&Reading, &Standing) -> Result<Option<String>, CaseError> + 's;
+pub(super) type StoppedBy<'s> = dyn Fn(&Reading, &ReviewState) -> Result<Option<String>, CaseError> + 's;
 
 /// The rows of one case; `stopped` says what a newer formulary would stop.
-pub(super) fn set_up_rows(case: &Case, stopped: &StoppedBy<'_>, now: Moment) -> Result<Vec<Row>, CaseError> {
+pub(super) fn set_up_rows(case: &Case, stopped: &StoppedBy<'_>, now: Moment) -> Result<Vec<SetUpRow>, CaseError> {
     if !case.set_ups.is_empty() {
         case.key()?;
     }
     let of_case = owed_by_case(case)?;
     if case.set_ups.is_empty() {
         let stands = "opened; nothing entered yet".to_owned();
-        return Ok(vec![Row { case: case.code, set_up: None, stands, runs: None, owed: of_case, over: false }]);
+        return Ok(vec![SetUpRow { case: case.code, set_up: None, stands, runs: None, owed: of_case, over: false }]);
     }
     let rows = case.set_ups.iter().map(|set_up| row(case, set_up, &of_case, stopped, now));
     let mut rows = rows.collect::<Result<Vec<_>, _>>()?;
-    rows.sort_by_key(Row::urgency);
+    rows.sort_by_key(SetUpRow::urgency);
     Ok(rows)
 }
 
@@ -94,7 +94,7 @@ const RUNS_OTHERWISE: &str = "runs-otherwise";
 /// What is owed for a display that differs: it stands before everything else.
 const DISPLAY_DIFFERS: &str = "display-differs";
 
-impl Row {
+impl SetUpRow {
     /// What may harm somebody now stands first, and what has come to its end last.
     pub(super) fn urgency(&self) -> u8 {
         let owes = |codes: &[&str]| self.owed.iter().any(|owed| codes.contains(&owed.code));
@@ -113,7 +113,7 @@ impl Row {
     }
 
     /// A case that cannot be read is a row of its own: it does not take the others from view.
-    pub(super) fn unreadable(case: CaseCode, error: CaseError) -> Result<Row, CaseError> {
+    pub(super) fn unreadable(case: CaseCode, error: CaseError) -> Result<SetUpRow, CaseError> {
         let why = match error {
             // The journal as a whole cannot be used now.
             CaseError::Journal(error) if !error.is_damage() => return Err(error.into()),
@@ -125,11 +125,17 @@ impl Row {
         };
         let says = "the case cannot be read: go by the driver and the order; the journal is verified as a whole";
         let owed = vec![Owed { code: "case-unreadable", says: says.to_owned() }];
-        Ok(Row { case, set_up: None, stands: format!("CANNOT BE READ: {why}"), runs: None, owed, over: false })
+        Ok(SetUpRow { case, set_up: None, stands: format!("CANNOT BE READ: {why}"), runs: None, owed, over: false })
     }
 }
 
-fn row(case: &Case, set_up: &SetUp, of_case: &[Owed], stopped: &StoppedBy<'_>, now: Moment) -> Result<Row, CaseError> {
+fn row(
+    case: &Case,
+    set_up: &SetUp,
+    of_case: &[Owed],
+    stopped: &StoppedBy<'_>,
+    now: Moment,
+) -> Result<SetUpRow, CaseError> {
     let mut owed = of_case.to_vec();
     let course = case.course(set_up, now)?;
     // What is entered anew in a set-up that was closed is not over with it.
@@ -137,7 +143,7 @@ fn row(case: &Case, set_up: &SetUp, of_case: &[Owed], stopped: &StoppedBy<'_>, n
         !set_up.has_run(latest.number)
             && !matches!(
                 case.standing(latest).stage,
-                Stage::Stopped(_) | Stage::NotAgreed { .. } | Stage::NotReadable { .. }
+                ReviewStage::Stopped(_) | ReviewStage::NotAgreed { .. } | ReviewStage::NotReadable { .. }
             )
     });
     let over = !waits && course.as_ref().is_some_and(|course| course.closed);
@@ -178,7 +184,7 @@ fn row(case: &Case, set_up: &SetUp, of_case: &[Owed], stopped: &StoppedBy<'_>, n
             let is_settled = standing.stage.is_settled();
             if (reading.began_in_an_emergency() && standing.stage.same().is_none()) || (started && !is_settled) {
                 let next = match &standing.stage {
-                    Stage::Unchecked | Stage::AwaitsSecond => "a second person enters it".to_owned(),
+                    ReviewStage::Unchecked | ReviewStage::AwaitsSecond => "a second person enters it".to_owned(),
                     stage => stage.says(),
                 };
                 owed.push(Owed { code: "second-check", says: format!("NOT DOUBLE-CHECKED: {next}") });
@@ -222,7 +228,7 @@ fn row(case: &Case, set_up: &SetUp, of_case: &[Owed], stopped: &StoppedBy<'_>, n
         owed.insert(0, owed_for_display(differs));
         stands = format!("THE DISPLAY DIFFERS; {stands}");
     }
-    Ok(Row { case: case.code, set_up: Some(set_up.code), stands, runs, owed, over })
+    Ok(SetUpRow { case: case.code, set_up: Some(set_up.code), stands, runs, owed, over })
 }
 
 impl Case {
@@ -338,7 +344,8 @@ fn owed_by_course(case: &Case, set_up: &SetUp, course: &Course, now: Moment) -> 
     }
     let explained = |seq: u64| {
         // A correction that was taken back explains nothing.
-        let reason = |signed: &Signed<Recorded>| matches!(signed.what.what, What::Reason { event } if event == seq);
+        let reason =
+            |signed: &Signed<Recorded>| matches!(signed.what.what, RecordEvent::Reason { event } if event == seq);
         set_up.correction(seq).is_some() || set_up.record.iter().any(reason)
     };
     for signed in &set_up.record {

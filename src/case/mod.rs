@@ -11,16 +11,16 @@ mod cards;
 mod code;
 pub mod data;
 mod decision;
-mod effective;
+mod timeline;
 mod emergency;
 mod enter;
 mod error;
-mod fold;
+mod state;
 mod form_refused;
 mod formularies;
-mod happened;
+mod reported;
 mod history;
-mod judged;
+mod alert_outcomes;
 mod kinds;
 mod in_the_line;
 mod list;
@@ -33,51 +33,51 @@ mod reaches;
 mod read_back;
 mod record;
 mod restart;
-mod standing;
+mod review;
 mod startable;
 mod verified;
 mod words;
-mod written;
+mod record_event;
 
 use serde::{Deserialize, Serialize};
 
 use crate::entry::Entry;
-use crate::journal::{Draft, Event, Journal, JournalError, Of, Past, Signer, Writing};
+use crate::journal::{Event, Journal, JournalError, NewEvent, Of, Signer, WriteView, Writing};
 use crate::quantity::Moment;
 
 use formularies::{Formularies, Known, kept_editions};
 
-pub use accounting::{Contradiction, Course, Found, Given, READY_BEFORE_MINUTES, Segment, Total};
+pub use accounting::{ClosingVolumes, Contradiction, Course, READY_BEFORE_MINUTES, Segment, SyringeTotals, Total};
+pub use alert_outcomes::{Ended, EntryOutcome, FindingOutcome, Written};
 pub use audit::Audit;
-pub use basis::Basis;
+pub use basis::SyringeParameters;
 pub use card_code::{CardCode, Differs};
 pub use cards::CardAnswer;
 pub use code::{CaseCode, SetUpCode};
 pub use decision::{Afterwards, Decision, KeptFinding, Outcome};
-pub use effective::Correction;
 pub use emergency::dose_is_the_same;
-pub use enter::{Author, Form, Task, Turn};
+pub use enter::{Author, SubmittedForm, Task, Turn};
 pub use error::{CaseError, Refusal};
-pub use fold::{Case, Place, Reading, Sealed, SetUp, Signed};
 pub use form_refused::note_refused_form;
-pub use happened::{Happening, Otherwise};
-pub use history::{Inside, Told};
+pub use history::{EventTold, Inside};
 pub use in_the_line::InTheLine;
-pub use judged::{Ended, Judged, Said, Written};
 pub use kinds::kind_in_words;
-pub use list::{Owed, Row, Runs};
+pub use list::{Owed, Runs, SetUpRow};
 pub use now::Gives;
 pub use open_cases::{CaseList, OverCases};
 pub use patient::{IdentifiersRead, Twice, Weighed, WeightRead};
 pub use people::{People, Person, Role, SHORTEST_PIN, add, change_pin, retire, slowed, unlock};
 pub use picture::drawn;
-pub use reaches::{Change, Reaches};
+pub use reaches::{DeliveryChange, Reaches};
 pub use read_back::{HELD, against_agreed};
 pub use record::{Balance, Confirmed, When};
+pub use record_event::{Difference, MARKS, Mark, ReadBack, RecordEvent, Recorded, Shown, SyringeSaid, needs_even_so};
+pub use reported::{Otherwise, ReportedAction};
 pub use restart::{NextSyringe, RateAndDose, RunningDose};
-pub use standing::{Hindered, Stage, Standing};
+pub use review::{ReviewStage, ReviewState, StartBlock};
+pub use state::{Case, EntryTurn, Reading, Sealed, SetUp, Signed};
+pub use timeline::Correction;
 pub use words::{shown_moment, what_in_words};
-pub use written::{Difference, MARKS, Mark, ReadBack, Recorded, Shown, SyringeSaid, What, needs_even_so};
 
 /// A journal, used for cases.
 #[derive(Debug)]
@@ -158,7 +158,7 @@ impl Cases {
         &self,
         mut with: impl FnMut(&str, Box<Entry>) -> Result<(), E>,
     ) -> Result<(), E> {
-        for opened in self.journal.events(Of::Kind(fold::OPENED)).map_err(CaseError::from)? {
+        for opened in self.journal.events(Of::Kind(state::OPENED)).map_err(CaseError::from)? {
             let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
             let case = self.case(code)?;
             if case.forgotten_at.is_some() {
@@ -168,9 +168,9 @@ impl Cases {
                 for reading in &set_up.readings {
                     let stage = case.standing(reading).stage;
                     let decision = match &stage {
-                        Stage::Agreed(decision) | Stage::CheckedAfterwards(decision, _) | Stage::Stopped(decision) => {
-                            decision
-                        }
+                        ReviewStage::Agreed(decision)
+                        | ReviewStage::CheckedAfterwards(decision, _)
+                        | ReviewStage::Stopped(decision) => decision,
                         _ => continue,
                     };
                     if let Some(first) = reading.first_of(decision) {
@@ -204,7 +204,7 @@ impl Cases {
             }
             let body = serde_json::json!({});
             let scope = Some(code.scope());
-            Ok((vec![Draft { kind: fold::FORGOTTEN, scope, by: Some(by), body, introduces: None }], ()))
+            Ok((vec![NewEvent { kind: state::FORGOTTEN, scope, by: Some(by), body, introduces: None }], ()))
         })?;
         Ok(self.journal.remove_forgotten_key(&code.scope())?)
     }
@@ -214,7 +214,7 @@ impl Cases {
         &mut self,
         now: Moment,
         code: CaseCode,
-        decide: impl FnOnce(&Case, &Writing<'_>) -> Result<(Vec<Draft<'s>>, T), CaseError>,
+        decide: impl FnOnce(&Case, &Writing<'_>) -> Result<(Vec<NewEvent<'s>>, T), CaseError>,
     ) -> Result<T, CaseError> {
         let known = &self.known;
         self.journal.write_in_steps(now, |writing| {
@@ -231,7 +231,7 @@ impl Cases {
 }
 
 /// A case out of its events. What was decided before decisions were kept is worked out once more, by its own formulary.
-fn read_case(code: CaseCode, past: &Past<'_>, known: &Known) -> Result<Case, CaseError> {
+fn read_case(code: CaseCode, past: &WriteView<'_>, known: &Known) -> Result<Case, CaseError> {
     let events = past.events(Of::Scope(&code.scope()))?;
     let mut case = Case::fold(code, &events, past.keys().case(&code.scope())?, past.journal_id())?;
     if case.key().is_ok() && case.has_decisions_due() {
@@ -252,7 +252,7 @@ fn append_opened(writing: &mut Writing<'_>, by: Option<&Signer>) -> Result<CaseC
     };
     writing.keys().new_case(&code.scope())?;
     let body = serde_json::json!({});
-    writing.append(Draft { kind: fold::OPENED, scope: Some(code.scope()), by, body, introduces: None })?;
+    writing.append(NewEvent { kind: state::OPENED, scope: Some(code.scope()), by, body, introduces: None })?;
     Ok(code)
 }
 

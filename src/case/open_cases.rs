@@ -8,18 +8,18 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::formulary::Formulary;
 use crate::journal::{
-    Event, Head, JournalError, Of, Past, Projected, ProjectedChange, Projection, Projector, Verified, VerifyError,
+    Event, Head, JournalError, Of, Projected, ProjectedChange, Projection, Projector, Verified, VerifyError, WriteView,
 };
 use crate::quantity::Moment;
 
 use super::Cases;
 use super::code::CaseCode;
 use super::error::CaseError;
-use super::fold::{Case, FORGOTTEN, OPENED};
 use super::formularies::{KEPT, Known, indexed};
-use super::list::{Row, set_up_rows};
+use super::list::{SetUpRow, set_up_rows};
 use super::read_case;
-use super::written::What;
+use super::record_event::RecordEvent;
+use super::state::{Case, FORGOTTEN, OPENED};
 
 /// The table of the index.
 const TABLE: &str = "case";
@@ -45,7 +45,7 @@ pub enum OverCases {
 #[derive(Debug, Clone)]
 pub struct CaseList {
     /// The rows, in the order in which the cases were opened; a display that differs first.
-    pub rows: Vec<Row>,
+    pub rows: Vec<SetUpRow>,
     /// How many cases are over and were not read.
     pub over_left_out: u64,
     /// Where they are, looked at from the newest back: see [`Cases::opened_before`].
@@ -142,7 +142,7 @@ fn case_of(event: &Event) -> Option<CaseCode> {
     CaseCode::parse(event.scope()?).ok()
 }
 
-fn case_now(past: &Past<'_>, known: &Known, code: CaseCode) -> Result<CaseNow, JournalError> {
+fn case_now(past: &WriteView<'_>, known: &Known, code: CaseCode) -> Result<CaseNow, JournalError> {
     let scope = code.scope();
     let events = past.events(Of::Scope(&scope))?;
     let (Some(first), Some(last)) = (events.first(), events.last()) else {
@@ -165,8 +165,8 @@ fn case_now(past: &Past<'_>, known: &Known, code: CaseCode) -> Result<CaseNow, J
     Ok(CaseNow { indexed, is_readable })
 }
 
-fn is_over(case: &Case, past: &Past<'_>) -> Result<bool, CaseError> {
-    let may_be_closed = |what: &What| matches!(what, What::Close { .. } | What::Correct { .. });
+fn is_over(case: &Case, past: &WriteView<'_>) -> Result<bool, CaseError> {
+    let may_be_closed = |what: &RecordEvent| matches!(what, RecordEvent::Close { .. } | RecordEvent::Correct { .. });
     let records = || case.set_ups.iter().map(|set_up| &set_up.record);
     if case.set_ups.is_empty() || !records().all(|record| record.iter().any(|one| may_be_closed(&one.what.what))) {
         return Ok(false);
@@ -328,7 +328,7 @@ impl Cases {
         codes: impl Iterator<Item = CaseCode>,
         current: Option<&Formulary>,
         now: Moment,
-    ) -> Result<Vec<Row>, CaseError> {
+    ) -> Result<Vec<SetUpRow>, CaseError> {
         let mut rows = Vec::new();
         for code in codes {
             let of_case = self.case(code).and_then(|case| match case.forgotten_at {
@@ -337,16 +337,16 @@ impl Cases {
             });
             match of_case {
                 Ok(of_case) => rows.extend(of_case),
-                Err(error) => rows.push(Row::unreadable(code, error)?),
+                Err(error) => rows.push(SetUpRow::unreadable(code, error)?),
             }
         }
-        rows.sort_by_key(Row::urgency);
+        rows.sort_by_key(SetUpRow::urgency);
         Ok(rows)
     }
 }
 
 /// Which event keeps which edition: of two that keep the same, the later.
-fn editions(past: &Past<'_>) -> Result<Vec<Projected>, CaseError> {
+fn editions(past: &WriteView<'_>) -> Result<Vec<Projected>, CaseError> {
     let mut rows: BTreeMap<String, Projected> = BTreeMap::new();
     for event in past.events(Of::Kind(KEPT))? {
         rows.extend(indexed(&event)?.map(|row| (row.key.clone(), row)));
@@ -355,7 +355,7 @@ fn editions(past: &Past<'_>) -> Result<Vec<Projected>, CaseError> {
 }
 
 /// What is wrong with the index, with the cases that it hides.
-fn in_words(why: &str, kept: &[(String, String)], rows: &[Row]) -> String {
+fn in_words(why: &str, kept: &[(String, String)], rows: &[SetUpRow]) -> String {
     let mut hidden: Vec<String> = Vec::new();
     for row in rows.iter().filter(|row| !row.over || !row.owed.is_empty()) {
         let is_listed = kept.iter().any(|(key, value)| {

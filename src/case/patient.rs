@@ -11,8 +11,8 @@ use crate::quantity::{BodyMass, Moment, Quantity, clip};
 use super::Cases;
 use super::code::CaseCode;
 use super::error::{CaseError, refuse};
-use super::fold::{Case, Header, IDENTIFIERS, Reread, WEIGHT};
 use super::people::People;
+use super::state::{Case, Header, IDENTIFIERS, Reread, WEIGHT};
 
 /// A weight as one person read it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -96,7 +96,7 @@ impl Cases {
                 let help = format!("enter it with the set-up: `countersign case enter {code}`; again with --anew");
                 return Err(refuse("nothing-agreed", says, help));
             }
-            another(&case.weight_reading()?, by, &people)?;
+            require_second_person(&case.weight_reading()?, by, &people)?;
             Ok((vec![case.draft(WEIGHT, Some(by), Header::default(), Some(read))?], ()))
         })?;
         self.case(code)?.weight_reading()
@@ -132,7 +132,7 @@ impl Cases {
                     "another patient is another case: `countersign case open`",
                 ));
             }
-            another(&case.identifiers_reading()?, by, &people)?;
+            require_second_person(&case.identifiers_reading()?, by, &people)?;
             Ok((vec![case.draft(IDENTIFIERS, Some(by), Header::default(), Some(read))?], ()))
         })?;
         self.case(code)?.identifiers_reading()
@@ -214,7 +214,7 @@ impl Case {
 type AgreedOn<T> = (u64, Moment, T);
 
 /// Told apart by key and by name: somebody retired and added again has another key.
-fn another(reading: &Twice, by: &Signer, people: &People) -> Result<(), CaseError> {
+fn require_second_person(reading: &Twice, by: &Signer, people: &People) -> Result<(), CaseError> {
     match reading {
         Twice::AwaitsSecond { by: first }
             if first == by.id() || is_same_person(people.name(first), people.name(by.id())) =>

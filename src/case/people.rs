@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::formulary::{is_same_person, words};
-use crate::journal::{Draft, Event, Introduced, Journal, JournalError, Of, Past, SealedSigner, Signer};
+use crate::journal::{Event, Introduced, Journal, JournalError, NewEvent, Of, SealedSigner, Signer, WriteView};
 use crate::quantity::{Moment, clip};
 
 use super::error::{CaseError, refuse};
@@ -196,7 +196,7 @@ pub fn add(
             ));
         }
         let introduces = Some(Introduced { id: id.clone(), key: signer.public() });
-        let draft = Draft { kind: ADDED, scope: None, by: vouched_by, body: json(&added)?, introduces };
+        let draft = NewEvent { kind: ADDED, scope: None, by: vouched_by, body: json(&added)?, introduces };
         Ok::<_, CaseError>((vec![draft], ()))
     })?;
     Ok(Person { id, name, role, added_at: now, retired_at: None, sealed })
@@ -211,7 +211,7 @@ pub fn retire(journal: &mut Journal, now: Moment, by: &Signer, name: &str) -> Re
         let people = People::from_events(|of| past.events(of))?;
         let person = people.active(name)?.clone();
         let body = json(&About { id: person.id.clone(), sealed: None })?;
-        Ok((vec![Draft { kind: RETIRED, scope: None, by: Some(by), body, introduces: None }], person))
+        Ok((vec![NewEvent { kind: RETIRED, scope: None, by: Some(by), body, introduces: None }], person))
     })
 }
 
@@ -223,7 +223,7 @@ pub fn change_pin(journal: &mut Journal, now: Moment, signer: &Signer, pin: &str
     good_pin(pin)?;
     let sealed = Some(journal.keys().reseal(signer, pin)?);
     let body = json(&About { id: signer.id().to_owned(), sealed })?;
-    let draft = Draft { kind: PIN_CHANGED, scope: None, by: Some(signer), body, introduces: None };
+    let draft = NewEvent { kind: PIN_CHANGED, scope: None, by: Some(signer), body, introduces: None };
     journal.write(now, |_| Ok((vec![draft], ())))
 }
 
@@ -243,7 +243,10 @@ pub fn unlock(journal: &mut Journal, now: Moment, name: &str, pin: &str) -> Resu
     if !within_a_minute {
         let body = json(&About { id: person.id.clone(), sealed: None })?;
         journal.write(now, |_| {
-            Ok::<_, CaseError>((vec![Draft { kind: PIN_REFUSED, scope: None, by: None, body, introduces: None }], ()))
+            Ok::<_, CaseError>((
+                vec![NewEvent { kind: PIN_REFUSED, scope: None, by: None, body, introduces: None }],
+                (),
+            ))
         })?;
     }
     std::thread::sleep(slowed(recent));
@@ -287,7 +290,7 @@ pub fn slowed(remembered: usize) -> std::time::Duration {
 }
 
 /// Nobody signs who was retired since their key was opened.
-pub(super) fn refuse_retired(drafts: &[Draft<'_>], past: &Past<'_>) -> Result<(), CaseError> {
+pub(super) fn refuse_retired(drafts: &[NewEvent<'_>], past: &WriteView<'_>) -> Result<(), CaseError> {
     let people = People::from_events(|of| past.events(of))?;
     for signer in drafts.iter().filter_map(|draft| draft.by) {
         if let Some(person) = people.by_id(signer.id()).filter(|person| person.retired_at.is_some()) {

@@ -1,7 +1,7 @@
 //! When what was changed reaches the patient: an estimate of physics beside the record, which counts what left the syringe.
 
-use crate::delivery::told::{Range, time};
-use crate::delivery::{Circumstances, Delivery, NotModelled, Purge, SetUp};
+use crate::delivery::statements::{Range, time};
+use crate::delivery::{Circumstances, Delivery, DeliverySetUp, NotModelled, Purge};
 use crate::entry::LineFilled;
 use crate::quantity::{Moment, Ratio};
 
@@ -11,7 +11,7 @@ use super::accounting::Course;
 #[derive(Debug, Clone)]
 pub struct Reaches {
     /// What was changed.
-    pub change: Change,
+    pub change: DeliveryChange,
     /// When.
     pub at: Moment,
     /// How long afterwards, from the first of it to nearly all; or why nothing is told.
@@ -20,7 +20,7 @@ pub struct Reaches {
 
 /// What was changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Change {
+pub enum DeliveryChange {
     /// The drug was started: it comes through what does not hold it yet.
     Start,
     /// A syringe of another strength: the line holds the earlier one.
@@ -29,7 +29,7 @@ pub enum Change {
     Rate,
 }
 
-impl Change {
+impl DeliveryChange {
     /// In words.
     #[must_use]
     pub const fn says(self) -> &'static str {
@@ -53,7 +53,7 @@ impl Course {
         let Some((container, line, driver)) = &now.basis.equipment else { return Vec::new() };
         let estimate = |purge, filled| {
             let how = Circumstances { purge, filled, ..now.basis.path() };
-            Delivery::of(SetUp { container, line, driver, rate }, &how).ok()
+            Delivery::of(DeliverySetUp { container, line, driver, rate }, &how).ok()
         };
         let arrival = |purge, filled| {
             let delivery = estimate(purge, filled)?;
@@ -65,15 +65,15 @@ impl Course {
         };
         if other && as_since(now.since) {
             let after = arrival(Purge::Running, LineFilled::WithDiluent);
-            all.extend(after.map(|after| Reaches { change: Change::Strength, at: now.since, after }));
+            all.extend(after.map(|after| Reaches { change: DeliveryChange::Strength, at: now.since, after }));
         } else if self.syringes.len() == 1 && as_since(self.started) {
             let after = arrival(Purge::OnTheDriver, now.basis.line_filled);
-            all.extend(after.map(|after| Reaches { change: Change::Start, at: self.started, after }));
+            all.extend(after.map(|after| Reaches { change: DeliveryChange::Start, at: self.started, after }));
         }
         if self.since.seconds_since(now.since) > 0 {
             let shared = estimate(Purge::Running, LineFilled::AlreadyFull).map(|delivery| delivery.shared(Ratio::ZERO));
             let after = shared.map(|space| space.map(|space| time(&space.onset())));
-            all.extend(after.map(|after| Reaches { change: Change::Rate, at: self.since, after }));
+            all.extend(after.map(|after| Reaches { change: DeliveryChange::Rate, at: self.since, after }));
         }
         all.retain(|one| one.after.as_ref().map_or(true, |range| !range.is_past(self.until.seconds_since(one.at))));
         all

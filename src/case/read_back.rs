@@ -5,18 +5,18 @@ use crate::check::cause;
 use crate::formulary::RATE;
 use crate::journal::Signer;
 use crate::quantity::{
-    BodyMass, DoseRate, FlowRate, Form, Moment, Number, Quantity, Ratio, Strength, exact_or_about, trimmed,
+    BodyMass, DoseRate, FlowRate, Moment, Number, NumberForm, Quantity, Ratio, Strength, exact_or_about, trimmed,
 };
 
 use super::Cases;
 use super::accounting::Course;
-use super::basis::Basis;
+use super::basis::SyringeParameters;
 use super::code::SetUpCode;
-use super::effective::{Step, steps};
 use super::error::{CaseError, refuse};
-use super::fold::{Case, Header, READ_BACK, SetUp, Signed};
 use super::people::Person;
-use super::written::{Difference, Mark, ReadBack, Shown, What};
+use super::record_event::{Difference, Mark, ReadBack, RecordEvent, Shown};
+use super::state::{Case, Header, READ_BACK, SetUp, Signed};
+use super::timeline::{TimelineEvent, steps};
 
 /// Values that a read-back holds against something, with the question for each. What else a driver shows is kept as read.
 pub const HELD: &[(&str, &str)] = &[
@@ -105,7 +105,7 @@ impl Cases {
 
 impl Case {
     /// What the display should show: by the syringe that runs, else by the card.
-    fn expected(&self, set_up: &SetUp, now: Moment) -> Result<(Basis, Option<Course>), CaseError> {
+    fn expected(&self, set_up: &SetUp, now: Moment) -> Result<(SyringeParameters, Option<Course>), CaseError> {
         if let Some(course) = self.course(set_up, now)? {
             return Ok((course.syringe().basis.clone(), Some(course)));
         }
@@ -133,7 +133,9 @@ impl Case {
     pub fn outstanding_difference<'s>(&self, set_up: &'s SetUp) -> Result<Option<&'s Signed<ReadBack>>, CaseError> {
         let Some(last) = set_up.read_backs.last().filter(|last| !last.what.is_equal()) else { return Ok(None) };
         let steps = steps(&set_up.record, None)?;
-        let sets_a_rate = |step: &&Step| matches!(step.what, What::Rate { .. } | What::Resume { rate: Some(_) });
+        let sets_a_rate = |step: &&TimelineEvent| {
+            matches!(step.what, RecordEvent::Rate { .. } | RecordEvent::Resume { rate: Some(_) })
+        };
         let later = steps.iter().filter(sets_a_rate).map(|step| step.at).filter(|at| last.at.is_before(*at));
         for moment in std::iter::once(last.at).chain(later) {
             let Some(course) = self.course(set_up, moment)? else { continue };
@@ -166,12 +168,12 @@ impl Case {
             // What did not happen, a stop not least, changes nothing: its correction does.
             let Some((what, _)) = set_up.says_now(signed.seq)? else { continue };
             let why = match what {
-                What::Syringe { .. } => "the syringe was changed",
-                What::Rate { .. } | What::Resume { rate: Some(_) } => "the rate was changed",
-                What::Start { .. } => "it was started",
-                What::Bolus { .. } => "a bolus leaves another rate behind",
-                What::Correct { .. } => "the record was corrected",
-                What::Stop => return Ok(None),
+                RecordEvent::Syringe { .. } => "the syringe was changed",
+                RecordEvent::Rate { .. } | RecordEvent::Resume { rate: Some(_) } => "the rate was changed",
+                RecordEvent::Start { .. } => "it was started",
+                RecordEvent::Bolus { .. } => "a bolus leaves another rate behind",
+                RecordEvent::Correct { .. } => "the record was corrected",
+                RecordEvent::Stop => return Ok(None),
                 _ => continue,
             };
             changes.push((signed.seq, why));
@@ -196,7 +198,7 @@ impl Case {
 /// # Errors
 /// [`CaseError`], when a value cannot be read.
 pub fn against_agreed(agreed: &Agreed<'_>, shown: &[Shown]) -> Result<Vec<Difference>, CaseError> {
-    let basis = Basis::of(agreed.pair().first())?;
+    let basis = SyringeParameters::of(agreed.pair().first())?;
     let held = shown.iter().map(|one| held_against(one, &basis, None, None));
     Ok(held.collect::<Result<Vec<_>, _>>()?.into_iter().flatten().collect())
 }
@@ -212,16 +214,16 @@ impl ReadBack {
 }
 
 /// The limits that a displayed rate crosses.
-fn beyond(basis: &Basis, differences: &[Difference]) -> Result<Vec<Mark>, CaseError> {
+fn beyond(basis: &SyringeParameters, differences: &[Difference]) -> Result<Vec<Mark>, CaseError> {
     match differences.iter().find(|one| one.value == RATE && !is_zero_rate(&one.shown)) {
-        Some(rate) => super::happened::of_rate(basis, FlowRate::parse(&rate.shown)?.value(), None),
+        Some(rate) => super::reported::of_rate(basis, FlowRate::parse(&rate.shown)?.value(), None),
         None => Ok(Vec::new()),
     }
 }
 
 fn held_against(
     one: &Shown,
-    basis: &Basis,
+    basis: &SyringeParameters,
     course: Option<&Course>,
     set_up: Option<&SetUp>,
 ) -> Result<Option<Difference>, CaseError> {
@@ -316,7 +318,7 @@ fn rounds_to(right: Ratio, shown: Ratio, displayed: &str) -> Result<bool, CaseEr
 }
 
 /// Names what a wrong rate on a display comes from, where the numbers tell.
-fn why_rate(shown: Ratio, right: Ratio, basis: &Basis, set_up: Option<&SetUp>) -> Option<String> {
+fn why_rate(shown: Ratio, right: Ratio, basis: &SyringeParameters, set_up: Option<&SetUp>) -> Option<String> {
     if let Some((_, bolus)) = &basis.bolus
         && !bolus.over.is_zero()
         && bolus.volume.over(bolus.over).is_ok_and(|rate| rate == shown)
@@ -324,14 +326,14 @@ fn why_rate(shown: Ratio, right: Ratio, basis: &Basis, set_up: Option<&SetUp>) -
         return Some("the bolus's rate, left behind".to_owned());
     }
     let rates = set_up
-        .map(|set_up| super::effective::steps(&set_up.record, None).unwrap_or_default())
+        .map(|set_up| super::timeline::steps(&set_up.record, None).unwrap_or_default())
         .unwrap_or_default()
         .into_iter()
         .filter_map(|step| match step.what {
-            What::Start { rate, .. }
-            | What::Rate { to: rate }
-            | What::Resume { rate: Some(rate) }
-            | What::Syringe { rate, .. } => super::accounting::ml_per_hour(&rate).ok(),
+            RecordEvent::Start { rate, .. }
+            | RecordEvent::Rate { to: rate }
+            | RecordEvent::Resume { rate: Some(rate) }
+            | RecordEvent::Syringe { rate, .. } => super::accounting::ml_per_hour(&rate).ok(),
             _ => None,
         });
     let rates: Vec<Ratio> = rates.collect();
@@ -357,5 +359,5 @@ fn why_rate(shown: Ratio, right: Ratio, basis: &Basis, set_up: Option<&SetUp>) -
 fn is_zero_rate(text: &str) -> bool {
     text.strip_suffix("mL/h")
         .map(trimmed)
-        .is_some_and(|number| Number::parse(number, Form::MeasuredOrZero).is_ok_and(Number::is_zero))
+        .is_some_and(|number| Number::parse(number, NumberForm::MeasuredOrZero).is_ok_and(Number::is_zero))
 }

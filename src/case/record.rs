@@ -5,14 +5,14 @@ use crate::journal::Signer;
 use crate::quantity::{Moment, Quantity, Ratio, Volume};
 
 use super::Cases;
-use super::accounting::{Course, Found, Given};
+use super::accounting::{ClosingVolumes, Course, SyringeTotals};
 use super::code::SetUpCode;
 use super::error::{CaseError, refuse};
-use super::fold::{Case, Header, RECORD, SetUp};
-use super::happened::{self, Happening};
 use super::people::Person;
+use super::record_event::{Mark, RecordEvent, Recorded, asked};
+use super::reported::{self, ReportedAction};
 use super::restart::DOSE_CHANGED;
-use super::written::{Mark, Recorded, What, asked};
+use super::state::{Case, Header, RECORD, SetUp};
 
 /// When something happened, and why it is written down only now.
 #[derive(Debug, Clone, Default)]
@@ -46,14 +46,14 @@ impl Cases {
         &mut self,
         code: SetUpCode,
         by: (&Person, &Signer),
-        happening: &Happening,
+        happening: &ReportedAction,
         when: &When,
         reason: Option<&str>,
         confirmed: Confirmed,
         now: Moment,
     ) -> Result<(Recorded, Option<Course>), CaseError> {
         let happened = happened_at(when, now)?;
-        let about_another = matches!(happening, Happening::Corrected { .. } | Happening::Explained { .. });
+        let about_another = matches!(happening, ReportedAction::Corrected { .. } | ReportedAction::Explained { .. });
         if about_another && reason.is_none_or(|reason| reason.trim().is_empty()) {
             let says = "what was written down is changed or explained, and no reason is given";
             return Err(refuse("reason-missing", says, "write why: --reason \"read off another driver\""));
@@ -61,9 +61,9 @@ impl Cases {
         self.act(now, code.case, |case, _| {
             case.key()?;
             let set_up = case.set_up(code.number)?;
-            let what = happened::resolve(case, set_up, happening, (happened, confirmed.dose_changes), now)?;
+            let what = reported::resolve(case, set_up, happening, (happened, confirmed.dose_changes), now)?;
             let (at, before) = case.before(set_up, &what, happened, now)?;
-            let marks = happened::marks(case, set_up, &what, before.as_ref(), at)?;
+            let marks = reported::marks(case, set_up, &what, before.as_ref(), at)?;
             let asked = asked(&marks);
             if !asked.is_empty() && !confirmed.even_so {
                 let help = "before it is done, two people enter it again; if it really happened, say so with --even-so; it is written down and marked";
@@ -113,7 +113,7 @@ impl Cases {
             let course = course
                 .ok_or_else(|| refuse("not-started", format!("{code} was never started"), "nothing is to be closed"))?;
             // What nobody agreed on may be one.
-            let may_be = |given: &&Given| given.basis.controlled || given.basis.sealed;
+            let may_be = |given: &&SyringeTotals| given.basis.controlled || given.basis.sealed;
             let controlled = course.syringes.iter().find(may_be).map(|given| &given.basis);
             if let Some((person, _)) = witness.filter(|(person, _)| person.id == by.0.id) {
                 let says = format!("{} cannot be their own witness", person.name);
@@ -127,14 +127,15 @@ impl Cases {
                 let help = "add --witness and the name of a second person; their PIN is asked";
                 return Err(refuse("witness-needed", says, help));
             }
-            let what = What::Close {
+            let what = RecordEvent::Close {
                 in_line: in_line.to_string(),
                 left: left.to_string(),
                 discarded: discarded.to_string(),
                 witness: witness.map(|(person, _)| person.id.clone()),
             };
             let balance = {
-                let found = Found { in_line: in_line.value(), left: left.value(), discarded: discarded.value() };
+                let found =
+                    ClosingVolumes { in_line: in_line.value(), left: left.value(), discarded: discarded.value() };
                 Balance::of(&course, &found)?
             };
             let recorded = Recorded {
@@ -190,11 +191,11 @@ impl Balance {
     ///
     /// # Errors
     /// When it cannot be kept exactly.
-    pub fn of(course: &Course, found: &Found) -> Result<Option<Self>, CaseError> {
+    pub fn of(course: &Course, found: &ClosingVolumes) -> Result<Option<Self>, CaseError> {
         if course.syringes.iter().any(|given| given.basis.sealed) {
             return Ok(None);
         }
-        let Found { in_line, left, discarded } = *found;
+        let ClosingVolumes { in_line, left, discarded } = *found;
         let drawn_up = course.syringes.iter().try_fold(Ratio::ZERO, |sum, one| sum.plus(one.basis.fill))?;
         let out = course.volume()?;
         // A line that was filled otherwise took its fill out of what the driver pushed: that much never left it.
@@ -231,16 +232,16 @@ impl Case {
     fn before(
         &self,
         set_up: &SetUp,
-        what: &What,
+        what: &RecordEvent,
         happened: Moment,
         now: Moment,
     ) -> Result<(Moment, Option<Course>), CaseError> {
-        let What::Correct { event, happened: Some(at), .. } = what else {
+        let RecordEvent::Correct { event, happened: Some(at), .. } = what else {
             return Ok((happened, self.course(set_up, happened)?));
         };
         let at = Moment::parse(at)?;
         let without = Recorded {
-            what: What::Correct { event: *event, instead: None, happened: None },
+            what: RecordEvent::Correct { event: *event, instead: None, happened: None },
             happened: happened.to_rfc3339(),
             late: None,
             reason: None,

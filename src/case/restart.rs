@@ -5,12 +5,12 @@ use crate::card::Lead;
 use crate::quantity::{DoseRateUnit, Moment, Ratio, exact_or_about, grouped, plain};
 
 use super::accounting::Course;
-use super::basis::Basis;
+use super::basis::SyringeParameters;
 use super::error::CaseError;
-use super::fold::{Case, SetUp};
 use super::in_the_line::{InTheLine, fills_its_line};
-use super::standing::Stage;
-use super::written::Mark;
+use super::record_event::Mark;
+use super::review::ReviewStage;
+use super::state::{Case, SetUp};
 
 /// A rate in mL/h and the dose that it gives.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -60,7 +60,7 @@ pub struct NextSyringe {
 }
 
 impl RateAndDose {
-    pub(super) fn given_by(basis: &Basis, rate: Ratio) -> Result<Self, CaseError> {
+    pub(super) fn given_by(basis: &SyringeParameters, rate: Ratio) -> Result<Self, CaseError> {
         Ok(Self { rate, dose: basis.dose(rate)?, unit: basis.unit })
     }
 
@@ -113,7 +113,7 @@ impl NextSyringe {
     ///
     /// # Errors
     /// When two routes of the sum disagree.
-    pub(super) fn after(course: &Course, basis: &Basis) -> Result<Option<Self>, CaseError> {
+    pub(super) fn after(course: &Course, basis: &SyringeParameters) -> Result<Option<Self>, CaseError> {
         let Some(runs) = RunningDose::at_the_end(course)?.filter(|_| !basis.sealed) else { return Ok(None) };
         let now = course.syringe();
         let entered = RateAndDose::given_by(basis, basis.set)?;
@@ -238,7 +238,7 @@ impl Case {
         let next = set_up.latest().filter(|latest| latest.number > course.syringe().basis.reading);
         let Some(next) = next.filter(|_| course.is_running()) else { return Ok(None) };
         // A blind reader must not learn from it what runs: both entries are sealed by then, and say the same.
-        if !matches!(self.standing(next).stage, Stage::Agreed(_)) {
+        if !matches!(self.standing(next).stage, ReviewStage::Agreed(_)) {
             return Ok(None);
         }
         NextSyringe::after(course, &self.basis(set_up, next.number)?)

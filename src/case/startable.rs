@@ -5,34 +5,34 @@ use std::sync::Arc;
 use crate::entry::Identifiers;
 use crate::quantity::Moment;
 
-use super::basis::Basis;
+use super::basis::SyringeParameters;
 use super::decision::{Afterwards, Decision};
 use super::error::CaseError;
-use super::fold::{Case, SetUp};
-use super::standing::{Hindered, Stage};
-use super::written::Mark;
+use super::record_event::Mark;
+use super::review::{ReviewStage, StartBlock};
+use super::state::{Case, SetUp};
 
 impl Case {
     /// The syringe of a reading: what two people agreed on, or one entered in an emergency; of any other nothing is known
     /// but what was said when it was put in.
-    pub(super) fn basis(&self, set_up: &SetUp, number: u16) -> Result<Basis, CaseError> {
+    pub(super) fn basis(&self, set_up: &SetUp, number: u16) -> Result<SyringeParameters, CaseError> {
         let reading = set_up.reading(number);
         let reading = reading.ok_or_else(|| CaseError::Fault(format!("{} has no reading {number}", set_up.code)))?;
         let stage = self.standing(reading).stage;
         let decision = match &stage {
-            Stage::Stopped(decision) => Some(decision),
+            ReviewStage::Stopped(decision) => Some(decision),
             stage => stage.same(),
         };
         let with_syringe =
             |one: Option<&'_ Arc<Decision>>| one.and_then(|one| Some((Arc::clone(one), one.syringe.clone()?)));
         let Some((decision, syringe)) = with_syringe(decision).or_else(|| with_syringe(reading.alone())) else {
             let (drug, strength) = set_up.said_to_be(number);
-            let mut reported = Basis::reported(drug.as_deref(), strength.as_deref(), self.opened_at);
+            let mut reported = SyringeParameters::reported(drug.as_deref(), strength.as_deref(), self.opened_at);
             reported.reading = number;
             return Ok(reported);
         };
         let mut basis = syringe;
-        (basis.reading, basis.agreed) = (number, matches!(stage, Stage::Agreed(_)));
+        (basis.reading, basis.agreed) = (number, matches!(stage, ReviewStage::Agreed(_)));
         // A reading that was made with a newer weight counts by its own.
         let begun = reading.entries.first().map_or(0, |entry| entry.head.seq);
         let weighed = self.weights_agreed()?.pop();
@@ -60,13 +60,13 @@ impl Case {
         // To the minute, as what happened is kept.
         let by_then = |at: Moment| Moment::parse(&at.to_rfc3339()).is_ok_and(|at| !now.is_before(at));
         match &standing.stage {
-            Stage::Agreed(_) | Stage::CheckedAfterwards(..) if !by_then(standing.at) => {
+            ReviewStage::Agreed(_) | ReviewStage::CheckedAfterwards(..) if !by_then(standing.at) => {
                 let says = format!("two people agreed on it only at {}", standing.at.shown_as(now));
                 let code = if reading.began_in_an_emergency() { "not-double-checked" } else { "not-agreed" };
                 marks.push(Mark::new(code, says));
             }
-            Stage::Agreed(_) => {}
-            Stage::CheckedAfterwards(_, after) => {
+            ReviewStage::Agreed(_) => {}
+            ReviewStage::CheckedAfterwards(_, after) => {
                 let says = match after {
                     Afterwards::Emergency => {
                         "one signed entry checked the emergency entry afterwards, and could have seen it"
@@ -75,24 +75,26 @@ impl Case {
                 };
                 marks.push(Mark::new("checked-afterwards", says));
             }
-            Stage::Unchecked => marks.push(Mark::new("not-double-checked", "nobody has checked the emergency entry")),
+            ReviewStage::Unchecked => {
+                marks.push(Mark::new("not-double-checked", "nobody has checked the emergency entry"))
+            }
             _ => marks.push(Mark::new("not-agreed", "two people have not agreed on this set-up")),
         }
         // What was read again only later was not known then.
-        let known = |hindered: &Hindered| match hindered {
-            Hindered::WeightInDoubt | Hindered::WeightChanged { .. } => {
+        let known = |hindered: &StartBlock| match hindered {
+            StartBlock::WeightInDoubt | StartBlock::WeightChanged { .. } => {
                 self.weights.iter().any(|one| one.seq > standing.since && by_then(one.at))
             }
-            Hindered::Expired { .. } | Hindered::Discard { .. } => true,
+            StartBlock::Expired { .. } | StartBlock::Discard { .. } => true,
         };
         let hindered = self.hindered(reading, &standing, now)?.filter(known);
         marks.extend(hindered.map(|hindered| match hindered {
-            Hindered::Expired { since } => Mark::new("entry-expired", format!("the entries expired at {since}")),
-            Hindered::Discard { since } => {
+            StartBlock::Expired { since } => Mark::new("entry-expired", format!("the entries expired at {since}")),
+            StartBlock::Discard { since } => {
                 Mark::new("solution-expired", format!("the solution was to be discarded at {since}"))
             }
-            Hindered::WeightInDoubt => Mark::new("weight-in-doubt", "the weight is being read again by two people"),
-            Hindered::WeightChanged { now } => {
+            StartBlock::WeightInDoubt => Mark::new("weight-in-doubt", "the weight is being read again by two people"),
+            StartBlock::WeightChanged { now } => {
                 Mark::new("weight-changed", format!("the weight is {now} now, and the dose counts by it"))
             }
         }));

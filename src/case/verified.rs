@@ -7,7 +7,7 @@ use crate::journal::Of;
 use super::Cases;
 use super::card_code::{CardCode, Differs, compared};
 use super::error::CaseError;
-use super::fold::{Case, Reading};
+use super::state::{Case, Reading};
 
 impl Cases {
     /// In what a card, its code and this journal differ: nothing where it is whole. Where data were altered, the card is

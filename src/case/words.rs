@@ -3,34 +3,34 @@
 use crate::quantity::Moment;
 
 use super::people::People;
-use super::written::{SyringeSaid, What};
+use super::record_event::{RecordEvent, SyringeSaid};
 
 /// What was done, in words that can stand alone.
 #[must_use]
-pub fn what_in_words(what: &What, people: &People) -> String {
+pub fn what_in_words(what: &RecordEvent, people: &People) -> String {
     match what {
-        What::Start { rate, reading, said } => {
+        RecordEvent::Start { rate, reading, said } => {
             format!("started at {rate}{}{}", of_reading(*reading), as_read(said.as_deref()))
         }
-        What::Rate { to } => format!("rate changed to {to}"),
-        What::Bolus { given } => format!("bolus of {given}"),
-        What::Pause => "paused".to_owned(),
-        What::Resume { rate: Some(rate) } => format!("resumed at {rate}"),
-        What::Resume { rate: None } => "resumed at the rate before".to_owned(),
-        What::Syringe { rate, reading, said } => {
+        RecordEvent::Rate { to } => format!("rate changed to {to}"),
+        RecordEvent::Bolus { given } => format!("bolus of {given}"),
+        RecordEvent::Pause => "paused".to_owned(),
+        RecordEvent::Resume { rate: Some(rate) } => format!("resumed at {rate}"),
+        RecordEvent::Resume { rate: None } => "resumed at the rate before".to_owned(),
+        RecordEvent::Syringe { rate, reading, said } => {
             format!("next syringe put in, at {rate}{}{}", of_reading(*reading), as_read(said.as_deref()))
         }
-        What::Stop => "stopped".to_owned(),
-        What::Close { in_line, left, discarded, witness } => {
+        RecordEvent::Stop => "stopped".to_owned(),
+        RecordEvent::Close { in_line, left, discarded, witness } => {
             let witness = witness.as_ref().map(|id| format!("; witness {}", people.name(id))).unwrap_or_default();
             format!("closed: {in_line} in the line, {left} left and kept, {discarded} discarded{witness}")
         }
-        What::Correct { event, instead: None, .. } => format!("correction: event {event} did not happen"),
-        What::Correct { event, instead: Some(what), happened } => {
+        RecordEvent::Correct { event, instead: None, .. } => format!("correction: event {event} did not happen"),
+        RecordEvent::Correct { event, instead: Some(what), happened } => {
             let at = happened.as_ref().map(|text| format!(", at {}", shown_moment(text))).unwrap_or_default();
             format!("correction of event {event}: {}{at}", what_in_words(what, people))
         }
-        What::Reason { event } => format!("reason for event {event}"),
+        RecordEvent::Reason { event } => format!("reason for event {event}"),
     }
 }
 

@@ -5,7 +5,7 @@ use crate::delivery::sticks_and_slips;
 use crate::entry::Access;
 use crate::formulary::{Composition, Container, Driver, Policy, Side, Stocked, Use};
 use crate::infusion::Settable;
-use crate::infusion::rate::{Body, NoRate, dose_at, rate_for};
+use crate::infusion::rate::{Body, RateError, dose_at, rate_for};
 use crate::quantity::{
     Amount, Concentration, DoseRate, Product, Quantity, Ratio, Strength, TooLarge, exact_or_about, percent, plain,
 };
@@ -88,7 +88,7 @@ pub enum NotJudged {
     WeightMissing,
     /// A rate that cannot be worked out.
     #[error(transparent)]
-    NoRate(#[from] NoRate),
+    RateError(#[from] RateError),
     /// The numbers do not fit.
     #[error(transparent)]
     TooLarge(#[from] TooLarge),
@@ -104,7 +104,7 @@ impl NotJudged {
             Self::DoesNotFit { .. } => "driver-does-not-take-container",
             Self::Weight { .. } => "weight-beyond-hard-limit",
             Self::WeightMissing => "weight-missing",
-            Self::NoRate(_) => "no-rate",
+            Self::RateError(_) => "no-rate",
             Self::TooLarge(_) => "too-large",
         }
     }
@@ -120,7 +120,7 @@ impl NotJudged {
                 "look at the scales again, in kg; or name the area and use for this patient".to_owned()
             }
             Self::WeightMissing => "give the weight: --weight \"70 kg\"".to_owned(),
-            Self::NoRate(no_rate) => no_rate.help(),
+            Self::RateError(no_rate) => no_rate.help(),
             Self::TooLarge(_) => "look at the numbers: they are too far apart to be a set-up".to_owned(),
         }
     }

@@ -14,7 +14,7 @@ use crate::formulary::Formulary;
 use crate::quantity::Moment;
 
 use super::answer::Answer;
-use super::entry_file::{NoAnswer, check, read};
+use super::entry_file::{CommandError, check, read};
 use super::input::Refused;
 use super::report::{CheckedJson, DisagreeJson, code, findings, headline, reasons_offered};
 use super::{Against, Drawing, Exit, Format, batch};
@@ -38,11 +38,11 @@ pub(super) fn run(args: &AgreeArgs) -> Answer {
     answer(args).unwrap_or_else(|no_answer| no_answer.said(args.against.common.plain()))
 }
 
-fn answer(args: &AgreeArgs) -> Result<Answer, NoAnswer> {
+fn answer(args: &AgreeArgs) -> Result<Answer, CommandError> {
     let now = args.against.now.moment()?;
     if let Some(file) = &args.batch {
         let formulary = args.against.formulary.open_whole()?;
-        return batch::run(file, &batch::Pairs { formulary: &formulary, now }).map_err(NoAnswer::Refused);
+        return batch::run(file, &batch::Pairs { formulary: &formulary, now }).map_err(CommandError::Refused);
     }
     let (first, second) = match (args.first.as_deref().map(read), args.second.as_deref().map(read)) {
         (Some(Ok(first)), Some(Ok(second))) => (first, second),
@@ -60,12 +60,12 @@ pub(super) fn compare(
     formulary: &Formulary,
     now: Moment,
     drawing: &Drawing,
-) -> Result<Answer, NoAnswer> {
+) -> Result<Answer, CommandError> {
     let first = check(first, formulary, now)?;
     let second = check(second, formulary, now)?;
     let format = drawing.plain();
     match agree(first, second) {
-        Err(NotComparable::RatesDiffer) => Err(NoAnswer::Fault(NotComparable::RatesDiffer.to_string())),
+        Err(NotComparable::RatesDiffer) => Err(CommandError::Fault(NotComparable::RatesDiffer.to_string())),
         Err(refused) => {
             let fault = Fault::new(code(&refused), refused.to_string()).help(refused.help());
             Err(Refused::one("the two entries", fault).into())

@@ -10,7 +10,7 @@ use crate::diagnostic::Fault;
 use super::input::Refused;
 
 /// One question and how its answer is judged.
-pub(super) struct Asked<'q> {
+pub(super) struct Prompt<'q> {
     /// In words.
     pub(super) says: &'q str,
     /// A line of help beneath it.
@@ -26,7 +26,7 @@ pub(super) trait Ask {
     /// A PIN or a passphrase.
     fn secret(&mut self, says: &str) -> Result<String, Refused>;
     /// One line.
-    fn line(&mut self, asked: &Asked<'_>) -> Result<String, Refused>;
+    fn line(&mut self, asked: &Prompt<'_>) -> Result<String, Refused>;
     /// Says something between two questions.
     fn say(&mut self, text: &str);
 }
@@ -46,7 +46,7 @@ impl Ask for AtTerminal {
         prompt.prompt().map_err(|error| left(&error))
     }
 
-    fn line(&mut self, asked: &Asked<'_>) -> Result<String, Refused> {
+    fn line(&mut self, asked: &Prompt<'_>) -> Result<String, Refused> {
         let mut typed = String::new();
         loop {
             let mut prompt = Text::new(asked.says).with_initial_value(&typed);
@@ -78,7 +78,7 @@ impl Ask for FromLines {
         next_line(says)
     }
 
-    fn line(&mut self, asked: &Asked<'_>) -> Result<String, Refused> {
+    fn line(&mut self, asked: &Prompt<'_>) -> Result<String, Refused> {
         let typed = next_line(asked.says)?;
         let typed = typed.trim();
         match (asked.judge)(typed) {

@@ -16,7 +16,7 @@ use crate::quantity::Moment;
 
 use super::Exit;
 use super::answer::{Answer, RefusedJson};
-use super::entry_file::{NoAnswer, check, in_one_line, without_what_was_typed};
+use super::entry_file::{CommandError, check, in_one_line, without_what_was_typed};
 use super::input::Refused;
 use super::lines::{self, Fatal, Fold};
 use super::report::{CheckedJson, DisagreeJson, code};
@@ -61,7 +61,7 @@ impl Task for Pairs<'_> {
         let Some((first, second)) = pair.filter(|_| faults.is_empty()) else {
             return refuse(line, number, faults.into_iter().map(Fault::blind).collect(), out);
         };
-        let check = |entry| -> Result<Checked<'_>, NoAnswer> { check(entry, self.formulary, self.now) };
+        let check = |entry| -> Result<Checked<'_>, CommandError> { check(entry, self.formulary, self.now) };
         let (first, second) = match (check(first), check(second)) {
             (Ok(first), Ok(second)) => (first, second),
             (Err(no_answer), _) | (_, Err(no_answer)) => return unanswered(no_answer, out),
@@ -159,12 +159,12 @@ fn refuse_line(out: &mut Vec<u8>, message: &str) -> Result<(), Fatal> {
     write(out, &RefusedJson::new(message, Vec::new()))
 }
 
-fn unanswered(no_answer: NoAnswer, out: &mut Vec<u8>) -> Result<(), Fatal> {
+fn unanswered(no_answer: CommandError, out: &mut Vec<u8>) -> Result<(), Fatal> {
     match no_answer {
-        NoAnswer::Refused(refused) => refuse_line(out, &refused.first_message()),
-        NoAnswer::Fault(message) => Err(Fatal(message)),
+        CommandError::Refused(refused) => refuse_line(out, &refused.first_message()),
+        CommandError::Fault(message) => Err(Fatal(message)),
         #[cfg(feature = "journal")]
-        NoAnswer::Trouble(_) => Err(Fatal("a batch has no journal".to_owned())),
+        CommandError::JournalCommandError(_) => Err(Fatal("a batch has no journal".to_owned())),
     }
 }
 

@@ -10,7 +10,7 @@ use crate::check::{Audience, Checked, Verdict};
 use crate::quantity::{exact_or_about, grouped, plain};
 
 use super::answer::Answer;
-use super::entry_file::{NoAnswer, check, read};
+use super::entry_file::{CommandError, check, read};
 use super::report::{CheckedJson, NOT_DOUBLE_CHECKED, findings, headline, reasons_offered, working_lines};
 use super::{Against, Exit, Format, batch};
 
@@ -30,11 +30,11 @@ pub(super) fn run(args: &CheckArgs) -> Answer {
     answer(args).unwrap_or_else(|no_answer| no_answer.said(args.against.format()))
 }
 
-fn answer(args: &CheckArgs) -> Result<Answer, NoAnswer> {
+fn answer(args: &CheckArgs) -> Result<Answer, CommandError> {
     let now = args.against.now.moment()?;
     if let Some(file) = &args.batch {
         let formulary = args.against.formulary.open_whole()?;
-        return batch::run(file, &batch::Single { formulary: &formulary, now }).map_err(NoAnswer::Refused);
+        return batch::run(file, &batch::Single { formulary: &formulary, now }).map_err(CommandError::Refused);
     }
     let entry = read(args.entry.as_deref().unwrap_or_else(|| std::path::Path::new("-")))?;
     let formulary = args.against.formulary.open()?;

@@ -7,8 +7,8 @@ use clap::{Args, ValueEnum};
 use serde_json::json;
 
 use crate::card::{DEMONSTRATION, wrapped};
-use crate::delivery::told::{Beside, Part, Told, centimetres, rests_on, taken_for_granted, told};
-use crate::delivery::{Circumstances, Delivery, Purge, SetUp, Solution, length_of, volume_of};
+use crate::delivery::statements::{Beside, Part, Statement, centimetres, rests_on, taken_for_granted, told};
+use crate::delivery::{Circumstances, Delivery, DeliverySetUp, Purge, Solution, length_of, volume_of};
 use crate::diagnostic::Fault;
 use crate::entry::{Access, LineFilled};
 use crate::formulary::Formulary;
@@ -16,7 +16,7 @@ use crate::infusion::Computed;
 use crate::quantity::{FlowRate, Length, Quantity, Volume, clip, exact_or_about};
 
 use super::answer::Answer;
-use super::entry_file::{NoAnswer, read};
+use super::entry_file::{CommandError, read};
 use super::input::{FormularyArg, Refused, argument, optional};
 use super::rate::word;
 use super::{Common, Exit, Format, Now};
@@ -55,7 +55,7 @@ pub(super) struct DeliveryArgs {
     /// What is in the syringe
     /// [default: as the formulary says of an entry's drug, else dissolved]
     #[arg(long, value_enum)]
-    solution: Option<Kind>,
+    solution: Option<SyringeContents>,
     /// A carrier's rate through the dead space after the line: "10 mL/h"
     #[arg(long, value_name = "RATE")]
     carrier: Option<String>,
@@ -113,7 +113,7 @@ enum Purged {
 
 /// What is in the syringe.
 #[derive(Debug, Clone, Copy, ValueEnum)]
-enum Kind {
+enum SyringeContents {
     /// A dissolved drug of small molecules.
     Dissolved,
     /// A dissolved protein.
@@ -131,13 +131,13 @@ pub(super) fn run(args: &DeliveryArgs) -> Answer {
     estimated(args).unwrap_or_else(|no_answer| no_answer.said(args.common.format))
 }
 
-fn estimated(args: &DeliveryArgs) -> Result<Answer, NoAnswer> {
+fn estimated(args: &DeliveryArgs) -> Result<Answer, CommandError> {
     let formulary = args.formulary.open_whole()?;
     let computed = match &args.entry {
         Some(path) => Some(Computed::of(read(path)?, &formulary, args.now.moment()?).map_err(Refused::from)?),
         None => None,
     };
-    let asked = Asked::of(args, &formulary, computed.as_ref())?;
+    let asked = DeliveryRequest::of(args, &formulary, computed.as_ref())?;
     let delivery = Delivery::of(asked.set_up, &asked.how).map_err(|no_flow| {
         Refused::one("--rate", Fault::new("rate-nothing", no_flow.to_string()).help("name the rate: --rate \"2 mL/h\""))
     })?;
@@ -149,13 +149,13 @@ fn estimated(args: &DeliveryArgs) -> Result<Answer, NoAnswer> {
 }
 
 /// Everything that is asked, found.
-struct Asked<'f> {
-    set_up: SetUp<'f>,
+struct DeliveryRequest<'f> {
+    set_up: DeliverySetUp<'f>,
     how: Circumstances,
     beside: Beside,
 }
 
-impl<'f> Asked<'f> {
+impl<'f> DeliveryRequest<'f> {
     fn of(args: &DeliveryArgs, formulary: &'f Formulary, computed: Option<&Computed<'f>>) -> Result<Self, Refused> {
         let equipment = formulary.equipment();
         let entry = computed.map(Computed::entry);
@@ -215,7 +215,7 @@ impl<'f> Asked<'f> {
             beyond: beyond.or_else(|| entry.and_then(|entry| entry.beyond())),
             stopcocks: args.stopcocks,
             carrier,
-            solution: args.solution.map_or(of_entry, Kind::solution),
+            solution: args.solution.map_or(of_entry, SyringeContents::solution),
             several_drivers: args.several_drivers,
             valve: args.valve,
             filter: args.filter,
@@ -236,11 +236,11 @@ impl<'f> Asked<'f> {
             None => None,
         };
         let beside = Beside { carrier, carrier_becomes, raised: raised.or(lowered), bores };
-        Ok(Self { set_up: SetUp { container, line, driver, rate }, how, beside })
+        Ok(Self { set_up: DeliverySetUp { container, line, driver, rate }, how, beside })
     }
 
     fn said(&self) -> String {
-        let SetUp { container, line, driver, rate } = self.set_up;
+        let DeliverySetUp { container, line, driver, rate } = self.set_up;
         let beyond = match self.how.beyond {
             Some(beyond) => format!("{beyond} beyond the line"),
             None => format!("beyond the line as in published {} catheters", self.how.access),
@@ -274,7 +274,7 @@ impl<'f> Asked<'f> {
     }
 }
 
-fn text(formulary: &Formulary, asked: &Asked<'_>, all: &[Told], sources: bool) -> String {
+fn text(formulary: &Formulary, asked: &DeliveryRequest<'_>, all: &[Statement], sources: bool) -> String {
     let mut text = String::new();
     if formulary.policy().demonstration {
         let _ = writeln!(text, "{DEMONSTRATION}\n");
@@ -286,7 +286,7 @@ fn text(formulary: &Formulary, asked: &Asked<'_>, all: &[Told], sources: bool) -
     reasons.retain(|reason| seen.insert(reason.clone()));
     let number = |why: String| reasons.iter().position(|reason| *reason == why).map_or(0, |at| at + 1);
     for (part, heading) in HEADINGS {
-        let some: Vec<&Told> = all.iter().filter(|told| told.part == part).collect();
+        let some: Vec<&Statement> = all.iter().filter(|told| told.part == part).collect();
         if some.is_empty() {
             continue;
         }
@@ -322,7 +322,7 @@ fn text(formulary: &Formulary, asked: &Asked<'_>, all: &[Told], sources: bool) -
     text
 }
 
-fn as_data(formulary: &Formulary, asked: &Asked<'_>, all: &[Told]) -> serde_json::Value {
+fn as_data(formulary: &Formulary, asked: &DeliveryRequest<'_>, all: &[Statement]) -> serde_json::Value {
     let answers: Vec<_> = all
         .iter()
         .map(|told| match &told.answer {
@@ -357,7 +357,7 @@ const HEADINGS: [(Part, &str); 5] = [
     (Part::Other, "Pressure and syringe"),
 ];
 
-impl Kind {
+impl SyringeContents {
     const fn solution(self) -> Solution {
         match self {
             Self::Dissolved => Solution::SmallMolecules,

@@ -9,14 +9,14 @@ use crate::journal::{JournalError, Signer};
 use crate::quantity::Moment;
 
 use super::ask::Ask;
-use super::entry_file::NoAnswer;
+use super::entry_file::CommandError;
 use super::input::{FormularyArg, Refused};
 use super::journal_arg::JournalArg;
 use super::{Common, Drawing, Format, Now};
 
 /// The journal, the moment, the format.
 #[derive(Debug, Args)]
-pub(super) struct Desk<F: Args = Common> {
+pub(super) struct CaseArgs<F: Args = Common> {
     #[command(flatten)]
     journal: JournalArg,
     #[command(flatten)]
@@ -40,13 +40,13 @@ pub(super) struct Current {
     formulary: FormularyArg,
 }
 
-impl Desk {
+impl CaseArgs {
     pub(super) const fn format(&self) -> Format {
         self.common.format
     }
 }
 
-impl Desk<Drawing> {
+impl CaseArgs<Drawing> {
     /// For what is no card.
     pub(super) const fn format(&self) -> Format {
         self.common.plain()
@@ -57,10 +57,10 @@ impl Desk<Drawing> {
     }
 }
 
-impl<F: Args> Desk<F> {
+impl<F: Args> CaseArgs<F> {
     /// Opens the journal, and says which moment it is. In a journal for patients only the clock says so.
-    pub(super) fn open(&self) -> Result<(Cases, Moment), NoAnswer> {
-        let journal = self.journal.open().map_err(NoAnswer::Trouble)?;
+    pub(super) fn open(&self) -> Result<(Cases, Moment), CommandError> {
+        let journal = self.journal.open().map_err(CommandError::JournalCommandError)?;
         if self.now.at.is_some() && !journal.is_demonstration() {
             let fault = Fault::new("time-is-the-clock", "in a journal for patients, the clock says which moment it is")
                 .help("leave --at out; what happened before is recorded with --time and the reason for being late");
@@ -77,7 +77,7 @@ impl SignedBy {
         cases: &mut Cases,
         now: Moment,
         ask: &mut dyn Ask,
-    ) -> Result<(Person, Signer), NoAnswer> {
+    ) -> Result<(Person, Signer), CommandError> {
         let known = People::of(cases.journal())?.active(&self.name)?.name.clone();
         let pin = ask.secret(&format!("PIN of {known}:"))?;
         Ok(unlock(cases.journal_mut(), now, &self.name, &pin)?)
@@ -86,14 +86,14 @@ impl SignedBy {
 
 impl Current {
     /// The formulary, if one is named or there is a folder of that name here.
-    pub(super) fn open(&self) -> Result<Option<Formulary>, NoAnswer> {
+    pub(super) fn open(&self) -> Result<Option<Formulary>, CommandError> {
         let named = self.formulary.formulary.is_some() || std::path::Path::new("formulary").is_dir();
         Ok(if named { Some(self.formulary.open()?) } else { None })
     }
 }
 
 /// The one set-up that is meant: named, or the only one of its case.
-pub(super) fn one_set_up(cases: &Cases, code: &str) -> Result<SetUpCode, NoAnswer> {
+pub(super) fn one_set_up(cases: &Cases, code: &str) -> Result<SetUpCode, CommandError> {
     let (case, number) = SetUpCode::parse(code)?;
     let folded = cases.case(case)?;
     let number = match (number, folded.set_ups.len()) {
@@ -108,7 +108,7 @@ pub(super) fn one_set_up(cases: &Cases, code: &str) -> Result<SetUpCode, NoAnswe
     Ok(SetUpCode { case, number })
 }
 
-impl From<CaseError> for NoAnswer {
+impl From<CaseError> for CommandError {
     fn from(error: CaseError) -> Self {
         match error {
             CaseError::Refused(refusal) => {
@@ -121,8 +121,8 @@ impl From<CaseError> for NoAnswer {
     }
 }
 
-impl From<JournalError> for NoAnswer {
+impl From<JournalError> for CommandError {
     fn from(error: JournalError) -> Self {
-        Self::Trouble(error.into())
+        Self::JournalCommandError(error.into())
     }
 }

@@ -16,8 +16,8 @@ use super::report::{Exact, NOT_DOUBLE_CHECKED, Valued};
 use super::{Exit, Format};
 #[cfg(feature = "journal")]
 use {
-    super::desk::{Desk, one_set_up},
-    super::entry_file::NoAnswer,
+    super::desk::{CaseArgs, one_set_up},
+    super::entry_file::CommandError,
     super::record::{BY_THE_RECORD, paragraph},
     crate::card::DEMONSTRATION,
     crate::diagnostic::Fault,
@@ -46,7 +46,7 @@ pub(super) struct DoseArgs {
     case: Option<String>,
     #[cfg(feature = "journal")]
     #[command(flatten)]
-    desk: Desk,
+    desk: CaseArgs,
     #[cfg(not(feature = "journal"))]
     #[command(flatten)]
     common: super::Common,
@@ -85,7 +85,7 @@ pub(super) fn run(args: &DoseArgs) -> Answer {
 
 /// What a set-up gives now: by what was recorded, whatever its driver does.
 #[cfg(feature = "journal")]
-fn by_the_record(code: &str, desk: &Desk) -> Result<Answer, NoAnswer> {
+fn by_the_record(code: &str, desk: &CaseArgs) -> Result<Answer, CommandError> {
     let (cases, now) = desk.open()?;
     let code = one_set_up(&cases, code)?;
     let case = cases.case(code.case)?;

@@ -5,11 +5,11 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use crate::card::{Form, NoPage};
+use crate::card::{NoPage, Rendering};
 use crate::diagnostic::Fault;
 
 use super::answer::Answer;
-use super::entry_file::NoAnswer;
+use super::entry_file::CommandError;
 use super::input::Refused;
 use super::{Exit, Format};
 
@@ -59,14 +59,14 @@ pub(super) struct Drawing {
 
 impl CardFormat {
     /// For people; nothing where it is data.
-    const fn form(self) -> Option<Form> {
+    const fn form(self) -> Option<Rendering> {
         match self {
-            Self::Text => Some(Form::Text),
+            Self::Text => Some(Rendering::Text),
             Self::Json => None,
-            Self::Html => Some(Form::Html),
-            Self::Svg => Some(Form::Svg),
+            Self::Html => Some(Rendering::Html),
+            Self::Svg => Some(Rendering::Svg),
             #[cfg(feature = "pdf")]
-            Self::Pdf => Some(Form::Pdf),
+            Self::Pdf => Some(Rendering::Pdf),
         }
     }
 }
@@ -85,9 +85,9 @@ impl Drawing {
     /// The card as it is asked for: drawn for people, or as data.
     pub(super) fn answer(
         &self,
-        drawn: impl FnOnce(Form) -> Result<Vec<u8>, NoPage>,
+        drawn: impl FnOnce(Rendering) -> Result<Vec<u8>, NoPage>,
         data: impl FnOnce() -> Answer,
-    ) -> Result<Answer, NoAnswer> {
+    ) -> Result<Answer, CommandError> {
         let answer = match self.format.form() {
             None => data(),
             Some(form) => Answer::bytes(drawn(form).map_err(no_page)?, Exit::Proceed),
@@ -111,13 +111,13 @@ impl Drawing {
     }
 }
 
-fn no_page(why: NoPage) -> NoAnswer {
+fn no_page(why: NoPage) -> CommandError {
     let (code, help) = match &why {
         NoPage::TooFull => ("page-too-full", "print it as text or as HTML, which may take another page"),
         NoPage::NoGlyph(_) => {
             ("page-without-sign", "print it as HTML, which uses the fonts of this machine, or as text")
         }
-        NoPage::Unwritten(_) => return NoAnswer::Fault(why.to_string()),
+        NoPage::Unwritten(_) => return CommandError::Fault(why.to_string()),
     };
     Refused::one("--format", Fault::new(code, why.to_string()).help(help)).into()
 }

@@ -39,39 +39,39 @@ pub(super) fn read_text(name: String, text: String, is_json: bool) -> Result<Box
 }
 
 /// Why an entry has no answer.
-pub(super) enum NoAnswer {
+pub(super) enum CommandError {
     /// The input is refused.
     Refused(Refused),
     /// The program is at fault.
     Fault(String),
     /// The journal cannot be used.
     #[cfg(feature = "journal")]
-    Trouble(super::journal_arg::Trouble),
+    JournalCommandError(super::journal_arg::JournalCommandError),
 }
 
-impl NoAnswer {
+impl CommandError {
     /// As an answer: the refusal, or the fault of the program.
     pub(super) fn said(self, format: Format) -> Answer {
         match self {
             Self::Refused(refused) => Answer::refused(&refused, format),
             Self::Fault(message) => Answer::fault(&message),
             #[cfg(feature = "journal")]
-            Self::Trouble(trouble) => trouble.answer(format),
+            Self::JournalCommandError(trouble) => trouble.answer(format),
         }
     }
 }
 
-impl From<Refused> for NoAnswer {
+impl From<Refused> for CommandError {
     fn from(refused: Refused) -> Self {
         Self::Refused(refused)
     }
 }
 
 /// Computes and checks an entry.
-pub(super) fn check(entry: Box<Entry>, formulary: &Formulary, now: Moment) -> Result<Checked<'_>, NoAnswer> {
+pub(super) fn check(entry: Box<Entry>, formulary: &Formulary, now: Moment) -> Result<Checked<'_>, CommandError> {
     let computed = Computed::of(entry, formulary, now).map_err(Refused::from)?;
     match computed.sum() {
-        Err(no_sum) if no_sum.is_fault_of_the_program() => Err(NoAnswer::Fault(no_sum.to_string())),
+        Err(no_sum) if no_sum.is_fault_of_the_program() => Err(CommandError::Fault(no_sum.to_string())),
         _ => Ok(Checked::of(computed)),
     }
 }

@@ -14,7 +14,7 @@ use super::{Exit, Format};
 use crate::check;
 use crate::diagnostic::Fault;
 use crate::diagnostic::explained::{CodeFamily, Explanation, explained, nearest};
-use crate::upkeep::lint;
+use crate::pharmacy::lint;
 
 #[derive(Debug, Args)]
 pub(super) struct ExplainArgs {
@@ -197,7 +197,7 @@ mod tests {
     #[test]
     fn findings_remarks_and_marks_are_those_of_the_rules() {
         assert_eq!(codes(CodeFamily::Finding), crate::check::codes().map(|code| code.id).collect());
-        assert_eq!(codes(CodeFamily::Lint), crate::upkeep::lint::codes().map(|code| code.id).collect());
+        assert_eq!(codes(CodeFamily::Lint), crate::pharmacy::lint::codes().map(|code| code.id).collect());
         #[cfg(feature = "journal")]
         {
             assert_eq!(codes(CodeFamily::Mark), crate::case::MARKS.iter().copied().collect());

@@ -16,7 +16,7 @@ use crate::journal::{Head, Journal, JournalError, NotAHead, VerifyError};
 
 use super::answer::Answer;
 use super::input::Refused;
-use super::journal_arg::{JournalArg, Trouble};
+use super::journal_arg::{JournalArg, JournalCommandError};
 use super::{Common, Exit, Format, Now};
 
 #[derive(Debug, Subcommand)]
@@ -104,7 +104,7 @@ pub(super) struct NotBuiltIn {
 
 #[cfg(not(feature = "backup"))]
 impl NotBuiltIn {
-    fn refuse(&self) -> Result<Answer, Trouble> {
+    fn refuse(&self) -> Result<Answer, JournalCommandError> {
         let fault = Fault::new("not-built-in", "this program was built without backups");
         let place = self.words.first().map_or("journal backup", String::as_str);
         Err(Refused::one(place, fault.help("build it with `cargo build --profile dist --features full`")).into())
@@ -128,7 +128,7 @@ pub(super) fn run(command: &JournalCommand) -> Answer {
     answer.unwrap_or_else(|trouble| trouble.answer(format))
 }
 
-fn create(args: &CreateArgs) -> Result<Answer, Trouble> {
+fn create(args: &CreateArgs) -> Result<Answer, JournalCommandError> {
     let journal = Journal::create(&args.folder, args.demonstration, args.now.local_moment()?)?;
     let (folder, head) = (args.folder.display(), journal.head()?);
     Ok(match args.common.format {
@@ -151,7 +151,7 @@ fn create(args: &CreateArgs) -> Result<Answer, Trouble> {
     })
 }
 
-fn verify(args: &VerifyArgs) -> Result<Answer, Trouble> {
+fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
     let cases = Cases::of(args.journal.open()?);
     let journal = cases.journal();
     let mut heads: Vec<Head> = Vec::new();
@@ -226,7 +226,7 @@ fn audit_in_words(out: &mut String, audit: &Audit) {
 }
 
 /// Written as it is read: a journal may be larger than the memory.
-fn export(args: &ExportArgs) -> Result<Answer, Trouble> {
+fn export(args: &ExportArgs) -> Result<Answer, JournalCommandError> {
     let journal = args.journal.open()?;
     match journal.export(&mut BufWriter::new(io::stdout().lock())) {
         Err(JournalError::File { error, .. }) if error.kind() == io::ErrorKind::BrokenPipe => {}
@@ -237,7 +237,7 @@ fn export(args: &ExportArgs) -> Result<Answer, Trouble> {
     Ok(Answer::text(String::new(), Exit::Proceed))
 }
 
-fn checkpoint(args: &CheckpointArgs) -> Result<Answer, Trouble> {
+fn checkpoint(args: &CheckpointArgs) -> Result<Answer, JournalCommandError> {
     let line = args.journal.open()?.checkpoint(args.now.local_moment()?)?;
     Ok(Answer::text(line + "\n", Exit::Proceed))
 }

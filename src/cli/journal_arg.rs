@@ -22,7 +22,7 @@ pub(super) struct JournalArg {
 
 /// Why a command that uses the journal gives no result.
 #[derive(Debug)]
-pub(super) enum Trouble {
+pub(super) enum JournalCommandError {
     /// What was typed is refused.
     Refused(Refused),
     /// The journal cannot be used.
@@ -37,7 +37,7 @@ impl JournalArg {
         self.journal.as_ref().is_some_and(|folder| !folder.as_os_str().is_empty())
     }
 
-    pub(super) fn open(&self) -> Result<Journal, Trouble> {
+    pub(super) fn open(&self) -> Result<Journal, JournalCommandError> {
         let Some(folder) = self.journal.as_ref().filter(|folder| !folder.as_os_str().is_empty()) else {
             let fault = Fault::new("journal-not-named", "no journal is named")
                 .help("name its folder: --journal DIR, or set COUNTERSIGN_JOURNAL; `countersign journal create DIR` makes one");
@@ -47,7 +47,7 @@ impl JournalArg {
     }
 }
 
-impl Trouble {
+impl JournalCommandError {
     pub(super) fn answer(self, format: Format) -> Answer {
         match self {
             Self::Refused(refused) => Answer::refused(&refused, format),
@@ -85,19 +85,19 @@ fn broken(event: Option<u64>, place: &str, error: &VerifyError, why: &str, forma
     }
 }
 
-impl From<Refused> for Trouble {
+impl From<Refused> for JournalCommandError {
     fn from(refused: Refused) -> Self {
         Self::Refused(refused)
     }
 }
 
-impl From<JournalError> for Trouble {
+impl From<JournalError> for JournalCommandError {
     fn from(error: JournalError) -> Self {
         Self::Journal(error)
     }
 }
 
-impl From<CaseError> for Trouble {
+impl From<CaseError> for JournalCommandError {
     fn from(error: CaseError) -> Self {
         match error {
             CaseError::Journal(error) => Self::Journal(error),
@@ -110,7 +110,7 @@ impl From<CaseError> for Trouble {
     }
 }
 
-impl From<VerifyError> for Trouble {
+impl From<VerifyError> for JournalCommandError {
     fn from(error: VerifyError) -> Self {
         Self::Broken(error)
     }

@@ -15,7 +15,7 @@ use super::answer::Answer;
 use super::ask::whoever_is_here;
 use super::input::Refused;
 use super::journal::{Bar, counted, unreadable};
-use super::journal_arg::{JournalArg, Trouble};
+use super::journal_arg::{JournalArg, JournalCommandError};
 use super::{Common, Exit, Format};
 
 /// A backup holds every key, and can be tried for as long as somebody likes.
@@ -63,7 +63,7 @@ pub(super) fn restore(args: &RestoreArgs) -> Answer {
     restored(args).unwrap_or_else(|trouble| trouble.answer(args.common.format))
 }
 
-fn backed_up(args: &BackupArgs) -> Result<Answer, Trouble> {
+fn backed_up(args: &BackupArgs) -> Result<Answer, JournalCommandError> {
     let journal = args.journal.open()?;
     let passphrase = args.passphrase.chosen()?;
     let head = journal.backup(&args.file, &passphrase)?;
@@ -83,7 +83,7 @@ fn backed_up(args: &BackupArgs) -> Result<Answer, Trouble> {
     })
 }
 
-fn restored(args: &RestoreArgs) -> Result<Answer, Trouble> {
+fn restored(args: &RestoreArgs) -> Result<Answer, JournalCommandError> {
     let passphrase = args.passphrase.known()?;
     let bar = Bar::new();
     let later = args.forgotten_in.as_ref().map(|path| File::open(path).map_err(unreadable(path)).map(BufReader::new));
@@ -116,7 +116,7 @@ fn restored(args: &RestoreArgs) -> Result<Answer, Trouble> {
 
 impl Passphrase {
     /// One that is used from now on: long, and typed twice.
-    fn chosen(&self) -> Result<Zeroizing<String>, Trouble> {
+    fn chosen(&self) -> Result<Zeroizing<String>, JournalCommandError> {
         let passphrase = self.known()?;
         if passphrase.chars().count() < PASSPHRASE_LEAST {
             let fault = Fault::new("passphrase-short", format!("it has fewer than {PASSPHRASE_LEAST} characters"));
@@ -129,7 +129,7 @@ impl Passphrase {
         Ok(passphrase)
     }
 
-    fn known(&self) -> Result<Zeroizing<String>, Trouble> {
+    fn known(&self) -> Result<Zeroizing<String>, JournalCommandError> {
         let Some(path) = &self.passphrase_file else {
             return asked("Passphrase of the backup");
         };
@@ -139,7 +139,7 @@ impl Passphrase {
 }
 
 /// Typed without being shown; never from a pipe, where nobody would know that it is asked for.
-fn asked(prompt: &str) -> Result<Zeroizing<String>, Trouble> {
+fn asked(prompt: &str) -> Result<Zeroizing<String>, JournalCommandError> {
     if !io::stdin().is_terminal() {
         let fault = Fault::new("passphrase-missing", "there is nobody to ask for the passphrase");
         let help = "run this on a terminal, or give --passphrase-file FILE";

@@ -6,11 +6,11 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use crate::card::{DEMONSTRATION, wrapped};
-use crate::case::{Inside, People, ReadBack, SetUpCode, Told, what_in_words};
+use crate::case::{EventTold, Inside, People, ReadBack, SetUpCode, what_in_words};
 
 use super::answer::Answer;
-use super::desk::Desk;
-use super::entry_file::NoAnswer;
+use super::desk::CaseArgs;
+use super::entry_file::CommandError;
 use super::record::marks_in_words;
 use super::{Exit, Format};
 
@@ -19,14 +19,14 @@ pub(super) struct ShowArgs {
     /// The case
     code: String,
     #[command(flatten)]
-    desk: Desk,
+    desk: CaseArgs,
 }
 
 pub(super) fn run(args: &ShowArgs) -> Answer {
     show(args).unwrap_or_else(|no_answer| no_answer.said(args.desk.format()))
 }
 
-fn show(args: &ShowArgs) -> Result<Answer, NoAnswer> {
+fn show(args: &ShowArgs) -> Result<Answer, CommandError> {
     let (cases, _) = args.desk.open()?;
     let (code, _) = SetUpCode::parse(&args.code)?;
     let history = cases.history(code)?;
@@ -60,7 +60,7 @@ fn show(args: &ShowArgs) -> Result<Answer, NoAnswer> {
     })
 }
 
-fn who(told: &Told, people: &People) -> String {
+fn who(told: &EventTold, people: &People) -> String {
     match people.by_id(&told.by) {
         Some(person) => format!("{}, {}", person.name, person.role),
         None => "signed by the store alone".to_owned(),
@@ -69,7 +69,7 @@ fn who(told: &Told, people: &People) -> String {
 
 const INDENT: &str = "      ";
 
-fn in_words(out: &mut String, told: &Told, people: &People) {
+fn in_words(out: &mut String, told: &EventTold, people: &People) {
     let set_up = told.set_up.map(|code| format!(" {code}:")).unwrap_or_default();
     let (first, who) = (format!("{:>4}  ", told.seq), who(told, people));
     wrapped(out, &first, &format!("{}{set_up} {} ({who})", told.at, told.says));
@@ -153,7 +153,7 @@ fn kept(moment: &str) -> String {
     crate::quantity::Moment::parse(moment).map_or_else(|_| moment.to_owned(), |moment| moment.to_string())
 }
 
-fn as_data(told: &Told, people: &People) -> Value {
+fn as_data(told: &EventTold, people: &People) -> Value {
     let person = people.by_id(&told.by);
     let inside = match &told.inside {
         Inside::Nothing => Value::Null,

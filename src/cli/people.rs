@@ -10,8 +10,8 @@ use crate::diagnostic::Fault;
 
 use super::answer::Answer;
 use super::ask::{Ask, whoever_is_here};
-use super::desk::{Desk, SignedBy};
-use super::entry_file::NoAnswer;
+use super::desk::{CaseArgs, SignedBy};
+use super::entry_file::CommandError;
 use super::input::Refused;
 use super::{Exit, Format};
 
@@ -39,13 +39,13 @@ pub(super) struct AddArgs {
     #[arg(long = "as", value_name = "NAME")]
     vouched_by: Option<String>,
     #[command(flatten)]
-    desk: Desk,
+    desk: CaseArgs,
 }
 
 #[derive(Debug, Args)]
 pub(super) struct ListArgs {
     #[command(flatten)]
-    desk: Desk,
+    desk: CaseArgs,
 }
 
 #[derive(Debug, Args)]
@@ -56,7 +56,7 @@ pub(super) struct RetireArgs {
     #[command(flatten)]
     by: SignedBy,
     #[command(flatten)]
-    desk: Desk,
+    desk: CaseArgs,
 }
 
 #[derive(Debug, Args)]
@@ -64,7 +64,7 @@ pub(super) struct PinArgs {
     #[command(flatten)]
     by: SignedBy,
     #[command(flatten)]
-    desk: Desk,
+    desk: CaseArgs,
 }
 
 pub(super) fn run(command: &PeopleCommand) -> Answer {
@@ -77,7 +77,7 @@ pub(super) fn run(command: &PeopleCommand) -> Answer {
     answer.unwrap_or_else(|no_answer| no_answer.said(desk.format()))
 }
 
-fn add(args: &AddArgs) -> Result<Answer, NoAnswer> {
+fn add(args: &AddArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let role = Role::written(args.role.trim()).ok_or_else(|| {
         let fault = Fault::new("word-unknown", "this is not a role that is known here")
@@ -100,7 +100,7 @@ fn add(args: &AddArgs) -> Result<Answer, NoAnswer> {
     })
 }
 
-fn list(args: &ListArgs) -> Result<Answer, NoAnswer> {
+fn list(args: &ListArgs) -> Result<Answer, CommandError> {
     let (cases, _) = args.desk.open()?;
     let people = People::of(cases.journal())?;
     Ok(match args.desk.format() {
@@ -133,7 +133,7 @@ fn list(args: &ListArgs) -> Result<Answer, NoAnswer> {
     })
 }
 
-fn retire(args: &RetireArgs) -> Result<Answer, NoAnswer> {
+fn retire(args: &RetireArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let mut ask = whoever_is_here();
     let (_, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
@@ -144,7 +144,7 @@ fn retire(args: &RetireArgs) -> Result<Answer, NoAnswer> {
     })
 }
 
-fn pin(args: &PinArgs) -> Result<Answer, NoAnswer> {
+fn pin(args: &PinArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let mut ask = whoever_is_here();
     let (person, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
@@ -157,7 +157,7 @@ fn pin(args: &PinArgs) -> Result<Answer, NoAnswer> {
 }
 
 /// Typed twice: nobody sees it.
-fn new_pin(ask: &mut dyn Ask, name: &str) -> Result<String, NoAnswer> {
+fn new_pin(ask: &mut dyn Ask, name: &str) -> Result<String, CommandError> {
     let pin = ask.secret(&format!("New PIN for {name}, {SHORTEST_PIN} digits or more, or a passphrase:"))?;
     if ask.secret("The same again:")? == pin {
         return Ok(pin);

@@ -8,7 +8,7 @@ use crate::card::label::Label;
 use crate::diagnostic::Fault;
 use crate::formulary::{Drug, Formulary, HowMade, Stocked};
 use crate::infusion::preparation::{Ampoule, BroughtTo, NotMade, Prepared, Wanted};
-use crate::quantity::{Amount, BodyMass, Form, Number, Quantity, Ratio, Strength, Unit, Volume, clip};
+use crate::quantity::{Amount, BodyMass, Number, NumberForm, Quantity, Ratio, Strength, Unit, Volume, clip};
 
 use super::answer::Answer;
 use super::drawing::LabelFormat;
@@ -135,7 +135,7 @@ fn freely(args: &PrepareArgs, ampoule: Option<Ampoule>) -> Result<Prepared, Refu
     let ampoule = ampoule.ok_or_else(|| refused(&NotMade::NoRecipe))?;
     let wanted = match (&args.ampoules, &args.amount) {
         (Some(count), _) => {
-            Wanted::Ampoules(argument("--ampoules", count, |text| Number::parse(text, Form::Measured))?)
+            Wanted::Ampoules(argument("--ampoules", count, |text| Number::parse(text, NumberForm::Measured))?)
         }
         (None, text) => {
             let amount = argument("--amount", text.as_deref().unwrap_or_default(), Quantity::<Amount>::parse_dose)?;

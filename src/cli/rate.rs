@@ -8,10 +8,10 @@ use serde::Serialize;
 use crate::diagnostic::Fault;
 use crate::formulary::{DosingWeight, SurfaceFormula};
 use crate::infusion::body_size::{Derived, Sex, Size, body_surface, dosing_weight};
-use crate::infusion::rate::{Body, NoRate, dose_at, percent_off, rate_for};
+use crate::infusion::rate::{Body, RateError, dose_at, percent_off, rate_for};
 use crate::infusion::working;
 use crate::quantity::{
-    Age, BodyMass, BodySurface, DoseRate, Kind, Length, Per, Quantity, Step, Strength, Unit, exact_or_about,
+    Age, BodyMass, BodySurface, DoseRate, Length, Per, Quantity, Step, Strength, Unit, UnitKind, exact_or_about,
 };
 
 use super::answer::Answer;
@@ -91,7 +91,7 @@ fn answer(args: &RateArgs) -> Result<Answer, Refused> {
         Ok(lines) => working.extend(lines),
         Err(too_large) => return refuse(&too_large.into()),
     }
-    if dose.unit().dose().kind() == Kind::Volume && strength.is_some() {
+    if dose.unit().dose().kind() == UnitKind::Volume && strength.is_some() {
         working.push("the strength is not used: the dose is a volume".to_owned());
     }
     working.extend(args.body.unused(dose));
@@ -103,7 +103,7 @@ fn answer(args: &RateArgs) -> Result<Answer, Refused> {
         Step::Of(step) => {
             let set = exact.to_nearest(step.value()).map_err(|error| unusable(&error.into()))?;
             if set.is_zero() {
-                return refuse(&NoRate::RoundsToNothing { step: step.to_string() });
+                return refuse(&RateError::RoundsToNothing { step: step.to_string() });
             }
             working.push(working::rounded(exact, set, step));
             match dose_at(set, dose.unit(), body, strength) {
@@ -236,21 +236,21 @@ pub(super) fn word<T>(
 }
 
 /// A rate that cannot be worked out: refused, unless the program itself is at fault.
-pub(super) fn refuse(no_rate: &NoRate) -> Result<Answer, Refused> {
-    if matches!(no_rate, NoRate::RoutesDiffer(_)) {
+pub(super) fn refuse(no_rate: &RateError) -> Result<Answer, Refused> {
+    if matches!(no_rate, RateError::RoutesDiffer(_)) {
         Ok(Answer::fault(&no_rate.to_string()))
     } else {
         Err(unusable(no_rate))
     }
 }
 
-pub(super) fn unusable(no_rate: &NoRate) -> Refused {
+pub(super) fn unusable(no_rate: &RateError) -> Refused {
     let option = match no_rate {
-        NoRate::WeightMissing { .. } => "--weight",
-        NoRate::SurfaceMissing { .. } => "--bsa",
-        NoRate::StrengthMissing { .. } | NoRate::KindsDiffer { .. } => "--strength",
-        NoRate::RoundsToNothing { .. } => "--step",
-        NoRate::TooLarge(_) | NoRate::RoutesDiffer(_) => "--dose",
+        RateError::WeightMissing { .. } => "--weight",
+        RateError::SurfaceMissing { .. } => "--bsa",
+        RateError::StrengthMissing { .. } | RateError::KindsDiffer { .. } => "--strength",
+        RateError::RoundsToNothing { .. } => "--step",
+        RateError::TooLarge(_) | RateError::RoutesDiffer(_) => "--dose",
     };
     Refused::one(option, Fault::new("no-rate", no_rate.to_string()).in_field(option).help(no_rate.help()))
 }

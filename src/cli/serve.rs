@@ -11,7 +11,7 @@ use crate::diagnostic::Fault;
 use crate::web::{Clock, Listen, Site, serve};
 
 use super::answer::Answer;
-use super::entry_file::NoAnswer;
+use super::entry_file::CommandError;
 use super::input::{FormularyArg, Refused};
 use super::journal_arg::JournalArg;
 use super::{Exit, Format, Now};
@@ -45,8 +45,8 @@ pub(super) fn run(args: &ServeArgs) -> Answer {
     served(args).unwrap_or_else(|no_answer| no_answer.said(Format::Text))
 }
 
-fn served(args: &ServeArgs) -> Result<Answer, NoAnswer> {
-    let journal = args.journal.open().map_err(NoAnswer::Trouble)?;
+fn served(args: &ServeArgs) -> Result<Answer, CommandError> {
+    let journal = args.journal.open().map_err(CommandError::JournalCommandError)?;
     if args.now.at.is_some() && !journal.is_demonstration() {
         let fault = Fault::new("time-is-the-clock", "in a journal for patients, the clock says which moment it is")
             .help("leave --at out");
@@ -76,7 +76,7 @@ fn served(args: &ServeArgs) -> Result<Answer, NoAnswer> {
     };
     serve(site, &listen, ready).map_err(|not_served| {
         let fault = Fault::new("not-served", not_served.to_string()).help(not_served.help());
-        NoAnswer::from(Refused::one("serve", fault))
+        CommandError::from(Refused::one("serve", fault))
     })?;
     Ok(Answer::text(String::new(), Exit::Proceed))
 }

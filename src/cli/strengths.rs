@@ -79,7 +79,7 @@ fn judged(args: &StrengthsArgs) -> Result<Answer, Refused> {
     let wanted = Wanted { used, policy: formulary.policy(), dose, body, container, driver, access };
     let all = match strengths(&wanted) {
         Ok(all) => all,
-        Err(NotJudged::NoRate(no_rate)) => return super::rate::refuse(&no_rate),
+        Err(NotJudged::RateError(no_rate)) => return super::rate::refuse(&no_rate),
         Err(not_judged) => {
             let fault = Fault::new(not_judged.code(), not_judged.to_string()).help(not_judged.help());
             return Err(Refused::one("strengths", fault));

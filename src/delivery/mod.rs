@@ -40,7 +40,7 @@ pub mod shared;
 pub mod si;
 pub mod source;
 pub mod start_up;
-pub mod told;
+pub mod statements;
 pub mod tolerance;
 pub mod transit;
 
@@ -57,8 +57,8 @@ pub use interval::Interval;
 pub use not_modelled::NotModelled;
 pub use occlusion::Blocked;
 pub use set_up::{
-    Circumstances, Delivery, House, NoFlow, SetUp, Solution, StartUp, length_of, starts_slowly, sticks_and_slips,
-    time_of, volume_of,
+    Circumstances, Delivery, DeliverySetUp, House, NoFlow, Solution, StartUp, length_of, starts_slowly,
+    sticks_and_slips, time_of, volume_of,
 };
-pub use source::{Mark, Source};
+pub use source::{Provenance, Source};
 pub use start_up::Purge;

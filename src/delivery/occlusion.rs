@@ -10,7 +10,7 @@ use super::estimate::{Estimate, Modelled};
 use super::interval::Interval;
 use super::not_modelled::NotModelled;
 use super::parameter::{self, no_pressure};
-use super::set_up::{Circumstances, NoFlow, SetUp, of_house, refuse, volume_of};
+use super::set_up::{Circumstances, DeliverySetUp, NoFlow, of_house, refuse, volume_of};
 use super::si::{Compliance, Flow, Pressure, Time, Volume};
 use super::source::OCCLUSION;
 use super::start_up::{Purge, volumes};
@@ -98,7 +98,7 @@ impl Blocked {
     ///
     /// # Errors
     /// [`NoFlow`] where the rate is nothing.
-    pub fn estimate(set_up: SetUp<'_>, how: &Circumstances) -> Result<Self, NoFlow> {
+    pub fn estimate(set_up: DeliverySetUp<'_>, how: &Circumstances) -> Result<Self, NoFlow> {
         let flow = set_up.flow()?;
         let blockage = how.alone().and(set_up.syringe()).map(|()| {
             let size = set_up.size();

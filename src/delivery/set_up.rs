@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use crate::entry::{Access, LineFilled};
 use crate::formulary::{Container, ContainerKind, Driver, DriverKind, Line, ThroughTheLine};
 use crate::infusion::Computed;
-use crate::quantity::{self, Kind, Quantity, Ratio};
+use crate::quantity::{self, Quantity, Ratio, UnitKind};
 
 use super::arrival::{Arrival, Passage, Shape, arrival};
 use super::assumption::Assumption;
@@ -39,7 +39,7 @@ const WIDE_MM: f64 = 3.0;
 
 /// What is set up, as the formulary and the entry say it.
 #[derive(Debug, Clone, Copy)]
-pub struct SetUp<'a> {
+pub struct DeliverySetUp<'a> {
     /// The syringe or bag.
     pub container: &'a Container,
     /// The line.
@@ -50,7 +50,7 @@ pub struct SetUp<'a> {
     pub rate: Ratio,
 }
 
-impl SetUp<'_> {
+impl DeliverySetUp<'_> {
     /// What flows.
     pub(super) fn flow(&self) -> Result<Flow, NoFlow> {
         let flow = flow_of(self.rate);
@@ -188,7 +188,7 @@ impl Solution {
     /// practice, no source).
     #[must_use]
     pub fn of(computed: &Computed<'_>) -> Self {
-        let in_units = computed.entry().label().strength.amount_unit().kind() == Kind::Units;
+        let in_units = computed.entry().label().strength.amount_unit().kind() == UnitKind::Units;
         match computed.names().drug.as_ref().ok().and_then(|drug| drug.in_the_line) {
             Some(way) => way.into(),
             None if in_units => Self::LargeMolecules,
@@ -279,7 +279,7 @@ impl Delivery {
     ///
     /// # Errors
     /// [`NoFlow`] where the rate is nothing.
-    pub fn of(set_up: SetUp<'_>, how: &Circumstances) -> Result<Self, NoFlow> {
+    pub fn of(set_up: DeliverySetUp<'_>, how: &Circumstances) -> Result<Self, NoFlow> {
         let flow = set_up.flow()?;
         let (timed, syringe) = (set_up.timed(how), set_up.syringe());
         let blocked = Blocked::estimate(set_up, how)?;

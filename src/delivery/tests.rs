@@ -14,7 +14,7 @@ use super::si::{
 use super::start_up::{Course, slack_volume, stored_volume};
 use super::tolerance::{dilution, flushed_hub, graduation, run_time};
 use super::transit::{bore_volume, mean_bore, mean_transit};
-use super::{Estimate, Mark, air, height, occlusion};
+use super::{Estimate, Provenance, air, height, occlusion};
 
 // hazard: H-ARRIVAL
 #[rstest]
@@ -347,7 +347,7 @@ fn tolerances_come_together() {
     meets(run.typical().expect("the scale").get::<time::hour>(), "24.411");
     meets(run.low().get::<time::hour>(), "23.4");
     meets(run.high().get::<time::hour>(), "25.4");
-    assert!(run.sources().iter().any(|source| source.mark() == Mark::FromMemory), "the standard was not seen");
+    assert!(run.sources().iter().any(|source| source.mark() == Provenance::FromMemory), "the standard was not seen");
 }
 
 /// The same as printed, to half a unit of its last digit.

@@ -13,7 +13,7 @@ pub struct Fields<'n, 'a, 'f> {
     start: usize,
     path: Path<'f>,
     faults: &'f mut Vec<Fault>,
-    asked: Asked,
+    asked: AskedNames,
     /// One bit for each of the first 128 members: whether it was asked for.
     found: u128,
     /// Where to look first: forms are mostly written in the order in which they are read.
@@ -22,13 +22,13 @@ pub struct Fields<'n, 'a, 'f> {
 
 /// The names asked for so far. Most maps have few: no allocation for those.
 #[derive(Debug, Default)]
-struct Asked {
+struct AskedNames {
     first: [&'static str; 32],
     count: usize,
     more: Vec<&'static str>,
 }
 
-impl Asked {
+impl AskedNames {
     fn push(&mut self, name: &'static str) {
         match self.first.get_mut(self.count) {
             Some(place) => *place = name,
@@ -50,7 +50,7 @@ impl<'n, 'a, 'f> Fields<'n, 'a, 'f> {
     }
 
     pub(super) fn new(members: &'n [Member<'a>], start: usize, path: Path<'f>, faults: &'f mut Vec<Fault>) -> Self {
-        Self { members, start, path, faults, asked: Asked::default(), found: 0, next: 0 }
+        Self { members, start, path, faults, asked: AskedNames::default(), found: 0, next: 0 }
     }
 
     /// The text of a field that must be there.

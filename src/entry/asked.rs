@@ -12,7 +12,7 @@ use crate::document::{Node, Path, Value, read_form};
 use crate::formulary::{DosingWeight, Formulary, HowMade, Indication, Lookup, Phase, StandardEquipment};
 use crate::quantity::Moment;
 
-use super::{Access, EntryForm, Given, LineFilled, Sex, WeightFrom};
+use super::{Access, EntryForm, FormContext, LineFilled, Sex, WeightFrom};
 
 /// One question of the form.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -210,7 +210,7 @@ impl Answers {
 
     /// What is wrong with an answer: by the reader of forms, or because the formulary does not know the name.
     #[must_use]
-    pub fn fault(&self, path: &str, given: &Given, formulary: &Formulary) -> Option<Fault> {
+    pub fn fault(&self, path: &str, given: &FormContext, formulary: &Formulary) -> Option<Fault> {
         let text = self.to_json();
         let mut faults = Vec::new();
         let root = read_form(&text, true, &mut faults)?;
@@ -330,9 +330,9 @@ mod tests {
     use super::*;
     use crate::quantity::Moment;
 
-    fn given() -> Given {
+    fn given() -> FormContext {
         let entered_at = Moment::parse("2026-03-14T07:40:00+00:00").expect("a moment");
-        Given { name: "A. Idowu".to_owned(), role: "anaesthetist".to_owned(), entered_at, patient: None }
+        FormContext { name: "A. Idowu".to_owned(), role: "anaesthetist".to_owned(), entered_at, patient: None }
     }
 
     #[test]

@@ -14,13 +14,13 @@ use super::syringe::{Access, Bolus, Label, LineFilled, MadeFrom, Titration};
 pub struct EntryForm<'n, 'a> {
     node: &'n Node<'a>,
     path: Path<'n>,
-    given: Option<&'n Given>,
+    given: Option<&'n FormContext>,
 }
 
 /// What a form need not say, because it is known where the form is used: who enters it and when, and what two people
 /// agreed on before. What the form does say counts.
 #[derive(Debug, Clone)]
-pub struct Given {
+pub struct FormContext {
     /// Who enters it.
     pub name: String,
     /// In which role.
@@ -72,7 +72,7 @@ impl<'n, 'a> EntryForm<'n, 'a> {
 
     /// The same form, where these things are known.
     #[must_use]
-    pub const fn given(self, given: &'n Given) -> Self {
+    pub const fn given(self, given: &'n FormContext) -> Self {
         Self { given: Some(given), ..self }
     }
 

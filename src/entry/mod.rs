@@ -10,6 +10,6 @@ mod read;
 mod syringe;
 
 pub use asked::{Answers, EQUIPMENT, Need, QUESTIONS, Question, TIMES, written};
-pub use form::{Entry, EntryForm, Given};
+pub use form::{Entry, EntryForm, FormContext};
 pub use patient::{AgeGiven, Identifiers, Patient, Sex, WeightFrom, body_weight};
 pub use syringe::{Access, Bolus, Label, LineFilled, MadeFrom, Titration};

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::document::{Item, Refusal, Typed};
 use crate::formulary::{HowMade, words};
-use crate::quantity::{Amount, BolusDose, DoseRate, Form, Number, Quantity, Stated, Strength, Time, Volume};
+use crate::quantity::{Amount, BolusDose, DoseRate, Number, NumberForm, Quantity, Stated, Strength, Time, Volume};
 
 use super::read::{choice, quantity, words as plain_words};
 
@@ -103,7 +103,7 @@ pub(super) fn label(item: Item<'_, '_, '_>, made_here: bool) -> Option<Label> {
 pub(super) fn made_from(item: Item<'_, '_, '_>) -> Option<MadeFrom> {
     let node = item.node();
     let mut fields = item.fields()?;
-    let ampoules = fields.required("ampoules", |typed| Ok(Number::parse(typed.text().trim(), Form::Measured)?));
+    let ampoules = fields.required("ampoules", |typed| Ok(Number::parse(typed.text().trim(), NumberForm::Measured)?));
     let of = fields.required("of", ampoule);
     let diluent = fields.optional("diluent", plain_words);
     let how = fields.required("how", choice("way of making up", HowMade::WORDS, HowMade::written));

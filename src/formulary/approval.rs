@@ -10,11 +10,11 @@ use crate::document::{DRUG_LIMIT, Fields, Path, read_yaml};
 
 use super::files::Fingerprint;
 
-pub use signed::{Approval, PERSON_STATEMENT, Signed, Signing};
+pub use signed::{Approval, ApprovalSignature, PERSON_STATEMENT, Signing};
 
 /// How a formulary stands with its approval.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Standing {
+pub enum ApprovalStatus {
     /// It is for demonstration: nobody approves it, and everything made with it says what it is.
     Demonstration,
     /// Two people approved exactly these bytes.
@@ -40,7 +40,7 @@ pub enum Standing {
     },
 }
 
-impl Standing {
+impl ApprovalStatus {
     /// In words, after "approved by".
     #[must_use]
     pub fn said(&self) -> String {
@@ -61,8 +61,8 @@ pub(super) fn standing(
     text: Option<&str>,
     fingerprint: &Fingerprint,
     faults: &mut Vec<Fault>,
-) -> Option<(Standing, Option<Approval>)> {
-    let Some(text) = text else { return Some((Standing::Unapproved, None)) };
+) -> Option<(ApprovalStatus, Option<Approval>)> {
+    let Some(text) = text else { return Some((ApprovalStatus::Unapproved, None)) };
     let root = read_yaml(text, DRUG_LIMIT, faults)?;
     let approval = Approval::read(Fields::of(&root, Path::Root, faults)?)?;
     let mut changed = changes(approval.files(), fingerprint.manifest());
@@ -70,9 +70,9 @@ pub(super) fn standing(
         .extend(approval.unsound().map(|name| format!("approval.yaml (the signature of {name} is not of its files)")));
     let author = approval.author();
     let standing = match approval.second() {
-        _ if !changed.is_empty() => Standing::Altered { changed },
-        None => Standing::Signed { by: author.name.clone(), on: author.on },
-        Some(second) => Standing::Approved { by: vec![author.name.clone(), second.name.clone()], on: second.on },
+        _ if !changed.is_empty() => ApprovalStatus::Altered { changed },
+        None => ApprovalStatus::Signed { by: author.name.clone(), on: author.on },
+        Some(second) => ApprovalStatus::Approved { by: vec![author.name.clone(), second.name.clone()], on: second.on },
     };
     Some((standing, Some(approval)))
 }

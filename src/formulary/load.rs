@@ -9,13 +9,13 @@ use std::sync::OnceLock;
 use crate::diagnostic::{Fault, Source};
 use crate::document::{DRUG_LIMIT, Node, Value, read_yaml};
 
-use super::approval::{Approval, Standing, standing};
+use super::approval::{Approval, ApprovalStatus, standing};
 use super::area::Area;
 use super::drug::Drug;
 use super::equipment::Equipment;
 use super::files::{APPROVAL, Files, Fingerprint};
 use super::policy::Policy;
-use super::read::{FormVersion, Reading, read_areas, read_drug, read_equipment, read_policy, whole};
+use super::read::{FileReading, FormVersion, read_areas, read_drug, read_equipment, read_policy, whole};
 
 /// The hospital's drugs, areas, equipment and house rules.
 #[derive(Debug)]
@@ -27,7 +27,7 @@ pub struct Formulary {
     area_names: Vec<String>,
     equipment: Equipment,
     fingerprint: Fingerprint,
-    standing: Standing,
+    standing: ApprovalStatus,
     approval: Option<Approval>,
     drugs: Vec<DrugFile>,
     /// Every name of every drug; filled when all of them are read.
@@ -222,7 +222,7 @@ impl Formulary {
 
     /// Whether exactly these bytes are approved.
     #[must_use]
-    pub const fn standing(&self) -> &Standing {
+    pub const fn standing(&self) -> &ApprovalStatus {
         &self.standing
     }
 
@@ -236,7 +236,7 @@ impl Formulary {
     /// ever made with it.
     pub(crate) fn taken_as_approved(self) -> Self {
         let on = self.policy.issued;
-        Self { standing: Standing::Approved { by: Vec::new(), on }, ..self }
+        Self { standing: ApprovalStatus::Approved { by: Vec::new(), on }, ..self }
     }
 
     /// The drug that is typed so, by its name or another of its names. Only files that hold the name are read.
@@ -366,7 +366,7 @@ impl Formulary {
         mut faults: Vec<Fault>,
     ) -> Result<Box<Drug>, Vec<Fault>> {
         let drug = root.and_then(|root| {
-            let mut reading = Reading::of(source, &file.path, self.policy.demonstration);
+            let mut reading = FileReading::of(source, &file.path, self.policy.demonstration);
             let drug = read_drug(root, &mut reading, &self.areas, &mut faults)?;
             if drug.name != file.name {
                 let at = root.member("drug").map(|member| member.node.range.clone()).unwrap_or_default();
@@ -408,9 +408,9 @@ fn approval_in(
     demonstration: bool,
     fingerprint: &Fingerprint,
     faulty: &mut Vec<(Source, Vec<Fault>)>,
-) -> Option<(Standing, Option<Approval>)> {
+) -> Option<(ApprovalStatus, Option<Approval>)> {
     if demonstration {
-        return Some((Standing::Demonstration, None));
+        return Some((ApprovalStatus::Demonstration, None));
     }
     let mut faults = Vec::new();
     let approval = standing(files.text(APPROVAL), fingerprint, &mut faults);
@@ -441,14 +441,14 @@ fn small_file<T>(
     path: &str,
     faulty: &mut Vec<(Source, Vec<Fault>)>,
     demonstration: bool,
-    read: impl FnOnce(&Node<'_>, &Reading<'_>, &mut Vec<Fault>) -> Option<T>,
+    read: impl FnOnce(&Node<'_>, &FileReading<'_>, &mut Vec<Fault>) -> Option<T>,
 ) -> Option<T> {
     let source = files.source(path);
     let mut faults = Vec::new();
     let found = if files.text(path).is_some() {
         whole(&mut faults, |faults| {
             let root = read_yaml(&source.text, DRUG_LIMIT, faults)?;
-            read(&root, &Reading::of(&source, path, demonstration), faults)
+            read(&root, &FileReading::of(&source, path, demonstration), faults)
         })
     } else if files.has(path) {
         None

@@ -17,7 +17,7 @@ mod read;
 mod usage;
 mod words;
 
-pub use approval::{Approval, PERSON_STATEMENT, Signed, Signing, Standing};
+pub use approval::{Approval, ApprovalSignature, ApprovalStatus, PERSON_STATEMENT, Signing};
 pub use area::{Area, StandardEquipment};
 pub use drug::{Accepted, Composition, Drug, Equivalent, Exception, Indication, Recipe, Review, Stocked};
 pub use equipment::{Container, ContainerKind, Driver, DriverKind, Equipment, Line, LineKind, RATE, StepBand};

@@ -229,7 +229,7 @@ mod tests {
     use rstest::rstest;
 
     fn ratio(text: &str) -> Ratio {
-        crate::quantity::Number::parse(text, crate::quantity::Form::Measured).expect("a number").ratio()
+        crate::quantity::Number::parse(text, crate::quantity::NumberForm::Measured).expect("a number").ratio()
     }
 
     fn size(weight: &str, height: &str, sex: Sex) -> Size {

@@ -9,7 +9,7 @@ use crate::quantity::{DoseRate, FlowRate, Moment, Per, Ratio, Strength};
 
 use super::body_size::{Derived, NoSize, Sex, Size, body_surface, dosing_weight};
 use super::names::Names;
-use super::rate::{Body, NoRate, dose_at, percent_off, rate_for, volume_of};
+use super::rate::{Body, RateError, dose_at, percent_off, rate_for, volume_of};
 use super::run::Run;
 use super::settable::Settable;
 
@@ -20,7 +20,7 @@ pub struct Computed<'f> {
     formulary: &'f Formulary,
     now: Moment,
     names: Names<'f>,
-    sum: Result<Sum, NoSum>,
+    sum: Result<Sum, ComputeError>,
 }
 
 /// Everything numeric that follows from an entry.
@@ -59,32 +59,32 @@ pub struct BolusSum {
 
 /// Why there is no sum.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum NoSum {
+pub enum ComputeError {
     /// A name leads nowhere, which is a finding of its own.
     #[error("a name is not known")]
     NameUnknown,
     /// The rate.
     #[error(transparent)]
-    Rate(#[from] NoRate),
+    Rate(#[from] RateError),
     /// The bolus.
     #[error(transparent)]
-    Bolus(NoRate),
+    Bolus(RateError),
     /// The dosing weight or the body surface.
     #[error(transparent)]
     Size(#[from] NoSize),
 }
 
-impl From<crate::quantity::TooLarge> for NoSum {
+impl From<crate::quantity::TooLarge> for ComputeError {
     fn from(too_large: crate::quantity::TooLarge) -> Self {
         Self::Rate(too_large.into())
     }
 }
 
-impl NoSum {
+impl ComputeError {
     /// True where two independent routes disagree: the program is at fault, and nothing it says may be used.
     #[must_use]
     pub const fn is_fault_of_the_program(&self) -> bool {
-        matches!(self, Self::Rate(NoRate::RoutesDiffer(_)) | Self::Bolus(NoRate::RoutesDiffer(_)))
+        matches!(self, Self::Rate(RateError::RoutesDiffer(_)) | Self::Bolus(RateError::RoutesDiffer(_)))
     }
 }
 
@@ -126,8 +126,8 @@ impl<'f> Computed<'f> {
     /// The numbers, or why there are none.
     ///
     /// # Errors
-    /// [`NoSum`].
-    pub const fn sum(&self) -> Result<&Sum, &NoSum> {
+    /// [`ComputeError`].
+    pub const fn sum(&self) -> Result<&Sum, &ComputeError> {
         self.sum.as_ref()
     }
 
@@ -200,11 +200,11 @@ fn weight_choice(entry: &Entry, names: &Names<'_>) -> DosingWeight {
     entry.dosing_weight().or(usual).unwrap_or(DosingWeight::Actual)
 }
 
-fn sum(entry: &Entry, names: &Names<'_>) -> Result<Sum, NoSum> {
+fn sum(entry: &Entry, names: &Names<'_>) -> Result<Sum, ComputeError> {
     let (Ok(_), Ok(_), Some(container), Some(line), Some(driver)) =
         (&names.drug, &names.indication, names.container, names.line, names.driver)
     else {
-        return Err(NoSum::NameUnknown);
+        return Err(ComputeError::NameUnknown);
     };
     let (body, derived) = Counting::of(entry, names).body(entry.patient(), entry.entered_at().date())?;
     let label = entry.label();
@@ -213,14 +213,14 @@ fn sum(entry: &Entry, names: &Names<'_>) -> Result<Sum, NoSum> {
     let exact = rate_for(dose, body, Some(strength))?;
     let (set, step) = settable(names, driver, body, strength)?.rate(exact)?;
     if set.is_zero() {
-        return Err(NoRate::RoundsToNothing { step: step.to_string() }.into());
+        return Err(RateError::RoundsToNothing { step: step.to_string() }.into());
     }
     let given = dose_at(set, dose.unit(), body, Some(strength))?;
     let off = percent_off(given, dose)?;
     let bolus = match entry.bolus() {
         None => None,
         Some(bolus) => {
-            let volume = volume_of(bolus.dose, body, Some(strength)).map_err(NoSum::Bolus)?;
+            let volume = volume_of(bolus.dose, body, Some(strength)).map_err(ComputeError::Bolus)?;
             Some(BolusSum { volume, over: bolus.over.value() })
         }
     };
@@ -228,7 +228,12 @@ fn sum(entry: &Entry, names: &Names<'_>) -> Result<Sum, NoSum> {
     Ok(Sum { body, derived, strength, exact, set, step, given, off, bolus, run })
 }
 
-fn settable<'f>(names: &Names<'f>, driver: &'f Driver, body: Body, strength: Strength) -> Result<Settable<'f>, NoRate> {
+fn settable<'f>(
+    names: &Names<'f>,
+    driver: &'f Driver,
+    body: Body,
+    strength: Strength,
+) -> Result<Settable<'f>, RateError> {
     let flow = names.indication.as_ref().ok().map(|indication| &indication.flow);
     Settable::with(driver, names.limits, flow, body, strength)
 }
@@ -301,11 +306,11 @@ mod tests {
     fn only_two_routes_that_differ_are_a_fault_of_the_program() {
         let millilitres = DoseRate::parse("3 mL/h").expect("a dose rate");
         let differ = confirm_rate(Ratio::whole(4), millilitres, Body::default(), None).expect_err("3 is not 4");
-        assert!(NoSum::Rate(differ.clone().into()).is_fault_of_the_program());
-        assert!(NoSum::Bolus(differ.into()).is_fault_of_the_program());
-        let missing = NoRate::WeightMissing { dose: "1 mg/kg".to_owned() };
-        assert!(!NoSum::Rate(missing.clone()).is_fault_of_the_program());
-        assert!(!NoSum::Bolus(missing).is_fault_of_the_program());
-        assert!(!NoSum::NameUnknown.is_fault_of_the_program());
+        assert!(ComputeError::Rate(differ.clone().into()).is_fault_of_the_program());
+        assert!(ComputeError::Bolus(differ.into()).is_fault_of_the_program());
+        let missing = RateError::WeightMissing { dose: "1 mg/kg".to_owned() };
+        assert!(!ComputeError::Rate(missing.clone()).is_fault_of_the_program());
+        assert!(!ComputeError::Bolus(missing).is_fault_of_the_program());
+        assert!(!ComputeError::NameUnknown.is_fault_of_the_program());
     }
 }

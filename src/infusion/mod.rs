@@ -14,7 +14,7 @@ mod second_route;
 mod settable;
 pub mod working;
 
-pub use computed::{BolusSum, Computed, Counting, NoSum, Sum};
+pub use computed::{BolusSum, ComputeError, Computed, Counting, Sum};
 pub use names::{Names, NoIndication};
 pub use run::Run;
 pub use second_route::RoutesDiffer;

@@ -3,7 +3,7 @@
 
 use crate::formulary::{Composition, HowMade, Stocked};
 use crate::quantity::{
-    Amount, Concentration, Kind, Number, Product, Quantity, Ratio, Strength, TooLarge, Unit, Volume,
+    Amount, Concentration, Number, Product, Quantity, Ratio, Strength, TooLarge, Unit, UnitKind, Volume,
 };
 
 /// An ampoule: how much drug, in how much solution.
@@ -21,7 +21,7 @@ pub enum Wanted {
     /// So many ampoules, or a part of one.
     Ampoules(Number),
     /// So much drug, in the reference unit of its kind.
-    Amount(Kind, Ratio),
+    Amount(UnitKind, Ratio),
 }
 
 /// What the drug is brought to.
@@ -280,7 +280,7 @@ mod tests {
 
     use super::{Ampoule, BroughtTo, NotMade, Prepared, Wanted};
     use crate::formulary::{Formulary, Lookup, Stocked};
-    use crate::quantity::{Amount, Form, Number, Quantity, Ratio, Strength, TooLarge, exact_or_about};
+    use crate::quantity::{Amount, Number, NumberForm, Quantity, Ratio, Strength, TooLarge, exact_or_about};
     use proptest::prelude::*;
     use rstest::rstest;
 
@@ -289,7 +289,7 @@ mod tests {
     }
 
     fn number(text: &str) -> Number {
-        Number::parse(text, Form::Measured).expect("a number")
+        Number::parse(text, NumberForm::Measured).expect("a number")
     }
 
     fn ml(text: &str) -> Ratio {

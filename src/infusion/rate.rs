@@ -1,7 +1,7 @@
 //! The sum itself, in both directions: dose x weight x time / strength. Multiply first, divide once.
 
 use crate::quantity::{
-    BolusDose, Concentration, DoseRate, DoseRateUnit, DoseUnit, Kind, Per, Product, Ratio, Strength, TooLarge, Unit,
+    BolusDose, Concentration, DoseRate, DoseRateUnit, DoseUnit, Per, Product, Ratio, Strength, TooLarge, Unit, UnitKind,
 };
 
 pub use super::body::Body;
@@ -9,7 +9,7 @@ pub use super::body::Body;
 /// Why a rate cannot be worked out truthfully.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[expect(missing_docs, reason = "each variant's message says what it is")]
-pub enum NoRate {
+pub enum RateError {
     #[error("the dose {dose} counts {dose_kind}, and the strength counts {strength_kind}")]
     KindsDiffer { dose: String, dose_kind: &'static str, strength_kind: &'static str },
     #[error("the dose {dose} is per kg, and no weight is given")]
@@ -26,7 +26,7 @@ pub enum NoRate {
     RoutesDiffer(#[from] super::second_route::RoutesDiffer),
 }
 
-impl NoRate {
+impl RateError {
     /// What to do about it.
     #[must_use]
     pub fn help(&self) -> String {
@@ -48,8 +48,8 @@ impl NoRate {
 /// The rate in mL/h that gives a dose rate: dose x weight or surface x (1 h / time) / strength.
 ///
 /// # Errors
-/// [`NoRate`] when something is missing or of another kind, or when the second route finds another number.
-pub fn rate_for(dose: DoseRate, body: Body, strength: Option<Strength>) -> Result<Ratio, NoRate> {
+/// [`RateError`] when something is missing or of another kind, or when the second route finds another number.
+pub fn rate_for(dose: DoseRate, body: Body, strength: Option<Strength>) -> Result<Ratio, RateError> {
     let rate = forward(dose.number().into(), dose.unit(), body, strength, dose)?;
     super::second_route::confirm_rate(rate, dose, body, strength)?;
     Ok(rate)
@@ -60,7 +60,12 @@ pub fn rate_for(dose: DoseRate, body: Body, strength: Option<Strength>) -> Resul
 ///
 /// # Errors
 /// As for [`rate_for`].
-pub fn rate_keeping(dose: Ratio, unit: DoseRateUnit, body: Body, strength: Option<Strength>) -> Result<Ratio, NoRate> {
+pub fn rate_keeping(
+    dose: Ratio,
+    unit: DoseRateUnit,
+    body: Body,
+    strength: Option<Strength>,
+) -> Result<Ratio, RateError> {
     let rate = forward(Product::ONE.ratio(dose), unit, body, strength, unit)?;
     super::second_route::confirm_dose(dose, rate, unit, body, strength)?;
     Ok(rate)
@@ -72,7 +77,7 @@ fn forward(
     body: Body,
     strength: Option<Strength>,
     dose: impl std::fmt::Display + Copy,
-) -> Result<Ratio, NoRate> {
+) -> Result<Ratio, RateError> {
     let per_time = amount_of(number, unit.dose(), body, dose)?;
     let per_hour = per_time.unit(Unit::Hour).over_unit(unit.time());
     Ok(over_strength(per_hour, unit.dose().kind(), strength, dose)?.finish()?)
@@ -91,7 +96,7 @@ pub fn percent_off(given: Ratio, ordered: DoseRate) -> Result<Ratio, TooLarge> {
 ///
 /// # Errors
 /// As for [`rate_for`].
-pub fn dose_at(rate: Ratio, unit: DoseRateUnit, body: Body, strength: Option<Strength>) -> Result<Ratio, NoRate> {
+pub fn dose_at(rate: Ratio, unit: DoseRateUnit, body: Body, strength: Option<Strength>) -> Result<Ratio, RateError> {
     let product = times_strength(Product::ONE.ratio(rate), unit.dose().kind(), strength, unit)?;
     let product = product.unit(unit.time()).over_unit(Unit::Hour).over_unit(unit.dose().amount());
     let dose = match against(unit.dose().per(), body, unit)? {
@@ -107,14 +112,14 @@ pub fn dose_at(rate: Ratio, unit: DoseRateUnit, body: Body, strength: Option<Str
 ///
 /// # Errors
 /// As for [`rate_for`].
-pub fn volume_of(bolus: BolusDose, body: Body, strength: Option<Strength>) -> Result<Ratio, NoRate> {
+pub fn volume_of(bolus: BolusDose, body: Body, strength: Option<Strength>) -> Result<Ratio, RateError> {
     let amount = amount_of(bolus.number().into(), bolus.unit(), body, bolus)?;
     let volume = over_strength(amount, bolus.unit().kind(), strength, bolus)?.finish()?;
     super::second_route::confirm_volume(volume, bolus, body, strength)?;
     Ok(volume)
 }
 
-fn amount_of(number: Product, unit: DoseUnit, body: Body, dose: impl std::fmt::Display) -> Result<Product, NoRate> {
+fn amount_of(number: Product, unit: DoseUnit, body: Body, dose: impl std::fmt::Display) -> Result<Product, RateError> {
     let amount = number.unit(unit.amount());
     Ok(match against(unit.per(), body, dose)? {
         Some(against) => amount.ratio(against),
@@ -122,21 +127,21 @@ fn amount_of(number: Product, unit: DoseUnit, body: Body, dose: impl std::fmt::D
     })
 }
 
-fn against(per: Per, body: Body, dose: impl std::fmt::Display) -> Result<Option<Ratio>, NoRate> {
+fn against(per: Per, body: Body, dose: impl std::fmt::Display) -> Result<Option<Ratio>, RateError> {
     match per {
         Per::Patient => Ok(None),
-        Per::Kilogram => body.weight.map(Some).ok_or_else(|| NoRate::WeightMissing { dose: dose.to_string() }),
-        Per::SquareMetre => body.surface.map(Some).ok_or_else(|| NoRate::SurfaceMissing { dose: dose.to_string() }),
+        Per::Kilogram => body.weight.map(Some).ok_or_else(|| RateError::WeightMissing { dose: dose.to_string() }),
+        Per::SquareMetre => body.surface.map(Some).ok_or_else(|| RateError::SurfaceMissing { dose: dose.to_string() }),
     }
 }
 
 /// A dose that is a volume needs no strength; every other needs one of its own kind.
 fn over_strength(
     amount: Product,
-    kind: Kind,
+    kind: UnitKind,
     strength: Option<Strength>,
     dose: impl std::fmt::Display,
-) -> Result<Product, NoRate> {
+) -> Result<Product, RateError> {
     Ok(match needed(kind, strength, dose)? {
         Some(strength) => amount.over_ratio(strength.per_ml),
         None => amount,
@@ -145,10 +150,10 @@ fn over_strength(
 
 fn times_strength(
     volume: Product,
-    kind: Kind,
+    kind: UnitKind,
     strength: Option<Strength>,
     dose: impl std::fmt::Display,
-) -> Result<Product, NoRate> {
+) -> Result<Product, RateError> {
     Ok(match needed(kind, strength, dose)? {
         Some(strength) => volume.ratio(strength.per_ml),
         None => volume,
@@ -156,14 +161,14 @@ fn times_strength(
 }
 
 fn needed(
-    kind: Kind,
+    kind: UnitKind,
     strength: Option<Strength>,
     dose: impl std::fmt::Display,
-) -> Result<Option<Concentration>, NoRate> {
+) -> Result<Option<Concentration>, RateError> {
     match (kind, strength.map(Strength::concentration)) {
-        (Kind::Volume, _) => Ok(None),
-        (_, None) => Err(NoRate::StrengthMissing { dose: dose.to_string() }),
-        (_, Some(strength)) if strength.kind != kind => Err(NoRate::KindsDiffer {
+        (UnitKind::Volume, _) => Ok(None),
+        (_, None) => Err(RateError::StrengthMissing { dose: dose.to_string() }),
+        (_, Some(strength)) if strength.kind != kind => Err(RateError::KindsDiffer {
             dose: dose.to_string(),
             dose_kind: kind.described(),
             strength_kind: strength.kind.described(),

@@ -4,7 +4,7 @@
 use crate::formulary::{DoseLimits, Driver, SoftHard};
 use crate::quantity::{FlowRate, Ratio, Strength, TooLarge};
 
-use super::rate::{Body, NoRate, rate_for};
+use super::rate::{Body, RateError, rate_for};
 
 /// A driver, and the hard maxima of a use as exact rates in mL/h.
 #[derive(Debug)]
@@ -17,17 +17,17 @@ impl<'f> Settable<'f> {
     /// With the hard maxima of a phase and of a use.
     ///
     /// # Errors
-    /// [`NoRate::RoutesDiffer`]. A maximum of another kind than the strength counts for nothing here.
+    /// [`RateError::RoutesDiffer`]. A maximum of another kind than the strength counts for nothing here.
     pub fn with(
         driver: &'f Driver,
         limits: Option<&DoseLimits>,
         flow: Option<&SoftHard<FlowRate>>,
         body: Body,
         strength: Strength,
-    ) -> Result<Self, NoRate> {
+    ) -> Result<Self, RateError> {
         let dose = limits.and_then(|limits| limits.beyond.hard.as_ref()?.to);
         let of_dose = match dose.map(|dose| rate_for(dose, body, Some(strength))) {
-            Some(Err(differ @ NoRate::RoutesDiffer(_))) => return Err(differ),
+            Some(Err(differ @ RateError::RoutesDiffer(_))) => return Err(differ),
             Some(Ok(rate)) => Some(rate),
             Some(Err(_)) | None => None,
         };

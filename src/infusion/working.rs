@@ -3,7 +3,7 @@
 use std::cmp::Ordering;
 
 use crate::quantity::{
-    DoseRate, DoseRateUnit, FlowRate, Kind, Per, Product, Ratio, Stated, Strength, TooLarge, Unit, exact_or_about,
+    DoseRate, DoseRateUnit, FlowRate, Per, Product, Ratio, Stated, Strength, TooLarge, Unit, UnitKind, exact_or_about,
     grouped, percent, plain,
 };
 
@@ -28,7 +28,7 @@ pub fn from_dose(dose: DoseRate, body: Body, strength: Option<Strength>, rate: R
         value = if is_shorter { value.times(factor)? } else { value.over(factor)? };
         lines.push(format!("{before} {sign} {} {name} = {}", exact_or_about(factor), of(value, amount, Unit::Hour)));
     }
-    let Some(strength) = strength.filter(|_| amount.kind() != Kind::Volume) else {
+    let Some(strength) = strength.filter(|_| amount.kind() != UnitKind::Volume) else {
         if amount != Unit::Millilitre {
             lines.push(format!("{} = {} mL/h", of(value, amount, Unit::Hour), exact_or_about(rate)));
         } else if lines.is_empty() {
@@ -61,7 +61,7 @@ pub fn from_rate(
     if rate.to_string() != shown {
         lines.push(format!("{rate} = {shown}"));
     }
-    let held = strength.filter(|_| amount.kind() != Kind::Volume);
+    let held = strength.filter(|_| amount.kind() != UnitKind::Volume);
     if let Some(strength) = held {
         lines.extend(stated(strength, amount));
         let concentration = strength.concentration();
@@ -163,12 +163,12 @@ fn stated(strength: Strength, amount: Unit) -> Option<String> {
 mod tests {
     use super::*;
     use crate::infusion::rate::{dose_at, percent_off, rate_for};
-    use crate::quantity::{Form, Number};
+    use crate::quantity::{Number, NumberForm};
     use rstest::rstest;
 
     /// A woman of 84.2 kg and 1.8 m2.
     fn body() -> Body {
-        let number = |text| Number::parse(text, Form::Measured).expect("a number").ratio();
+        let number = |text| Number::parse(text, NumberForm::Measured).expect("a number").ratio();
         Body { weight: Some(number("84.2")), surface: Some(number("1.8")) }
     }
 

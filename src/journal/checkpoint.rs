@@ -20,7 +20,7 @@ pub struct Checkpoint {
 
 #[derive(Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Line {
+struct CheckpointLine {
     v: u8,
     kind: String,
     journal: String,
@@ -49,7 +49,7 @@ impl Journal {
     }
 
     pub(super) fn signed_head(&self, head: Head, at: Moment) -> String {
-        let mut line = Line {
+        let mut line = CheckpointLine {
             v: 1,
             kind: WHAT.to_owned(),
             journal: self.id.clone(),
@@ -69,7 +69,7 @@ impl Journal {
         number: u64,
     ) -> Result<Checkpoint, JournalError> {
         let altered = |why: &str| JournalError::Altered { what, line: number, why: why.to_owned() };
-        let line: Line = serde_json::from_str(text).map_err(|error| altered(&error.to_string()))?;
+        let line: CheckpointLine = serde_json::from_str(text).map_err(|error| altered(&error.to_string()))?;
         if line.v != 1 || line.kind != WHAT {
             return Err(altered("it is no checkpoint of a version that this program knows"));
         }
@@ -86,7 +86,7 @@ impl Journal {
     }
 }
 
-impl Line {
+impl CheckpointLine {
     /// What the signature is about: everything else, in a form that JSON has no say in.
     fn signed(&self) -> String {
         format!("{}\n{}\n{}\n{}\n", self.journal, self.seq, self.hash, self.at)

@@ -11,7 +11,7 @@ use serde_json::json;
 use super::event::KIND_CREATED;
 use super::head::Hash;
 use super::keys::{self, Keys, StoreKey};
-use super::write::{self, Draft};
+use super::write::{self, NewEvent};
 use super::{JournalError, files, projection, read, schema};
 use crate::quantity::Moment;
 
@@ -54,7 +54,7 @@ fn fill(aside: &Path, store: StoreKey, demonstration: bool, now: Moment) -> Resu
     let body = json!({
         "id": &id, "store": Hash(keys.store_public()), "demonstration": demonstration, "schema": schema::VERSION,
     });
-    let draft = Draft { kind: KIND_CREATED, scope: None, by: None, body, introduces: None };
+    let draft = NewEvent { kind: KIND_CREATED, scope: None, by: None, body, introduces: None };
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
     let first = write::append(&transaction, &keys, &id, None, draft, now)?;
     projection::follow(&transaction, &keys, first.head(), Vec::new())?;

@@ -69,7 +69,7 @@ pub(super) struct IntroducedHex {
 
 /// A row as the database keeps it.
 #[derive(Debug, Clone)]
-pub(super) struct Row {
+pub(super) struct EventRow {
     pub(super) seq: u64,
     pub(super) kind: String,
     pub(super) scope: Option<String>,
@@ -176,7 +176,7 @@ impl Event {
     }
 
     /// Reads a row, and holds every column against the bytes.
-    pub(super) fn of_row(row: Row, journal: &str) -> Result<Self, String> {
+    pub(super) fn of_row(row: EventRow, journal: &str) -> Result<Self, String> {
         let hash = Hash::of(&row.bytes);
         if row.hash != hash.as_bytes() {
             return Err(format!("its bytes have the hash {hash}, and another is kept with them"));

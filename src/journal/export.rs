@@ -17,7 +17,7 @@ const WHAT: &str = "export";
 
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Line<'l> {
+struct ExportLine<'l> {
     seq: u64,
     /// The bytes of the event, which are JSON themselves, as a text.
     event: std::borrow::Cow<'l, str>,
@@ -39,7 +39,7 @@ impl Journal {
             let damaged = |why| JournalError::EventDamaged { seq, why };
             let event = read::proved(row, &self.id, &self.keys)?;
             let text = std::str::from_utf8(event.bytes()).map_err(|error| damaged(error.to_string()))?;
-            write_line(out, &Line { seq, event: text.into(), hash: event.hash(), signature })?;
+            write_line(out, &ExportLine { seq, event: text.into(), hash: event.hash(), signature })?;
             last = Some((event.head(), event.at()));
             Ok::<(), JournalError>(())
         })?;
@@ -80,7 +80,7 @@ impl Journal {
             if read == 0 || !text.ends_with('\n') {
                 return Err(altered("it ends in the middle"));
             }
-            let Ok(line) = serde_json::from_str::<Line<'_>>(&text) else {
+            let Ok(line) = serde_json::from_str::<ExportLine<'_>>(&text) else {
                 let end = self.read_checkpoint(&text, WHAT, number)?;
                 return if last == Some(end.head) { Ok(()) } else { Err(altered("another last event was signed")) };
             };
@@ -102,7 +102,7 @@ impl Journal {
     }
 }
 
-fn write_line(out: &mut dyn Write, line: &Line<'_>) -> Result<(), JournalError> {
+fn write_line(out: &mut dyn Write, line: &ExportLine<'_>) -> Result<(), JournalError> {
     let mut text = serde_json::to_string(line).expect("every key is a string");
     text.push('\n');
     out.write_all(text.as_bytes()).map_err(unwritable)

@@ -41,7 +41,7 @@ pub use projection::{Projected, ProjectedChange, Projection, Projector};
 pub use read::Of;
 pub use tally::Tally;
 pub use verify::{Verified, VerifyError};
-pub use write::{Draft, Past, Writing};
+pub use write::{NewEvent, WriteView, Writing};
 
 /// The name under which the store signs; no person may have it.
 pub const STORE: &str = "store";

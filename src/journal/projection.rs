@@ -12,7 +12,7 @@ use rusqlite::{Connection, OptionalExtension as _, Transaction, TransactionBehav
 use super::event::Event;
 use super::head::Head;
 use super::keys::Keys;
-use super::write::Past;
+use super::write::WriteView;
 use super::{Journal, JournalError, read};
 
 /// One row: a table, and what it says under a key.
@@ -36,7 +36,7 @@ pub enum ProjectedChange {
 }
 
 /// Works out what events that were just appended change.
-pub type Projector = Box<dyn Fn(&Past<'_>, &[Event]) -> Result<Vec<ProjectedChange>, JournalError> + Send + Sync>;
+pub type Projector = Box<dyn Fn(&WriteView<'_>, &[Event]) -> Result<Vec<ProjectedChange>, JournalError> + Send + Sync>;
 
 /// The rows of one table, as they were found.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 
 use rusqlite::{Connection, OptionalExtension as _, Transaction, TransactionBehavior};
 
-use super::event::{Event, FIRST_VERSION, Row};
+use super::event::{Event, EventRow, FIRST_VERSION};
 use super::head::{Hash, Head};
 use super::keys::Keys;
 use super::verify::Chain;
@@ -78,7 +78,7 @@ pub(super) fn append(transaction: &Transaction<'_>, keys: &Keys, event: &Event) 
 }
 
 /// Whether a row carries the tag of this journal for this number and this hash.
-pub(super) fn is_tagged(row: &Row, hash: Hash, keys: &Keys) -> bool {
+pub(super) fn is_tagged(row: &EventRow, hash: Hash, keys: &Keys) -> bool {
     let head = Head { seq: row.seq, hash };
     row.tag.as_ref().is_some_and(|tag| keys.is_proof(&event_bytes(head), tag))
 }

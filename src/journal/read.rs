@@ -3,7 +3,7 @@
 
 use rusqlite::{Connection, Params};
 
-use super::event::{Event, Row};
+use super::event::{Event, EventRow};
 use super::head::Hash;
 use super::keys::Keys;
 use super::{JournalError, proof};
@@ -113,7 +113,7 @@ pub(super) fn introducing(
 }
 
 /// The event of a row, which this journal accepted under this number.
-pub(super) fn proved(row: Row, journal: &str, keys: &Keys) -> Result<Event, JournalError> {
+pub(super) fn proved(row: EventRow, journal: &str, keys: &Keys) -> Result<Event, JournalError> {
     let seq = row.seq;
     let is_tagged = proof::is_tagged(&row, Hash::of(&row.bytes), keys);
     let event = Event::of_row(row, journal).map_err(|why| JournalError::EventDamaged { seq, why })?;
@@ -124,7 +124,7 @@ pub(super) fn proved(row: Row, journal: &str, keys: &Keys) -> Result<Event, Jour
 }
 
 /// The first row as it is, if there is any.
-pub(super) fn first_row(connection: &Connection) -> Result<Option<Row>, JournalError> {
+pub(super) fn first_row(connection: &Connection) -> Result<Option<EventRow>, JournalError> {
     let mut statement = connection.prepare(&format!("{ROWS} ORDER BY seq LIMIT 1"))?;
     let mut rows = statement.query([])?;
     rows.next()?.map(of_database).transpose()
@@ -133,7 +133,7 @@ pub(super) fn first_row(connection: &Connection) -> Result<Option<Row>, JournalE
 /// Hands on every row in order, until one is refused.
 pub(super) fn each_row<E: From<JournalError>>(
     connection: &Connection,
-    mut take: impl FnMut(Row) -> Result<(), E>,
+    mut take: impl FnMut(EventRow) -> Result<(), E>,
 ) -> Result<(), E> {
     let mut statement = connection.prepare(&format!("{ROWS} ORDER BY seq")).map_err(JournalError::from)?;
     let mut rows = statement.query([]).map_err(JournalError::from)?;
@@ -159,12 +159,12 @@ fn select(
     Ok(events)
 }
 
-fn of_database(row: &rusqlite::Row<'_>) -> Result<Row, JournalError> {
+fn of_database(row: &rusqlite::Row<'_>) -> Result<EventRow, JournalError> {
     let seq: i64 = row.get(0)?;
     let seq =
         u64::try_from(seq).map_err(|_| JournalError::Damaged { why: format!("an event has the number {seq}") })?;
     let damaged = |error: rusqlite::Error| JournalError::EventDamaged { seq, why: error.to_string() };
-    Ok(Row {
+    Ok(EventRow {
         seq,
         kind: row.get(1).map_err(damaged)?,
         scope: row.get(2).map_err(damaged)?,

@@ -37,7 +37,7 @@ impl Journal {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::journal::Draft;
+    use crate::journal::NewEvent;
 
     #[test]
     fn events_are_counted_by_kind_and_odd_clocks_are_named() {
@@ -46,7 +46,8 @@ mod tests {
         let at = |text: &str| Moment::parse(text).expect("a moment");
         let mut journal = Journal::create(&folder, true, at("2026-03-14T09:00:00+01:00")).expect("a journal");
         for when in ["2026-03-14T09:01:00+01:00", "2026-03-14T08:55:00+01:00"] {
-            let draft = Draft { kind: "noted", scope: None, by: None, body: serde_json::json!({}), introduces: None };
+            let draft =
+                NewEvent { kind: "noted", scope: None, by: None, body: serde_json::json!({}), introduces: None };
             journal.write(at(when), |_| Ok::<_, JournalError>((vec![draft], ()))).expect("room");
         }
         let tally = journal.tally().expect("it is whole");

@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use super::event::{Event, KIND_CREATED, KIND_FORGOTTEN, Row};
+use super::event::{Event, EventRow, KIND_CREATED, KIND_FORGOTTEN};
 use super::head::{Hash, Head};
 use super::keys::Keys;
 use super::proof::{self, GroupHeads};
@@ -126,7 +126,7 @@ impl<'j> Chain<'j> {
     }
 
     /// The number of the next event, if this is it.
-    pub(super) fn next(&mut self, row: Row) -> Result<u64, VerifyError> {
+    pub(super) fn next(&mut self, row: EventRow) -> Result<u64, VerifyError> {
         let seq = self.expected();
         let refuse = |why: String| Err(VerifyError::Event { seq, why });
         if row.seq != seq {

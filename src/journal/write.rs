@@ -2,7 +2,7 @@
 
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 
-use super::event::{Envelope, Event, Introduced, IntroducedHex, Row};
+use super::event::{Envelope, Event, EventRow, Introduced, IntroducedHex};
 use super::head::{Hash, Head};
 use super::keys::{self, Keys, Signer};
 use super::{Journal, JournalError, Of, STORE, projection, proof, read};
@@ -17,7 +17,7 @@ const DAY: i64 = 86_400;
 
 /// What is to be appended.
 #[derive(Debug)]
-pub struct Draft<'s> {
+pub struct NewEvent<'s> {
     /// What kind of event it is.
     pub kind: &'static str,
     /// What it is about.
@@ -32,7 +32,7 @@ pub struct Draft<'s> {
 
 /// Everything before, while nobody else can write.
 #[derive(Debug, Clone, Copy)]
-pub struct Past<'t> {
+pub struct WriteView<'t> {
     connection: &'t Connection,
     journal: &'t str,
     keys: &'t Keys,
@@ -40,7 +40,7 @@ pub struct Past<'t> {
     now: Moment,
 }
 
-impl Past<'_> {
+impl WriteView<'_> {
     /// The events in question, in order.
     ///
     /// # Errors
@@ -116,15 +116,15 @@ impl Past<'_> {
 #[derive(Debug)]
 pub struct Writing<'t> {
     transaction: &'t Transaction<'t>,
-    past: Past<'t>,
+    past: WriteView<'t>,
     last: Event,
     appended: Vec<Event>,
 }
 
 impl<'t> std::ops::Deref for Writing<'t> {
-    type Target = Past<'t>;
+    type Target = WriteView<'t>;
 
-    fn deref(&self) -> &Past<'t> {
+    fn deref(&self) -> &WriteView<'t> {
         &self.past
     }
 }
@@ -134,8 +134,8 @@ impl Writing<'_> {
     ///
     /// # Errors
     /// [`JournalError`]; then nothing at all is written.
-    pub fn append(&mut self, draft: Draft<'_>) -> Result<Event, JournalError> {
-        let Past { keys, journal, now, .. } = self.past;
+    pub fn append(&mut self, draft: NewEvent<'_>) -> Result<Event, JournalError> {
+        let WriteView { keys, journal, now, .. } = self.past;
         self.last = append(self.transaction, keys, journal, Some(&self.last), draft, now)?;
         self.past.head = self.last.head();
         self.appended.push(self.last.clone());
@@ -153,7 +153,7 @@ impl Journal {
     pub fn write<'s, T, E: From<JournalError>>(
         &mut self,
         now: Moment,
-        decide: impl FnOnce(&Past<'_>) -> Result<(Vec<Draft<'s>>, T), E>,
+        decide: impl FnOnce(&WriteView<'_>) -> Result<(Vec<NewEvent<'s>>, T), E>,
     ) -> Result<T, E> {
         self.write_in_steps(now, |writing| {
             let (drafts, answer) = decide(writing)?;
@@ -176,14 +176,14 @@ impl Journal {
         let begun = self.connection.transaction_with_behavior(TransactionBehavior::Immediate);
         let transaction = begun.map_err(JournalError::from)?;
         let last = read::last(&transaction, &self.id, &self.keys)?;
-        let past = Past { connection: &transaction, journal: &self.id, keys: &self.keys, head: last.head(), now };
+        let past = WriteView { connection: &transaction, journal: &self.id, keys: &self.keys, head: last.head(), now };
         let before = last.head();
         let mut writing = Writing { transaction: &transaction, past, last, appended: Vec::new() };
         let answer = act(&mut writing)?;
         let Writing { last, appended, .. } = writing;
         if !appended.is_empty() && projection::is_whole(&transaction, &self.keys, before)? {
             // The rows are still tagged with the event before these.
-            let past = Past { connection: &transaction, journal: &self.id, keys: &self.keys, head: before, now };
+            let past = WriteView { connection: &transaction, journal: &self.id, keys: &self.keys, head: before, now };
             let changes = match &self.projector {
                 Some(projector) => projector(&past, &appended)?,
                 None => Vec::new(),
@@ -198,11 +198,11 @@ impl Journal {
     ///
     /// # Errors
     /// Those of `look`; [`JournalError`].
-    pub fn look<T, E: From<JournalError>>(&self, look: impl FnOnce(&Past<'_>) -> Result<T, E>) -> Result<T, E> {
+    pub fn look<T, E: From<JournalError>>(&self, look: impl FnOnce(&WriteView<'_>) -> Result<T, E>) -> Result<T, E> {
         let view = self.view()?;
         let last = read::last(&view, &self.id, &self.keys)?;
         let (head, now) = (last.head(), last.at());
-        look(&Past { connection: &view, journal: &self.id, keys: &self.keys, head, now })
+        look(&WriteView { connection: &view, journal: &self.id, keys: &self.keys, head, now })
     }
 }
 
@@ -212,7 +212,7 @@ pub(super) fn append(
     keys: &Keys,
     journal: &str,
     last: Option<&Event>,
-    draft: Draft<'_>,
+    draft: NewEvent<'_>,
     now: Moment,
 ) -> Result<Event, JournalError> {
     if let Some(signer) = draft.by {
@@ -257,7 +257,7 @@ pub(super) fn append(
         hash.as_bytes(),
         signature,
     ))?;
-    let row = Row {
+    let row = EventRow {
         seq: envelope.seq,
         kind: envelope.kind,
         scope: envelope.scope,
@@ -321,7 +321,7 @@ mod tests {
         let mut journal = Journal::create(&folder, true, now).expect("the temporary folder can be written");
         let write = |journal: &mut Journal, number: u64| {
             let body = serde_json::json!({"number": number, "fill": "x".repeat(500)});
-            let draft = Draft { kind: "noted", scope: None, by: None, body, introduces: None };
+            let draft = NewEvent { kind: "noted", scope: None, by: None, body, introduces: None };
             journal.write(now, |_| Ok::<_, JournalError>((vec![draft], number)))
         };
         journal.connection.pragma_update(None, "max_page_count", 20).expect("SQLite");

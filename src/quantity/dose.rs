@@ -6,7 +6,7 @@ use super::measure::{is_amount, one_or_many};
 use super::read::Piece;
 use super::refused::{Problem, Refused};
 use super::show::grouped;
-use super::{Form, Kind, Number, Product, Ratio, Unit};
+use super::{Number, NumberForm, Product, Ratio, Unit, UnitKind};
 
 /// What a dose is counted against.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -91,7 +91,7 @@ impl DoseUnit {
 
     /// What kind of amount it is.
     #[must_use]
-    pub const fn kind(self) -> Kind {
+    pub const fn kind(self) -> UnitKind {
         self.amount.kind()
     }
 }
@@ -135,10 +135,10 @@ impl BolusDose {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse(text: &str) -> Result<Self, Refused> {
-        Self::read(text, Form::Dose)
+        Self::read(text, NumberForm::Dose)
     }
 
-    pub(super) fn read(text: &str, form: Form) -> Result<Self, Refused> {
+    pub(super) fn read(text: &str, form: NumberForm) -> Result<Self, Refused> {
         let (number, rest) = number_and_unit(text, form, "0.5 mg/kg")?;
         Ok(Self { number, unit: DoseUnit::read(rest)? })
     }
@@ -176,7 +176,7 @@ impl DoseRate {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse(text: &str) -> Result<Self, Refused> {
-        Self::read(text, Form::Dose)
+        Self::read(text, NumberForm::Dose)
     }
 
     /// Reads a dose rate off a display, where `5.0` states how finely it shows.
@@ -184,10 +184,10 @@ impl DoseRate {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse_displayed(text: &str) -> Result<Self, Refused> {
-        Self::read(text, Form::Measured)
+        Self::read(text, NumberForm::Measured)
     }
 
-    pub(super) fn read(text: &str, form: Form) -> Result<Self, Refused> {
+    pub(super) fn read(text: &str, form: NumberForm) -> Result<Self, Refused> {
         let (number, rest) = number_and_unit(text, form, "0.05 mcg/kg/min")?;
         Ok(Self { number, unit: DoseRateUnit::read(rest)? })
     }
@@ -252,7 +252,7 @@ impl fmt::Display for DoseRate {
     }
 }
 
-fn number_and_unit<'t>(text: &'t str, form: Form, example: &str) -> Result<(Number, Piece<'t>), Refused> {
+fn number_and_unit<'t>(text: &'t str, form: NumberForm, example: &str) -> Result<(Number, Piece<'t>), Refused> {
     let whole = Piece::whole(text);
     let (number, rest) = whole.number(form)?;
     if rest.text.is_empty() {
@@ -270,7 +270,7 @@ fn parts(whole: Piece<'_>) -> Result<(DoseUnit, Option<(Unit, Piece<'_>)>), Refu
         return Err(first.refused(problem, "a percentage is a strength, not a dose: write mg, mcg or units"));
     }
     let amount = first.unit("a dose as amount, per kg or m2, per time: mcg/kg/min, mg/h, units/h, mL/kg/h")?;
-    if !(is_amount(amount.kind()) || amount.kind() == Kind::Volume) {
+    if !(is_amount(amount.kind()) || amount.kind() == UnitKind::Volume) {
         let problem = Problem::WrongKind {
             found: first.found(),
             what: amount.kind().described().to_owned(),

@@ -5,7 +5,7 @@ use std::fmt;
 use super::read::Piece;
 use super::refused::{Problem, Refused};
 use super::show::grouped;
-use super::{Form, Kind, Number, Product, Ratio, Unit};
+use super::{Number, NumberForm, Product, Ratio, Unit, UnitKind};
 
 /// A typed rate in volume per time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,7 +23,7 @@ impl FlowRate {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse(text: &str) -> Result<Self, Refused> {
-        Self::read(text, Form::Measured)
+        Self::read(text, NumberForm::Measured)
     }
 
     /// Reads a rate that may have been printed by this program: up to twelve significant digits.
@@ -31,10 +31,10 @@ impl FlowRate {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse_computed(text: &str) -> Result<Self, Refused> {
-        Self::read(text, Form::Computed)
+        Self::read(text, NumberForm::Computed)
     }
 
-    pub(super) fn read(text: &str, form: Form) -> Result<Self, Refused> {
+    pub(super) fn read(text: &str, form: NumberForm) -> Result<Self, Refused> {
         const EXPECTED: &str = "a rate in mL/h, for example 3.6 mL/h";
         let whole = Piece::whole(text);
         let (number, rest) = whole.number(form)?;
@@ -44,7 +44,7 @@ impl FlowRate {
         }
         let (volume, time) = rest.cut();
         let unit = volume.unit(EXPECTED)?;
-        if unit.kind() != Kind::Volume {
+        if unit.kind() != UnitKind::Volume {
             let problem = Problem::WrongKind {
                 found: rest.found(),
                 what: unit.kind().described().to_owned(),
@@ -56,7 +56,7 @@ impl FlowRate {
             return Err(rest.refused(Problem::TimeMissing { found: rest.found() }, help));
         };
         let time_unit = time.unit(EXPECTED)?;
-        if time_unit.kind() != Kind::Time {
+        if time_unit.kind() != UnitKind::Time {
             return Err(time.refused(Problem::DivisorUnknown { found: time.found() }, help));
         }
         let product = Product::ONE.number(number).unit(unit).unit(Unit::Hour).over_unit(time_unit);

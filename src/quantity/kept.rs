@@ -6,7 +6,7 @@ use std::fmt;
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 
 use super::{
-    Age, BolusDose, Dimension, DoseRate, DoseRateUnit, DoseUnit, FlowRate, Form, Moment, Number, Quantity, Ratio,
+    Age, BolusDose, Dimension, DoseRate, DoseRateUnit, DoseUnit, FlowRate, Moment, Number, NumberForm, Quantity, Ratio,
     Refused, Stated, Strength, TooLarge,
 };
 
@@ -45,13 +45,13 @@ macro_rules! kept {
 
 kept! {
     Ratio: |value| format!("{}/{}", value.numerator(), value.denominator()), |text| fraction(text), TooLarge;
-    Number: |value| value.to_string(), |text| Self::parse(text, Form::Kept), Refused;
-    FlowRate: |value| value.to_string(), |text| Self::read(text, Form::Kept), Refused;
+    Number: |value| value.to_string(), |text| Self::parse(text, NumberForm::Kept), Refused;
+    FlowRate: |value| value.to_string(), |text| Self::read(text, NumberForm::Kept), Refused;
     DoseUnit: |value| value.to_string(), |text| Self::parse(text), Refused;
     DoseRateUnit: |value| value.to_string(), |text| Self::parse(text), Refused;
-    BolusDose: |value| value.to_string(), |text| Self::read(text, Form::Kept), Refused;
-    DoseRate: |value| value.to_string(), |text| Self::read(text, Form::Kept), Refused;
-    Strength: |value| stated(*value), |text| Self::read(text, Form::Kept), Refused;
+    BolusDose: |value| value.to_string(), |text| Self::read(text, NumberForm::Kept), Refused;
+    DoseRate: |value| value.to_string(), |text| Self::read(text, NumberForm::Kept), Refused;
+    Strength: |value| stated(*value), |text| Self::read(text, NumberForm::Kept), Refused;
     Moment: |value| to_the_second(*value), |text| Self::parse(text), Refused;
     Age: |value| value.to_string(), |text| Self::parse(text), Refused;
 }
@@ -65,7 +65,7 @@ impl<D: Dimension> Serialize for Quantity<D> {
 impl<'de, D: Dimension> Deserialize<'de> for Quantity<D> {
     fn deserialize<R: Deserializer<'de>>(deserializer: R) -> Result<Self, R::Error> {
         let text = String::deserialize(deserializer)?;
-        Self::read(&text, Form::Kept).map_err(|why| de::Error::custom(format_args!("`{text}`: {why}")))
+        Self::read(&text, NumberForm::Kept).map_err(|why| de::Error::custom(format_args!("`{text}`: {why}")))
     }
 }
 

@@ -6,7 +6,7 @@ use std::marker::PhantomData;
 use super::read::Piece;
 use super::refused::{Problem, Refused};
 use super::show::grouped;
-use super::{Form, Kind, Number, Product, Ratio, Unit};
+use super::{Number, NumberForm, Product, Ratio, Unit, UnitKind};
 
 /// What a [`Quantity`] measures.
 pub trait Dimension {
@@ -33,16 +33,16 @@ macro_rules! dimensions {
 
 dimensions! {
     /// A volume; counts in mL.
-    Volume: Millilitre, "a volume in mL, for example 50 mL", |unit| unit.kind() == Kind::Volume;
+    Volume: Millilitre, "a volume in mL, for example 50 mL", |unit| unit.kind() == UnitKind::Volume;
     /// A body weight; counts in kg.
-    BodyMass: Kilogram, "a weight in kg, for example 72.5 kg", |unit| unit.kind() == Kind::BodyMass || unit == Unit::Gram;
+    BodyMass: Kilogram, "a weight in kg, for example 72.5 kg", |unit| unit.kind() == UnitKind::BodyMass || unit == Unit::Gram;
     /// A time; counts in hours.
-    Time: Hour, "a time in s, min, h or day, for example 3 h", |unit| unit.kind() == Kind::Time;
+    Time: Hour, "a time in s, min, h or day, for example 3 h", |unit| unit.kind() == UnitKind::Time;
     /// A length; counts in cm.
-    Length: Centimetre, "a length in cm or m, for example 164 cm", |unit| unit.kind() == Kind::Length;
+    Length: Centimetre, "a length in cm or m, for example 164 cm", |unit| unit.kind() == UnitKind::Length;
     /// A body surface; counts in m2.
-    BodySurface: SquareMetre, "a body surface in m2, for example 1.8 m2", |unit| unit.kind() == Kind::Surface;
-    /// An amount of drug; counts in the reference unit of its own kind, see [`Kind`].
+    BodySurface: SquareMetre, "a body surface in m2, for example 1.8 m2", |unit| unit.kind() == UnitKind::Surface;
+    /// An amount of drug; counts in the reference unit of its own kind, see [`UnitKind`].
     Amount: Nanogram, "an amount in mg, mcg, nanogram, g, units, mmol or mEq, for example 4 mg", |unit| is_amount(unit.kind());
 }
 
@@ -70,7 +70,7 @@ impl<D: Dimension> Quantity<D> {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse(text: &str) -> Result<Self, Refused> {
-        Self::read(text, Form::Measured)
+        Self::read(text, NumberForm::Measured)
     }
 
     /// As [`Quantity::parse`], and zero is an answer.
@@ -78,7 +78,7 @@ impl<D: Dimension> Quantity<D> {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse_or_zero(text: &str) -> Result<Self, Refused> {
-        Self::read(text, Form::MeasuredOrZero)
+        Self::read(text, NumberForm::MeasuredOrZero)
     }
 
     /// As [`Quantity::parse`], by the stricter rules for a dose: `5.0 mg` is refused.
@@ -86,10 +86,10 @@ impl<D: Dimension> Quantity<D> {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse_dose(text: &str) -> Result<Self, Refused> {
-        Self::read(text, Form::Dose)
+        Self::read(text, NumberForm::Dose)
     }
 
-    pub(super) fn read(text: &str, form: Form) -> Result<Self, Refused> {
+    pub(super) fn read(text: &str, form: NumberForm) -> Result<Self, Refused> {
         let whole = Piece::whole(text);
         let (number, rest) = whole.number(form)?;
         if rest.text.is_empty() {
@@ -133,7 +133,7 @@ impl<D: Dimension> Quantity<D> {
 
     /// What it measures.
     #[must_use]
-    pub const fn kind(self) -> Kind {
+    pub const fn kind(self) -> UnitKind {
         self.unit.kind()
     }
 
@@ -147,7 +147,7 @@ impl<D: Dimension> Quantity<D> {
 /// By meaning: 0.5 mg is 500 mcg.
 impl<D: Dimension> PartialEq for Quantity<D> {
     fn eq(&self, other: &Self) -> bool {
-        let same_scale = D::REFERENCE.kind() == Kind::BodyMass || self.kind() == other.kind();
+        let same_scale = D::REFERENCE.kind() == UnitKind::BodyMass || self.kind() == other.kind();
         same_scale && self.value == other.value
     }
 }
@@ -169,8 +169,8 @@ pub(super) fn one_or_many(number: Number, unit: Unit) -> &'static str {
     }
 }
 
-pub(super) const fn is_amount(kind: Kind) -> bool {
-    matches!(kind, Kind::Mass | Kind::Units | Kind::Moles | Kind::Equivalents)
+pub(super) const fn is_amount(kind: UnitKind) -> bool {
+    matches!(kind, UnitKind::Mass | UnitKind::Units | UnitKind::Moles | UnitKind::Equivalents)
 }
 
 /// A percentage that a policy states, as in `5 %`.
@@ -183,7 +183,7 @@ impl Percent {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse(text: &str) -> Result<Self, Refused> {
-        let (number, rest) = Piece::whole(text).number(Form::Dose)?;
+        let (number, rest) = Piece::whole(text).number(NumberForm::Dose)?;
         if rest.text == "%" {
             Ok(Self(number))
         } else {

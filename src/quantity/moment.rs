@@ -9,7 +9,7 @@ use jiff::{Span, Timestamp, Unit};
 
 use super::read::Piece;
 use super::refused::{Problem, Refused};
-use super::{Form, Number, Ratio};
+use super::{Number, NumberForm, Ratio};
 
 /// An instant, with the offset from UTC in which it was typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -204,7 +204,7 @@ impl Age {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse(text: &str) -> Result<Self, Refused> {
-        let (number, rest) = Piece::whole(text).number(Form::MeasuredOrZero)?;
+        let (number, rest) = Piece::whole(text).number(NumberForm::MeasuredOrZero)?;
         let unit = match rest.text {
             "year" | "years" => AgeUnit::Year,
             "month" | "months" => AgeUnit::Month,

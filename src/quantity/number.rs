@@ -17,20 +17,20 @@ pub struct Number {
 
 /// What a number may look like depends on where it stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Form {
+pub enum NumberForm {
     /// A dose or a strength: `5.0` is refused (ISMP: read as 50 when the point is overlooked), zero is refused.
     Dose,
     /// A measurement, a display or a bought-in label that is copied: `5.0` states a precision. Zero is refused.
     Measured,
-    /// As [`Form::Measured`], and zero is an answer: a dead space may be nothing.
+    /// As [`NumberForm::Measured`], and zero is an answer: a dead space may be nothing.
     MeasuredOrZero,
     /// Printed by this program before: up to twelve significant digits.
     Computed,
-    /// As [`Form::Computed`], and zero: what this program keeps to read again.
+    /// As [`NumberForm::Computed`], and zero: what this program keeps to read again.
     Kept,
 }
 
-impl Form {
+impl NumberForm {
     const fn most_digits(self) -> usize {
         match self {
             Self::Computed | Self::Kept => 12,
@@ -44,7 +44,7 @@ impl Number {
     ///
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
-    pub fn parse(text: &str, form: Form) -> Result<Self, Refused> {
+    pub fn parse(text: &str, form: NumberForm) -> Result<Self, Refused> {
         let (number, end) = Self::at_start(text, form)?;
         let rest = text[end..].trim_end();
         if rest.is_empty() {
@@ -58,7 +58,7 @@ impl Number {
     }
 
     /// Reads the number at the start of a text, and says where it ends.
-    pub(super) fn at_start(text: &str, form: Form) -> Result<(Self, usize), Refused> {
+    pub(super) fn at_start(text: &str, form: NumberForm) -> Result<(Self, usize), Refused> {
         if let Some(found) = plain_at_start(text) {
             return Ok(found);
         }
@@ -327,7 +327,7 @@ impl<'t> Written<'t> {
         Refused::new(Problem::Comma { found: clip(found) }, 0..end, NO_COMMA)
     }
 
-    fn number(&self, form: Form) -> Result<Number, Refused> {
+    fn number(&self, form: NumberForm) -> Result<Number, Refused> {
         let found = || clip(&self.text[..self.end]);
         let all = 0..self.end;
         let fraction = self.fraction.unwrap_or_default();
@@ -342,7 +342,7 @@ impl<'t> Written<'t> {
                 format!("write {}", clip(&shorter)),
             ));
         }
-        if form == Form::Dose && fraction.trailing_zeros > 0 {
+        if form == NumberForm::Dose && fraction.trailing_zeros > 0 {
             let shorter = self.text[..self.end].trim_end_matches('0').trim_end_matches('.');
             return Err(Refused::new(
                 Problem::TrailingZero { found: found() },
@@ -351,7 +351,7 @@ impl<'t> Written<'t> {
             ));
         }
         let (significant, any) = self.significant();
-        let is_own = matches!(form, Form::Computed | Form::Kept);
+        let is_own = matches!(form, NumberForm::Computed | NumberForm::Kept);
         let most = form.most_digits();
         if significant > most {
             let help = format!("write at most {most} significant digits");
@@ -402,8 +402,8 @@ impl<'t> Written<'t> {
         if any { (significant, true) } else { (fraction.count, false) }
     }
 
-    fn zero(&self, form: Form) -> Result<Number, Refused> {
-        if matches!(form, Form::MeasuredOrZero | Form::Kept) {
+    fn zero(&self, form: NumberForm) -> Result<Number, Refused> {
+        if matches!(form, NumberForm::MeasuredOrZero | NumberForm::Kept) {
             return Ok(Number { digits: 0, tens: 0 });
         }
         let found = clip(&self.text[..self.end]);

@@ -53,25 +53,25 @@ use rstest::rstest;
 #[case("mg", "number-missing", "write the number first, then a space and the unit")]
 #[case("é5", "number-missing", "write the number first, then a space and the unit")]
 fn what_is_misread_is_refused_with_the_mend(#[case] text: &str, #[case] code: &str, #[case] help: &str) {
-    let refused = Number::parse(text, Form::Dose).expect_err("refused");
+    let refused = Number::parse(text, NumberForm::Dose).expect_err("refused");
     assert_eq!((refused.problem.code(), refused.help.as_str()), (code, help), "{refused}");
     assert!(text.get(refused.range.clone()).is_some(), "the place {:?} is in {text:?}", refused.range);
 }
 
 #[rstest]
-#[case("0.5", Form::Dose, "0.5")]
-#[case("1000", Form::Dose, "1000")]
-#[case("10 000", Form::Dose, "10000")]
-#[case("10\u{202f}000", Form::Dose, "10000")]
-#[case("1 000 000", Form::Dose, "1000000")]
-#[case("12 345.678", Form::Dose, "12345.678")]
-#[case("75900000", Form::Dose, "75900000")]
-#[case("0.0000000012345", Form::Dose, "0.0000000012345")]
-#[case("5.0", Form::Measured, "5")]
-#[case("84.20", Form::Measured, "84.2")]
-#[case("0", Form::MeasuredOrZero, "0")]
-#[case("12.0833333333", Form::Computed, "12.0833333333")]
-fn what_is_clear_is_read(#[case] text: &str, #[case] form: Form, #[case] shown: &str) {
+#[case("0.5", NumberForm::Dose, "0.5")]
+#[case("1000", NumberForm::Dose, "1000")]
+#[case("10 000", NumberForm::Dose, "10000")]
+#[case("10\u{202f}000", NumberForm::Dose, "10000")]
+#[case("1 000 000", NumberForm::Dose, "1000000")]
+#[case("12 345.678", NumberForm::Dose, "12345.678")]
+#[case("75900000", NumberForm::Dose, "75900000")]
+#[case("0.0000000012345", NumberForm::Dose, "0.0000000012345")]
+#[case("5.0", NumberForm::Measured, "5")]
+#[case("84.20", NumberForm::Measured, "84.2")]
+#[case("0", NumberForm::MeasuredOrZero, "0")]
+#[case("12.0833333333", NumberForm::Computed, "12.0833333333")]
+fn what_is_clear_is_read(#[case] text: &str, #[case] form: NumberForm, #[case] shown: &str) {
     assert_eq!(Number::parse(text, form).map(|n| n.to_string()), Ok(shown.to_owned()));
 }
 
@@ -83,7 +83,7 @@ fn what_is_clear_is_read(#[case] text: &str, #[case] form: Form, #[case] shown: 
 #[case("40", -2, (2, 5))]
 #[case("40", 2, (4000, 1))]
 fn a_power_of_ten_moves_the_point(#[case] text: &str, #[case] tens: i32, #[case] expected: (u128, u128)) {
-    let moved = Number::parse(text, Form::Dose).expect("a number").times_ten_to(tens);
+    let moved = Number::parse(text, NumberForm::Dose).expect("a number").times_ten_to(tens);
     assert_eq!((moved.numerator(), moved.denominator()), expected);
 }
 
@@ -147,46 +147,46 @@ fn a_power_of_ten_moves_the_point(#[case] text: &str, #[case] tens: i32, #[case]
 #[case("litre", "number-missing", 0..5)]
 #[case("٥ mg", "number-look-alike", 0..2)]
 fn the_place_that_is_at_fault_is_told(#[case] text: &str, #[case] code: &str, #[case] range: std::ops::Range<usize>) {
-    let refused = Number::parse(text, Form::Dose).expect_err("refused");
+    let refused = Number::parse(text, NumberForm::Dose).expect_err("refused");
     assert_eq!((refused.problem.code(), refused.range), (code, range), "{}", refused.problem);
 }
 
 // The ends of what is kept: nine significant digits, twelve of a number that was printed, 10^-9 to 10^9.
 #[rstest]
-#[case("123456789", Form::Dose, Ok("123456789"))]
-#[case("1234567891", Form::Dose, Err("number-too-many-digits"))]
-#[case("0.123456789", Form::Dose, Ok("0.123456789"))]
-#[case("0.1234567891", Form::Dose, Err("number-too-many-digits"))]
-#[case("12345.6789", Form::Dose, Ok("12345.6789"))]
-#[case("12345.67891", Form::Dose, Err("number-too-many-digits"))]
-#[case("1.00000000", Form::Measured, Ok("1"))]
-#[case("1.000000000", Form::Measured, Err("number-too-many-digits"))]
-#[case("10.50", Form::Measured, Ok("10.5"))]
-#[case("1000000000", Form::Dose, Ok("1000000000"))]
-#[case("1010000000", Form::Dose, Err("number-out-of-range"))]
-#[case("1000000000.5", Form::Computed, Ok("1000000000.5"))]
-#[case("0.000000001", Form::Dose, Ok("0.000000001"))]
-#[case("0.0000000009", Form::Dose, Err("number-out-of-range"))]
-#[case("0.0000000009", Form::Computed, Ok("0.0000000009"))]
-#[case("0.0000000012345678", Form::Dose, Ok("0.0000000012345678"))]
-#[case("0.00000000123456789", Form::Computed, Ok("0.00000000123456789"))]
-#[case("999999999999", Form::Computed, Ok("999999999999"))]
-#[case("9999999999991", Form::Computed, Err("number-too-many-digits"))]
-#[case("100000000000000", Form::Computed, Ok("100000000000000"))]
-#[case("1000000000000000", Form::Computed, Err("number-out-of-range"))]
-#[case("0.000000000000000000001", Form::Computed, Ok("0.000000000000000000001"))]
-#[case("0.0000000000000000000001", Form::Computed, Err("number-out-of-range"))]
-#[case("0.0", Form::MeasuredOrZero, Ok("0"))]
-#[case("0.0", Form::Measured, Err("number-zero"))]
-#[case("0.0", Form::Dose, Err("number-trailing-zero"))]
-#[case("0.000000000", Form::MeasuredOrZero, Ok("0"))]
-#[case("0.0000000000", Form::MeasuredOrZero, Err("number-too-many-digits"))]
-#[case("0", Form::Computed, Err("number-zero"))]
-#[case("123\u{a0}456", Form::Dose, Ok("123456"))]
-#[case("123\u{2009}456.75", Form::Dose, Ok("123456.75"))]
-#[case("10.05", Form::Dose, Ok("10.05"))]
-#[case("100.010", Form::Measured, Ok("100.01"))]
-fn numbers_end_somewhere(#[case] text: &str, #[case] form: Form, #[case] read: Result<&str, &str>) {
+#[case("123456789", NumberForm::Dose, Ok("123456789"))]
+#[case("1234567891", NumberForm::Dose, Err("number-too-many-digits"))]
+#[case("0.123456789", NumberForm::Dose, Ok("0.123456789"))]
+#[case("0.1234567891", NumberForm::Dose, Err("number-too-many-digits"))]
+#[case("12345.6789", NumberForm::Dose, Ok("12345.6789"))]
+#[case("12345.67891", NumberForm::Dose, Err("number-too-many-digits"))]
+#[case("1.00000000", NumberForm::Measured, Ok("1"))]
+#[case("1.000000000", NumberForm::Measured, Err("number-too-many-digits"))]
+#[case("10.50", NumberForm::Measured, Ok("10.5"))]
+#[case("1000000000", NumberForm::Dose, Ok("1000000000"))]
+#[case("1010000000", NumberForm::Dose, Err("number-out-of-range"))]
+#[case("1000000000.5", NumberForm::Computed, Ok("1000000000.5"))]
+#[case("0.000000001", NumberForm::Dose, Ok("0.000000001"))]
+#[case("0.0000000009", NumberForm::Dose, Err("number-out-of-range"))]
+#[case("0.0000000009", NumberForm::Computed, Ok("0.0000000009"))]
+#[case("0.0000000012345678", NumberForm::Dose, Ok("0.0000000012345678"))]
+#[case("0.00000000123456789", NumberForm::Computed, Ok("0.00000000123456789"))]
+#[case("999999999999", NumberForm::Computed, Ok("999999999999"))]
+#[case("9999999999991", NumberForm::Computed, Err("number-too-many-digits"))]
+#[case("100000000000000", NumberForm::Computed, Ok("100000000000000"))]
+#[case("1000000000000000", NumberForm::Computed, Err("number-out-of-range"))]
+#[case("0.000000000000000000001", NumberForm::Computed, Ok("0.000000000000000000001"))]
+#[case("0.0000000000000000000001", NumberForm::Computed, Err("number-out-of-range"))]
+#[case("0.0", NumberForm::MeasuredOrZero, Ok("0"))]
+#[case("0.0", NumberForm::Measured, Err("number-zero"))]
+#[case("0.0", NumberForm::Dose, Err("number-trailing-zero"))]
+#[case("0.000000000", NumberForm::MeasuredOrZero, Ok("0"))]
+#[case("0.0000000000", NumberForm::MeasuredOrZero, Err("number-too-many-digits"))]
+#[case("0", NumberForm::Computed, Err("number-zero"))]
+#[case("123\u{a0}456", NumberForm::Dose, Ok("123456"))]
+#[case("123\u{2009}456.75", NumberForm::Dose, Ok("123456.75"))]
+#[case("10.05", NumberForm::Dose, Ok("10.05"))]
+#[case("100.010", NumberForm::Measured, Ok("100.01"))]
+fn numbers_end_somewhere(#[case] text: &str, #[case] form: NumberForm, #[case] read: Result<&str, &str>) {
     let found = Number::parse(text, form).map(|number| number.to_string()).map_err(|refused| refused.problem.code());
     assert_eq!(found.as_deref().map_err(|code| *code), read);
 }
@@ -220,7 +220,7 @@ fn nearly_every_number_goes_the_short_way(#[case] text: &str, #[case] read: Opti
 
 #[test]
 fn numbers_are_ordered_by_their_value() {
-    let read = |text: &str| Number::parse(text, Form::MeasuredOrZero).expect("a number");
+    let read = |text: &str| Number::parse(text, NumberForm::MeasuredOrZero).expect("a number");
     let rising = ["0", "0.05", "0.06", "0.5", "2", "5", "12", "60", "500"].map(read);
     assert!(rising.is_sorted_by(|one, other| one < other));
     assert!(read("5").is_zero() != read("0").is_zero() && read("0").is_zero());
@@ -229,7 +229,7 @@ fn numbers_are_ordered_by_their_value() {
 
 #[test]
 fn a_million_digits_get_one_short_message() {
-    let refused = Number::parse(&"7".repeat(1_000_000), Form::Dose).expect_err("refused");
+    let refused = Number::parse(&"7".repeat(1_000_000), NumberForm::Dose).expect_err("refused");
     assert_eq!(refused.problem.code(), "number-too-many-digits");
     assert!(refused.to_string().len() < 200);
 }
@@ -238,7 +238,7 @@ proptest! {
     #[test]
     fn the_short_way_reads_what_the_careful_way_reads(text in "[0-9. ]{0,12}( mg)?") {
         if let Some((number, end)) = plain_at_start(&text) {
-            for form in [Form::Dose, Form::Measured, Form::MeasuredOrZero, Form::Computed] {
+            for form in [NumberForm::Dose, NumberForm::Measured, NumberForm::MeasuredOrZero, NumberForm::Computed] {
                 let careful = Written::scan(&text).and_then(|written| Ok((written.number(form)?, written.end)));
                 prop_assert_eq!(careful, Ok((number, end)), "{}", text);
             }
@@ -247,7 +247,7 @@ proptest! {
 
     #[test]
     fn no_text_makes_it_panic(text in any::<String>()) {
-        for form in [Form::Dose, Form::Measured, Form::MeasuredOrZero, Form::Computed] {
+        for form in [NumberForm::Dose, NumberForm::Measured, NumberForm::MeasuredOrZero, NumberForm::Computed] {
             if let Err(refused) = Number::parse(&text, form) {
                 prop_assert!(text.get(refused.range).is_some());
             }
@@ -256,15 +256,15 @@ proptest! {
 
     #[test]
     fn nearly_numbers_do_not_make_it_panic(text in "[0-9.,lOe +\u{2009}-]{0,24}") {
-        let _ = Number::parse(&text, Form::Measured);
+        let _ = Number::parse(&text, NumberForm::Measured);
     }
 
     #[test]
     fn shown_and_read_again_it_is_the_same(digits in 1..=999_999_999_u64, scale in 0..=16_u32) {
         let text = Decimal::new(i64::try_from(digits).expect("nine digits"), scale).normalize().to_string();
-        if let Ok(number) = Number::parse(&text, Form::Dose) {
+        if let Ok(number) = Number::parse(&text, NumberForm::Dose) {
             prop_assert_eq!(number.to_string(), text.clone());
-            prop_assert_eq!(Number::parse(&number.to_string(), Form::Dose), Ok(number));
+            prop_assert_eq!(Number::parse(&number.to_string(), NumberForm::Dose), Ok(number));
             prop_assert_eq!(number.ratio(), Ratio::new(digits.into(), 10_u128.pow(scale)).expect("small"));
         } else {
             let value = Decimal::new(i64::try_from(digits).expect("nine digits"), scale);

@@ -1,7 +1,7 @@
 //! Splits a typed text into its number and its unit parts, and names the unit that was meant when one is misspelled.
 
 use super::refused::{Problem, Refused, clip};
-use super::{Form, Number, Unit, look_alike};
+use super::{Number, NumberForm, Unit, look_alike};
 
 /// A piece of the typed text and where it begins.
 #[derive(Debug, Clone, Copy)]
@@ -43,7 +43,7 @@ impl<'t> Piece<'t> {
     }
 
     /// The number at the start, and what follows it.
-    pub(super) fn number(self, form: Form) -> Result<(Number, Self), Refused> {
+    pub(super) fn number(self, form: NumberForm) -> Result<(Number, Self), Refused> {
         let (number, end) = Number::at_start(self.text, form).map_err(|refused| refused.moved(self.at))?;
         Ok((number, self.from(end).trimmed()))
     }
@@ -216,8 +216,8 @@ mod tests {
     fn a_place_counts_from_the_text_as_typed() {
         let piece = Piece::whole("  5 mg ");
         assert_eq!((piece.range(), piece.from(2).range(), piece.to(1).range()), (2..6, 4..6, 2..3));
-        let (_, unit) = piece.number(Form::Dose).expect("a number");
+        let (_, unit) = piece.number(NumberForm::Dose).expect("a number");
         assert_eq!((unit.text, unit.at), ("mg", 4));
-        assert_eq!(Piece::whole(" 05 mg").number(Form::Dose).expect_err("refused").range, 1..3);
+        assert_eq!(Piece::whole(" 05 mg").number(NumberForm::Dose).expect_err("refused").range, 1..3);
     }
 }

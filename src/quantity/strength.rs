@@ -6,7 +6,7 @@ use super::measure::is_amount;
 use super::read::{Piece, place_of};
 use super::refused::{Problem, Refused};
 use super::show::{exact_or_about, grouped};
-use super::{Amount, Form, Kind, Number, Product, Quantity, Ratio, Unit, Volume};
+use super::{Amount, Number, NumberForm, Product, Quantity, Ratio, Unit, UnitKind, Volume};
 
 /// A typed strength, as a label may state it.
 #[derive(Debug, Clone, Copy)]
@@ -38,7 +38,7 @@ pub enum Stated {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Concentration {
     /// The kind of amount.
-    pub kind: Kind,
+    pub kind: UnitKind,
     /// In the kind's reference unit per mL.
     pub per_ml: Ratio,
 }
@@ -49,7 +49,7 @@ impl Strength {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse(text: &str) -> Result<Self, Refused> {
-        Self::read(text, Form::Dose)
+        Self::read(text, NumberForm::Dose)
     }
 
     /// Reads a strength copied from a bought-in label, where `5.0` may stand.
@@ -57,10 +57,10 @@ impl Strength {
     /// # Errors
     /// [`Refused`], with the place and what to write instead.
     pub fn parse_label(text: &str) -> Result<Self, Refused> {
-        Self::read(text, Form::Measured)
+        Self::read(text, NumberForm::Measured)
     }
 
-    pub(super) fn read(text: &str, form: Form) -> Result<Self, Refused> {
+    pub(super) fn read(text: &str, form: NumberForm) -> Result<Self, Refused> {
         let whole = Piece::whole(text);
         let (number, rest) = whole.number(form)?;
         if let Some(after) = rest.text.strip_prefix('%') {
@@ -88,9 +88,9 @@ impl Strength {
                 (amount.kind(), product.over_number(volume.number()).over_unit(volume.unit()))
             }
             Stated::Percent(number) => {
-                (Kind::Mass, Product::ONE.number(number).unit(Unit::Gram).over_ratio(Ratio::whole(100)))
+                (UnitKind::Mass, Product::ONE.number(number).unit(Unit::Gram).over_ratio(Ratio::whole(100)))
             }
-            Stated::OneIn(number) => (Kind::Mass, Product::ONE.unit(Unit::Gram).over_number(number)),
+            Stated::OneIn(number) => (UnitKind::Mass, Product::ONE.unit(Unit::Gram).over_number(number)),
         };
         let per_ml = product
             .finish()
@@ -183,7 +183,7 @@ fn one_in(whole: Piece<'_>, first: Number, after: Piece<'_>) -> Result<Strength,
     if first.ratio() != Ratio::ONE {
         return Err(whole.refused(Problem::Trailing { found: whole.found() }, help));
     }
-    let (number, rest) = after.number(Form::Dose)?;
+    let (number, rest) = after.number(NumberForm::Dose)?;
     if number.ratio() < Ratio::ONE {
         return Err(whole.refused(Problem::PercentTooHigh { found: whole.found() }, "write the strength in mg/mL"));
     }
@@ -204,13 +204,13 @@ fn amount_in_volume(whole: Piece<'_>, number: Number, rest: Piece<'_>) -> Result
     let (volume_number, volume_unit) =
         if second.text.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '.' | ',' | '-' | '+')) {
             // A volume states a precision: 50.0 mL is no slip.
-            let (number, unit) = second.number(Form::Measured)?;
+            let (number, unit) = second.number(NumberForm::Measured)?;
             (Some(number), unit)
         } else {
             (None, second)
         };
     let volume_unit_found = volume_unit.unit("a volume: mL or L")?;
-    if unit.kind() == Kind::Volume && is_amount(volume_unit_found.kind()) {
+    if unit.kind() == UnitKind::Volume && is_amount(volume_unit_found.kind()) {
         return Err(whole.refused(
             Problem::Swapped { found: whole.found() },
             "write the amount first, then the volume: 4 mg in 50 mL",
@@ -224,7 +224,7 @@ fn amount_in_volume(whole: Piece<'_>, number: Number, rest: Piece<'_>) -> Result
         };
         piece.refused(problem, format!("write {EXPECTED}"))
     };
-    let one = || Number::parse("1", Form::Dose).expect("1 is a number");
+    let one = || Number::parse("1", NumberForm::Dose).expect("1 is a number");
     let amount = Quantity::of(number, unit).ok_or_else(|| wrong_kind(first, unit, "an amount of drug"))?;
     let volume = Quantity::of(volume_number.unwrap_or_else(one), volume_unit_found)
         .ok_or_else(|| wrong_kind(volume_unit, volume_unit_found, "a volume"))?;

@@ -4,7 +4,7 @@ use super::{Product, Ratio};
 
 /// What a unit measures. Body mass is its own kind: mcg/kg/min is not "per mass".
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Kind {
+pub enum UnitKind {
     /// Mass of drug. Reference unit: nanogram.
     Mass,
     /// International or other biological units. Reference unit: milliunit.
@@ -48,7 +48,7 @@ impl Unit {
     }
 }
 
-impl Kind {
+impl UnitKind {
     /// In words, with its article.
     #[must_use]
     pub const fn described(self) -> &'static str {
@@ -79,8 +79,8 @@ macro_rules! units {
 
             /// What it measures.
             #[must_use]
-            pub const fn kind(self) -> Kind {
-                match self { $(Self::$unit => Kind::$kind),+ }
+            pub const fn kind(self) -> UnitKind {
+                match self { $(Self::$unit => UnitKind::$kind),+ }
             }
 
             /// As it is shown to people (ISMP: nanogram in full, mcg, units, mL).
@@ -179,7 +179,7 @@ mod tests {
     #[test]
     fn a_kind_is_described_with_its_article() {
         assert_eq!(
-            [Kind::Mass, Kind::Units, Kind::BodyMass].map(Kind::described),
+            [UnitKind::Mass, UnitKind::Units, UnitKind::BodyMass].map(UnitKind::described),
             ["a mass", "an amount in units", "a body weight"]
         );
     }

@@ -9,7 +9,7 @@ use std::time::Duration;
 
 use crate::journal::{Hash, Signer};
 
-use super::sent::Typed;
+use super::sent::TypedFields;
 
 const KEPT: Duration = Duration::from_hours(1);
 /// The values of a formulary are no patient's, and nobody types a thousand of them within an hour.
@@ -30,7 +30,7 @@ impl Drafts {
     }
 
     /// Keeps what was typed. A draft that cannot be kept hinders nobody who enters: the form is still in the browser.
-    pub(super) fn keep(&self, of: &Signer, task: &str, typed: &Typed) -> std::io::Result<()> {
+    pub(super) fn keep(&self, of: &Signer, task: &str, typed: &TypedFields) -> std::io::Result<()> {
         self.sweep();
         fs::create_dir_all(&self.0)?;
         let sealed = of.seal_note(&["draft", of.id(), task], &serde_json::to_vec(typed)?);
@@ -50,7 +50,7 @@ impl Drafts {
     }
 
     /// What this person typed for this task within the hour.
-    pub(super) fn find(&self, of: &Signer, task: &str) -> Option<Typed> {
+    pub(super) fn find(&self, of: &Signer, task: &str) -> Option<TypedFields> {
         self.sweep();
         let sealed = fs::read(self.path(of, task)).ok()?;
         serde_json::from_slice(&of.open_note(&["draft", of.id(), task], &sealed)?).ok()

@@ -1,21 +1,21 @@
 //! One person's form so far: the questions of `entry` in their order, what was typed, what is wrong with it, and what was
 //! found. For the page and for programs alike; nothing is preselected.
 
-use crate::case::{Author, CaseError, Form, Place, Task};
+use crate::case::{Author, CaseError, EntryTurn, SubmittedForm, Task};
 use crate::check::{Finding, Severity};
 use crate::diagnostic::Fault;
 use crate::entry::{self, Answers, Need, QUESTIONS, Question};
 use crate::journal::Hash;
 
 use super::answer::Refusal;
-use super::sent::Typed;
-use super::site::Desk;
+use super::sent::TypedFields;
+use super::site::JournalWorker;
 
 /// One person's form so far.
 #[derive(Debug)]
 pub(super) struct Filled {
     /// As typed.
-    typed: Typed,
+    typed: TypedFields,
     answers: Answers,
     /// Clock times that cannot be read.
     times: Vec<(&'static str, Fault)>,
@@ -23,7 +23,7 @@ pub(super) struct Filled {
 
 /// A question that is asked now.
 #[derive(Debug)]
-pub(super) struct Asked {
+pub(super) struct OpenQuestion {
     pub(super) question: &'static Question,
     pub(super) need: Need,
     pub(super) typed: String,
@@ -34,10 +34,10 @@ pub(super) struct Asked {
 
 /// What is said about a form.
 #[derive(Debug)]
-pub(super) struct Judged {
+pub(super) struct FormReview {
     /// The whole form, where it can be read.
-    pub(super) form: Option<Form>,
-    pub(super) asked: Vec<Asked>,
+    pub(super) form: Option<SubmittedForm>,
+    pub(super) asked: Vec<OpenQuestion>,
     pub(super) findings: Vec<Finding>,
     /// Everything that is wrong with the form as a whole.
     pub(super) faults: Vec<Fault>,
@@ -53,14 +53,14 @@ pub(super) struct Judged {
 
 impl Filled {
     /// What was typed, on top of what this person entered in the round before.
-    pub(super) fn of(typed: Typed, task: &Task, desk: &Desk) -> Self {
+    pub(super) fn of(typed: TypedFields, task: &Task, desk: &JournalWorker) -> Self {
         let own = task.own_form();
         let mut answers = own.as_ref().map(|form| Answers::of_form(&form.text, form.json)).unwrap_or_default();
         for field in task.fields.iter().flatten() {
             answers.forget(field);
         }
         let mut times = Vec::new();
-        let typed: Typed = typed.into_iter().filter(|(path, _)| is_asked(path, task)).collect();
+        let typed: TypedFields = typed.into_iter().filter(|(path, _)| is_asked(path, task)).collect();
         for (path, text) in &typed {
             let text = text.trim();
             match entry::written(path, text, desk.now) {
@@ -77,7 +77,7 @@ impl Filled {
     }
 
     /// What a draft keeps.
-    pub(super) const fn typed(&self) -> &Typed {
+    pub(super) const fn typed(&self) -> &TypedFields {
         &self.typed
     }
 
@@ -92,11 +92,16 @@ impl Filled {
         &self,
         task: &Task,
         author: &Author<'_>,
-        desk: &Desk,
+        desk: &JournalWorker,
         whole: bool,
         seen: &str,
-    ) -> Result<Judged, Refusal> {
-        let form = Form { name: "the answers".to_owned(), text: self.answers.to_json(), json: true, dose_again: None };
+    ) -> Result<FormReview, Refusal> {
+        let form = SubmittedForm {
+            name: "the answers".to_owned(),
+            text: self.answers.to_json(),
+            json: true,
+            dose_again: None,
+        };
         let (findings, lacks_reason, in_doubt, faults, good) =
             match desk.cases.judge(task, &form, author, &desk.formulary, desk.now) {
                 Ok(checked) if self.times.is_empty() => {
@@ -113,12 +118,12 @@ impl Filled {
             };
         let stops = findings.iter().any(|finding| matches!(finding.severity(), Severity::Stop(_)));
         let now_seen = fingerprint(&findings);
-        let reasons_wait = lacks_reason && !stops && task.place != Place::Emergency;
-        Ok(Judged {
+        let reasons_wait = lacks_reason && !stops && task.place != EntryTurn::Emergency;
+        Ok(FormReview {
             form: good.then_some(form),
             asked: self.asked(task, author, desk, whole),
             may_be_sealed: good && !reasons_wait && (findings.is_empty() || seen == now_seen),
-            dose_again: in_doubt && task.place == Place::Emergency,
+            dose_again: in_doubt && task.place == EntryTurn::Emergency,
             findings,
             faults,
             seen: now_seen,
@@ -126,7 +131,7 @@ impl Filled {
         })
     }
 
-    fn asked(&self, task: &Task, author: &Author<'_>, desk: &Desk, whole: bool) -> Vec<Asked> {
+    fn asked(&self, task: &Task, author: &Author<'_>, desk: &JournalWorker, whole: bool) -> Vec<OpenQuestion> {
         let known = task.patient.is_some();
         let need = |question: &Question| self.answers.need(question, &desk.formulary, known, desk.now.date());
         let questions = QUESTIONS.iter().filter(|question| is_asked(question.path, task));
@@ -141,9 +146,9 @@ impl Filled {
         need: Need,
         task: &Task,
         author: &Author<'_>,
-        desk: &Desk,
+        desk: &JournalWorker,
         whole: bool,
-    ) -> Asked {
+    ) -> OpenQuestion {
         let (path, typed) = (question.path, self.text(question.path));
         let fault = match self.times.iter().find(|(known, _)| *known == path) {
             Some((_, fault)) => Some(fault.clone()),
@@ -152,7 +157,7 @@ impl Filled {
             None => self.answers.fault(path, &task.given(author, desk.now), &desk.formulary),
         };
         let offered = self.answers.offered(question, &desk.formulary);
-        Asked { question, need, typed: typed.to_owned(), offered, fault }
+        OpenQuestion { question, need, typed: typed.to_owned(), offered, fault }
     }
 }
 

@@ -20,7 +20,7 @@ use crate::journal::Journal;
 
 use super::answer::Refusal;
 use super::session::Session;
-use super::site::{Desk, Site};
+use super::site::{JournalWorker, Site};
 
 const BEAT: Duration = Duration::from_millis(500);
 
@@ -125,7 +125,7 @@ struct Follower<D> {
 /// Sends what `draw` draws (and [`Site::drawn`] keeps under the key) whenever it is otherwise than before; then, when the session ends, says so and ends.
 pub(super) fn follow<D>(site: Arc<Site>, session: &Arc<Session>, topic: Topic, key: String, draw: D) -> Response
 where
-    D: Fn(&Session, &mut Desk) -> Result<Markup, Refusal> + Clone + Send + Sync + 'static,
+    D: Fn(&Session, &mut JournalWorker) -> Result<Markup, Refusal> + Clone + Send + Sync + 'static,
 {
     let (session, news) = (Arc::downgrade(session), site.beat.0.subscribe());
     let follower = Follower { site, session, news, topic, key, draw, shown: None, is_due: true, over: false };
@@ -135,7 +135,7 @@ where
 
 impl<D> Follower<D>
 where
-    D: Fn(&Session, &mut Desk) -> Result<Markup, Refusal> + Clone + Send + Sync + 'static,
+    D: Fn(&Session, &mut JournalWorker) -> Result<Markup, Refusal> + Clone + Send + Sync + 'static,
 {
     async fn next(mut self) -> Option<(Result<Event, Infallible>, Self)> {
         if self.over {
@@ -208,7 +208,7 @@ mod tests {
         let mut follower = beat.0.subscribe();
         for (scope, expected) in [(None, false), (None, false), (Some("K7M4QX"), true), (None, false)] {
             last = news(&beat, &journal, last).or(last);
-            let draft = crate::journal::Draft {
+            let draft = crate::journal::NewEvent {
                 kind: "noted",
                 scope: scope.map(str::to_owned),
                 by: None,

@@ -2,7 +2,7 @@
 
 use axum::http::StatusCode;
 
-use crate::case::{Happening, Otherwise, SyringeSaid, When};
+use crate::case::{Otherwise, ReportedAction, SyringeSaid, When};
 use crate::quantity::{BolusDose, FlowRate, Moment, Refused};
 
 use super::answer::Refusal;
@@ -13,7 +13,7 @@ pub(super) fn happening(
     value: Option<&str>,
     reading: Option<u16>,
     said: SyringeSaid,
-) -> Result<Happening, Refusal> {
+) -> Result<ReportedAction, Refusal> {
     let typed = value.unwrap_or_default();
     let rate = || -> Result<Option<FlowRate>, Refused> { value.map(FlowRate::parse).transpose() };
     let puts_in = matches!(did, "start" | "syringe");
@@ -27,13 +27,13 @@ pub(super) fn happening(
         return Err(Refusal::said(StatusCode::UNPROCESSABLE_ENTITY, "not-asked", says, help));
     }
     Ok(match did {
-        "start" => Happening::Started(rate()?, said),
-        "rate" => Happening::RateChanged(FlowRate::parse(typed)?),
-        "bolus" => Happening::BolusGiven(BolusDose::parse(typed)?),
-        "pause" => Happening::Paused,
-        "resume" => Happening::Resumed(rate()?),
-        "syringe" => Happening::SyringeChanged { rate: rate()?, reading, said },
-        "stop" => Happening::Stopped,
+        "start" => ReportedAction::Started(rate()?, said),
+        "rate" => ReportedAction::RateChanged(FlowRate::parse(typed)?),
+        "bolus" => ReportedAction::BolusGiven(BolusDose::parse(typed)?),
+        "pause" => ReportedAction::Paused,
+        "resume" => ReportedAction::Resumed(rate()?),
+        "syringe" => ReportedAction::SyringeChanged { rate: rate()?, reading, said },
+        "stop" => ReportedAction::Stopped,
         _ => {
             let (says, help) = ("nothing of that name is recorded", "use one of the buttons of the page");
             return Err(Refusal::said(StatusCode::UNPROCESSABLE_ENTITY, "word-unknown", says, help));
@@ -59,15 +59,15 @@ pub(super) fn correction(
     value: Option<&str>,
     time: Option<&str>,
     now: Moment,
-) -> Result<Happening, Refusal> {
+) -> Result<ReportedAction, Refusal> {
     let typed = value.unwrap_or_default();
     let what = match instead {
-        "not" => return Ok(Happening::Corrected { event, otherwise: None }),
-        "rate" => Some(Happening::RateChanged(FlowRate::parse(typed)?)),
-        "bolus" => Some(Happening::BolusGiven(BolusDose::parse(typed)?)),
-        "pause" => Some(Happening::Paused),
-        "resume" => Some(Happening::Resumed(value.map(FlowRate::parse).transpose()?)),
-        "stop" => Some(Happening::Stopped),
+        "not" => return Ok(ReportedAction::Corrected { event, otherwise: None }),
+        "rate" => Some(ReportedAction::RateChanged(FlowRate::parse(typed)?)),
+        "bolus" => Some(ReportedAction::BolusGiven(BolusDose::parse(typed)?)),
+        "pause" => Some(ReportedAction::Paused),
+        "resume" => Some(ReportedAction::Resumed(value.map(FlowRate::parse).transpose()?)),
+        "stop" => Some(ReportedAction::Stopped),
         "time" => None,
         _ => return Err(says_nothing("say what happened instead, or that it did not happen")),
     };
@@ -75,7 +75,7 @@ pub(super) fn correction(
     if what.is_none() && happened.is_none() {
         return Err(says_nothing("write at which time it happened"));
     }
-    Ok(Happening::Corrected { event, otherwise: Some(Otherwise { what: what.map(Box::new), happened }) })
+    Ok(ReportedAction::Corrected { event, otherwise: Some(Otherwise { what: what.map(Box::new), happened }) })
 }
 
 fn says_nothing(help: &str) -> Refusal {

@@ -10,26 +10,26 @@ use axum::http::request::Parts;
 use crate::case::{CaseCode, SetUpCode};
 
 use super::answer::Refusal;
-use super::session::{Here, Session};
+use super::session::{PageSession, Session};
 use super::site::Site;
 
 /// Typed texts by their place in the form.
-pub(super) type Typed = Vec<(String, String)>;
+pub(super) type TypedFields = Vec<(String, String)>;
 
 /// A form of a page of this session, which was not sent before; it cannot be sent again.
 #[derive(Debug)]
 pub(super) struct Sent {
     pub(super) session: Arc<Session>,
-    pub(super) typed: Typed,
+    pub(super) typed: TypedFields,
 }
 
 /// The case that an address names.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct AtCase(pub(super) CaseCode);
+pub(super) struct CasePath(pub(super) CaseCode);
 
 /// The set-up that an address names.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct AtSetUp(pub(super) SetUpCode);
+pub(super) struct SetUpPath(pub(super) SetUpCode);
 
 /// What was typed at one place of a form, as typed; nothing where the form has no such place.
 pub(super) fn text<'t>(typed: &'t [(String, String)], name: &str) -> &'t str {
@@ -46,8 +46,8 @@ impl FromRequest<Arc<Site>> for Sent {
 
     async fn from_request(request: Request, site: &Arc<Site>) -> Result<Self, Refusal> {
         let (mut parts, body) = request.into_parts();
-        let Here(session) = Here::from_request_parts(&mut parts, site).await?;
-        let Form(typed) = Form::<Typed>::from_request(Request::from_parts(parts, body), site).await?;
+        let PageSession(session) = PageSession::from_request_parts(&mut parts, site).await?;
+        let Form(typed) = Form::<TypedFields>::from_request(Request::from_parts(parts, body), site).await?;
         if !session.forms.take(text(&typed, "once")) {
             return Err(site.refuses(Some(&session), Refusal::not_this_form()).await);
         }
@@ -55,7 +55,7 @@ impl FromRequest<Arc<Site>> for Sent {
     }
 }
 
-impl FromRequestParts<Arc<Site>> for AtCase {
+impl FromRequestParts<Arc<Site>> for CasePath {
     type Rejection = Refusal;
 
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refusal> {
@@ -64,7 +64,7 @@ impl FromRequestParts<Arc<Site>> for AtCase {
     }
 }
 
-impl FromRequestParts<Arc<Site>> for AtSetUp {
+impl FromRequestParts<Arc<Site>> for SetUpPath {
     type Rejection = Refusal;
 
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refusal> {

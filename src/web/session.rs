@@ -11,7 +11,7 @@ use crate::case::Person;
 use crate::journal::{Hash, Signer};
 
 use super::answer::Refusal;
-use super::once::{Once, random};
+use super::form_tokens::{FormTokens, random};
 use super::site::{Site, locked};
 
 /// The cookie of a session.
@@ -43,14 +43,14 @@ impl At {
 pub(super) struct Session {
     pub(super) person: Person,
     pub(super) signer: Signer,
-    pub(super) forms: Once,
+    pub(super) forms: FormTokens,
     /// What programs chose, so that nothing is written twice.
-    pub(super) chosen: Once,
+    pub(super) chosen: FormTokens,
 }
 
 /// A request of somebody who is signed in.
 #[derive(Debug, Clone)]
-pub(super) struct Here(pub(super) Arc<Session>);
+pub(super) struct PageSession(pub(super) Arc<Session>);
 
 impl Sessions {
     pub(super) fn idle(idle: Duration) -> Self {
@@ -60,7 +60,7 @@ impl Sessions {
     /// Begins a session, and gives what the cookie or the token says.
     pub(super) fn begin(&self, at: At, person: Person, signer: Signer) -> String {
         let token = random();
-        let session = Arc::new(Session { person, signer, forms: Once::default(), chosen: Once::default() });
+        let session = Arc::new(Session { person, signer, forms: FormTokens::default(), chosen: FormTokens::default() });
         self.sweep();
         let mut open = locked(&self.open);
         open.insert(at.hashed(&token), (session, Instant::now()));
@@ -107,7 +107,7 @@ impl Sessions {
     }
 }
 
-impl FromRequestParts<Arc<Site>> for Here {
+impl FromRequestParts<Arc<Site>> for PageSession {
     type Rejection = Refusal;
 
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refusal> {

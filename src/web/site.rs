@@ -15,11 +15,11 @@ use tokio::sync::Semaphore;
 use super::answer::Refusal;
 use super::drafts::Drafts;
 use super::follow::Beat;
-use super::memo::Memo;
-use super::once::Once;
+use super::form_tokens::FormTokens;
+use super::fragment_cache::FragmentCache;
 use super::proposed::Proposed;
 use super::session::{Session, Sessions};
-use super::tries::Tries;
+use super::sign_in_throttle::SignInThrottle;
 
 /// Which moment it is.
 #[derive(Debug, Clone, Copy)]
@@ -33,7 +33,7 @@ pub enum Clock {
 /// The server, as every page sees it.
 #[derive(Debug)]
 pub struct Site {
-    desks: Vec<Arc<Mutex<Desk>>>,
+    desks: Vec<Arc<Mutex<JournalWorker>>>,
     /// As many as there are desks.
     free: Semaphore,
     /// As many as may be used at once for what everybody reads.
@@ -46,13 +46,13 @@ pub struct Site {
     pub(super) demonstration: bool,
     pub(super) folder: PathBuf,
     pub(super) sessions: Sessions,
-    pub(super) threshold: Once,
+    pub(super) threshold: FormTokens,
     /// What programs at the door chose.
-    pub(super) chosen: Once,
-    pub(super) tries: Tries,
+    pub(super) chosen: FormTokens,
+    pub(super) tries: SignInThrottle,
     pub(super) drafts: Drafts,
     pub(super) beat: Beat,
-    memo: Memo,
+    memo: FragmentCache,
     /// Only asked for the last event.
     last: Mutex<Option<Journal>>,
     pub(super) proposed: Proposed,
@@ -68,7 +68,7 @@ const KEPT_FREE: usize = 2;
 
 /// A journal handle and the formulary, used by one request at a time.
 #[derive(Debug)]
-pub(super) struct Desk {
+pub(super) struct JournalWorker {
     pub(super) cases: Cases,
     pub(super) formulary: Arc<Formulary>,
     pub(super) now: Moment,
@@ -93,8 +93,8 @@ impl Site {
         let mut handles: Vec<Cases> = (1..DESKS).filter_map(|_| cases.another().ok()).collect();
         handles.push(cases);
         let last = Journal::open(&folder).ok();
-        let desk = |cases| Arc::new(Mutex::new(Desk { cases, formulary: Arc::clone(&formulary), now }));
-        let desks: Vec<Arc<Mutex<Desk>>> = handles.into_iter().map(desk).collect();
+        let desk = |cases| Arc::new(Mutex::new(JournalWorker { cases, formulary: Arc::clone(&formulary), now }));
+        let desks: Vec<Arc<Mutex<JournalWorker>>> = handles.into_iter().map(desk).collect();
         Arc::new(Self {
             free: Semaphore::new(desks.len()),
             for_reading: Semaphore::new(desks.len().saturating_sub(KEPT_FREE).max(1)),
@@ -106,11 +106,11 @@ impl Site {
             drafts: Drafts::beside(&folder),
             folder,
             sessions: Sessions::idle(idle),
-            threshold: Once::default(),
-            chosen: Once::default(),
-            tries: Tries::default(),
+            threshold: FormTokens::default(),
+            chosen: FormTokens::default(),
+            tries: SignInThrottle::default(),
             beat: Beat::default(),
-            memo: Memo::default(),
+            memo: FragmentCache::default(),
             last: Mutex::new(last),
             proposed: Proposed::default(),
         })
@@ -129,8 +129,8 @@ impl Site {
     /// Writes down that a form was refused which did not come from a page of its sender's session.
     pub(super) async fn refuses(&self, who: Option<&Session>, refusal: Refusal) -> Refusal {
         let (who, why) = (who.map(|session| session.person.id.clone()), refusal.code().to_owned());
-        let noted =
-            self.with(move |desk| Ok(note_refused_form(desk.cases.journal_mut(), desk.now, who.as_deref(), &why)?));
+        let noted = self
+            .with_journal(move |desk| Ok(note_refused_form(desk.cases.journal_mut(), desk.now, who.as_deref(), &why)?));
         // It is refused in any case; a journal that cannot be written says so itself.
         noted.await.err().unwrap_or(refusal)
     }
@@ -140,7 +140,7 @@ impl Site {
     pub(super) async fn drawn(
         &self,
         key: String,
-        draw: impl FnOnce(&mut Desk) -> Result<Markup, Refusal> + Send + 'static,
+        draw: impl FnOnce(&mut JournalWorker) -> Result<Markup, Refusal> + Send + 'static,
     ) -> Result<Markup, Refusal> {
         let head = locked(&self.last).as_ref().map(Journal::head).transpose()?;
         let Some(head) = head else { return self.read(draw).await };
@@ -162,7 +162,7 @@ impl Site {
     }
 
     /// Does something long with a journal handle of its own: no desk is taken for it.
-    pub(super) async fn aside<T: Send + 'static>(
+    pub(super) async fn run_in_background<T: Send + 'static>(
         &self,
         what: impl FnOnce(&mut Aside) -> Result<T, Refusal> + Send + 'static,
     ) -> Result<T, Refusal> {
@@ -177,16 +177,16 @@ impl Site {
     /// Reads what many people look at. However many they are, [`KEPT_FREE`] desks stay free for everything else.
     pub(super) async fn read<T: Send + 'static>(
         &self,
-        what: impl FnOnce(&mut Desk) -> Result<T, Refusal> + Send + 'static,
+        what: impl FnOnce(&mut JournalWorker) -> Result<T, Refusal> + Send + 'static,
     ) -> Result<T, Refusal> {
         let _permit = self.for_reading.acquire().await;
-        self.with(what).await
+        self.with_journal(what).await
     }
 
     /// Does something with the journal, aside from the threads that answer: it blocks.
-    pub(super) async fn with<T: Send + 'static>(
+    pub(super) async fn with_journal<T: Send + 'static>(
         &self,
-        what: impl FnOnce(&mut Desk) -> Result<T, Refusal> + Send + 'static,
+        what: impl FnOnce(&mut JournalWorker) -> Result<T, Refusal> + Send + 'static,
     ) -> Result<T, Refusal> {
         let (_permit, clock) = (self.free.acquire().await, self.clock);
         let (desks, in_use) = (self.desks.clone(), Arc::clone(&self.in_use));
@@ -255,7 +255,7 @@ mod tests {
         for _ in 0..DESKS - KEPT_FREE {
             holding.recv_timeout(Duration::from_secs(20)).expect("the first readers hold a desk");
         }
-        let opened = site.with(move |desk| Ok(desk.cases.open(now, None)?));
+        let opened = site.with_journal(move |desk| Ok(desk.cases.open(now, None)?));
         let opened = tokio::time::timeout(Duration::from_secs(20), opened).await;
         assert!(opened.expect("a desk is free").is_ok());
         assert!(holding.try_recv().is_err(), "no reader more holds one");

@@ -12,7 +12,7 @@ mod between;
 mod blind;
 mod browser;
 mod caller;
-mod keeping;
+mod pharmacy;
 mod killed;
 mod looked_at;
 mod served;

@@ -36,7 +36,7 @@ impl Served {
     }
 
     /// Starts it with a formulary and a proposed one, at the moment that the clock says.
-    pub(crate) fn keeping(ward: &Ward, formulary: &Path, proposed: &Path) -> Self {
+    pub(crate) fn with_proposal(ward: &Ward, formulary: &Path, proposed: &Path) -> Self {
         let all = ["--formulary".as_ref(), formulary.as_os_str(), "--proposed".as_ref(), proposed.as_os_str()];
         Self::with(ward, "127.0.0.1:0".parse().expect("an address"), &all)
     }

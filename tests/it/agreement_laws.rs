@@ -8,7 +8,7 @@ use std::process::{Command, Stdio};
 use countersign::agreement::{COMPARED, NotComparable, Outcome, agree};
 use countersign::check::Verdict;
 use countersign::document::{ENTRY_LIMIT, Node, Value, read_yaml};
-use countersign::upkeep::survey;
+use countersign::pharmacy::survey;
 use proptest::prelude::*;
 use proptest::sample::select;
 use rstest::rstest;

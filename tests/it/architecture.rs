@@ -19,7 +19,7 @@ const ORDER: &[&str] = &[
     "card",
     "journal",
     "case",
-    "upkeep",
+    "pharmacy",
     "web",
     "cli",
 ];
@@ -340,13 +340,13 @@ use super::super::card::Card;
 use super::finding;
 const SAYS: &str = "crate::web \" crate::case"; const ONE: char = '"'; const RAW: &str = r#"crate::cli "#;
 fn life<'a>(of: &'a str) -> f64 { $crate::journal::head(of) }
-pub(in crate::upkeep) fn there() {}
+pub(in crate::pharmacy) fn there() {}
 #[cfg(test)]
 mod tests { use crate::web; fn one() { { x.unwrap() } } }
 /* crate::web */ use crate::document;
 "##;
     let code = without_tests(&without_texts(text));
     let source = Source { path: "check/rules.rs".to_owned(), text: text.to_owned(), code };
-    assert_eq!(source.uses(), ["quantity", "check", "card", "journal", "upkeep", "document"]);
+    assert_eq!(source.uses(), ["quantity", "check", "card", "journal", "pharmacy", "document"]);
     assert!(has_word(&source.code, "f64") && !source.code.contains("unwrap"));
 }

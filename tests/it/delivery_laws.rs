@@ -15,7 +15,9 @@ use countersign::delivery::si::{
 use countersign::delivery::start_up::{Course, volumes};
 use countersign::delivery::tolerance;
 use countersign::delivery::transit::{bore_volume, earliest, mean_bore, mean_transit};
-use countersign::delivery::{CLOSEST_CLAIM, Circumstances, Delivery, Estimate, Modelled, Purge, SetUp, Solution};
+use countersign::delivery::{
+    CLOSEST_CLAIM, Circumstances, Delivery, DeliverySetUp, Estimate, Modelled, Purge, Solution,
+};
 use countersign::entry::{Access, LineFilled};
 use countersign::formulary::{Container, ContainerKind, Driver, DriverKind, HowMade, Line, LineKind};
 use countersign::quantity::{FlowRate, Quantity, Ratio};
@@ -433,7 +435,8 @@ impl SetUpGiven {
         }
         // Four decimals, as a fraction.
         let rate = Ratio::new((self.rate * 1e4).round() as u128, 10_000).expect("a small number");
-        Delivery::of(SetUp { container: &container, line: &line, driver: &driver, rate }, &how).expect("it flows")
+        Delivery::of(DeliverySetUp { container: &container, line: &line, driver: &driver, rate }, &how)
+            .expect("it flows")
     }
 
     /// With the least volume after the line that it may be.

@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 use std::process::{Command, Output};
 
-use countersign::formulary::{Formulary, Standing};
+use countersign::formulary::{ApprovalStatus, Formulary};
 use insta::assert_snapshot;
 use rstest::rstest;
 use serde_json::Value;
@@ -513,7 +513,7 @@ fn the_demonstration_inside_is_the_folder() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("formulary");
     let folder = Formulary::open(&folder).expect("linted above");
     assert_eq!(inside.fingerprint(), folder.fingerprint());
-    assert_eq!(folder.standing(), &Standing::Demonstration);
+    assert_eq!(folder.standing(), &ApprovalStatus::Demonstration);
 }
 
 // What was approved are bytes: one more line in any file, and it is another formulary.
@@ -541,7 +541,7 @@ class: vasopressor";
 }
 
 /// An approval with text replaced: what is said of it.
-fn approved_otherwise(from: &str, to: &str) -> Result<Standing, Vec<&'static str>> {
+fn approved_otherwise(from: &str, to: &str) -> Result<ApprovalStatus, Vec<&'static str>> {
     let house = House::hospital().approve().change("approval.yaml", from, to);
     match Formulary::open(house.folder()) {
         Ok(formulary) => Ok(formulary.standing().clone()),
@@ -570,7 +570,7 @@ fn an_approval_that_is_none_is_refused(#[case] from: &str, #[case] to: &str, #[c
 fn a_signature_that_does_not_fit_is_no_approval(#[case] from: &str, #[case] to: &str) {
     let standing = approved_otherwise(from, to).expect("it can be read");
     assert!(
-        matches!(&standing, Standing::Altered { changed } if changed.len() == 1 && changed[0].contains("signature")),
+        matches!(&standing, ApprovalStatus::Altered { changed } if changed.len() == 1 && changed[0].contains("signature")),
         "{standing:?}"
     );
 }
@@ -581,7 +581,7 @@ fn what_the_author_signed_is_not_approved() {
     let house = House::hospital();
     let text = house.author().text();
     let house = house.write("approval.yaml", &text);
-    assert!(matches!(house.opened().standing(), Standing::Signed { by, .. } if by == "R. Achterberg"));
+    assert!(matches!(house.opened().standing(), ApprovalStatus::Signed { by, .. } if by == "R. Achterberg"));
 }
 
 // A limit that collides with two others says so twice, each time with which.

@@ -1,6 +1,6 @@
 //! A formulary with another text of one file is the one that is read from all its files anew.
 
-use countersign::formulary::{Files, Formulary, Standing};
+use countersign::formulary::{ApprovalStatus, Files, Formulary};
 use rstest::rstest;
 
 use crate::common::house::House;
@@ -49,7 +49,7 @@ fn one_changed_file_is_read_as_with_all_others(#[case] path: &str, #[case] from:
 fn an_approval_is_of_the_bytes_that_it_names() {
     let house = House::hospital().approve();
     let approved = Formulary::open(house.folder()).expect("it has no fault");
-    assert!(matches!(approved.standing(), Standing::Approved { .. }), "{:?}", approved.standing());
+    assert!(matches!(approved.standing(), ApprovalStatus::Approved { .. }), "{:?}", approved.standing());
     let path = "drugs/noradrenaline.yaml";
     let text = approved.texts().text(path).expect("it is there").to_owned();
     let same = approved.with_text(path, text.clone()).expect("it has no fault");
@@ -57,5 +57,5 @@ fn an_approval_is_of_the_bytes_that_it_names() {
     let changed = approved.with_text(path, format!("{text}# a word more\n")).expect("it has no fault");
     let anew = Formulary::open(house.write(path, &format!("{text}# a word more\n")).folder()).expect("no fault");
     assert_eq!(changed.standing(), anew.standing());
-    assert!(!matches!(changed.standing(), Standing::Approved { .. }), "{:?}", changed.standing());
+    assert!(!matches!(changed.standing(), ApprovalStatus::Approved { .. }), "{:?}", changed.standing());
 }

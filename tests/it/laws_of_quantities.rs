@@ -5,9 +5,9 @@ use std::fmt::{Debug, Display};
 
 use countersign::infusion::rate::{Body, dose_at, rate_for, volume_of};
 use countersign::quantity::{
-    Age, Amount, BodyMass, BodySurface, BolusDose, Dimension, DoseRate, DoseRateUnit, DoseUnit, FlowRate, Form, Length,
-    Moment, Number, Percent, Quantity, Ratio, Refused, Step, Strength, Time, Unit, Volume, exact_or_about, grouped,
-    parse_date, plain,
+    Age, Amount, BodyMass, BodySurface, BolusDose, Dimension, DoseRate, DoseRateUnit, DoseUnit, FlowRate, Length,
+    Moment, Number, NumberForm, Percent, Quantity, Ratio, Refused, Step, Strength, Time, Unit, Volume, exact_or_about,
+    grouped, parse_date, plain,
 };
 use proptest::prelude::*;
 use proptest::sample::select;
@@ -244,7 +244,7 @@ proptest! {
         let (of, of_unit, volume, volume_unit) = strength;
         let strength = Strength::parse(&format!("{} {} in {} {}", of[0], of_unit[0], volume[0], volume_unit[0]));
         let strength = Some(strength.expect("a strength"));
-        let ratio = |number: &[String; 2]| Number::parse(&number[1], Form::Measured).expect("a number").ratio();
+        let ratio = |number: &[String; 2]| Number::parse(&number[1], NumberForm::Measured).expect("a number").ratio();
         let body = Body { weight: Some(ratio(&body.0)), surface: Some(ratio(&body.1)) };
         // Numbers too far apart are refused in either direction, never rounded.
         let Ok(rate) = rate_for(dose, body, strength) else { return Ok(()) };

@@ -43,5 +43,5 @@ mod record;
 mod rules;
 mod strengths;
 mod terminal;
-mod upkeep;
+mod pharmacy;
 mod web;

@@ -2,7 +2,7 @@
 //! its own (UCUM v2.2; the pound of 1959): random typed doses, bodies and strengths of up to nine digits give exactly
 //! the same number, or numbers so far apart that they are refused.
 
-use countersign::infusion::rate::{Body, NoRate, dose_at, rate_for, volume_of};
+use countersign::infusion::rate::{Body, RateError, dose_at, rate_for, volume_of};
 use countersign::quantity::{
     BodyMass, BodySurface, BolusDose, DoseRate, DoseRateUnit, FlowRate, Quantity, Ratio, Strength,
 };
@@ -181,7 +181,7 @@ impl Case {
     }
 
     /// Each of our three sums, with theirs.
-    fn sums(&self) -> [(&'static str, Result<Ratio, NoRate>, Factors); 3] {
+    fn sums(&self) -> [(&'static str, Result<Ratio, RateError>, Factors); 3] {
         let unit = format!("{}{}/{}", self.amount.0, self.per, self.time.0);
         let number = typed(self.dose);
         let dose = DoseRate::parse(&format!("{number} {unit}")).expect("a dose");
@@ -219,7 +219,7 @@ proptest! {
             let fits = |part: &BigInt| *part <= ten(37);
             match ours {
                 Ok(ours) => prop_assert_eq!(theirs(ours), exact, "{}", what),
-                Err(NoRate::TooLarge(_)) => prop_assert!(!fits(&above) || !fits(&below), "{} is in range: {}", what, exact),
+                Err(RateError::TooLarge(_)) => prop_assert!(!fits(&above) || !fits(&below), "{} is in range: {}", what, exact),
                 Err(other) => prop_assert!(false, "{what}: {other}"),
             }
         }

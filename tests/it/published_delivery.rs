@@ -13,7 +13,8 @@ use countersign::delivery::si::{
 use countersign::delivery::start_up::{stored_volume, volumes};
 use countersign::delivery::transit::mean_transit;
 use countersign::delivery::{
-    Assumption, Circumstances, Delivery, Estimate, Mark, NotModelled, Purge, SetUp, Solution, height, occlusion,
+    Assumption, Circumstances, Delivery, DeliverySetUp, Estimate, NotModelled, Provenance, Purge, Solution, height,
+    occlusion,
 };
 use countersign::entry::{Access, LineFilled};
 use countersign::formulary::{Container, ContainerKind, Driver, DriverKind, Line, LineKind};
@@ -229,7 +230,7 @@ fn a_value_of_the_house_goes_before_a_published_one() {
     // 0.012 x 66.66 kPa, and the line's own share, widened.
     let (_, most) = millilitres(&bolus);
     assert!((0.912..0.97).contains(&most), "{most}");
-    assert!(bolus.sources().iter().any(|source| source.mark() == Mark::Given), "{bolus:?}");
+    assert!(bolus.sources().iter().any(|source| source.mark() == Provenance::Given), "{bolus:?}");
 }
 
 #[derive(Debug, Deserialize)]
@@ -462,7 +463,7 @@ fn a_wide_line_a_bag_and_no_flow() {
     assert_eq!(bag.arrival, Err(NotModelled::NoSyringe));
     assert!(bag.transit.is_ok() && bag.pressure_drop.is_ok());
     let (container, line, driver) = equipment("0.9 mL", "150 cm", DriverKind::SyringeDriver, 50);
-    let set_up = SetUp { container: &container, line: &line, driver: &driver, rate: Ratio::ZERO };
+    let set_up = DeliverySetUp { container: &container, line: &line, driver: &driver, rate: Ratio::ZERO };
     let plain = Circumstances::plain(Purge::Running, LineFilled::AlreadyFull, Access::Central);
     assert!(Delivery::of(set_up, &plain).is_err(), "nothing flows");
 }
@@ -472,7 +473,7 @@ fn every_number_says_what_it_rests_on() {
     let delivery = bench(50, "2 mL/h", |how| how.filled = LineFilled::WithDiluent);
     let arrival = delivery.arrival.expect("modelled");
     let half = arrival.half.expect("modelled");
-    for mark in [Mark::Given, Mark::Read, Mark::Computed, Mark::FromMemory] {
+    for mark in [Provenance::Given, Provenance::Read, Provenance::Computed, Provenance::FromMemory] {
         assert!(half.sources().iter().any(|source| source.mark() == mark), "{mark}: {:?}", half.sources());
     }
     let bolus = delivery.largest_bolus.expect("modelled");
@@ -507,7 +508,7 @@ fn bench_with(
     let mut how = Circumstances::plain(Purge::OnTheDriver, LineFilled::FromThisSyringe, Access::Central);
     change(&mut how);
     let rate = FlowRate::parse(rate).expect("a rate").value();
-    Delivery::of(SetUp { container: &container, line: &line, driver: &driver, rate }, &how)
+    Delivery::of(DeliverySetUp { container: &container, line: &line, driver: &driver, rate }, &how)
 }
 
 fn equipment(priming: &str, long: &str, kind: DriverKind, size: u32) -> (Container, Line, Driver) {

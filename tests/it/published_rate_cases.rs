@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use crate::published::{body, exact, strength, table, why};
-use countersign::infusion::rate::{Body, NoRate, dose_at, rate_for};
+use countersign::infusion::rate::{Body, RateError, dose_at, rate_for};
 use countersign::quantity::{BolusDose, DoseRate, Ratio, Strength, plain};
 use serde::Deserialize;
 
@@ -129,7 +129,7 @@ fn outcome(row: &Entry, spelled: fn(&str) -> String) -> &'static str {
 fn mended(row: &Entry) {
     let body = Body { weight: Some(Ratio::ONE), surface: Some(Ratio::ONE) };
     let dose = row.dose(as_written);
-    let found: Result<Ratio, NoRate> = match row.reason.as_str() {
+    let found: Result<Ratio, RateError> = match row.reason.as_str() {
         "amount/volume swapped" => {
             let turned =
                 format!("{} {} in {} {}", row.conc_volume, row.conc_volume_unit, row.conc_amount, row.conc_amount_unit);

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use crate::published::{exact, strength, strength_in, table};
 use countersign::infusion::rate::{Body, volume_of};
-use countersign::quantity::{BolusDose, DoseRateUnit, Kind, Strength, Unit};
+use countersign::quantity::{BolusDose, DoseRateUnit, Strength, Unit, UnitKind};
 use serde::Deserialize;
 
 #[derive(Debug, Deserialize)]
@@ -110,5 +110,5 @@ fn every_standard_composition_has_its_printed_concentration() {
 fn a_ratio_is_echoed_in_mg() {
     let read = Strength::parse("1:10 000").expect("a strength");
     assert_eq!(read.to_string(), "0.1 mg/mL (1:10 000)");
-    assert_eq!((read.concentration().kind, read.amount_unit()), (Kind::Mass, Unit::Milligram));
+    assert_eq!((read.concentration().kind, read.amount_unit()), (UnitKind::Mass, Unit::Milligram));
 }

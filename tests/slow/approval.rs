@@ -3,8 +3,8 @@
 use std::collections::HashMap;
 
 use countersign::formulary::Formulary;
-use countersign::upkeep::approval::{Answers, Changes, NONE, Place};
-use countersign::upkeep::sheet::{self, What};
+use countersign::pharmacy::approval::{Answers, Changes, NONE, TypedPlace};
+use countersign::pharmacy::sheet::{self, SheetValue};
 
 use crate::house::House;
 
@@ -13,12 +13,12 @@ fn demonstration() -> Formulary {
 }
 
 /// What the file says at a place.
-fn proposed(formulary: &Formulary) -> impl Fn(&Place) -> String {
+fn proposed(formulary: &Formulary) -> impl Fn(&TypedPlace) -> String {
     let rows = sheet::rows(formulary.texts()).expect("files without a fault");
     let rows: HashMap<_, _> = rows.into_iter().map(|row| ((row.file.clone(), row.place.clone()), row)).collect();
     move |place| {
         let row = rows.get(&(place.file.clone(), place.place.clone())).expect("it was asked for");
-        if row.what == What::Value { row.value.clone() } else { row.what.word().to_owned() }
+        if row.what == SheetValue::Value { row.value.clone() } else { row.what.word().to_owned() }
     }
 }
 
@@ -46,7 +46,7 @@ fn otherwise(value: &str) -> Option<String> {
 }
 
 /// Everything typed as the file says it.
-fn right(changes: &Changes, value: impl Fn(&Place) -> String) -> Answers {
+fn right(changes: &Changes, value: impl Fn(&TypedPlace) -> String) -> Answers {
     let mut right = Answers::default();
     changes.typed.iter().for_each(|place| right.put(place, &value(place)));
     right
@@ -86,7 +86,7 @@ fn many_numbers_typed_otherwise_are_each_seen() {
     let value = proposed(&formulary);
     for every_other in [0, 1] {
         let mut answers = right(&changes, &value);
-        let wrong: Vec<&Place> = changes.typed.iter().skip(every_other).step_by(2).collect();
+        let wrong: Vec<&TypedPlace> = changes.typed.iter().skip(every_other).step_by(2).collect();
         for place in &wrong {
             answers.put(place, &otherwise(&value(place)).unwrap_or_else(|| NONE.to_owned()));
         }

@@ -3,7 +3,7 @@
 use std::sync::LazyLock;
 
 use countersign::document::{DRUG_LIMIT, Node, Value, read_yaml};
-use countersign::upkeep::diff::{Risk, diff};
+use countersign::pharmacy::diff::{Risk, diff};
 use rust_decimal::Decimal;
 
 use crate::house::House;

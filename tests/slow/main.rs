@@ -1,7 +1,7 @@
 //! What takes long: every number of the demonstration formulary, one by one.
 
 #[allow(dead_code, reason = "shared with the tests of the pharmacist's commands")]
-#[path = "../it/upkeep/house.rs"]
+#[path = "../it/pharmacy/house.rs"]
 mod house;
 
 mod approval;

@@ -2,9 +2,9 @@
 #![expect(clippy::float_arithmetic, clippy::cast_precision_loss, reason = "heights and weights of invented people")]
 
 use countersign::formulary::{Area, DoseLimits, Drug, Formulary, Indication, Lookup, Phase, Stocked};
+use countersign::pharmacy::sample::Lot;
+use countersign::pharmacy::survey::SurveyedSetUp;
 use countersign::quantity::{Age, BodyMass, BolusDose, DoseRate, Moment, Quantity, Ratio, plain};
-use countersign::upkeep::sample::Lot;
-use countersign::upkeep::survey::SetUp;
 use serde_json::{Value, json};
 
 use super::orders::{BOLUSES, ORDERS, Order};
@@ -73,7 +73,7 @@ pub(crate) fn draw(formulary: &Formulary, ways: &[Way<'_>], lot: &mut Lot, now: 
     if person.months < way.order.from_months || weight > f64::from(way.order.up_to_kg) || !meant_for(way, &person) {
         return None;
     }
-    let set_up = SetUp {
+    let set_up = SurveyedSetUp {
         formulary,
         drug: way.drug,
         indication: way.indication,

@@ -10,8 +10,8 @@ mod report;
 mod slips;
 
 use countersign::formulary::Formulary;
+use countersign::pharmacy::sample::Lot;
 use countersign::quantity::{Moment, Ratio};
-use countersign::upkeep::sample::Lot;
 use serde_json::Value;
 
 use draw::Correct;

@@ -2,8 +2,8 @@
 //! slipped would have made it, or nothing where the slip cannot be made there.
 
 use countersign::formulary::{Composition, Formulary, Lookup};
-use countersign::quantity::{Form, Number, Product, Ratio, plain};
-use countersign::upkeep::sample::Lot;
+use countersign::pharmacy::sample::Lot;
+use countersign::quantity::{Number, NumberForm, Product, Ratio, plain};
 use serde_json::{Value, json};
 
 use super::draw::Correct;
@@ -326,7 +326,7 @@ fn zero_lost(text: &str, _: &mut Lot) -> Option<String> {
     let at = text.rfind('0')?;
     let lost = format!("{}{}", &text[..at], &text[at + 1..]);
     // 0.5 without its first zero is malformed, and another slip.
-    Number::parse(&lost, Form::Dose).ok().map(|_| lost)
+    Number::parse(&lost, NumberForm::Dose).ok().map(|_| lost)
 }
 
 fn substituted(text: &str, lot: &mut Lot) -> Option<String> {
@@ -348,7 +348,7 @@ fn digit(text: &str, lot: &mut Lot, change: fn(u8, &mut Lot) -> Option<String>) 
         text.bytes().enumerate().filter(|(_, byte)| byte.is_ascii_digit()).map(|(at, _)| at).collect();
     let at = places[lot.below(places.len())];
     let changed = format!("{}{}{}", &text[..at], change(text.as_bytes()[at], lot)?, &text[at + 1..]);
-    Number::parse(&changed, Form::Dose).ok().map(|_| changed)
+    Number::parse(&changed, NumberForm::Dose).ok().map(|_| changed)
 }
 
 fn transposed(text: &str, lot: &mut Lot) -> Option<String> {
@@ -362,7 +362,7 @@ fn transposed(text: &str, lot: &mut Lot) -> Option<String> {
     let at = pairs[lot.below(pairs.len())];
     let mut changed = bytes.to_vec();
     changed.swap(at - 1, at);
-    String::from_utf8(changed).ok().filter(|changed| Number::parse(changed, Form::Dose).is_ok())
+    String::from_utf8(changed).ok().filter(|changed| Number::parse(changed, NumberForm::Dose).is_ok())
 }
 
 fn malformed(text: &str, lot: &mut Lot) -> Option<String> {
@@ -389,7 +389,7 @@ fn number(text: &Value) -> Option<(String, String)> {
 }
 
 fn value(digits: &str) -> Option<Ratio> {
-    Number::parse(digits, Form::MeasuredOrZero).ok().map(Number::ratio)
+    Number::parse(digits, NumberForm::MeasuredOrZero).ok().map(Number::ratio)
 }
 
 /// At most nine digits, as people write them.

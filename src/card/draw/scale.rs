@@ -1,6 +1,6 @@
 //! Where a dose lies between its limits, on a logarithmic scale.
 
-use crate::card::block::{Mark, Scale};
+use crate::card::block::{Scale, ScaleMark};
 
 use super::{Anchor, Canvas, Shade};
 
@@ -23,12 +23,12 @@ const SMALL: f64 = 2.6;
 /// Draws it over a width in millimetres.
 pub(super) fn draw(canvas: &mut dyn Canvas, scale: &Scale, width: f64) {
     let marks = [scale.hard_from, scale.soft_from, scale.usual_from, scale.usual_to, scale.soft_to, scale.hard_to];
-    let log = |mark: Mark| mark.0.approximate().log10();
+    let log = |mark: ScaleMark| mark.0.approximate().log10();
     let all = || marks.iter().flatten().copied().chain([scale.dose]).map(log);
     let least = all().fold(f64::INFINITY, f64::min) - MARGIN;
     let most = all().fold(f64::NEG_INFINITY, f64::max) + MARGIN;
-    let at = |mark: Mark| (log(mark) - least) / (most - least) * width;
-    let side = |mark: Option<Mark>, end: f64| mark.map_or(end, &at);
+    let at = |mark: ScaleMark| (log(mark) - least) / (most - least) * width;
+    let side = |mark: Option<ScaleMark>, end: f64| mark.map_or(end, &at);
     let (top, high) = BAR;
     // Each zone over the one outside it: stopped, reason, allowed, usual.
     canvas.rectangle(0.0, top, width, high, Shade::Dark);
@@ -43,7 +43,7 @@ pub(super) fn draw(canvas: &mut dyn Canvas, scale: &Scale, width: f64) {
     }
     // Numbers under the bar, in two rows where they would touch.
     let mut taken = [f64::NEG_INFINITY; 3];
-    let mut placed: Vec<Mark> = marks.iter().flatten().copied().collect();
+    let mut placed: Vec<ScaleMark> = marks.iter().flatten().copied().collect();
     placed.dedup_by(|one, other| one.0 == other.0);
     for mark in placed {
         let (x, text) = (at(mark), mark.shown());
@@ -72,7 +72,7 @@ pub(super) fn draw(canvas: &mut dyn Canvas, scale: &Scale, width: f64) {
 
 /// The same in words.
 pub(super) fn says(scale: &Scale) -> String {
-    let band = |from: Option<Mark>, to: Option<Mark>| match (from, to) {
+    let band = |from: Option<ScaleMark>, to: Option<ScaleMark>| match (from, to) {
         (Some(from), Some(to)) => format!("{} to {}", from.shown(), to.shown()),
         (Some(from), None) => format!("from {}", from.shown()),
         (None, Some(to)) => format!("to {}", to.shown()),

@@ -2,7 +2,7 @@
 
 use super::words::Words;
 use super::{Piece, Role};
-use crate::card::block::{Block, Found, Lead, Row};
+use crate::card::block::{Block, CardFinding, FactRow, Lead};
 use crate::card::draw::{
     ARRIVES_HEADING, Anchor, Canvas as _, Picture, SCALE_LEGEND, SMALL, Shade, Sketch, arrives_assumed, arrives_lines,
 };
@@ -41,7 +41,7 @@ enum Part {
         unit: String,
     },
     /// A label, with its value beside it.
-    Row {
+    FactRow {
         label: Words,
         value: Words,
         scale: f64,
@@ -140,11 +140,11 @@ fn led(lead: &Lead) -> Vec<Part> {
     parts
 }
 
-fn row(row: &Row, scale: f64) -> Part {
-    Part::Row { label: Words::of(&row.label, false), value: Words::of(&row.value, true), scale }
+fn row(row: &FactRow, scale: f64) -> Part {
+    Part::FactRow { label: Words::of(&row.label, false), value: Words::of(&row.value, true), scale }
 }
 
-fn finding(found: &Found) -> Vec<Part> {
+fn finding(found: &CardFinding) -> Vec<Part> {
     let source = found.source.as_ref().map_or_else(String::new, |source| format!(" from {source}."));
     let says = format!("{}. Do: {}. [{}]{source}", found.message, found.help, found.code);
     let mut parts = vec![Part::Text { words: Words::of(&found.severity, true).and(&says, false), scale: 1.0 }];
@@ -178,7 +178,7 @@ impl Part {
             Self::Banner(words) => lines(words, width - 2.0 * INSIDE * size, size) + 2.0 * INSIDE * size,
             Self::Title { .. } => TITLE * size * LINE + INSIDE * size,
             Self::Rate { .. } => RATE_FRAME * size,
-            Self::Row { label, value, scale } => {
+            Self::FactRow { label, value, scale } => {
                 let size = size * scale;
                 let (left, right) = (width * LABEL - size * 0.5, width * (1.0 - LABEL));
                 lines(label, left, size).max(lines(value, right, size))
@@ -228,7 +228,7 @@ impl Part {
                 sketch.text((begin, stands), RATE * size, Anchor::Start, true, value);
                 sketch.text((begin + number, stands), RATE_UNIT * size, Anchor::Start, true, unit);
             }
-            Self::Row { label, value, scale } => {
+            Self::FactRow { label, value, scale } => {
                 let size = size * scale;
                 let left = width * LABEL;
                 write_to(&mut sketch, label, left - size * 0.5, size);

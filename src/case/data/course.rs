@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::case::{Balance, CaseError, Course, InTheLine, NextSyringe, RateAndDose, Reaches};
-use crate::delivery::told::Range;
+use crate::delivery::statements::Range;
 use crate::quantity::{Exact, Moment, Valued};
 
 use super::Account;

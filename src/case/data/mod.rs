@@ -2,7 +2,7 @@
 
 mod course;
 mod record;
-mod stands;
+mod case_status;
 
 use serde::Serialize;
 
@@ -10,9 +10,9 @@ use crate::card::{DEMONSTRATION, Lead};
 
 use super::{CardAnswer, CaseCode, Cases, ReadBack, SetUpCode, Twice};
 
+pub use case_status::{EntrySealed, InDriver, OwedNow, SetUpStands, Stands};
 pub use course::{CourseSums, GivenNow, LineHolds, NextSyringeHeld, ReachesThePatient, SyringeSums, TotalSums};
 pub use record::{Account, Closed, RecordLine, RecordShown, RecordWritten, owed_for};
-pub use stands::{EntrySealed, InDriver, OwedNow, SetUpStands, Stands};
 
 /// A case that was opened.
 #[derive(Debug, Serialize)]

@@ -2,8 +2,8 @@
 
 use crate::check::finding::Code;
 use crate::check::rule::{Findings, Judges, Rule};
-use crate::infusion::rate::NoRate;
-use crate::infusion::{Computed, NoSum};
+use crate::infusion::rate::RateError;
+use crate::infusion::{ComputeError, Computed};
 
 static KINDS_DIFFER: Code = Code::impossible("dose-and-strength-differ-in-kind");
 static MISSING: Code = Code::impossible("size-missing");
@@ -29,20 +29,20 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         Err(problem) => problem,
     };
     let (rate, field) = match problem {
-        NoSum::NameUnknown => return,
-        NoSum::Size(size) => {
+        ComputeError::NameUnknown => return,
+        ComputeError::Size(size) => {
             findings.add(MISSING.found(size.field(), size.to_string()).help(size.help()));
             return;
         }
-        NoSum::Rate(rate) => (rate, "dose"),
-        NoSum::Bolus(rate) => (rate, "bolus.dose"),
+        ComputeError::Rate(rate) => (rate, "dose"),
+        ComputeError::Bolus(rate) => (rate, "bolus.dose"),
     };
     let code = match rate {
-        NoRate::KindsDiffer { .. } | NoRate::StrengthMissing { .. } => &KINDS_DIFFER,
-        NoRate::WeightMissing { .. } | NoRate::SurfaceMissing { .. } => &MISSING,
-        NoRate::RoundsToNothing { .. } => &ROUNDS_TO_NOTHING,
+        RateError::KindsDiffer { .. } | RateError::StrengthMissing { .. } => &KINDS_DIFFER,
+        RateError::WeightMissing { .. } | RateError::SurfaceMissing { .. } => &MISSING,
+        RateError::RoundsToNothing { .. } => &ROUNDS_TO_NOTHING,
         // A disagreement of the two routes never comes here: it ends the program.
-        NoRate::TooLarge(_) | NoRate::RoutesDiffer(_) => &TOO_FAR_APART,
+        RateError::TooLarge(_) | RateError::RoutesDiffer(_) => &TOO_FAR_APART,
     };
     findings.add(code.found(field, rate.to_string()).help(rate.help()));
 }

@@ -2,7 +2,7 @@
 
 use crate::check::finding::Code;
 use crate::check::rule::{Findings, Judges, Rule};
-use crate::formulary::Standing;
+use crate::formulary::ApprovalStatus;
 use crate::infusion::Computed;
 
 static UNAPPROVED: Code = Code::beyond("formulary-unapproved");
@@ -15,18 +15,18 @@ pub(super) const RULE: Rule =
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     match computed.formulary().standing() {
-        Standing::Demonstration | Standing::Approved { .. } => {}
-        Standing::Signed { by, .. } => findings.add(
+        ApprovalStatus::Demonstration | ApprovalStatus::Approved { .. } => {}
+        ApprovalStatus::Signed { by, .. } => findings.add(
             UNAPPROVED
                 .found("drug", format!("this formulary is signed by its author, {by}, and approved by no one else"))
                 .help("a second pharmacist approves it, or the approved one is used"),
         ),
-        Standing::Unapproved => findings.add(
+        ApprovalStatus::Unapproved => findings.add(
             UNAPPROVED
                 .found("drug", "nobody has approved this formulary")
                 .help("its author signs it and a second pharmacist approves it, or the approved one is used"),
         ),
-        Standing::Altered { changed } => findings.add(
+        ApprovalStatus::Altered { changed } => findings.add(
             ALTERED
                 .found("drug", format!("this formulary is not the one that was approved: {}", changed.join(", ")))
                 .help("tell the pharmacist; use the approved formulary until it is approved again"),

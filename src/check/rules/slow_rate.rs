@@ -3,8 +3,8 @@
 
 use crate::check::finding::Code;
 use crate::check::rule::{Findings, Judges, Rule};
-use crate::delivery::told::time;
-use crate::delivery::{Blocked, Circumstances, Purge, SetUp, sticks_and_slips, time_of};
+use crate::delivery::statements::time;
+use crate::delivery::{Blocked, Circumstances, DeliverySetUp, Purge, sticks_and_slips, time_of};
 use crate::infusion::Computed;
 
 static SLOW: Code = Code::note("rate-slow");
@@ -29,7 +29,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
 fn late_alarm(computed: &Computed<'_>) -> Option<String> {
     let names = computed.names();
     let (container, line, driver) = (names.container?, names.line?, names.driver?);
-    let set_up = SetUp { container, line, driver, rate: computed.sum().ok()?.set };
+    let set_up = DeliverySetUp { container, line, driver, rate: computed.sum().ok()?.set };
     let blocked = Blocked::estimate(set_up, &Circumstances::of(computed, Purge::OnTheDriver)).ok()?;
     let alarm = blocked.time_to_alarm().ok()?;
     let late = computed.formulary().policy().late_alarm?;

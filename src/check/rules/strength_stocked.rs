@@ -5,7 +5,7 @@ use crate::check::finding::Code;
 use crate::check::rule::{Findings, Judges, Rule};
 use crate::formulary::{Indication, Stocked};
 use crate::infusion::Computed;
-use crate::quantity::{Concentration, Kind, Ratio, grouped};
+use crate::quantity::{Concentration, Ratio, UnitKind, grouped};
 
 static OFF_BY_A_FACTOR: Code = Code::beyond("strength-off-by-a-factor");
 static OTHER_KIND: Code = Code::impossible("label-of-another-kind");
@@ -32,7 +32,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let here = || indication.strengths.iter().filter_map(|index| drug.strengths.get(*index));
     if !here().any(|one| one.amount_unit().kind() == found.kind) {
         // Where the dose counts something too, `computable` says it already.
-        if computed.entry().dose().unit().dose().kind() == Kind::Volume {
+        if computed.entry().dose().unit().dose().kind() == UnitKind::Volume {
             let message = format!("the label counts {}, and the stocked strengths do not", found.kind.described());
             findings.add(OTHER_KIND.found("label.amount", message).help("read the label again: is it this drug?"));
         }

@@ -4,8 +4,8 @@ use clap::Args;
 
 use crate::case::data::CardShown;
 use crate::cli::answer::Answer;
-use crate::cli::desk::{Current, Desk, one_set_up};
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::desk::{CaseArgs, Current, one_set_up};
+use crate::cli::entry_file::CommandError;
 use crate::cli::{Drawing, Exit};
 
 #[derive(Debug, Args)]
@@ -15,10 +15,10 @@ pub(in crate::cli) struct CardArgs {
     #[command(flatten)]
     current: Current,
     #[command(flatten)]
-    pub(super) desk: Desk<Drawing>,
+    pub(super) desk: CaseArgs<Drawing>,
 }
 
-pub(super) fn card(args: &CardArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn card(args: &CardArgs) -> Result<Answer, CommandError> {
     let (cases, now) = args.desk.open()?;
     let code = one_set_up(&cases, &args.code)?;
     let current = args.current.open()?;

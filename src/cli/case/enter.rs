@@ -7,12 +7,12 @@ use clap::Args;
 
 use crate::card::{DEMONSTRATION, wrapped};
 use crate::case::data::{CardShown, EntrySealed, owed_for};
-use crate::case::{Author, Cases, Form, Place, SetUpCode, Stage, Task, Turn, dose_is_the_same};
+use crate::case::{Author, Cases, EntryTurn, ReviewStage, SetUpCode, SubmittedForm, Task, Turn, dose_is_the_same};
 use crate::check::{Audience, Checked, Finding, Severity, Verdict};
 use crate::cli::answer::Answer;
-use crate::cli::ask::{Ask, Asked, whoever_is_here};
-use crate::cli::desk::{Desk, SignedBy};
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::ask::{Ask, Prompt, whoever_is_here};
+use crate::cli::desk::{CaseArgs, SignedBy};
+use crate::cli::entry_file::CommandError;
 use crate::cli::input::{FormularyArg, Refused};
 use crate::cli::report::{findings, kept_findings, reasons_offered};
 use crate::cli::{Exit, Format};
@@ -34,7 +34,7 @@ pub(in crate::cli) struct EnterArgs {
     #[command(flatten)]
     from: From,
     #[command(flatten)]
-    pub(super) desk: Desk,
+    pub(super) desk: CaseArgs,
 }
 
 #[derive(Debug, Args)]
@@ -46,7 +46,7 @@ pub(in crate::cli) struct SecondArgs {
     #[command(flatten)]
     from: From,
     #[command(flatten)]
-    pub(super) desk: Desk,
+    pub(super) desk: CaseArgs,
 }
 
 #[derive(Debug, Args)]
@@ -65,7 +65,7 @@ pub(in crate::cli) struct EmergencyArgs {
     #[command(flatten)]
     from: From,
     #[command(flatten)]
-    pub(super) desk: Desk,
+    pub(super) desk: CaseArgs,
 }
 
 /// Where the form comes from.
@@ -78,16 +78,16 @@ struct From {
     formulary: FormularyArg,
 }
 
-pub(super) fn enter(args: &EnterArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn enter(args: &EnterArgs) -> Result<Answer, CommandError> {
     let turn = Turn::First { anew: args.anew };
     signed(&args.code, turn, &args.by, &args.from, &args.desk)
 }
 
-pub(super) fn second(args: &SecondArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn second(args: &SecondArgs) -> Result<Answer, CommandError> {
     signed(&args.code, Turn::Second, &args.by, &args.from, &args.desk)
 }
 
-fn signed(code: &str, turn: Turn, by: &SignedBy, from: &From, desk: &Desk) -> Result<Answer, NoAnswer> {
+fn signed(code: &str, turn: Turn, by: &SignedBy, from: &From, desk: &CaseArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = desk.open()?;
     let formulary = from.formulary.open()?;
     let code = SetUpCode::parse(code)?;
@@ -98,7 +98,7 @@ fn signed(code: &str, turn: Turn, by: &SignedBy, from: &From, desk: &Desk) -> Re
     one_entry(&mut cases, &task, &author, (from, None), &formulary, ask.as_mut(), now, desk.format())
 }
 
-pub(super) fn emergency(args: &EmergencyArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn emergency(args: &EmergencyArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let formulary = args.from.formulary.open()?;
     let mut ask = whoever_is_here();
@@ -125,14 +125,14 @@ fn one_entry(
     ask: &mut dyn Ask,
     now: Moment,
     format: Format,
-) -> Result<Answer, NoAnswer> {
+) -> Result<Answer, CommandError> {
     let mut before = String::new();
     let form = match &from.from {
         Some(path) => {
             let name = path.display().to_string();
             let text = read_file(path, ENTRY_LIMIT).map_err(|fault| Refused::one(&name, fault))?;
             let json = path.extension().is_some_and(|extension| extension == "json");
-            let form = Form { name, text, json, dose_again: dose_again.map(str::to_owned) };
+            let form = SubmittedForm { name, text, json, dose_again: dose_again.map(str::to_owned) };
             let judged = cases.judge(task, &form, author, formulary, now)?;
             own_findings(&mut before, &judged, task);
             if !judged.findings().is_empty() {
@@ -145,7 +145,7 @@ fn one_entry(
         None => Conversation { cases, task, author, formulary, ask, now, dose_again }.form()?,
     };
     let code = cases.seal(task, &form, author, formulary, now)?;
-    if task.place == Place::Emergency {
+    if task.place == EntryTurn::Emergency {
         let card = cases.card(code, None, now)?;
         return Ok(match format {
             Format::Json => Answer::json(&CardShown::of(code, &card), Exit::Proceed),
@@ -164,36 +164,43 @@ fn sealed(
     before: String,
     format: Format,
     now: Moment,
-) -> Result<Answer, NoAnswer> {
+) -> Result<Answer, CommandError> {
     let case = cases.case(code.case)?;
     let set_up = case.set_up(code.number)?;
-    let reading = set_up.reading(task.reading).ok_or_else(|| NoAnswer::Fault(format!("{code} lost its reading")))?;
+    let reading =
+        set_up.reading(task.reading).ok_or_else(|| CommandError::Fault(format!("{code} lost its reading")))?;
     let standing = case.standing(reading);
     let (exit, next) = match &standing.stage {
-        Stage::Agreed(_) => (Exit::Proceed, format!("the card: `countersign case card {code}`")),
-        Stage::CheckedAfterwards(..) => {
+        ReviewStage::Agreed(_) => (Exit::Proceed, format!("the card: `countersign case card {code}`")),
+        ReviewStage::CheckedAfterwards(..) => {
             let stays = "this syringe stays NOT DOUBLE-CHECKED to its end; two people enter the next one beforehand";
             let next =
                 format!("the card: `countersign case card {code}`; {stays}: `countersign case enter {code} --as NAME`");
             (Exit::Proceed, next)
         }
-        Stage::Stopped(_) => {
+        ReviewStage::Stopped(_) => {
             (Exit::Stopped, format!("read it again from the order: `countersign case enter {code} --as NAME`"))
         }
-        Stage::AwaitsAgain { fields, first: true, second: true, .. } => {
+        ReviewStage::AwaitsAgain { fields, first: true, second: true, .. } => {
             let exit = if fields.as_slice() == ["reasons"] { Exit::Justify } else { Exit::Disagree };
             (exit, format!("`countersign case enter {code} --as NAME` and `countersign case second {code} --as NAME`"))
         }
         // One of the two has entered it again, and nothing is compared before the other has.
-        Stage::AwaitsAgain { first: true, .. } => (Exit::Proceed, format!("`countersign case enter {code} --as NAME`")),
-        Stage::AwaitsAgain { .. } | Stage::AwaitsSecond | Stage::Unchecked => {
+        ReviewStage::AwaitsAgain { first: true, .. } => {
+            (Exit::Proceed, format!("`countersign case enter {code} --as NAME`"))
+        }
+        ReviewStage::AwaitsAgain { .. } | ReviewStage::AwaitsSecond | ReviewStage::Unchecked => {
             (Exit::Proceed, format!("`countersign case second {code} --as NAME`"))
         }
-        Stage::AwaitsThird { .. } => {
+        ReviewStage::AwaitsThird { .. } => {
             (Exit::Disagree, format!("a third person: `countersign case second {code} --as NAME`"))
         }
-        Stage::NotReadable { .. } => (Exit::Refused, format!("begin again: `countersign case enter {code} --as NAME`")),
-        Stage::NotAgreed { .. } => (Exit::Disagree, format!("begin again: `countersign case enter {code} --as NAME`")),
+        ReviewStage::NotReadable { .. } => {
+            (Exit::Refused, format!("begin again: `countersign case enter {code} --as NAME`"))
+        }
+        ReviewStage::NotAgreed { .. } => {
+            (Exit::Disagree, format!("begin again: `countersign case enter {code} --as NAME`"))
+        }
     };
     if format == Format::Json {
         let json = EntrySealed::of(code, task, &standing.stage);
@@ -204,7 +211,7 @@ fn sealed(
         let _ = writeln!(text, "{DEMONSTRATION}");
     }
     // Where both stop, what stops stands below, once.
-    if !matches!(standing.stage, Stage::Stopped(_)) {
+    if !matches!(standing.stage, ReviewStage::Stopped(_)) {
         text.push_str(&before);
     }
     let _ = writeln!(text, "Sealed for {code}.");
@@ -216,7 +223,7 @@ fn sealed(
         wrapped(&mut text, "", &format!("{}.", owed.says));
     }
     wrapped(&mut text, "", &format!("Now: {}.", standing.stage.says()));
-    if let Stage::Stopped(decision) = &standing.stage {
+    if let ReviewStage::Stopped(decision) = &standing.stage {
         kept_findings(&mut text, &decision.findings);
         text.push('\n');
     }
@@ -231,7 +238,7 @@ fn own_findings(out: &mut String, checked: &Checked<'_>, task: &Task) {
         return;
     }
     let head = match verdict {
-        Verdict::Stop if task.place == Place::Emergency => "BEYOND THE LIMITS",
+        Verdict::Stop if task.place == EntryTurn::Emergency => "BEYOND THE LIMITS",
         Verdict::Stop => "THIS ENTRY STOPS: there will be no card from it",
         Verdict::Justify => "A WRITTEN REASON IS NEEDED",
         Verdict::Proceed => "About this entry:",
@@ -255,7 +262,7 @@ struct Conversation<'c> {
 }
 
 impl Conversation<'_> {
-    fn form(&mut self) -> Result<Form, NoAnswer> {
+    fn form(&mut self) -> Result<SubmittedForm, CommandError> {
         let own = self.task.own_form();
         let mut answers = own.as_ref().map(|form| Answers::of_form(&form.text, form.json)).unwrap_or_default();
         let again = self.task.fields.clone();
@@ -274,7 +281,8 @@ impl Conversation<'_> {
         let mut said = Vec::new();
         loop {
             let dose_again = self.dose_again.map(str::to_owned);
-            let form = Form { name: "the answers".to_owned(), text: answers.to_json(), json: true, dose_again };
+            let form =
+                SubmittedForm { name: "the answers".to_owned(), text: answers.to_json(), json: true, dose_again };
             let checked = self.cases.judge(self.task, &form, self.author, self.formulary, self.now)?;
             let found: Vec<String> = checked.findings().iter().map(|finding| finding.message.clone()).collect();
             // A reason takes nothing away from what was found: that is said once.
@@ -286,20 +294,20 @@ impl Conversation<'_> {
             }
             let open: Vec<&'static str> = checked.unreasoned().map(|finding| finding.code.id).collect();
             let stops = checked.findings().iter().any(|finding| matches!(finding.severity(), Severity::Stop(_)));
-            let beyond = self.task.place == Place::Emergency && checked.dose_in_doubt().next().is_some();
+            let beyond = self.task.place == EntryTurn::Emergency && checked.dose_in_doubt().next().is_some();
             drop(checked);
-            if self.task.place != Place::Emergency || stops {
+            if self.task.place != EntryTurn::Emergency || stops {
                 for code in open.iter().filter(|_| !stops) {
                     self.reason(code, &mut answers)?;
                 }
             }
-            if !open.is_empty() && !stops && self.task.place != Place::Emergency {
+            if !open.is_empty() && !stops && self.task.place != EntryTurn::Emergency {
                 continue;
             }
             match self.seal_or_change()? {
                 None if beyond && form.dose_again.is_none() => {
                     let dose_again = Some(self.dose_again(&form)?);
-                    return Ok(Form { dose_again, ..form });
+                    return Ok(SubmittedForm { dose_again, ..form });
                 }
                 None => return Ok(form),
                 Some(field) => {
@@ -314,17 +322,17 @@ impl Conversation<'_> {
 
     fn heading(&self) -> String {
         let which = match self.task.place {
-            Place::First => "First entry",
-            Place::Second => "Second entry",
-            Place::Third => "Third entry",
-            Place::Emergency => {
+            EntryTurn::First => "First entry",
+            EntryTurn::Second => "Second entry",
+            EntryTurn::Third => "Third entry",
+            EntryTurn::Emergency => {
                 return "Emergency entry: NOT DOUBLE-CHECKED. Esc leaves it, and nothing is written.".to_owned();
             }
         };
         format!("{which} for {}. Esc leaves it, and nothing is written.", self.task.set_up)
     }
 
-    fn question(&mut self, question: &Question, answers: &mut Answers) -> Result<(), NoAnswer> {
+    fn question(&mut self, question: &Question, answers: &mut Answers) -> Result<(), CommandError> {
         let need = answers.need(question, self.formulary, self.task.patient.is_some(), self.now.date());
         let answered_by_standard = EQUIPMENT.contains(&question.path) && answers.said(question.path).is_some();
         if need == Need::No || answered_by_standard {
@@ -358,7 +366,7 @@ impl Conversation<'_> {
             }
         };
         let says = format!("{}:", question.says);
-        let typed = self.ask.line(&Asked { says: &says, help, offered, judge: &judge })?;
+        let typed = self.ask.line(&Prompt { says: &says, help, offered, judge: &judge })?;
         let text = entry::written(question.path, &typed, self.now).map_err(|fault| Refused::one(&says, fault))?;
         if text != typed {
             self.ask.say(&format!("  read as {text}"));
@@ -368,7 +376,7 @@ impl Conversation<'_> {
     }
 
     /// The area's usual equipment, asked for in one word: whoever has it in their hands looks at it and says so.
-    fn standard_equipment(&mut self, answers: &mut Answers) -> Result<bool, NoAnswer> {
+    fn standard_equipment(&mut self, answers: &mut Answers) -> Result<bool, CommandError> {
         let Some(standard) = answers.standard_equipment(self.formulary).cloned() else { return Ok(false) };
         let says = format!(
             "Look at it: {}, line {}, driver {}? standard or other:",
@@ -379,7 +387,7 @@ impl Conversation<'_> {
             let known = matches!(typed, "standard" | "other");
             (!known).then(|| Fault::new("word-unknown", "neither of the two").help("write standard, or other"))
         };
-        let typed = self.ask.line(&Asked { says: &says, help: String::new(), offered, judge: &judge })?;
+        let typed = self.ask.line(&Prompt { says: &says, help: String::new(), offered, judge: &judge })?;
         if typed != "standard" {
             return Ok(false);
         }
@@ -389,7 +397,7 @@ impl Conversation<'_> {
         Ok(true)
     }
 
-    fn reason(&mut self, code: &str, answers: &mut Answers) -> Result<(), NoAnswer> {
+    fn reason(&mut self, code: &str, answers: &mut Answers) -> Result<(), CommandError> {
         let path = format!("reasons.{code}");
         let given = self.task.given(self.author, self.now);
         let (so_far, formulary) = (answers.clone(), self.formulary);
@@ -403,7 +411,7 @@ impl Conversation<'_> {
         };
         let offered = self.formulary.policy().clinical_reasons.clone();
         let says = format!("Reason for {code}, in your own words:");
-        let typed = self.ask.line(&Asked {
+        let typed = self.ask.line(&Prompt {
             says: &says,
             help: "one of these, or your own words".to_owned(),
             offered,
@@ -414,7 +422,7 @@ impl Conversation<'_> {
     }
 
     /// The dose, typed again before a rate beyond the limits is shown.
-    fn dose_again(&mut self, form: &Form) -> Result<String, NoAnswer> {
+    fn dose_again(&mut self, form: &SubmittedForm) -> Result<String, CommandError> {
         let checked = self.cases.judge(self.task, form, self.author, self.formulary, self.now)?;
         let judge = |typed: &str| match dose_is_the_same(&checked, typed) {
             Ok(true) => None,
@@ -425,11 +433,11 @@ impl Conversation<'_> {
             Err(refused) => Some(Fault::new(refused.problem.code(), refused.to_string()).help(refused.help)),
         };
         let says = "BEYOND THE LIMITS. The dose again, read off the order:";
-        Ok(self.ask.line(&Asked { says, help: String::new(), offered: Vec::new(), judge: &judge })?)
+        Ok(self.ask.line(&Prompt { says, help: String::new(), offered: Vec::new(), judge: &judge })?)
     }
 
     /// Seals it, changes one field, or leaves.
-    fn seal_or_change(&mut self) -> Result<Option<&'static str>, NoAnswer> {
+    fn seal_or_change(&mut self) -> Result<Option<&'static str>, CommandError> {
         let mut offered: Vec<String> = vec!["seal".to_owned()];
         for question in QUESTIONS {
             if !offered.iter().any(|known| known == question.field) {
@@ -443,7 +451,7 @@ impl Conversation<'_> {
             })
         };
         let says = "seal, or the field that is to be read again:";
-        let typed = self.ask.line(&Asked { says, help: String::new(), offered, judge: &judge })?;
+        let typed = self.ask.line(&Prompt { says, help: String::new(), offered, judge: &judge })?;
         Ok(QUESTIONS.iter().find(|question| question.field == typed).map(|question| question.field))
     }
 }

@@ -12,7 +12,7 @@ use clap::Subcommand;
 
 use super::Format;
 use super::answer::Answer;
-use super::entry_file::NoAnswer;
+use super::entry_file::CommandError;
 
 #[derive(Debug, Subcommand)]
 pub(super) enum CaseCommand {
@@ -43,7 +43,7 @@ pub(super) enum CaseCommand {
 }
 
 pub(super) fn run(command: &CaseCommand) -> Answer {
-    let (answer, format): (Result<Answer, NoAnswer>, Format) = match command {
+    let (answer, format): (Result<Answer, CommandError>, Format) = match command {
         CaseCommand::Open(args) => (open::open(args), args.desk.format()),
         CaseCommand::Enter(args) => (enter::enter(args), args.desk.format()),
         CaseCommand::Second(args) => (enter::second(args), args.desk.format()),

@@ -6,9 +6,9 @@ use serde_json::json;
 use crate::case::SetUpCode;
 use crate::case::data::CaseOpened;
 use crate::cli::answer::Answer;
-use crate::cli::ask::{Asked, whoever_is_here};
-use crate::cli::desk::{Desk, SignedBy};
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::ask::{Prompt, whoever_is_here};
+use crate::cli::desk::{CaseArgs, SignedBy};
+use crate::cli::entry_file::CommandError;
 use crate::cli::{Exit, Format};
 use crate::diagnostic::Fault;
 
@@ -17,7 +17,7 @@ pub(in crate::cli) struct OpenArgs {
     #[command(flatten)]
     by: SignedBy,
     #[command(flatten)]
-    pub(super) desk: Desk,
+    pub(super) desk: CaseArgs,
 }
 
 #[derive(Debug, Args)]
@@ -27,10 +27,10 @@ pub(in crate::cli) struct ForgetArgs {
     #[command(flatten)]
     by: SignedBy,
     #[command(flatten)]
-    pub(super) desk: Desk,
+    pub(super) desk: CaseArgs,
 }
 
-pub(super) fn open(args: &OpenArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn open(args: &OpenArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let (_, signer) = args.by.unlock(&mut cases, now, whoever_is_here().as_mut())?;
     let code = cases.open(now, Some(&signer))?;
@@ -43,7 +43,7 @@ pub(super) fn open(args: &OpenArgs) -> Result<Answer, NoAnswer> {
     })
 }
 
-pub(super) fn forget(args: &ForgetArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn forget(args: &ForgetArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let (code, _) = SetUpCode::parse(&args.code)?;
     let mut ask = whoever_is_here();
@@ -54,7 +54,7 @@ pub(super) fn forget(args: &ForgetArgs) -> Result<Answer, NoAnswer> {
             Fault::new("code-differs", "this is not the code of that case").help("type it, or leave with Ctrl-C")
         })
     };
-    ask.line(&Asked {
+    ask.line(&Prompt {
         says: "What was sealed in it cannot be read again. Type the code of the case:",
         help: String::new(),
         offered: Vec::new(),

@@ -5,9 +5,9 @@ use clap::Args;
 use crate::case::data::ReadAgain;
 use crate::case::{CaseCode, IdentifiersRead, SetUpCode, Twice, WeightRead};
 use crate::cli::answer::Answer;
-use crate::cli::ask::{Ask, Asked, whoever_is_here};
-use crate::cli::desk::{Desk, SignedBy};
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::ask::{Ask, Prompt, whoever_is_here};
+use crate::cli::desk::{CaseArgs, SignedBy};
+use crate::cli::entry_file::CommandError;
 use crate::cli::{Exit, Format};
 use crate::diagnostic::Fault;
 use crate::entry::{WeightFrom, body_weight};
@@ -19,7 +19,7 @@ pub(in crate::cli) struct WeightArgs {
     #[command(flatten)]
     by: SignedBy,
     #[command(flatten)]
-    pub(super) desk: Desk,
+    pub(super) desk: CaseArgs,
 }
 
 #[derive(Debug, Args)]
@@ -29,10 +29,10 @@ pub(in crate::cli) struct IdentifiersArgs {
     #[command(flatten)]
     by: SignedBy,
     #[command(flatten)]
-    pub(super) desk: Desk,
+    pub(super) desk: CaseArgs,
 }
 
-pub(super) fn weight(args: &WeightArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn weight(args: &WeightArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let (code, _) = SetUpCode::parse(&args.code)?;
     let mut ask = whoever_is_here();
@@ -52,7 +52,7 @@ pub(super) fn weight(args: &WeightArgs) -> Result<Answer, NoAnswer> {
     Ok(shown(&stands, "weight", code, args.desk.format()))
 }
 
-pub(super) fn identifiers(args: &IdentifiersArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn identifiers(args: &IdentifiersArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let (code, _) = SetUpCode::parse(&args.code)?;
     let mut ask = whoever_is_here();
@@ -73,9 +73,9 @@ fn line(
     says: &str,
     offered: Vec<String>,
     judge: &dyn Fn(&str) -> Option<Fault>,
-) -> Result<String, NoAnswer> {
+) -> Result<String, CommandError> {
     let help = if offered.is_empty() { String::new() } else { "one of these".to_owned() };
-    Ok(ask.line(&Asked { says, help, offered, judge })?)
+    Ok(ask.line(&Prompt { says, help, offered, judge })?)
 }
 
 fn shown(stands: &Twice, what: &'static str, code: CaseCode, format: Format) -> Answer {

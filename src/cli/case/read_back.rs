@@ -8,9 +8,9 @@ use crate::card::wrapped;
 use crate::case::data::ReadBackDone;
 use crate::case::{HELD, ReadBack, Shown};
 use crate::cli::answer::Answer;
-use crate::cli::ask::{Asked, whoever_is_here};
-use crate::cli::desk::{Desk, SignedBy, one_set_up};
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::ask::{Prompt, whoever_is_here};
+use crate::cli::desk::{CaseArgs, SignedBy, one_set_up};
+use crate::cli::entry_file::CommandError;
 use crate::cli::record::marks_in_words;
 use crate::cli::{Exit, Format};
 
@@ -24,10 +24,10 @@ pub(in crate::cli) struct ReadBackArgs {
     #[command(flatten)]
     by: SignedBy,
     #[command(flatten)]
-    pub(super) desk: Desk,
+    pub(super) desk: CaseArgs,
 }
 
-pub(super) fn read_back(args: &ReadBackArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn read_back(args: &ReadBackArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let code = one_set_up(&cases, &args.code)?;
     let mut ask = whoever_is_here();
@@ -38,7 +38,7 @@ pub(super) fn read_back(args: &ReadBackArgs) -> Result<Answer, NoAnswer> {
         let help =
             held.map_or_else(|| "empty where it is of no use now".to_owned(), |(_, example)| (*example).to_owned());
         let says = format!("What the driver shows as {value}:");
-        let typed = ask.line(&Asked { says: &says, help, offered: Vec::new(), judge: &|_| None })?;
+        let typed = ask.line(&Prompt { says: &says, help, offered: Vec::new(), judge: &|_| None })?;
         if !typed.is_empty() {
             shown.push(Shown { value, typed });
         }

@@ -6,10 +6,10 @@ use clap::Args;
 
 use crate::card::{DEMONSTRATION, wrapped};
 use crate::case::data::{CaseForgotten, Stands};
-use crate::case::{Cases, OverCases, Row, SetUpCode};
+use crate::case::{Cases, OverCases, SetUpCode, SetUpRow};
 use crate::cli::answer::Answer;
-use crate::cli::desk::{Current, Desk};
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::desk::{CaseArgs, Current};
+use crate::cli::entry_file::CommandError;
 use crate::cli::{Exit, Format};
 
 #[derive(Debug, Args)]
@@ -19,7 +19,7 @@ pub(in crate::cli) struct StatusArgs {
     #[command(flatten)]
     current: Current,
     #[command(flatten)]
-    pub(super) desk: Desk,
+    pub(super) desk: CaseArgs,
 }
 
 #[derive(Debug, Args)]
@@ -33,10 +33,10 @@ pub(in crate::cli) struct ListArgs {
     #[command(flatten)]
     current: Current,
     #[command(flatten)]
-    pub(super) desk: Desk,
+    pub(super) desk: CaseArgs,
 }
 
-pub(super) fn status(args: &StatusArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn status(args: &StatusArgs) -> Result<Answer, CommandError> {
     let (cases, now) = args.desk.open()?;
     let (code, number) = SetUpCode::parse(&args.code)?;
     let case = cases.case(code)?;
@@ -56,7 +56,7 @@ pub(super) fn status(args: &StatusArgs) -> Result<Answer, NoAnswer> {
     Ok(shown(&cases, &rows, args.desk.format()))
 }
 
-pub(super) fn list(args: &ListArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn list(args: &ListArgs) -> Result<Answer, CommandError> {
     let (cases, now) = args.desk.open()?;
     let current = args.current.open()?;
     let over = if args.all { OverCases::All } else { OverCases::LeftOut };
@@ -77,7 +77,7 @@ pub(super) fn list(args: &ListArgs) -> Result<Answer, NoAnswer> {
     Ok(Answer::text(text, Exit::Proceed))
 }
 
-fn shown(cases: &Cases, rows: &[Row], format: Format) -> Answer {
+fn shown(cases: &Cases, rows: &[SetUpRow], format: Format) -> Answer {
     if format == Format::Json {
         return Answer::json(&Stands::of(cases, rows), Exit::Proceed);
     }
@@ -90,7 +90,7 @@ fn demonstration(cases: &Cases) -> String {
     if cases.journal().is_demonstration() { format!("{DEMONSTRATION}\n") } else { String::new() }
 }
 
-fn in_words(text: &mut String, rows: &[Row]) {
+fn in_words(text: &mut String, rows: &[SetUpRow]) {
     for row in rows {
         let name = row.set_up.map_or_else(|| row.case.to_string(), |set_up| set_up.to_string());
         wrapped(text, &format!("{name:<12}"), &row.stands);

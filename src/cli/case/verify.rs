@@ -10,9 +10,9 @@ use serde_json::{Value, json};
 use crate::card::wrapped;
 use crate::case::{CardCode, Cases, Differs};
 use crate::cli::answer::Answer;
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::entry_file::CommandError;
 use crate::cli::input::Refused;
-use crate::cli::journal_arg::{JournalArg, Trouble};
+use crate::cli::journal_arg::{JournalArg, JournalCommandError};
 use crate::cli::unique_json::read_unique;
 use crate::cli::{Common, Exit, Format};
 use crate::diagnostic::Fault;
@@ -43,7 +43,7 @@ impl VerifyArgs {
     }
 }
 
-pub(super) fn verify(args: &VerifyArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn verify(args: &VerifyArgs) -> Result<Answer, CommandError> {
     let name = args.card.display().to_string();
     let text = read_file(&args.card, DRUG_LIMIT).map_err(|fault| Refused::one(&name, fault))?;
     let data = read_unique(&text).map_err(|fault| Refused::one(&name, fault))?;
@@ -85,16 +85,19 @@ fn around(data: &Value, card: &Value, code: &CardCode) -> Vec<Differs> {
     expected.into_iter().filter_map(differs).collect()
 }
 
-fn against_the_journal(args: &VerifyArgs, card: &Value, code: &CardCode) -> Result<Vec<Differs>, NoAnswer> {
+fn against_the_journal(args: &VerifyArgs, card: &Value, code: &CardCode) -> Result<Vec<Differs>, CommandError> {
     if !args.journal.is_named() {
         let fault = Fault::new("journal-not-named", "neither a journal nor a public key is named");
         let help = "name its folder: --journal DIR, or set COUNTERSIGN_JOURNAL; or the store's public key: --key HEX";
         return Err(Refused::one("--journal", fault.help(help)).into());
     }
-    let cases = Cases::of(args.journal.open().map_err(NoAnswer::Trouble)?);
+    let cases = Cases::of(args.journal.open().map_err(CommandError::JournalCommandError)?);
     let differs = cases.card_differs(card, code)?;
     // Of a journal that is not whole, nothing is said to agree.
-    cases.journal().verify(&[], &mut |_, _| {}).map_err(|error| NoAnswer::Trouble(Trouble::from(error)))?;
+    cases
+        .journal()
+        .verify(&[], &mut |_, _| {})
+        .map_err(|error| CommandError::JournalCommandError(JournalCommandError::from(error)))?;
     Ok(differs)
 }
 

@@ -12,7 +12,7 @@ use crate::formulary::Formulary;
 use crate::quantity::clip;
 
 use super::answer::Answer;
-use super::entry_file::{NoAnswer, read_text};
+use super::entry_file::{CommandError, read_text};
 use super::input::Refused;
 use super::{Drawing, Exit, Now, agree};
 
@@ -47,7 +47,7 @@ fn list() -> String {
     })
 }
 
-fn answer(args: &ExampleArgs) -> Result<Answer, NoAnswer> {
+fn answer(args: &ExampleArgs) -> Result<Answer, CommandError> {
     let now = args.now.moment()?;
     let Some(example) = EXAMPLES.iter().find(|example| example.name == args.name) else {
         let fault = Fault::new("example-unknown", format!("there is no example `{}`", clip(&args.name)))

@@ -4,22 +4,22 @@ use clap::Args;
 
 use crate::card::DEMONSTRATION;
 use crate::cli::answer::Answer;
-use crate::cli::desk::Desk;
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::desk::CaseArgs;
+use crate::cli::entry_file::CommandError;
 use crate::cli::{Exit, Format};
-use crate::upkeep::alerts::{self, Alerts};
+use crate::pharmacy::alerts::{self, Alerts};
 
 #[derive(Debug, Args)]
 pub(crate) struct AlertsArgs {
     #[command(flatten)]
-    desk: Desk,
+    desk: CaseArgs,
 }
 
 pub(super) fn run(args: &AlertsArgs) -> Answer {
     counted(args).unwrap_or_else(|no_answer| no_answer.said(args.desk.format()))
 }
 
-fn counted(args: &AlertsArgs) -> Result<Answer, NoAnswer> {
+fn counted(args: &AlertsArgs) -> Result<Answer, CommandError> {
     let (cases, now) = args.desk.open()?;
     let counted = Alerts::of(&cases, now)?;
     let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);

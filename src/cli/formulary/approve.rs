@@ -7,16 +7,16 @@ use serde_json::json;
 
 use super::sign::{Proposed, counted};
 use crate::cli::answer::Answer;
-use crate::cli::ask::{Ask, Asked, whoever_is_here};
-use crate::cli::desk::Desk;
+use crate::cli::ask::{Ask, Prompt, whoever_is_here};
+use crate::cli::desk::CaseArgs;
 use crate::cli::desk::SignedBy;
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::entry_file::CommandError;
 use crate::cli::input::Refused;
 use crate::cli::{Exit, Format};
 use crate::diagnostic::{Fault, Source};
 use crate::document::read_file;
 use crate::formulary::Formulary;
-use crate::upkeep::approval::{Answers, Changes, NONE, Place, Proposal, blank, fault_of, filled, in_words};
+use crate::pharmacy::approval::{Answers, Changes, NONE, Proposal, TypedPlace, blank, fault_of, filled, in_words};
 
 #[derive(Debug, Args)]
 pub(crate) struct ApproveArgs {
@@ -32,7 +32,7 @@ pub(crate) struct ApproveArgs {
     #[arg(long, value_name = "FILE")]
     typed: Option<PathBuf>,
     #[command(flatten)]
-    desk: Desk,
+    desk: CaseArgs,
 }
 
 /// A sheet may be as long as this: a value a row.
@@ -49,7 +49,7 @@ pub(super) fn run(args: &ApproveArgs) -> Answer {
     answer.unwrap_or_else(|no_answer| no_answer.said(args.desk.format()))
 }
 
-fn written_blank(args: &ApproveArgs, file: &Path) -> Result<Answer, NoAnswer> {
+fn written_blank(args: &ApproveArgs, file: &Path) -> Result<Answer, CommandError> {
     let (folder, formulary) = args.proposed.open()?;
     let (cases, _) = args.desk.open()?;
     let changes = Proposal::of(&cases, &folder, formulary)?.changes;
@@ -73,7 +73,7 @@ fn written_blank(args: &ApproveArgs, file: &Path) -> Result<Answer, NoAnswer> {
     })
 }
 
-fn approved(args: &ApproveArgs) -> Result<Answer, NoAnswer> {
+fn approved(args: &ApproveArgs) -> Result<Answer, CommandError> {
     let (folder, formulary) = args.proposed.open()?;
     let (mut cases, now) = args.desk.open()?;
     let mut ask = whoever_is_here();
@@ -128,7 +128,7 @@ fn not_approved(args: &ApproveArgs, formulary: &Formulary, places: &[String]) ->
     }
 }
 
-fn of_sheet(file: &Path, changes: &Changes) -> Result<Answers, NoAnswer> {
+fn of_sheet(file: &Path, changes: &Changes) -> Result<Answers, CommandError> {
     let name = file.display().to_string();
     let text = read_file(file, SHEET_LIMIT).map_err(|fault| Refused::one(&name, fault))?;
     filled(&text, changes).map_err(|bad| {
@@ -138,9 +138,9 @@ fn of_sheet(file: &Path, changes: &Changes) -> Result<Answers, NoAnswer> {
 }
 
 /// Every place, one by one; those that came to something else once more, without a word of what the author wrote.
-fn typed(changes: &Changes, ask: &mut dyn Ask) -> Result<Answers, NoAnswer> {
+fn typed(changes: &Changes, ask: &mut dyn Ask) -> Result<Answers, CommandError> {
     let mut answers = Answers::default();
-    let mut due: Vec<&Place> = changes.typed.iter().collect();
+    let mut due: Vec<&TypedPlace> = changes.typed.iter().collect();
     ask.say(&format!(
         "{} to be typed, each from its source; `{NONE}` where nothing stands. For many, leave and use --blank.",
         counted(due.len(), "value")
@@ -149,7 +149,7 @@ fn typed(changes: &Changes, ask: &mut dyn Ask) -> Result<Answers, NoAnswer> {
         for (at, place) in due.iter().enumerate() {
             let help = place.source.clone().map(|source| format!("from: {source}")).unwrap_or_default();
             let says = format!("({}/{}) {}:", at + 1, due.len(), place.says());
-            let asked = Asked { says: &says, help, offered: Vec::new(), judge: &fault_of };
+            let asked = Prompt { says: &says, help, offered: Vec::new(), judge: &fault_of };
             let answer = ask.line(&asked)?;
             answers.put(place, &answer);
         }
@@ -165,7 +165,7 @@ fn typed(changes: &Changes, ask: &mut dyn Ask) -> Result<Answers, NoAnswer> {
 }
 
 /// What is not typed is read, and that is said.
-fn read_words(changes: &Changes, ask: &mut dyn Ask) -> Result<(), NoAnswer> {
+fn read_words(changes: &Changes, ask: &mut dyn Ask) -> Result<(), CommandError> {
     if changes.words.is_empty() {
         return Ok(());
     }
@@ -179,6 +179,6 @@ fn read_words(changes: &Changes, ask: &mut dyn Ask) -> Result<(), NoAnswer> {
         let fault = || Fault::new("words-not-read", "they are not said to be read");
         (typed != "read").then(|| fault().help("write `read`, or leave: nothing is approved then"))
     };
-    ask.line(&Asked { says: &says, help: String::new(), offered: Vec::new(), judge: &judge })?;
+    ask.line(&Prompt { says: &says, help: String::new(), offered: Vec::new(), judge: &judge })?;
     Ok(())
 }

@@ -8,7 +8,7 @@ use crate::cli::answer::Answer;
 use crate::cli::input::{FormularyArg, Refused};
 use crate::cli::{Exit, Format};
 use crate::diagnostic::Fault;
-use crate::upkeep::book;
+use crate::pharmacy::book;
 
 #[derive(Debug, Args)]
 pub(crate) struct BookArgs {

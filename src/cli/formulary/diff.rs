@@ -4,9 +4,9 @@ use clap::{Args, ValueEnum};
 
 use super::edition::{Editions, Opened};
 use crate::cli::answer::Answer;
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::entry_file::CommandError;
 use crate::cli::{Exit, Format};
-use crate::upkeep::diff;
+use crate::pharmacy::diff;
 
 #[derive(Debug, Args)]
 pub(crate) struct DiffArgs {
@@ -37,7 +37,7 @@ pub(super) fn run(args: &DiffArgs) -> Answer {
     compared(args).unwrap_or_else(|no_answer| no_answer.said(format))
 }
 
-fn compared(args: &DiffArgs) -> Result<Answer, NoAnswer> {
+fn compared(args: &DiffArgs) -> Result<Answer, CommandError> {
     let (old, new) = (args.editions.open("OLD", &args.old)?, args.editions.open("NEW", &args.new)?);
     let changes = diff::diff(&old.formulary, &new.formulary).map_err(crate::cli::input::Refused::from)?;
     let demonstration = [&old, &new].into_iter().any(Opened::is_for_demonstration);

@@ -6,7 +6,7 @@ use clap::Args;
 
 #[cfg(feature = "journal")]
 use crate::case::Cases;
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::entry_file::CommandError;
 use crate::cli::input::Refused;
 #[cfg(feature = "journal")]
 use crate::cli::journal_arg::JournalArg;
@@ -32,7 +32,7 @@ const DIGITS: usize = 8;
 
 impl Editions {
     /// Opens the formulary that is named so, with every drug read. A folder of that name comes first.
-    pub(super) fn open(&self, which: &str, name: &str) -> Result<Opened, NoAnswer> {
+    pub(super) fn open(&self, which: &str, name: &str) -> Result<Opened, CommandError> {
         let formulary = if name == "demonstration" {
             Formulary::demonstration().map_err(Refused::from)?
         } else if is_fingerprint(name) && !Path::new(name).exists() {
@@ -45,8 +45,8 @@ impl Editions {
     }
 
     #[cfg(feature = "journal")]
-    fn kept(&self, which: &str, name: &str) -> Result<Formulary, NoAnswer> {
-        let cases = Cases::of(self.journal.open().map_err(NoAnswer::Trouble)?);
+    fn kept(&self, which: &str, name: &str) -> Result<Formulary, CommandError> {
+        let cases = Cases::of(self.journal.open().map_err(CommandError::JournalCommandError)?);
         let mut found = cases.kept_formularies(&name.to_ascii_lowercase())?;
         let fault = match found.len() {
             1 => return Ok(found.remove(0)),
@@ -64,7 +64,7 @@ impl Editions {
 
     #[cfg(not(feature = "journal"))]
     #[expect(clippy::unused_self, reason = "with a journal, it is looked for in it")]
-    fn kept(&self, which: &str, name: &str) -> Result<Formulary, NoAnswer> {
+    fn kept(&self, which: &str, name: &str) -> Result<Formulary, CommandError> {
         let fault = Fault::new("formulary-not-kept", format!("there is no folder `{name}`, and no journal to look in"));
         Err(Refused::one(which, fault.help("name a folder, or `demonstration`")).into())
     }

@@ -11,7 +11,7 @@ use crate::cli::input::Refused;
 use crate::cli::{Exit, Format};
 use crate::diagnostic::Fault;
 use crate::formulary::Files;
-use crate::upkeep::lint::{self, Counts, Mended};
+use crate::pharmacy::lint::{self, Counts, Mended};
 
 #[derive(Debug, Args)]
 pub(crate) struct LintArgs {

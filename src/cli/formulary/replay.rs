@@ -8,7 +8,7 @@ use super::edition::{Editions, Opened};
 #[cfg(feature = "journal")]
 use crate::case::Cases;
 use crate::cli::answer::Answer;
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::entry_file::CommandError;
 use crate::cli::input::Refused;
 use crate::cli::lines::{self, End, Fatal, Fold};
 use crate::cli::{Common, Exit, Format, Now};
@@ -16,8 +16,8 @@ use crate::diagnostic::Fault;
 use crate::document::{LINE_LIMIT, Path as Place, read_json};
 use crate::entry::EntryForm;
 use crate::formulary::Formulary;
+use crate::pharmacy::replay::{Replay, ReplayError};
 use crate::quantity::Moment;
-use crate::upkeep::replay::{Replay, ReplayError};
 
 #[derive(Debug, Args)]
 pub(crate) struct ReplayArgs {
@@ -44,12 +44,12 @@ pub(super) fn run(args: &ReplayArgs) -> Answer {
     replayed(args).unwrap_or_else(|no_answer| no_answer.said(args.common.format))
 }
 
-fn replayed(args: &ReplayArgs) -> Result<Answer, NoAnswer> {
+fn replayed(args: &ReplayArgs) -> Result<Answer, CommandError> {
     let (proposed, now) = (args.editions.open("NEW", &args.new)?, args.editions.open("--against", &args.against)?);
     // A proposal is tried before anybody approves it.
     let (proposed, now) = (proposed.taken_as_approved(), now.taken_as_approved());
     let at = args.now.moment()?;
-    let past = Past { now: &now.formulary, proposed: &proposed.formulary, at, file: String::new() };
+    let past = ReplayContext { now: &now.formulary, proposed: &proposed.formulary, at, file: String::new() };
     let mut replay = Replay::default();
     let with_journal = from_journal(args, &past, &mut replay)?;
     if args.files.is_empty() && !with_journal {
@@ -59,19 +59,19 @@ fn replayed(args: &ReplayArgs) -> Result<Answer, NoAnswer> {
     }
     let threads = args.threads.map_or_else(lines::workers, usize::from);
     for file in &args.files {
-        let past = Past { file: file.display().to_string(), ..past };
+        let past = ReplayContext { file: file.display().to_string(), ..past };
         let ended = lines::fold(file, &past, threads, false, |part: Replay| {
             replay.merge(part);
             Ok(())
         })?;
         if let End::Fault(message) = ended {
-            return Err(NoAnswer::Fault(message));
+            return Err(CommandError::Fault(message));
         }
     }
     answer(args, &replay, &now, &proposed)
 }
 
-fn answer(args: &ReplayArgs, replay: &Replay, now: &Opened, proposed: &Opened) -> Result<Answer, NoAnswer> {
+fn answer(args: &ReplayArgs, replay: &Replay, now: &Opened, proposed: &Opened) -> Result<Answer, CommandError> {
     let notice = [now, proposed].into_iter().any(Opened::is_for_demonstration).then_some(crate::card::DEMONSTRATION);
     Ok(match args.common.format {
         Format::Json => {
@@ -93,14 +93,14 @@ fn answer(args: &ReplayArgs, replay: &Replay, now: &Opened, proposed: &Opened) -
 
 /// What every past entry is held against.
 #[derive(Clone)]
-struct Past<'f> {
+struct ReplayContext<'f> {
     now: &'f Formulary,
     proposed: &'f Formulary,
     at: Moment,
     file: String,
 }
 
-impl Fold for Past<'_> {
+impl Fold for ReplayContext<'_> {
     type Done = Replay;
 
     fn begin(&self, _: usize) -> Replay {
@@ -130,12 +130,12 @@ impl Fold for Past<'_> {
 }
 
 #[cfg(feature = "journal")]
-fn from_journal(args: &ReplayArgs, past: &Past<'_>, replay: &mut Replay) -> Result<bool, NoAnswer> {
+fn from_journal(args: &ReplayArgs, past: &ReplayContext<'_>, replay: &mut Replay) -> Result<bool, CommandError> {
     if !args.editions.journal.is_named() {
         return Ok(false);
     }
-    let cases = Cases::of(args.editions.journal.open().map_err(NoAnswer::Trouble)?);
-    cases.each_settled_entry(|name, entry| -> Result<(), NoAnswer> {
+    let cases = Cases::of(args.editions.journal.open().map_err(CommandError::JournalCommandError)?);
+    cases.each_settled_entry(|name, entry| -> Result<(), CommandError> {
         Ok(replay.add(&name, entry, past.now, past.proposed, past.at)?)
     })?;
     Ok(true)
@@ -143,11 +143,11 @@ fn from_journal(args: &ReplayArgs, past: &Past<'_>, replay: &mut Replay) -> Resu
 
 #[cfg(not(feature = "journal"))]
 #[expect(clippy::unnecessary_wraps, reason = "with a journal, it may be refused")]
-const fn from_journal(_: &ReplayArgs, _: &Past<'_>, _: &mut Replay) -> Result<bool, NoAnswer> {
+const fn from_journal(_: &ReplayArgs, _: &ReplayContext<'_>, _: &mut Replay) -> Result<bool, CommandError> {
     Ok(false)
 }
 
-impl From<ReplayError> for NoAnswer {
+impl From<ReplayError> for CommandError {
     fn from(error: ReplayError) -> Self {
         match error {
             ReplayError::Faulty(faulty) => Refused::from(faulty).into(),

@@ -8,8 +8,8 @@ use crate::cli::Exit;
 use crate::cli::answer::Answer;
 use crate::cli::input::{FormularyArg, Refused, argument};
 use crate::diagnostic::Fault;
+use crate::pharmacy::sample::Sample;
 use crate::quantity::Moment;
-use crate::upkeep::sample::Sample;
 
 #[derive(Debug, Args)]
 pub(crate) struct SampleArgs {

@@ -4,7 +4,7 @@ use clap::{Args, ValueEnum};
 
 use crate::cli::Exit;
 use crate::cli::answer::Answer;
-use crate::upkeep::schema::{self, Kind};
+use crate::pharmacy::schema::{self, FileKind};
 
 #[derive(Debug, Args)]
 pub(crate) struct SchemaArgs {
@@ -27,10 +27,10 @@ enum KindWord {
 
 pub(super) fn run(args: &SchemaArgs) -> Answer {
     let kind = match args.kind {
-        KindWord::Drug => Kind::Drug,
-        KindWord::Areas => Kind::Areas,
-        KindWord::Equipment => Kind::Equipment,
-        KindWord::Formulary => Kind::Formulary,
+        KindWord::Drug => FileKind::Drug,
+        KindWord::Areas => FileKind::Areas,
+        KindWord::Equipment => FileKind::Equipment,
+        KindWord::Formulary => FileKind::Formulary,
     };
     Answer::text(schema::text(kind).to_owned(), Exit::Proceed)
 }

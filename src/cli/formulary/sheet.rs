@@ -8,7 +8,7 @@ use crate::cli::answer::Answer;
 use crate::cli::input::{FormularyArg, Refused};
 use crate::cli::{Exit, Format};
 use crate::diagnostic::{Fault, Source};
-use crate::upkeep::sheet::{self, BadRow, Row};
+use crate::pharmacy::sheet::{self, BadRow, SheetRow};
 
 #[derive(Debug, Args)]
 pub(crate) struct ExportArgs {
@@ -96,7 +96,7 @@ fn is_workbook(path: &Path) -> bool {
 }
 
 #[cfg(feature = "xlsx")]
-fn bytes(path: &Path, rows: &[Row]) -> Result<Vec<u8>, Refused> {
+fn bytes(path: &Path, rows: &[SheetRow]) -> Result<Vec<u8>, Refused> {
     if !is_workbook(path) {
         return Ok(sheet::to_csv(rows).into_bytes());
     }
@@ -107,14 +107,14 @@ fn bytes(path: &Path, rows: &[Row]) -> Result<Vec<u8>, Refused> {
 }
 
 #[cfg(not(feature = "xlsx"))]
-fn bytes(path: &Path, rows: &[Row]) -> Result<Vec<u8>, Refused> {
+fn bytes(path: &Path, rows: &[SheetRow]) -> Result<Vec<u8>, Refused> {
     if is_workbook(path) {
         return Err(without_workbooks(path));
     }
     Ok(sheet::to_csv(rows).into_bytes())
 }
 
-fn read(path: &Path, refuse: impl FnOnce(Vec<BadRow>) -> Refused) -> Result<Vec<Row>, Refused> {
+fn read(path: &Path, refuse: impl FnOnce(Vec<BadRow>) -> Refused) -> Result<Vec<SheetRow>, Refused> {
     let unreadable = |message: String, help: &str| {
         Refused::one(&path.display().to_string(), Fault::new("file-unreadable", message).help(help))
     };

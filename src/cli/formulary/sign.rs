@@ -7,13 +7,13 @@ use serde_json::json;
 
 use crate::cli::answer::Answer;
 use crate::cli::ask::whoever_is_here;
-use crate::cli::desk::{Desk, SignedBy};
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::desk::{CaseArgs, SignedBy};
+use crate::cli::entry_file::CommandError;
 use crate::cli::input::{FormularyArg, Refused};
 use crate::cli::{Exit, Format};
 use crate::diagnostic::Fault;
 use crate::formulary::Formulary;
-use crate::upkeep::approval::{NotDone, Proposal};
+use crate::pharmacy::approval::{ApprovalError, Proposal};
 
 #[derive(Debug, Args)]
 pub(crate) struct SignArgs {
@@ -22,7 +22,7 @@ pub(crate) struct SignArgs {
     #[command(flatten)]
     by: SignedBy,
     #[command(flatten)]
-    pub(super) desk: Desk,
+    pub(super) desk: CaseArgs,
 }
 
 /// The proposed formulary.
@@ -36,7 +36,7 @@ pub(super) struct Proposed {
 
 impl Proposed {
     /// Its folder, and the formulary with every drug read.
-    pub(super) fn open(&self) -> Result<(PathBuf, Formulary), NoAnswer> {
+    pub(super) fn open(&self) -> Result<(PathBuf, Formulary), CommandError> {
         let named = FormularyArg { formulary: self.folder.clone().or_else(|| self.formulary.formulary.clone()) };
         let folder = named.folder()?;
         Ok((folder, named.open_whole()?))
@@ -47,7 +47,7 @@ pub(super) fn run(args: &SignArgs) -> Answer {
     signed(args).unwrap_or_else(|no_answer| no_answer.said(args.desk.format()))
 }
 
-fn signed(args: &SignArgs) -> Result<Answer, NoAnswer> {
+fn signed(args: &SignArgs) -> Result<Answer, CommandError> {
     let (folder, formulary) = args.proposed.open()?;
     let (mut cases, now) = args.desk.open()?;
     let mut ask = whoever_is_here();
@@ -85,15 +85,15 @@ fn signed(args: &SignArgs) -> Result<Answer, NoAnswer> {
     })
 }
 
-impl From<NotDone> for NoAnswer {
-    fn from(not_done: NotDone) -> Self {
+impl From<ApprovalError> for CommandError {
+    fn from(not_done: ApprovalError) -> Self {
         let help = not_done.help();
         match not_done {
-            NotDone::Case(error) => error.into(),
-            NotDone::Rows(message) => {
+            ApprovalError::Case(error) => error.into(),
+            ApprovalError::Rows(message) => {
                 Refused::one("formulary", Fault::new("sheet-not-written", message).help(help)).into()
             }
-            NotDone::File { path, why } => {
+            ApprovalError::File { path, why } => {
                 let fault = Fault::new("file-not-written", why.to_string()).help(help);
                 Refused::one(&path.display().to_string(), fault).into()
             }

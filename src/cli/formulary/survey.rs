@@ -5,7 +5,7 @@ use crate::cli::answer::Answer;
 use crate::cli::input::Refused;
 use crate::cli::{Exit, Format};
 use crate::diagnostic::Fault;
-use crate::upkeep::survey;
+use crate::pharmacy::survey;
 
 pub(super) fn run(args: &KeepArgs) -> Result<Answer, Refused> {
     let formulary = args.source().open_whole()?;

@@ -7,8 +7,8 @@ use crate::cli::input::{FormularyArg, Refused, argument};
 use crate::cli::{Exit, Format};
 use crate::diagnostic::Fault;
 use crate::formulary::Phase;
+use crate::pharmacy::table::{self, TableRequest};
 use crate::quantity::{BodyMass, Quantity, Unit};
-use crate::upkeep::table::{self, Asked};
 
 #[derive(Debug, Args)]
 pub(crate) struct TableArgs {
@@ -64,7 +64,7 @@ fn asked(args: &TableArgs) -> Result<Answer, Refused> {
         }
     }
     let phase = args.phase.as_deref().map(phase).transpose()?;
-    let asked = Asked {
+    let asked = TableRequest {
         drug: &args.drug,
         area: &args.area,
         indication: args.indication.as_deref(),

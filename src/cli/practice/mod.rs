@@ -17,7 +17,7 @@ use crate::quantity::Moment;
 use crate::web::{Clock, Site, UntilAsked};
 
 use super::answer::Answer;
-use super::entry_file::NoAnswer;
+use super::entry_file::CommandError;
 use super::input::Refused;
 use super::{Exit, Format};
 
@@ -41,7 +41,7 @@ pub(super) fn run(args: &PracticeArgs) -> Answer {
     practise(args).unwrap_or_else(|no_answer| no_answer.said(Format::Text))
 }
 
-fn practise(args: &PracticeArgs) -> Result<Answer, NoAnswer> {
+fn practise(args: &PracticeArgs) -> Result<Answer, CommandError> {
     let elsewhere = "COUNTERSIGN_STORE_KEY";
     if std::env::var_os(elsewhere).is_some_and(|path| !path.is_empty()) {
         let fault =
@@ -64,7 +64,7 @@ fn practise(args: &PracticeArgs) -> Result<Answer, NoAnswer> {
 
 /// Fills the folder and serves it. Filling takes some 0.6 s of a processor in a development build, six derivations of a key
 /// from a PIN among it.
-fn serve(until: UntilAsked, listener: TcpListener, folder: &PracticeFolder) -> Result<(), NoAnswer> {
+fn serve(until: UntilAsked, listener: TcpListener, folder: &PracticeFolder) -> Result<(), CommandError> {
     let formulary = Formulary::demonstration().map_err(Refused::from)?;
     formulary.load_all().map_err(Refused::from)?;
     let theatre = Theatre::prepare(&folder.journal(), &formulary, Moment::now().local())?;
@@ -82,11 +82,11 @@ fn serve(until: UntilAsked, listener: TcpListener, folder: &PracticeFolder) -> R
 }
 
 /// At the address that is named, else at the first free port.
-fn listen(address: Option<SocketAddr>) -> Result<TcpListener, NoAnswer> {
+fn listen(address: Option<SocketAddr>) -> Result<TcpListener, CommandError> {
     const HELP: &str = "name another one: --address 127.0.0.1:8500";
     let refused = |says: String| {
         let fault = Fault::new("not-served", says).help(HELP);
-        NoAnswer::from(Refused::one("--address", fault))
+        CommandError::from(Refused::one("--address", fault))
     };
     match address {
         Some(address) if !address.ip().is_loopback() => {
@@ -105,7 +105,7 @@ fn listen(address: Option<SocketAddr>) -> Result<TcpListener, NoAnswer> {
     }
 }
 
-fn not_possible(code: &'static str, what: &str, error: &io::Error) -> NoAnswer {
+fn not_possible(code: &'static str, what: &str, error: &io::Error) -> CommandError {
     let help = "look at the permissions and the room of the folder for temporary files (TMPDIR)";
     Refused::one(what, Fault::new(code, error.to_string()).help(help)).into()
 }

@@ -5,8 +5,10 @@ use std::path::Path;
 
 use jiff::SignedDuration;
 
-use crate::case::{self, Author, Cases, Confirmed, Form, Happening, Person, Role, SetUpCode, Shown, Turn, When};
-use crate::cli::entry_file::NoAnswer;
+use crate::case::{
+    self, Author, Cases, Confirmed, Person, ReportedAction, Role, SetUpCode, Shown, SubmittedForm, Turn, When,
+};
+use crate::cli::entry_file::CommandError;
 use crate::entry::{Answers, QUESTIONS};
 use crate::formulary::Formulary;
 use crate::journal::{Journal, Signer};
@@ -142,7 +144,7 @@ const WAITING: Bedside = Bedside {
 
 impl Theatre {
     /// Fills a new journal.
-    pub(super) fn prepare(journal: &Path, formulary: &Formulary, now: Moment) -> Result<Self, NoAnswer> {
+    pub(super) fn prepare(journal: &Path, formulary: &Formulary, now: Moment) -> Result<Self, CommandError> {
         let mut journal = Journal::create(journal, true, before(now, 100)?)?;
         let staff = employ(&mut journal, before(now, 99)?)?;
         let mut prologue = Prologue { cases: Cases::of(journal), staff, formulary, now };
@@ -150,9 +152,9 @@ impl Theatre {
         prologue.starts(adult, 75, "6 mL/h")?;
         let child = prologue.agrees(&CHILD, 60, 55)?;
         prologue.starts(child, 50, "2.16 mL/h")?;
-        prologue.records(adult, &Happening::RateChanged(FlowRate::parse("7.2 mL/h").map_err(typed_here)?), 30)?;
+        prologue.records(adult, &ReportedAction::RateChanged(FlowRate::parse("7.2 mL/h").map_err(typed_here)?), 30)?;
         prologue.reads_back(adult, "7.2 mL/h", 29)?;
-        prologue.records(child, &Happening::BolusGiven(BolusDose::parse("1.8 mg").map_err(typed_here)?), 20)?;
+        prologue.records(child, &ReportedAction::BolusGiven(BolusDose::parse("1.8 mg").map_err(typed_here)?), 20)?;
         prologue.reads_back(child, "2.16 mL/h", 14)?;
         let waits = prologue.enters_first(&WAITING, 5)?;
         let sheet = WAITING.sheet(now)?;
@@ -161,7 +163,7 @@ impl Theatre {
 }
 
 /// The people, each vouched for by the first.
-fn employ(journal: &mut Journal, at: Moment) -> Result<Vec<StaffMember>, NoAnswer> {
+fn employ(journal: &mut Journal, at: Moment) -> Result<Vec<StaffMember>, CommandError> {
     let mut staff: Vec<StaffMember> = Vec::new();
     for (name, role) in STAFF {
         let pin = pin()?;
@@ -182,14 +184,14 @@ struct Prologue<'f> {
 
 impl Prologue<'_> {
     /// The first entry of a new case, some minutes before now.
-    fn enters_first(&mut self, bedside: &Bedside, minutes: u32) -> Result<SetUpCode, NoAnswer> {
+    fn enters_first(&mut self, bedside: &Bedside, minutes: u32) -> Result<SetUpCode, CommandError> {
         let at = before(self.now, minutes)?;
         let case = self.cases.open(at, Some(&self.staff[0].signer))?;
         self.enters(bedside, (case, None), Turn::First { anew: false }, at)
     }
 
     /// A new case whose first set-up two people agree on.
-    fn agrees(&mut self, bedside: &Bedside, first: u32, second: u32) -> Result<SetUpCode, NoAnswer> {
+    fn agrees(&mut self, bedside: &Bedside, first: u32, second: u32) -> Result<SetUpCode, CommandError> {
         let code = self.enters_first(bedside, first)?;
         self.enters(bedside, (code.case, Some(code.number)), Turn::Second, before(self.now, second)?)
     }
@@ -200,22 +202,22 @@ impl Prologue<'_> {
         code: (case::CaseCode, Option<u16>),
         turn: Turn,
         at: Moment,
-    ) -> Result<SetUpCode, NoAnswer> {
+    ) -> Result<SetUpCode, CommandError> {
         let member = &self.staff[usize::from(turn == Turn::Second)];
         let author = Author::Signed(&member.person, &member.signer);
         let task = self.cases.task(code, turn, &author, at)?;
         let text = bedside.answers(self.now)?.to_json();
-        let form = Form { name: "the practice form".to_owned(), text, json: true, dose_again: None };
+        let form = SubmittedForm { name: "the practice form".to_owned(), text, json: true, dose_again: None };
         Ok(self.cases.seal(&task, &form, &author, self.formulary, at)?)
     }
 
     /// The driver is read back, and started.
-    fn starts(&mut self, code: SetUpCode, minutes: u32, rate: &str) -> Result<(), NoAnswer> {
-        self.records(code, &Happening::Started(None, case::SyringeSaid::default()), minutes)?;
+    fn starts(&mut self, code: SetUpCode, minutes: u32, rate: &str) -> Result<(), CommandError> {
+        self.records(code, &ReportedAction::Started(None, case::SyringeSaid::default()), minutes)?;
         self.reads_back(code, rate, minutes - 1)
     }
 
-    fn records(&mut self, code: SetUpCode, happening: &Happening, minutes: u32) -> Result<(), NoAnswer> {
+    fn records(&mut self, code: SetUpCode, happening: &ReportedAction, minutes: u32) -> Result<(), CommandError> {
         let (at, idowu) = (before(self.now, minutes)?, &self.staff[0]);
         self.cases.record(
             code,
@@ -229,7 +231,7 @@ impl Prologue<'_> {
         Ok(())
     }
 
-    fn reads_back(&mut self, code: SetUpCode, rate: &str, minutes: u32) -> Result<(), NoAnswer> {
+    fn reads_back(&mut self, code: SetUpCode, rate: &str, minutes: u32) -> Result<(), CommandError> {
         let (at, tamm) = (before(self.now, minutes)?, &self.staff[1]);
         let shown = [Shown { value: "rate".to_owned(), typed: rate.to_owned() }];
         self.cases.read_back(code, (&tamm.person, &tamm.signer), &shown, None, at)?;
@@ -239,9 +241,9 @@ impl Prologue<'_> {
 
 impl Bedside {
     /// The form as one of the two people fills it in. The birth date moves with now, so that the age stays.
-    fn answers(&self, now: Moment) -> Result<Answers, NoAnswer> {
+    fn answers(&self, now: Moment) -> Result<Answers, CommandError> {
         let born = now.date().checked_sub(SignedDuration::from_hours(24 * self.age_in_days));
-        let born = born.map_err(|error| NoAnswer::Fault(error.to_string()))?.to_string();
+        let born = born.map_err(|error| CommandError::Fault(error.to_string()))?.to_string();
         let drawn_up_at = before(now, self.drawn_up)?.to_rfc3339();
         let mut answers = Answers::default();
         answers.say("patient.identifiers[0]", &born);
@@ -253,7 +255,7 @@ impl Bedside {
     }
 
     /// The same as a person reads it, in the order of the form.
-    fn sheet(&self, now: Moment) -> Result<Vec<(&'static str, String)>, NoAnswer> {
+    fn sheet(&self, now: Moment) -> Result<Vec<(&'static str, String)>, CommandError> {
         let (answers, drawn_up_at) = (self.answers(now)?, before(now, self.drawn_up)?.to_string());
         let text = |path| match path {
             // Day and minute: the form takes the offset from this machine.
@@ -264,19 +266,19 @@ impl Bedside {
     }
 }
 
-fn before(now: Moment, minutes: u32) -> Result<Moment, NoAnswer> {
+fn before(now: Moment, minutes: u32) -> Result<Moment, CommandError> {
     now.minutes_earlier(minutes)
-        .ok_or_else(|| NoAnswer::Fault("the clock of this machine shows no usable time".to_owned()))
+        .ok_or_else(|| CommandError::Fault("the clock of this machine shows no usable time".to_owned()))
 }
 
-fn typed_here(refused: crate::quantity::Refused) -> NoAnswer {
-    NoAnswer::Fault(refused.to_string())
+fn typed_here(refused: crate::quantity::Refused) -> CommandError {
+    CommandError::Fault(refused.to_string())
 }
 
 /// Six random digits. The last one differs from the first as in no run and no repetition, which would be refused.
-fn pin() -> Result<String, NoAnswer> {
+fn pin() -> Result<String, CommandError> {
     let mut bytes = [0_u8; 5];
-    getrandom::fill(&mut bytes).map_err(|error| NoAnswer::Fault(error.to_string()))?;
+    getrandom::fill(&mut bytes).map_err(|error| CommandError::Fault(error.to_string()))?;
     let digits = bytes.map(|byte| byte % 10);
     let last = (digits[0] + 3) % 10;
     Ok(digits.iter().chain([&last]).map(|digit| char::from(b'0' + digit)).collect())
@@ -330,11 +332,11 @@ mod tests {
         }
         let code = (theatre.waits.case, Some(theatre.waits.number));
         let task = theatre.cases.task(code, Turn::Second, &author, now).expect("their turn");
-        let form = Form { name: "a form".to_owned(), text: answers.to_json(), json: true, dose_again: None };
+        let form = SubmittedForm { name: "a form".to_owned(), text: answers.to_json(), json: true, dose_again: None };
         theatre.cases.seal(&task, &form, &author, &formulary, now).expect("a good form");
         let case = theatre.cases.case(theatre.waits.case).expect("it was opened");
         let standing = case.standing(case.set_ups[0].latest().expect("it was entered"));
-        assert!(matches!(standing.stage, case::Stage::Agreed(_)));
+        assert!(matches!(standing.stage, case::ReviewStage::Agreed(_)));
     }
 
     #[test]

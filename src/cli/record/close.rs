@@ -9,8 +9,8 @@ use crate::case::data::{Closed, owed_for};
 use crate::case::{Balance, When};
 use crate::cli::answer::Answer;
 use crate::cli::ask::whoever_is_here;
-use crate::cli::desk::{Current, Desk, SignedBy, one_set_up};
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::desk::{CaseArgs, Current, SignedBy, one_set_up};
+use crate::cli::entry_file::CommandError;
 use crate::cli::input::argument;
 use crate::cli::{Exit, Format};
 use crate::quantity::{Quantity, Volume, exact_or_about};
@@ -45,10 +45,10 @@ pub(in crate::cli) struct CloseArgs {
     #[command(flatten)]
     current: Current,
     #[command(flatten)]
-    pub(super) desk: Desk,
+    pub(super) desk: CaseArgs,
 }
 
-pub(super) fn close(args: &CloseArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn close(args: &CloseArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let volume = |name, text: &str| argument(name, text, Quantity::<Volume>::parse_or_zero);
     let in_line = volume("--in-line", &args.in_line)?;

@@ -2,14 +2,14 @@
 
 use clap::{ArgGroup, Args};
 
-use crate::case::{Happening, Otherwise};
+use crate::case::{Otherwise, ReportedAction};
 use crate::cli::answer::Answer;
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::entry_file::CommandError;
 use crate::cli::input::{Refused, optional};
 use crate::diagnostic::Fault;
 use crate::quantity::{BolusDose, FlowRate, Moment};
 
-use super::Line;
+use super::RecordArgs;
 use super::done::written;
 
 #[derive(Debug, Args)]
@@ -43,7 +43,7 @@ pub(in crate::cli) struct CorrectArgs {
     #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
     time: Option<String>,
     #[command(flatten)]
-    pub(super) line: Line,
+    pub(super) line: RecordArgs,
 }
 
 #[derive(Debug, Args)]
@@ -54,37 +54,37 @@ pub(in crate::cli) struct ReasonArgs {
     #[arg(long, value_name = "SEQ")]
     event: u64,
     #[command(flatten)]
-    pub(super) line: Line,
+    pub(super) line: RecordArgs,
 }
 
-pub(super) fn correct(args: &CorrectArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn correct(args: &CorrectArgs) -> Result<Answer, CommandError> {
     written(&args.code, &args.line, None, |now| {
         let event = args.event;
         if args.not {
-            return Ok(Happening::Corrected { event, otherwise: None });
+            return Ok(ReportedAction::Corrected { event, otherwise: None });
         }
         let rate = optional("--rate", args.rate.as_ref(), FlowRate::parse)?;
         let bolus = optional("--bolus", args.bolus.as_ref(), BolusDose::parse)?;
         let what = match (rate, bolus) {
-            (Some(rate), _) => Some(Happening::RateChanged(rate)),
-            (None, Some(bolus)) => Some(Happening::BolusGiven(bolus)),
-            (None, None) if args.pause => Some(Happening::Paused),
-            (None, None) if args.resume => Some(Happening::Resumed(None)),
-            (None, None) if args.stop => Some(Happening::Stopped),
+            (Some(rate), _) => Some(ReportedAction::RateChanged(rate)),
+            (None, Some(bolus)) => Some(ReportedAction::BolusGiven(bolus)),
+            (None, None) if args.pause => Some(ReportedAction::Paused),
+            (None, None) if args.resume => Some(ReportedAction::Resumed(None)),
+            (None, None) if args.stop => Some(ReportedAction::Stopped),
             (None, None) => None,
         };
         let happened = optional("--time", args.time.as_ref(), |text| Moment::parse_local(text, now))?;
-        Ok(Happening::Corrected { event, otherwise: Some(Otherwise { what: what.map(Box::new), happened }) })
+        Ok(ReportedAction::Corrected { event, otherwise: Some(Otherwise { what: what.map(Box::new), happened }) })
     })
 }
 
-pub(super) fn reason(args: &ReasonArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn reason(args: &ReasonArgs) -> Result<Answer, CommandError> {
     written(&args.code, &args.line, None, |_| {
         if args.line.reason.as_ref().is_none_or(|reason| reason.trim().is_empty()) {
             let fault =
                 Fault::new("reason-missing", "no reason is given").help("write it: --reason \"why it was done\"");
             return Err(Refused::one("--reason", fault));
         }
-        Ok(Happening::Explained { event: args.event })
+        Ok(ReportedAction::Explained { event: args.event })
     })
 }

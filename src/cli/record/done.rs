@@ -7,19 +7,20 @@ use clap::Args;
 use crate::card::{DEMONSTRATION, wrapped};
 use crate::case::data::{RecordWritten, owed_for};
 use crate::case::{
-    Cases, Confirmed, Course, Happening, Recorded, RunningDose, SetUpCode, SyringeSaid, shown_moment, what_in_words,
+    Cases, Confirmed, Course, Recorded, ReportedAction, RunningDose, SetUpCode, SyringeSaid, shown_moment,
+    what_in_words,
 };
 use crate::cli::answer::Answer;
 use crate::cli::ask::whoever_is_here;
 use crate::cli::desk::one_set_up;
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::entry_file::CommandError;
 use crate::cli::input::{Refused, argument, optional};
 use crate::cli::{Exit, Format};
 use crate::quantity::{BolusDose, FlowRate, Moment, exact_or_about};
 
 use super::now::{BY_THE_RECORD, now_in_words, owed_in_words};
 use super::words::marks_in_words;
-use super::{Line, Times};
+use super::{RecordArgs, Times};
 
 #[derive(Debug, Args)]
 pub(in crate::cli) struct StartArgs {
@@ -29,11 +30,11 @@ pub(in crate::cli) struct StartArgs {
     #[arg(long, allow_hyphen_values = true)]
     rate: Option<String>,
     #[command(flatten)]
-    said: Said,
+    said: LabelArgs,
     #[command(flatten)]
     times: Times,
     #[command(flatten)]
-    pub(super) line: Line,
+    pub(super) line: RecordArgs,
 }
 
 #[derive(Debug, Args)]
@@ -49,7 +50,7 @@ pub(in crate::cli) struct ResumeArgs {
     #[command(flatten)]
     times: Times,
     #[command(flatten)]
-    pub(super) line: Line,
+    pub(super) line: RecordArgs,
 }
 
 #[derive(Debug, Args)]
@@ -62,7 +63,7 @@ pub(in crate::cli) struct RateArgs {
     #[command(flatten)]
     times: Times,
     #[command(flatten)]
-    pub(super) line: Line,
+    pub(super) line: RecordArgs,
 }
 
 #[derive(Debug, Args)]
@@ -75,7 +76,7 @@ pub(in crate::cli) struct BolusArgs {
     #[command(flatten)]
     times: Times,
     #[command(flatten)]
-    pub(super) line: Line,
+    pub(super) line: RecordArgs,
 }
 
 #[derive(Debug, Args)]
@@ -85,7 +86,7 @@ pub(in crate::cli) struct PlainArgs {
     #[command(flatten)]
     times: Times,
     #[command(flatten)]
-    pub(super) line: Line,
+    pub(super) line: RecordArgs,
 }
 
 #[derive(Debug, Args)]
@@ -102,16 +103,16 @@ pub(in crate::cli) struct SyringeArgs {
     #[arg(long)]
     dose_changes: bool,
     #[command(flatten)]
-    said: Said,
+    said: LabelArgs,
     #[command(flatten)]
     times: Times,
     #[command(flatten)]
-    pub(super) line: Line,
+    pub(super) line: RecordArgs,
 }
 
 /// What is in a syringe that two people have not agreed on.
 #[derive(Debug, Args)]
-struct Said {
+struct LabelArgs {
     /// Where two people have not agreed: the drug in the syringe, as you read it
     #[arg(long, value_name = "NAME")]
     drug: Option<String>,
@@ -120,7 +121,7 @@ struct Said {
     strength: Option<String>,
 }
 
-impl Said {
+impl LabelArgs {
     fn read(&self) -> Result<SyringeSaid, Refused> {
         argument("--strength", self.strength.as_deref().unwrap_or_default(), |_| {
             SyringeSaid::read(self.drug.as_deref(), self.strength.as_deref())
@@ -128,62 +129,66 @@ impl Said {
     }
 }
 
-pub(super) fn start(args: &StartArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn start(args: &StartArgs) -> Result<Answer, CommandError> {
     written(&args.code, &args.line, Some(&args.times), |_| {
-        Ok(Happening::Started(flow("--rate", args.rate.as_ref())?, args.said.read()?))
+        Ok(ReportedAction::Started(flow("--rate", args.rate.as_ref())?, args.said.read()?))
     })
 }
 
-pub(super) fn rate(args: &RateArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn rate(args: &RateArgs) -> Result<Answer, CommandError> {
     written(&args.code, &args.line, Some(&args.times), |_| {
-        Ok(Happening::RateChanged(argument("the rate", &args.to, FlowRate::parse)?))
+        Ok(ReportedAction::RateChanged(argument("the rate", &args.to, FlowRate::parse)?))
     })
 }
 
-pub(super) fn bolus(args: &BolusArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn bolus(args: &BolusArgs) -> Result<Answer, CommandError> {
     written(&args.code, &args.line, Some(&args.times), |_| {
-        Ok(Happening::BolusGiven(argument("the bolus", &args.given, BolusDose::parse)?))
+        Ok(ReportedAction::BolusGiven(argument("the bolus", &args.given, BolusDose::parse)?))
     })
 }
 
-pub(super) fn pause(args: &PlainArgs) -> Result<Answer, NoAnswer> {
-    written(&args.code, &args.line, Some(&args.times), |_| Ok(Happening::Paused))
+pub(super) fn pause(args: &PlainArgs) -> Result<Answer, CommandError> {
+    written(&args.code, &args.line, Some(&args.times), |_| Ok(ReportedAction::Paused))
 }
 
-pub(super) fn resume(args: &ResumeArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn resume(args: &ResumeArgs) -> Result<Answer, CommandError> {
     restarted(&args.code, &args.line, Some(&args.times), args.dose_changes, |_| {
-        Ok(Happening::Resumed(flow("--rate", args.rate.as_ref())?))
+        Ok(ReportedAction::Resumed(flow("--rate", args.rate.as_ref())?))
     })
 }
 
-pub(super) fn syringe(args: &SyringeArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn syringe(args: &SyringeArgs) -> Result<Answer, CommandError> {
     let reading = args.reading;
     restarted(&args.code, &args.line, Some(&args.times), args.dose_changes, |_| {
-        Ok(Happening::SyringeChanged { rate: flow("--rate", args.rate.as_ref())?, reading, said: args.said.read()? })
+        Ok(ReportedAction::SyringeChanged {
+            rate: flow("--rate", args.rate.as_ref())?,
+            reading,
+            said: args.said.read()?,
+        })
     })
 }
 
-pub(super) fn stop(args: &PlainArgs) -> Result<Answer, NoAnswer> {
-    written(&args.code, &args.line, Some(&args.times), |_| Ok(Happening::Stopped))
+pub(super) fn stop(args: &PlainArgs) -> Result<Answer, CommandError> {
+    written(&args.code, &args.line, Some(&args.times), |_| Ok(ReportedAction::Stopped))
 }
 
 /// Reads what happened before anybody is asked for a PIN, writes it down, and says what follows.
 pub(super) fn written(
     code: &str,
-    line: &Line,
+    line: &RecordArgs,
     times: Option<&Times>,
-    happening: impl FnOnce(Moment) -> Result<Happening, Refused>,
-) -> Result<Answer, NoAnswer> {
+    happening: impl FnOnce(Moment) -> Result<ReportedAction, Refused>,
+) -> Result<Answer, CommandError> {
     restarted(code, line, times, false, happening)
 }
 
 fn restarted(
     code: &str,
-    line: &Line,
+    line: &RecordArgs,
     times: Option<&Times>,
     dose_changes: bool,
-    happening: impl FnOnce(Moment) -> Result<Happening, Refused>,
-) -> Result<Answer, NoAnswer> {
+    happening: impl FnOnce(Moment) -> Result<ReportedAction, Refused>,
+) -> Result<Answer, CommandError> {
     let (mut cases, now) = line.desk.open()?;
     let happening = happening(now)?;
     let when = times.map(|times| times.when(now)).transpose()?.unwrap_or_default();
@@ -192,7 +197,9 @@ fn restarted(
     let (person, signer) = line.by.unlock(&mut cases, now, whoever_is_here().as_mut())?;
     let by = (&person, &signer);
     let before = match &happening {
-        Happening::SyringeChanged { .. } | Happening::Resumed(_) => before(&cases, code, when.happened.unwrap_or(now))?,
+        ReportedAction::SyringeChanged { .. } | ReportedAction::Resumed(_) => {
+            before(&cases, code, when.happened.unwrap_or(now))?
+        }
         _ => None,
     };
     let confirmed = Confirmed { even_so: line.even_so, dose_changes };
@@ -226,7 +233,7 @@ fn restarted(
 }
 
 /// What ran before a restart.
-fn before(cases: &Cases, code: SetUpCode, at: Moment) -> Result<Option<RunningDose>, NoAnswer> {
+fn before(cases: &Cases, code: SetUpCode, at: Moment) -> Result<Option<RunningDose>, CommandError> {
     let case = cases.case(code.case)?;
     let course = case.course(case.set_up(code.number)?, at)?;
     Ok(course.as_ref().map(RunningDose::at_the_end).transpose()?.flatten())

@@ -13,8 +13,8 @@ use crate::case::When;
 use crate::quantity::Moment;
 
 use super::answer::Answer;
-use super::desk::{Current, Desk, SignedBy};
-use super::entry_file::NoAnswer;
+use super::desk::{CaseArgs, Current, SignedBy};
+use super::entry_file::CommandError;
 use super::input::{Refused, optional};
 
 pub(super) use now::BY_THE_RECORD;
@@ -48,7 +48,7 @@ pub(super) enum RecordCommand {
 
 /// What every line of the record has.
 #[derive(Debug, Args)]
-struct Line {
+struct RecordArgs {
     /// Why it was done
     #[arg(long, value_name = "REASON")]
     reason: Option<String>,
@@ -60,7 +60,7 @@ struct Line {
     #[command(flatten)]
     current: Current,
     #[command(flatten)]
-    desk: Desk,
+    desk: CaseArgs,
 }
 
 /// When it happened.
@@ -82,7 +82,7 @@ impl Times {
 }
 
 pub(super) fn run(command: &RecordCommand) -> Answer {
-    let (answer, desk): (Result<Answer, NoAnswer>, &Desk) = match command {
+    let (answer, desk): (Result<Answer, CommandError>, &CaseArgs) = match command {
         RecordCommand::Start(args) => (done::start(args), &args.line.desk),
         RecordCommand::Rate(args) => (done::rate(args), &args.line.desk),
         RecordCommand::Bolus(args) => (done::bolus(args), &args.line.desk),

@@ -7,12 +7,12 @@ use clap::Args;
 use crate::card::DEMONSTRATION;
 use crate::case::data::{GivenNow, RecordShown, owed_for};
 use crate::case::{
-    self, Balance, CaseError, Change, Course, NextSyringe, Owed, People, Reaches, Recorded, SetUp, SetUpCode, Signed,
-    shown_moment, what_in_words,
+    self, Balance, CaseError, Course, DeliveryChange, NextSyringe, Owed, People, Reaches, Recorded, SetUp, SetUpCode,
+    Signed, shown_moment, what_in_words,
 };
 use crate::cli::answer::Answer;
-use crate::cli::desk::{Current, Desk, one_set_up};
-use crate::cli::entry_file::NoAnswer;
+use crate::cli::desk::{CaseArgs, Current, one_set_up};
+use crate::cli::entry_file::CommandError;
 use crate::cli::{Exit, Format};
 use crate::quantity::{Moment, duration, exact_or_about};
 
@@ -27,10 +27,10 @@ pub(in crate::cli) struct ShowArgs {
     #[command(flatten)]
     current: Current,
     #[command(flatten)]
-    pub(super) desk: Desk,
+    pub(super) desk: CaseArgs,
 }
 
-pub(super) fn show(args: &ShowArgs) -> Result<Answer, NoAnswer> {
+pub(super) fn show(args: &ShowArgs) -> Result<Answer, CommandError> {
     let (cases, now) = args.desk.open()?;
     let current = args.current.open()?;
     let code = one_set_up(&cases, &args.code)?;
@@ -226,7 +226,7 @@ fn reaches_in_words(reaches: &Reaches, course: &Course) -> String {
     let at = shown_in(reaches.at, course);
     let says = reaches.change.says();
     match &reaches.after {
-        Ok(range) if reaches.change == Change::Rate => {
+        Ok(range) if reaches.change == DeliveryChange::Rate => {
             let latest = range.text.rsplit(" to ").next().unwrap_or_default();
             format!("{says} {latest} after {at} (an estimate, `countersign delivery`)")
         }

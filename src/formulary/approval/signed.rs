@@ -18,14 +18,14 @@ pub const PERSON_STATEMENT: &[u8] = b"countersign formulary statement 1\0";
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Approval {
     since: Option<String>,
-    author: Signed,
-    second: Option<Signed>,
+    author: ApprovalSignature,
+    second: Option<ApprovalSignature>,
     files: Vec<(String, String)>,
 }
 
 /// One signature.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Signed {
+pub struct ApprovalSignature {
     /// Who, as the journal knows them.
     pub name: String,
     /// When.
@@ -75,13 +75,13 @@ impl Approval {
 
     /// Who wrote the changes.
     #[must_use]
-    pub const fn author(&self) -> &Signed {
+    pub const fn author(&self) -> &ApprovalSignature {
         &self.author
     }
 
     /// Who read them in their sources.
     #[must_use]
-    pub const fn second(&self) -> Option<&Signed> {
+    pub const fn second(&self) -> Option<&ApprovalSignature> {
         self.second.as_ref()
     }
 
@@ -153,11 +153,11 @@ impl Approval {
     /// Whose signature is not of these files, if anybody's.
     pub(super) fn unsound(&self) -> Option<&str> {
         let fingerprint = Fingerprint::of(self.files.clone()).to_string();
-        let said = |role, signed: &Signed, author| {
+        let said = |role, signed: &ApprovalSignature, author| {
             let signing = Signing { name: &signed.name, on: signed.on, key: signed.key, sign: &|_| signed.signature };
             statement(role, &signing, self.since.as_deref(), &fingerprint, author)
         };
-        let sound = |signed: &Signed, statement: &[u8]| {
+        let sound = |signed: &ApprovalSignature, statement: &[u8]| {
             let signature = Signature::from_bytes(&signed.signature);
             let bytes = [PERSON_STATEMENT, statement].concat();
             VerifyingKey::from_bytes(&signed.key).is_ok_and(|key| key.verify_strict(&bytes, &signature).is_ok())
@@ -171,8 +171,8 @@ impl Approval {
 }
 
 impl Signing<'_> {
-    fn signed(&self, statement: &[u8]) -> Signed {
-        Signed { name: self.name.to_owned(), on: self.on, key: self.key, signature: (self.sign)(statement) }
+    fn signed(&self, statement: &[u8]) -> ApprovalSignature {
+        ApprovalSignature { name: self.name.to_owned(), on: self.on, key: self.key, signature: (self.sign)(statement) }
     }
 }
 
@@ -190,7 +190,7 @@ fn statement(
     serde_json::json!([role, who.name, who.on.to_string(), since, fingerprint, author]).to_string().into_bytes()
 }
 
-fn signed(item: Item<'_, '_, '_>) -> Option<Signed> {
+fn signed(item: Item<'_, '_, '_>) -> Option<ApprovalSignature> {
     let mut fields = item.fields()?;
     let name = fields.required("name", |typed| {
         let name = typed.text().trim();
@@ -208,7 +208,7 @@ fn signed(item: Item<'_, '_, '_>) -> Option<Signed> {
             .ok_or_else(|| Refusal::new("approval-unreadable", "this is no signature: 64 bytes in base64").help(AGAIN))
     });
     fields.no_others();
-    Some(Signed { name: name?, on: on?, key: key?, signature: signature? })
+    Some(ApprovalSignature { name: name?, on: on?, key: key?, signature: signature? })
 }
 
 const AGAIN: &str = "this file is written by `countersign formulary sign` and `approve`: take it from there once more";

@@ -7,18 +7,18 @@ use crate::formulary::equipment::Equipment;
 use crate::formulary::limits::Band;
 use crate::quantity::{Age, BodyMass, Quantity, Time, clip};
 
-use super::{Reading, by, plain, soft_hard};
+use super::{FileReading, by, plain, soft_hard};
 
 pub(in crate::formulary) fn read(
     root: &Node<'_>,
-    reading: &Reading<'_>,
+    reading: &FileReading<'_>,
     equipment: &Equipment,
     faults: &mut Vec<Fault>,
 ) -> Option<Vec<Area>> {
     Item::of(root, Path::Root, faults).entries()?.read(|member, item| area(&member.key, item, reading, equipment))
 }
 
-fn area(name: &str, item: Item<'_, '_, '_>, reading: &Reading<'_>, equipment: &Equipment) -> Option<Area> {
+fn area(name: &str, item: Item<'_, '_, '_>, reading: &FileReading<'_>, equipment: &Equipment) -> Option<Area> {
     if name.chars().any(char::is_uppercase) {
         let refusal = Refusal::new("name-not-small", format!("the area `{}` has a capital", clip(name)));
         return item.refuse(refusal.help("write it in small letters: names are looked up without regard to capitals"));
@@ -42,7 +42,7 @@ fn area(name: &str, item: Item<'_, '_, '_>, reading: &Reading<'_>, equipment: &E
 #[expect(clippy::option_option, reason = "refused, absent and present are three things")]
 pub(super) fn age(
     fields: &mut crate::document::Fields<'_, '_, '_>,
-    reading: &Reading<'_>,
+    reading: &FileReading<'_>,
 ) -> Option<Option<Band<Age>>> {
     let Some(item) = fields.item("age") else { return Some(None) };
     let origin = reading.own_origin(item.node());

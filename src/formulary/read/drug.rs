@@ -10,11 +10,11 @@ use crate::formulary::limits::{Band, SoftHard};
 use crate::formulary::words::{Microgram, ThroughTheLine};
 use crate::quantity::{Quantity, Strength, Time, clip, parse_date};
 
-use super::{Reading, by, equivalents, indication, plain, strengths, texts, word, yes_or_no};
+use super::{FileReading, by, equivalents, indication, plain, strengths, texts, word, yes_or_no};
 
 pub(in crate::formulary) fn read(
     root: &Node<'_>,
-    reading: &mut Reading<'_>,
+    reading: &mut FileReading<'_>,
     areas: &[Area],
     faults: &mut Vec<Fault>,
 ) -> Option<Drug> {
@@ -128,7 +128,7 @@ fn small(typed: &Typed<'_, '_>) -> Result<String, Refusal> {
 }
 
 /// Reads the file's sources, so that values can name them.
-fn cite(entries: Option<Entries<'_, '_, '_>>, reading: &mut Reading<'_>) {
+fn cite(entries: Option<Entries<'_, '_, '_>>, reading: &mut FileReading<'_>) {
     let Some(entries) = entries else { return };
     let _ = entries.read(|member, item| {
         let mut fields = item.fields()?;
@@ -143,7 +143,10 @@ fn cite(entries: Option<Entries<'_, '_, '_>>, reading: &mut Reading<'_>) {
     });
 }
 
-fn life(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<(Quantity<Time>, crate::formulary::limits::Origin)> {
+fn life(
+    item: Item<'_, '_, '_>,
+    reading: &FileReading<'_>,
+) -> Option<(Quantity<Time>, crate::formulary::limits::Origin)> {
     let node = item.node();
     let mut fields = item.fields()?;
     let time = fields.required("time", by(Quantity::<Time>::parse));
@@ -152,7 +155,7 @@ fn life(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<(Quantity<Time>
     Some((time?, reading.origin(node, source?)))
 }
 
-fn review(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Review> {
+fn review(item: Item<'_, '_, '_>, reading: &FileReading<'_>) -> Option<Review> {
     let origin = reading.own_origin(item.node());
     let mut fields = item.fields()?;
     let by_day = fields.required("by", by(parse_date));
@@ -168,7 +171,7 @@ fn review(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Review> {
 }
 
 /// `{soft, hard, source}`: the strongest solution, each side one value.
-fn peripheral(item: Option<Item<'_, '_, '_>>, reading: &Reading<'_>) -> Option<SoftHard<Strength>> {
+fn peripheral(item: Option<Item<'_, '_, '_>>, reading: &FileReading<'_>) -> Option<SoftHard<Strength>> {
     let Some(item) = item else { return Some(SoftHard::NONE) };
     let node = item.node();
     let mut fields = item.fields()?;

@@ -2,15 +2,15 @@
 
 use crate::document::{Entries, Fields, Item, Refusal};
 use crate::formulary::drug::{Equivalent, Stocked};
-use crate::quantity::{Amount, Kind, Quantity};
+use crate::quantity::{Amount, Quantity, UnitKind};
 
-use super::{Reading, by, plain};
+use super::{FileReading, by, plain};
 
 /// The key of each is what is held: `magnesium: {amount: 1 g, of: magnesium sulfate heptahydrate, holds: 4.06 mmol}`.
 pub(super) fn read(
     entries: Entries<'_, '_, '_>,
     stocked: Option<&[Stocked]>,
-    reading: &Reading<'_>,
+    reading: &FileReading<'_>,
 ) -> Option<Vec<Equivalent>> {
     entries.read(|member, item| equivalent(&member.key, item, stocked, reading))
 }
@@ -19,7 +19,7 @@ fn equivalent(
     what: &str,
     item: Item<'_, '_, '_>,
     stocked: Option<&[Stocked]>,
-    reading: &Reading<'_>,
+    reading: &FileReading<'_>,
 ) -> Option<Equivalent> {
     let node = item.node();
     let mut fields = item.fields()?;
@@ -51,7 +51,7 @@ fn check(fields: &mut Fields<'_, '_, '_>, what: &str, amount: Quantity<Amount>, 
             refusal.help("name the substance with its salt and water here, and what it holds before the colon"),
         );
     }
-    if amount.kind() == Kind::Mass && holds.kind() == Kind::Mass && holds.value() >= amount.value() {
+    if amount.kind() == UnitKind::Mass && holds.kind() == UnitKind::Mass && holds.value() >= amount.value() {
         let message = format!("{amount} of {of} cannot hold {holds} of {what}");
         let refusal = Refusal::new("equivalent-contradicts", message);
         fields.refuse("holds", refusal.help("a salt holds less than it weighs itself: are the two sides exchanged?"));
@@ -66,7 +66,7 @@ fn check_counted(
     stocked: Option<&[Stocked]>,
 ) {
     let Some(stocked) = stocked else { return };
-    let counted = |kind: Kind| stocked.iter().any(|one| one.amount_unit().kind() == kind);
+    let counted = |kind: UnitKind| stocked.iter().any(|one| one.amount_unit().kind() == kind);
     if !counted(amount.kind()) && !counted(holds.kind()) {
         let message =
             format!("no strength counts {}, and none {}", amount.kind().described(), holds.kind().described());

@@ -6,17 +6,17 @@ use crate::formulary::drug::{Indication, Stocked};
 use crate::formulary::limits::{Band, BolusLimits, DoseLimits, SoftHard};
 use crate::formulary::words::{DosingWeight, Phase, SurfaceFormula};
 use crate::quantity::{
-    BodyMass, BolusDose, DoseRate, DoseRateUnit, DoseUnit, FlowRate, Form, Kind, Number, Per, Quantity, Ratio, Time,
-    clip,
+    BodyMass, BolusDose, DoseRate, DoseRateUnit, DoseUnit, FlowRate, Number, NumberForm, Per, Quantity, Ratio, Time,
+    UnitKind, clip,
 };
 
-use super::{Reading, areas, band, by, check_nested, plain, soft_hard, word, yes_or_no};
+use super::{FileReading, areas, band, by, check_nested, plain, soft_hard, word, yes_or_no};
 
 /// Reads every indication of a drug in one area.
 pub(super) fn read_area(
     area: &str,
     item: Item<'_, '_, '_>,
-    reading: &Reading<'_>,
+    reading: &FileReading<'_>,
     known: &[Area],
     stocked: Option<&[Stocked]>,
 ) -> Option<Vec<Indication>> {
@@ -32,7 +32,7 @@ fn indication(
     area: &str,
     name: &str,
     item: Item<'_, '_, '_>,
-    reading: &Reading<'_>,
+    reading: &FileReading<'_>,
     stocked: Option<&[Stocked]>,
 ) -> Option<Indication> {
     let origin = reading.own_origin(item.node());
@@ -43,7 +43,7 @@ fn indication(
     let mut fields = item.fields()?;
     let dose_unit = fields.required("dose_unit", |typed| {
         let unit = DoseRateUnit::parse(typed.text())?;
-        if unit.dose().kind() == Kind::Volume && unit.dose().per() == Per::Patient {
+        if unit.dose().kind() == UnitKind::Volume && unit.dose().per() == Per::Patient {
             let refusal = Refusal::new("dose-unit-is-a-rate", format!("{unit} is a rate of the driver, and no dose"));
             return Err(refusal.help("order it per kg (mL/kg/h), or as a mass or in units"));
         }
@@ -102,10 +102,10 @@ fn indication(
 }
 
 /// `{times: 3, source: …}`: a factor above one.
-fn largest_jump(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Ratio> {
+fn largest_jump(item: Item<'_, '_, '_>, reading: &FileReading<'_>) -> Option<Ratio> {
     let mut fields = item.fields()?;
     let times = fields.required("times", |typed| {
-        let times = Number::parse(typed.text(), Form::Dose)?.ratio();
+        let times = Number::parse(typed.text(), NumberForm::Dose)?.ratio();
         if times > Ratio::ONE {
             return Ok(times);
         }
@@ -179,7 +179,7 @@ fn strengths(
             return Err(refusal.help(format!("write one of: {}", keys.join(", "))));
         };
         let held = stocked[index].amount_unit().kind();
-        if kind.is_some_and(|kind| kind != Kind::Volume && kind != held) {
+        if kind.is_some_and(|kind| kind != UnitKind::Volume && kind != held) {
             let message = format!("the strength `{key}` counts {}, and the dose does not", held.described());
             return Err(
                 Refusal::new("strength-wrong-kind", message).help("dose and strength must count the same thing")
@@ -215,7 +215,7 @@ fn strengths(
 fn phase(
     name: &str,
     item: Item<'_, '_, '_>,
-    reading: &Reading<'_>,
+    reading: &FileReading<'_>,
     unit: Option<DoseRateUnit>,
 ) -> Option<(Phase, DoseLimits)> {
     let Some(phase) = Phase::written(name) else {
@@ -276,7 +276,7 @@ fn check_sides(
     }
 }
 
-fn bolus(item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<BolusLimits> {
+fn bolus(item: Item<'_, '_, '_>, reading: &FileReading<'_>) -> Option<BolusLimits> {
     let mut fields = item.fields()?;
     let unit = fields.required("dose_unit", by(DoseUnit::parse));
     let in_unit = |typed: &Typed<'_, '_>| {

@@ -27,7 +27,7 @@ pub(super) use policy::read as read_policy;
 const DEMONSTRATION: &str = "demonstration value";
 
 /// The file that is being read, and the sources that it names.
-pub(super) struct Reading<'s> {
+pub(super) struct FileReading<'s> {
     file: Arc<str>,
     source: &'s Source,
     /// A byte and its line: the next that is asked for mostly stands further on.
@@ -41,7 +41,7 @@ pub(super) struct Reading<'s> {
     is_demonstration: bool,
 }
 
-impl<'s> Reading<'s> {
+impl<'s> FileReading<'s> {
     /// `file` is the path from the formulary folder on.
     pub(super) fn of(source: &'s Source, file: &str, is_demonstration: bool) -> Self {
         Self {
@@ -102,7 +102,7 @@ impl<'s> Reading<'s> {
 /// Reads an interval with its source. At least one side must be there, and the sides must be in order.
 fn band<T: Copy>(
     item: Item<'_, '_, '_>,
-    reading: &Reading<'_>,
+    reading: &FileReading<'_>,
     mut parse: impl FnMut(&Typed<'_, '_>) -> Result<T, Refusal>,
     measure: impl Fn(T) -> Ratio,
 ) -> Option<Band<T>> {
@@ -132,7 +132,7 @@ fn band<T: Copy>(
 /// Reads `soft` and `hard` intervals, hard outside soft.
 fn soft_hard<T: Copy>(
     item: Option<Item<'_, '_, '_>>,
-    reading: &Reading<'_>,
+    reading: &FileReading<'_>,
     parse: impl Fn(&Typed<'_, '_>) -> Result<T, Refusal> + Copy,
     measure: impl Fn(T) -> Ratio + Copy,
 ) -> Option<SoftHard<T>> {

@@ -5,11 +5,11 @@ use crate::document::{Fields, Item, Node, Path, Refusal};
 use crate::formulary::policy::Policy;
 use crate::quantity::{Percent, Quantity, Ratio, Time, Volume, parse_date};
 
-use super::{FormVersion, Reading, by, count, plain, texts, yes_or_no};
+use super::{FileReading, FormVersion, by, count, plain, texts, yes_or_no};
 
 pub(in crate::formulary) fn read(
     root: &Node<'_>,
-    reading: &Reading<'_>,
+    reading: &FileReading<'_>,
     form: FormVersion,
     faults: &mut Vec<Fault>,
 ) -> Option<Policy> {
@@ -27,7 +27,7 @@ pub(in crate::formulary) fn read(
 /// A strength that is further off is told from the recipe (common practice, no source).
 const MOST_OFF: u64 = 10;
 
-fn thresholds(item: Item<'_, '_, '_>, reading: &Reading<'_>, version: FormVersion) -> Option<Policy> {
+fn thresholds(item: Item<'_, '_, '_>, reading: &FileReading<'_>, version: FormVersion) -> Option<Policy> {
     let origin = reading.own_origin(item.node());
     let mut fields = item.fields()?;
     let rounding = fields.required_item("rounding").and_then(|item| {

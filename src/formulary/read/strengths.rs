@@ -3,11 +3,11 @@
 use crate::document::{Entries, Fields, Item, Refusal, Typed};
 use crate::formulary::drug::{Composition, Recipe, Stocked};
 use crate::formulary::words::HowMade;
-use crate::quantity::{Amount, BolusDose, Form, Number, Per, Product, Quantity, Ratio, Stated, Strength, Volume};
+use crate::quantity::{Amount, BolusDose, Number, NumberForm, Per, Product, Quantity, Ratio, Stated, Strength, Volume};
 
-use super::{Reading, by, plain, word};
+use super::{FileReading, by, plain, word};
 
-pub(super) fn read(entries: Entries<'_, '_, '_>, reading: &Reading<'_>) -> Option<Vec<Stocked>> {
+pub(super) fn read(entries: Entries<'_, '_, '_>, reading: &FileReading<'_>) -> Option<Vec<Stocked>> {
     entries.read(|member, item| strength(&member.key, item, reading))
 }
 
@@ -16,7 +16,7 @@ enum AmountWritten {
     PerKilogram(BolusDose),
 }
 
-fn strength(key: &str, item: Item<'_, '_, '_>, reading: &Reading<'_>) -> Option<Stocked> {
+fn strength(key: &str, item: Item<'_, '_, '_>, reading: &FileReading<'_>) -> Option<Stocked> {
     let node = item.node();
     let mut fields = item.fields()?;
     let amount = fields.required("amount", amount);
@@ -54,7 +54,7 @@ fn amount(typed: &Typed<'_, '_>) -> Result<AmountWritten, Refusal> {
 fn recipe(item: Item<'_, '_, '_>) -> Option<Recipe> {
     let node = item.node();
     let mut fields = item.fields()?;
-    let ampoules = fields.required("ampoules", |typed| Ok(Number::parse(typed.text().trim(), Form::Dose)?));
+    let ampoules = fields.required("ampoules", |typed| Ok(Number::parse(typed.text().trim(), NumberForm::Dose)?));
     let of = fields.required("of", by(Strength::parse));
     let diluent = fields.optional("diluent", plain);
     let how = fields.required("how", word("way of making up", HowMade::WORDS, HowMade::written));

@@ -6,7 +6,7 @@
 mod system;
 
 use crate::quantity::{
-    BolusDose, DoseRate, DoseRateUnit, DoseUnit, Kind, Number, Per, Quantity, Ratio, Stated, Strength, Unit, Volume,
+    BolusDose, DoseRate, DoseRateUnit, DoseUnit, Number, Per, Quantity, Ratio, Stated, Strength, Unit, UnitKind, Volume,
 };
 
 use super::body::Body;
@@ -98,15 +98,15 @@ fn solution(number: f64, unit: DoseUnit, body: Body, strength: Option<Strength>)
         }
     };
     let number = number * times;
-    if amount.kind() == Kind::Volume {
+    if amount.kind() == UnitKind::Volume {
         return volume_of(number, amount);
     }
     let Some((drug, in_unit, held)) = strength.map(stated) else { return nothing() };
     match amount.kind() {
-        Kind::Mass => held * (mass(number, amount) / mass(drug, in_unit)),
-        Kind::Units => held * (units(number, amount) / units(drug, in_unit)),
-        Kind::Moles => held * (moles(number, amount) / moles(drug, in_unit)),
-        Kind::Equivalents => held * (charge(number, amount) / charge(drug, in_unit)),
+        UnitKind::Mass => held * (mass(number, amount) / mass(drug, in_unit)),
+        UnitKind::Units => held * (units(number, amount) / units(drug, in_unit)),
+        UnitKind::Moles => held * (moles(number, amount) / moles(drug, in_unit)),
+        UnitKind::Equivalents => held * (charge(number, amount) / charge(drug, in_unit)),
         _ => nothing(),
     }
 }

@@ -14,7 +14,7 @@ use crate::web::site::Site;
 
 use super::Refused;
 use super::refused::{ForReading, ForReadingOne, ForWriting};
-use super::sent::{Body, OfCase, OpenedBefore, Signed, once};
+use super::sent::{ApiSession, Body, CasePath, OpenedBefore, once};
 
 /// A case is opened.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -37,7 +37,10 @@ pub(super) enum CaseStands {
 
 /// Every set-up of the cases that are not over, and of the ten that came to their end last, with what is owed
 #[utoipa::path(get, path = "/api/v1/cases", responses((status = 200, description = "In the order in which they were opened", body = Stands), ForReading))]
-pub(super) async fn list_cases(State(site): State<Arc<Site>>, Signed(_): Signed) -> Result<Json<Stands>, Refused> {
+pub(super) async fn list_cases(
+    State(site): State<Arc<Site>>,
+    ApiSession(_): ApiSession,
+) -> Result<Json<Stands>, Refused> {
     let done = site.read(|desk| {
         let list = desk.cases.list(OverCases::Recent, Some(&*desk.formulary), desk.now)?;
         Ok(Stands::of_list(&desk.cases, &list))
@@ -50,7 +53,7 @@ pub(super) async fn list_cases(State(site): State<Arc<Site>>, Signed(_): Signed)
     responses((status = 200, description = "From the newest back", body = Stands), ForReadingOne))]
 pub(super) async fn older_cases(
     State(site): State<Arc<Site>>,
-    Signed(_): Signed,
+    ApiSession(_): ApiSession,
     OpenedBefore(event): OpenedBefore,
 ) -> Result<Json<Stands>, Refused> {
     let done = site.read(move |desk| {
@@ -65,7 +68,7 @@ pub(super) async fn older_cases(
     responses((status = 201, description = "Opened", body = CaseOpened), ForWriting))]
 pub(super) async fn open_case(
     State(site): State<Arc<Site>>,
-    Signed(session): Signed,
+    ApiSession(session): ApiSession,
     Body(sent): Body<OpenCase>,
 ) -> Result<(StatusCode, Json<CaseOpened>), Refused> {
     let by = Arc::clone(&session);
@@ -76,14 +79,14 @@ pub(super) async fn open_case(
 }
 
 /// Where a case stands
-#[utoipa::path(get, path = "/api/v1/cases/{case}", params(OfCase),
+#[utoipa::path(get, path = "/api/v1/cases/{case}", params(CasePath),
     responses((status = 200, description = "Its set-ups, and what is owed for each", body = CaseStands), ForReadingOne))]
 pub(super) async fn case_stands(
     State(site): State<Arc<Site>>,
-    Signed(_): Signed,
-    OfCase(code): OfCase,
+    ApiSession(_): ApiSession,
+    CasePath(code): CasePath,
 ) -> Result<Json<CaseStands>, Refused> {
-    let done = site.with(move |desk| {
+    let done = site.with_journal(move |desk| {
         let case = desk.cases.case(code)?;
         if case.forgotten_at.is_some() {
             return Ok(CaseStands::Forgotten(CaseForgotten::of(code)));

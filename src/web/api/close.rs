@@ -17,7 +17,7 @@ use crate::web::site::Site;
 
 use super::Refused;
 use super::refused::ForWriting;
-use super::sent::{Body, Object, OfSetUp, Signed, once, said};
+use super::sent::{ApiSession, Body, Object, SetUpPath, once, said};
 
 /// What became of what was drawn up.
 #[derive(Deserialize, ToSchema)]
@@ -58,12 +58,12 @@ struct Witness {
 /// Account for what was drawn up
 ///
 /// Once it is stopped.
-#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/close", params(OfSetUp), request_body = Close,
+#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/close", params(SetUpPath), request_body = Close,
     responses((status = 201, description = "Closed, with both sides", body = Closed), ForWriting))]
 pub(super) async fn close(
     State(site): State<Arc<Site>>,
-    Signed(session): Signed,
-    OfSetUp(code): OfSetUp,
+    ApiSession(session): ApiSession,
+    SetUpPath(code): SetUpPath,
     Body(sent): Body<Close>,
 ) -> Result<(StatusCode, Json<Closed>), Refused> {
     let witness = match &sent.witness {

@@ -10,14 +10,14 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use crate::case::data::{RecordWritten, owed_for};
-use crate::case::{Confirmed, Happening, When};
+use crate::case::{Confirmed, ReportedAction, When};
 use crate::web::answer::Refusal;
 use crate::web::reported::correction;
 use crate::web::site::Site;
 
 use super::Refused;
 use super::refused::ForWriting;
-use super::sent::{Body, OfLine, Signed, once, said};
+use super::sent::{ApiSession, Body, LinePath, once, said};
 
 /// What is said of a line.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -54,12 +54,12 @@ enum Instead {
 }
 
 /// Correct a line of the record, or give its reason
-#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/record/{event}", params(OfLine), request_body = AboutLine,
+#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/record/{event}", params(LinePath), request_body = AboutLine,
     responses((status = 201, description = "Written down as a line of its own", body = RecordWritten), ForWriting))]
 pub(super) async fn correct(
     State(site): State<Arc<Site>>,
-    Signed(session): Signed,
-    OfLine(code, event): OfLine,
+    ApiSession(session): ApiSession,
+    LinePath(code, event): LinePath,
     Body(sent): Body<AboutLine>,
 ) -> Result<(StatusCode, Json<RecordWritten>), Refused> {
     let (by, chosen) = (Arc::clone(&session), sent.once.clone());
@@ -71,7 +71,7 @@ pub(super) async fn correct(
                 let (says, help) = ("how it was instead is not said", "write `instead`, or only the reason");
                 return Err(Refusal::said(StatusCode::UNPROCESSABLE_ENTITY, "correction-empty", says, help));
             }
-            None => Happening::Explained { event },
+            None => ReportedAction::Explained { event },
         };
         let confirmed = Confirmed { even_so: sent.even_so, ..Confirmed::default() };
         let (signed, reason) = ((&by.person, &by.signer), said(sent.reason.as_ref()));

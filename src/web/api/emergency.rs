@@ -51,7 +51,7 @@ pub(super) struct EmergencyWhole {
 pub(super) async fn emergency(State(site): State<Arc<Site>>) -> Result<Json<EntryJudged>, Refused> {
     let nobody = Author::Typed { name: "nobody yet", role: "" };
     let task = Task::emergency_without_a_case();
-    let done = site.with(move |desk| EntryJudged::of(Vec::new(), &task, &nobody, desk, false));
+    let done = site.with_journal(move |desk| EntryJudged::of(Vec::new(), &task, &nobody, desk, false));
     Ok(Json(done.await?))
 }
 
@@ -62,7 +62,7 @@ pub(super) async fn judge_emergency(
     State(site): State<Arc<Site>>,
     Body(sent): Body<EmergencyUnfinished>,
 ) -> Result<Json<EntryJudged>, Refused> {
-    let done = site.with(move |desk| {
+    let done = site.with_journal(move |desk| {
         let author = Author::Typed { name: sent.by.trim(), role: sent.role.trim() };
         sent.entry.0.judged(&Task::emergency_without_a_case(), &author, desk)
     });

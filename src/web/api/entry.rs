@@ -10,25 +10,25 @@ use utoipa::openapi::path::{Parameter, ParameterIn};
 use utoipa::{IntoParams, ToSchema};
 
 use crate::case::data::EntrySealed;
-use crate::case::{Author, CaseCode, Form, Place, SetUpCode, Task, Turn};
+use crate::case::{Author, CaseCode, EntryTurn, SetUpCode, SubmittedForm, Task, Turn};
 use crate::check::{Finding, Severity};
 use crate::diagnostic::Fault;
 use crate::entry::Need;
 use crate::formulary::Formulary;
 use crate::quantity::clip;
 use crate::web::answer::Refusal;
-use crate::web::filled::{Asked, Filled, Judged, is_asked, name_of};
-use crate::web::sent::Typed;
+use crate::web::filled::{Filled, FormReview, OpenQuestion, is_asked, name_of};
+use crate::web::sent::TypedFields;
 use crate::web::session::Session;
-use crate::web::site::{Desk, Site};
+use crate::web::site::{JournalWorker, Site};
 
 use super::Refused;
 use super::refused::{FaultSaid, ForReadingOne, ForWriting};
-use super::sent::{Body, ByPath, OfCase, Signed, once};
+use super::sent::{ApiSession, Body, ByPath, CasePath, once};
 
 /// What is entered, as its address says: the case, its set-up, and `first`, `second` or `anew`.
 #[derive(Debug)]
-pub(super) struct OfTurn((CaseCode, Option<u16>), Turn);
+pub(super) struct TurnPath((CaseCode, Option<u16>), Turn);
 
 /// Answers so far, to be judged. Nothing is sealed.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -62,7 +62,7 @@ pub(super) struct EntryJudged {
     version: u8,
     /// None for an emergency entry: it gets its case when it is sealed.
     set_up: Option<String>,
-    place: Place,
+    place: EntryTurn,
     round: u8,
     /// The fields that are read again; nothing where the whole form is.
     again: Option<Vec<&'static str>>,
@@ -122,81 +122,81 @@ struct FindingSaid {
 /// The questions for a new set-up
 ///
 /// With what this person has typed for it within the hour, and not sealed.
-#[utoipa::path(get, path = "/api/v1/cases/{case}/enter", params(OfCase),
+#[utoipa::path(get, path = "/api/v1/cases/{case}/enter", params(CasePath),
     responses((status = 200, description = "What is asked", body = EntryJudged), ForReadingOne))]
 pub(super) async fn new_set_up(
     State(site): State<Arc<Site>>,
-    Signed(session): Signed,
-    OfCase(case): OfCase,
+    ApiSession(session): ApiSession,
+    CasePath(case): CasePath,
 ) -> Result<Json<EntryJudged>, Refused> {
-    asked(&site, session, OfTurn::new_set_up(case)).await
+    asked(&site, session, TurnPath::new_set_up(case)).await
 }
 
 /// Judge what was typed for a new set-up
-#[utoipa::path(post, path = "/api/v1/cases/{case}/enter/judge", params(OfCase), request_body = Unfinished,
+#[utoipa::path(post, path = "/api/v1/cases/{case}/enter/judge", params(CasePath), request_body = Unfinished,
     responses((status = 200, description = "What is wrong, and what was found", body = EntryJudged), ForWriting))]
 pub(super) async fn judge_new_set_up(
     State(site): State<Arc<Site>>,
-    Signed(session): Signed,
-    OfCase(case): OfCase,
+    ApiSession(session): ApiSession,
+    CasePath(case): CasePath,
     Body(sent): Body<Unfinished>,
 ) -> Result<Json<EntryJudged>, Refused> {
-    judged(&site, session, OfTurn::new_set_up(case), sent).await
+    judged(&site, session, TurnPath::new_set_up(case), sent).await
 }
 
 /// Seal the first entry of a new set-up
-#[utoipa::path(post, path = "/api/v1/cases/{case}/enter", params(OfCase), request_body = Whole,
+#[utoipa::path(post, path = "/api/v1/cases/{case}/enter", params(CasePath), request_body = Whole,
     responses((status = 201, description = "Sealed; nobody sees it before both entries are", body = EntrySealed), ForWriting))]
 pub(super) async fn seal_new_set_up(
     State(site): State<Arc<Site>>,
-    Signed(session): Signed,
-    OfCase(case): OfCase,
+    ApiSession(session): ApiSession,
+    CasePath(case): CasePath,
     Body(sent): Body<Whole>,
 ) -> Result<(StatusCode, Json<EntrySealed>), Refused> {
-    sealed(&site, session, OfTurn::new_set_up(case), sent).await
+    sealed(&site, session, TurnPath::new_set_up(case), sent).await
 }
 
 /// The questions of an entry
 ///
 /// `first`: fields again, or the next syringe; `second`: the blind second entry, fields again, or the third; `anew`: from the
 /// start although an entry is under way or a card is good. With what this person has typed for it within the hour.
-#[utoipa::path(get, path = "/api/v1/cases/{case}/{number}/enter/{turn}", params(OfTurn),
+#[utoipa::path(get, path = "/api/v1/cases/{case}/{number}/enter/{turn}", params(TurnPath),
     responses((status = 200, description = "What is asked", body = EntryJudged), ForReadingOne))]
 pub(super) async fn entry(
     State(site): State<Arc<Site>>,
-    Signed(session): Signed,
-    of: OfTurn,
+    ApiSession(session): ApiSession,
+    of: TurnPath,
 ) -> Result<Json<EntryJudged>, Refused> {
     asked(&site, session, of).await
 }
 
 /// Judge what was typed for an entry
-#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/enter/{turn}/judge", params(OfTurn), request_body = Unfinished,
+#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/enter/{turn}/judge", params(TurnPath), request_body = Unfinished,
     responses((status = 200, description = "What is wrong, and what was found", body = EntryJudged), ForWriting))]
 pub(super) async fn judge_entry(
     State(site): State<Arc<Site>>,
-    Signed(session): Signed,
-    of: OfTurn,
+    ApiSession(session): ApiSession,
+    of: TurnPath,
     Body(sent): Body<Unfinished>,
 ) -> Result<Json<EntryJudged>, Refused> {
     judged(&site, session, of, sent).await
 }
 
 /// Seal an entry
-#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/enter/{turn}", params(OfTurn), request_body = Whole,
+#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/enter/{turn}", params(TurnPath), request_body = Whole,
     responses((status = 201, description = "Sealed; where the set-up stands now", body = EntrySealed), ForWriting))]
 pub(super) async fn seal_entry(
     State(site): State<Arc<Site>>,
-    Signed(session): Signed,
-    of: OfTurn,
+    ApiSession(session): ApiSession,
+    of: TurnPath,
     Body(sent): Body<Whole>,
 ) -> Result<(StatusCode, Json<EntrySealed>), Refused> {
     sealed(&site, session, of, sent).await
 }
 
-async fn asked(site: &Arc<Site>, session: Arc<Session>, of: OfTurn) -> Result<Json<EntryJudged>, Refused> {
+async fn asked(site: &Arc<Site>, session: Arc<Session>, of: TurnPath) -> Result<Json<EntryJudged>, Refused> {
     let shared = Arc::clone(site);
-    let done = site.with(move |desk| {
+    let done = site.with_journal(move |desk| {
         let author = Author::Signed(&session.person, &session.signer);
         let task = desk.cases.task(of.0, of.1, &author, desk.now)?;
         let draft = shared.drafts.find(&session.signer, &name_of(&task));
@@ -208,11 +208,11 @@ async fn asked(site: &Arc<Site>, session: Arc<Session>, of: OfTurn) -> Result<Js
 async fn judged(
     site: &Arc<Site>,
     session: Arc<Session>,
-    of: OfTurn,
+    of: TurnPath,
     sent: Unfinished,
 ) -> Result<Json<EntryJudged>, Refused> {
     let shared = Arc::clone(site);
-    let done = site.with(move |desk| {
+    let done = site.with_journal(move |desk| {
         let author = Author::Signed(&session.person, &session.signer);
         let task = desk.cases.task(of.0, of.1, &author, desk.now)?;
         // As at the page: whatever goes wrong from here on, what was typed is still there.
@@ -225,7 +225,7 @@ async fn judged(
 async fn sealed(
     site: &Arc<Site>,
     session: Arc<Session>,
-    of: OfTurn,
+    of: TurnPath,
     sent: Whole,
 ) -> Result<(StatusCode, Json<EntrySealed>), Refused> {
     let (shared, by, chosen) = (Arc::clone(site), Arc::clone(&session), sent.once.clone());
@@ -245,7 +245,7 @@ async fn sealed(
 
 impl Unfinished {
     /// Says what is wrong with it so far, and what was found.
-    pub(super) fn judged(self, task: &Task, author: &Author<'_>, desk: &Desk) -> Result<EntryJudged, Refusal> {
+    pub(super) fn judged(self, task: &Task, author: &Author<'_>, desk: &JournalWorker) -> Result<EntryJudged, Refusal> {
         let typed = self.answers.asked_for(task)?;
         EntryJudged::of(typed, task, author, desk, self.whole)
     }
@@ -262,7 +262,7 @@ impl Whole {
         task: &Task,
         author: &Author<'_>,
         dose_again: Option<&str>,
-        desk: &mut Desk,
+        desk: &mut JournalWorker,
     ) -> Result<SetUpCode, Refusal> {
         let filled = Filled::of(self.answers.asked_for(task)?, task, desk);
         let judged = filled.judged(task, author, desk, true, self.seen.as_deref().unwrap_or_default())?;
@@ -270,15 +270,15 @@ impl Whole {
         let Some(form) = judged.form.clone().filter(|_| may_be_sealed) else {
             return Err(not_sealed(judged, &filled));
         };
-        let form = Form { dose_again: dose_again.map(str::to_owned), ..form };
-        let Desk { cases, formulary, now } = desk;
+        let form = SubmittedForm { dose_again: dose_again.map(str::to_owned), ..form };
+        let JournalWorker { cases, formulary, now } = desk;
         Ok(cases.seal(task, &form, author, formulary, *now)?)
     }
 }
 
 impl ByPath {
     /// Every answer, where each is asked for now.
-    fn asked_for(self, task: &Task) -> Result<Typed, Refusal> {
+    fn asked_for(self, task: &Task) -> Result<TypedFields, Refusal> {
         let not_asked = self.0.iter().filter(|(path, _)| !is_asked(path, task));
         let fault = |(path, _): &(String, String)| {
             let help = "see which questions are asked, and answer them by their `path`";
@@ -290,7 +290,7 @@ impl ByPath {
 }
 
 /// Why it is not sealed, field by field.
-fn not_sealed(judged: Judged, filled: &Filled) -> Refusal {
+fn not_sealed(judged: FormReview, filled: &Filled) -> Refusal {
     let about = |code: &str, says: &str, help: &str, faults: Vec<Fault>| {
         Refusal::Said(StatusCode::UNPROCESSABLE_ENTITY, code.to_owned(), says.to_owned(), help.to_owned(), faults)
     };
@@ -328,16 +328,16 @@ fn not_sealed(judged: Judged, filled: &Filled) -> Refusal {
 
 impl EntryJudged {
     pub(super) fn of(
-        typed: Typed,
+        typed: TypedFields,
         task: &Task,
         author: &Author<'_>,
-        desk: &Desk,
+        desk: &JournalWorker,
         whole: bool,
     ) -> Result<Self, Refusal> {
         let judged = Filled::of(typed, task, desk).judged(task, author, desk, whole, "")?;
         Ok(Self {
             version: 1,
-            set_up: (task.place != Place::Emergency).then(|| task.set_up.to_string()),
+            set_up: (task.place != EntryTurn::Emergency).then(|| task.set_up.to_string()),
             place: task.place,
             round: task.round,
             again: task.fields.clone(),
@@ -354,7 +354,7 @@ impl EntryJudged {
 }
 
 impl QuestionAsked {
-    fn of(asked: Asked) -> Self {
+    fn of(asked: OpenQuestion) -> Self {
         let need = match asked.need {
             Need::Needed => "needed",
             Need::MayBeEmpty => "may-be-empty",
@@ -383,13 +383,13 @@ impl FindingSaid {
     }
 }
 
-impl OfTurn {
+impl TurnPath {
     const fn new_set_up(case: CaseCode) -> Self {
         Self((case, None), Turn::First { anew: false })
     }
 }
 
-impl FromRequestParts<Arc<Site>> for OfTurn {
+impl FromRequestParts<Arc<Site>> for TurnPath {
     type Rejection = Refused;
 
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refused> {
@@ -409,9 +409,9 @@ impl FromRequestParts<Arc<Site>> for OfTurn {
     }
 }
 
-impl IntoParams for OfTurn {
+impl IntoParams for TurnPath {
     fn into_params(place: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
-        let mut params = super::sent::OfSetUp::into_params(place);
+        let mut params = super::sent::SetUpPath::into_params(place);
         params.push(super::sent::words("turn", "Whose turn it is", &["first", "second", "anew"]));
         params
     }

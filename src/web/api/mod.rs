@@ -11,7 +11,7 @@ mod correct;
 mod document;
 mod emergency;
 mod entry;
-mod keeping;
+mod pharmacy;
 mod patient;
 mod read_back;
 mod record;
@@ -62,7 +62,7 @@ fn described() -> OpenApiRouter<Arc<Site>> {
         .routes(routes!(record::show_record, record::report))
         .routes(routes!(correct::correct))
         .routes(routes!(close::close))
-        .routes(routes!(keeping::formulary))
-        .routes(routes!(keeping::lint))
-        .routes(routes!(keeping::journal))
+        .routes(routes!(pharmacy::formulary))
+        .routes(routes!(pharmacy::lint))
+        .routes(routes!(pharmacy::journal))
 }

@@ -14,7 +14,7 @@ use crate::web::site::Site;
 
 use super::Refused;
 use super::refused::ForWriting;
-use super::sent::{Body, OfCase, Signed, once};
+use super::sent::{ApiSession, Body, CasePath, once};
 
 /// A weight, as one person read it.
 #[derive(Debug, Deserialize, ToSchema)]
@@ -45,12 +45,12 @@ pub(super) struct WristBand {
 /// Read the weight again
 ///
 /// It counts once two people have read the same, each alone; until then nobody sees it.
-#[utoipa::path(post, path = "/api/v1/cases/{case}/weight", params(OfCase), request_body = Weight,
+#[utoipa::path(post, path = "/api/v1/cases/{case}/weight", params(CasePath), request_body = Weight,
     responses((status = 201, description = "Sealed", body = ReadAgain), ForWriting))]
 pub(super) async fn read_weight(
     State(site): State<Arc<Site>>,
-    Signed(session): Signed,
-    OfCase(code): OfCase,
+    ApiSession(session): ApiSession,
+    CasePath(code): CasePath,
     Body(sent): Body<Weight>,
 ) -> Result<(StatusCode, Json<ReadAgain>), Refused> {
     let by = Arc::clone(&session);
@@ -65,12 +65,12 @@ pub(super) async fn read_weight(
 /// Read identifiers that were to follow
 ///
 /// They count once two people have read the same, each alone; until then nobody sees them.
-#[utoipa::path(post, path = "/api/v1/cases/{case}/identifiers", params(OfCase), request_body = WristBand,
+#[utoipa::path(post, path = "/api/v1/cases/{case}/identifiers", params(CasePath), request_body = WristBand,
     responses((status = 201, description = "Sealed", body = ReadAgain), ForWriting))]
 pub(super) async fn read_identifiers(
     State(site): State<Arc<Site>>,
-    Signed(session): Signed,
-    OfCase(code): OfCase,
+    ApiSession(session): ApiSession,
+    CasePath(code): CasePath,
     Body(sent): Body<WristBand>,
 ) -> Result<(StatusCode, Json<ReadAgain>), Refused> {
     let by = Arc::clone(&session);

@@ -14,7 +14,7 @@ use crate::web::site::Site;
 
 use super::Refused;
 use super::refused::{ForReadingOne, ForWriting};
-use super::sent::{Body, Object, OfSetUp, Signed, once};
+use super::sent::{ApiSession, Body, Object, SetUpPath, once};
 
 /// What is read off a display.
 #[derive(Debug, Serialize, ToSchema)]
@@ -58,14 +58,14 @@ struct OneDisplayed {
 }
 
 /// Which values are read back
-#[utoipa::path(get, path = "/api/v1/cases/{case}/{number}/readback", params(OfSetUp),
+#[utoipa::path(get, path = "/api/v1/cases/{case}/{number}/readback", params(SetUpPath),
     responses((status = 200, description = "What this driver shows", body = ToReadBack), ForReadingOne))]
 pub(super) async fn to_read_back(
     State(site): State<Arc<Site>>,
-    Signed(_): Signed,
-    OfSetUp(code): OfSetUp,
+    ApiSession(_): ApiSession,
+    SetUpPath(code): SetUpPath,
 ) -> Result<Json<ToReadBack>, Refused> {
-    let values = site.with(move |desk| Ok(desk.cases.to_read_back(code, desk.now)?)).await?;
+    let values = site.with_journal(move |desk| Ok(desk.cases.to_read_back(code, desk.now)?)).await?;
     let says = |value: &str| HELD.iter().find(|(held, _)| *held == value).map(|(_, says)| *says);
     let values = values.into_iter().map(|value| ValueToRead { says: says(&value), value }).collect();
     Ok(Json(ToReadBack { version: 1, set_up: code.to_string(), values }))
@@ -75,12 +75,12 @@ pub(super) async fn to_read_back(
 ///
 /// Read off the driver's display, not off the card. A difference stays outstanding until the display is read again equal,
 /// or what it shows is recorded.
-#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/readback", params(OfSetUp), request_body = Displayed,
+#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/readback", params(SetUpPath), request_body = Displayed,
     responses((status = 201, description = "Written down; `differences` is empty where the display is right", body = ReadBackDone), ForWriting))]
 pub(super) async fn read_back(
     State(site): State<Arc<Site>>,
-    Signed(session): Signed,
-    OfSetUp(code): OfSetUp,
+    ApiSession(session): ApiSession,
+    SetUpPath(code): SetUpPath,
     Body(sent): Body<Displayed>,
 ) -> Result<(StatusCode, Json<ReadBackDone>), Refused> {
     let typed = |Object(one): Object<OneDisplayed>| Shown { value: one.value, typed: one.typed.trim().to_owned() };

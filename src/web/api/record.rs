@@ -16,7 +16,7 @@ use crate::web::site::Site;
 
 use super::Refused;
 use super::refused::{ForReading, ForReadingOne, ForWriting};
-use super::sent::{Body, OfSetUp, Signed, once, said};
+use super::sent::{ApiSession, Body, SetUpPath, once, said};
 
 /// What can be reported.
 #[derive(Debug, Serialize, ToSchema)]
@@ -118,21 +118,21 @@ pub(super) struct Report {
 /// What can be reported
 #[utoipa::path(get, path = "/api/v1/record",
     responses((status = 200, description = "Each with its field", body = WhatIsRecorded), ForReading))]
-pub(super) async fn what_is_recorded(Signed(_): Signed) -> Json<WhatIsRecorded> {
+pub(super) async fn what_is_recorded(ApiSession(_): ApiSession) -> Json<WhatIsRecorded> {
     Json(WhatIsRecorded { version: 1, reports: REPORTS })
 }
 
 /// What happened, what is given now, what is left
 ///
 /// By the record, not read off the driver. Before two people agree nothing that is given is shown.
-#[utoipa::path(get, path = "/api/v1/cases/{case}/{number}/record", params(OfSetUp),
+#[utoipa::path(get, path = "/api/v1/cases/{case}/{number}/record", params(SetUpPath),
     responses((status = 200, description = "The record", body = RecordShown), ForReadingOne))]
 pub(super) async fn show_record(
     State(site): State<Arc<Site>>,
-    Signed(_): Signed,
-    OfSetUp(code): OfSetUp,
+    ApiSession(_): ApiSession,
+    SetUpPath(code): SetUpPath,
 ) -> Result<Json<RecordShown>, Refused> {
-    let done = site.with(move |desk| {
+    let done = site.with_journal(move |desk| {
         let case = desk.cases.case(code.case)?;
         let set_up = case.set_up(code.number)?;
         let course = case.course(set_up, desk.now)?;
@@ -148,12 +148,12 @@ pub(super) async fn show_record(
 /// Report what was done
 ///
 /// It is written down, and reaches no driver.
-#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/record", params(OfSetUp), request_body = Report,
+#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/record", params(SetUpPath), request_body = Report,
     responses((status = 201, description = "Written down; what is given with it", body = RecordWritten), ForWriting))]
 pub(super) async fn report(
     State(site): State<Arc<Site>>,
-    Signed(session): Signed,
-    OfSetUp(code): OfSetUp,
+    ApiSession(session): ApiSession,
+    SetUpPath(code): SetUpPath,
     Body(sent): Body<Report>,
 ) -> Result<(StatusCode, Json<RecordWritten>), Refused> {
     let (by, chosen) = (Arc::clone(&session), sent.once.clone());

@@ -19,28 +19,28 @@ use crate::case::{CaseCode, SetUpCode};
 use crate::diagnostic::Fault;
 use crate::quantity::clip;
 use crate::web::answer::Refusal;
-use crate::web::once::Once;
-use crate::web::sent::{AtCase, AtSetUp, Typed};
+use crate::web::form_tokens::FormTokens;
+use crate::web::sent::{self as pages, TypedFields};
 use crate::web::session::{At, Session};
-use crate::web::site::{Desk, Site};
+use crate::web::site::{JournalWorker, Site};
 
 use super::Refused;
 
 /// A request with the token of a session.
 #[derive(Debug)]
-pub(super) struct Signed(pub(super) Arc<Session>);
+pub(super) struct ApiSession(pub(super) Arc<Session>);
 
 /// The case that an address names.
 #[derive(Debug)]
-pub(super) struct OfCase(pub(super) CaseCode);
+pub(super) struct CasePath(pub(super) CaseCode);
 
 /// The set-up that an address names.
 #[derive(Debug)]
-pub(super) struct OfSetUp(pub(super) SetUpCode);
+pub(super) struct SetUpPath(pub(super) SetUpCode);
 
 /// The set-up and the line of its record that an address names.
 #[derive(Debug)]
-pub(super) struct OfLine(pub(super) SetUpCode, pub(super) u64);
+pub(super) struct LinePath(pub(super) SetUpCode, pub(super) u64);
 
 /// The event of the journal before which an address looks.
 #[derive(Debug)]
@@ -56,7 +56,7 @@ pub(super) struct Object<T>(pub(super) T);
 
 /// Answers by the paths of their questions; none twice.
 #[derive(Debug)]
-pub(super) struct ByPath(pub(super) Typed);
+pub(super) struct ByPath(pub(super) TypedFields);
 
 /// Does something that must not be done twice, and takes note of what its sender chose for it. Where nothing was written
 /// the same may be sent again.
@@ -64,21 +64,21 @@ pub(super) async fn once<T: Send + 'static>(
     site: &Arc<Site>,
     session: Option<&Arc<Session>>,
     chosen: &str,
-    what: impl FnOnce(&mut Desk) -> Result<T, Refusal> + Send + 'static,
+    what: impl FnOnce(&mut JournalWorker) -> Result<T, Refusal> + Send + 'static,
 ) -> Result<T, Refused> {
     if !(16..=64).contains(&chosen.chars().count()) {
         let help = "choose 16 to 64 characters anew for each thing that happened";
         let fault = Fault::new("once-length", "`once` is too short or too long").in_field("once").help(help);
         return Err(Refusal::of_fields(vec![fault]).into());
     }
-    let known: &Once = session.map_or(&site.chosen, |session| &session.chosen);
+    let known: &FormTokens = session.map_or(&site.chosen, |session| &session.chosen);
     if !known.is_new(chosen) {
         let says = "a request with this `once` was taken before";
         let help = "look whether what it asked for was done; for something else choose another `once`";
         let refusal = Refusal::said(StatusCode::CONFLICT, "form-not-open", says, help);
         return Err(site.refuses(session.map(|session| &**session), refusal).await.into());
     }
-    let done = site.with(what).await;
+    let done = site.with_journal(what).await;
     // What was written in spite of it is not written again.
     let is_unwritten =
         |refusal: &Refusal| refusal.status().is_client_error() && refusal.code() != "sealed-without-a-card";
@@ -93,7 +93,7 @@ pub(super) fn said(typed: Option<&String>) -> Option<&str> {
     typed.map(|text| text.trim()).filter(|text| !text.is_empty())
 }
 
-impl FromRequestParts<Arc<Site>> for Signed {
+impl FromRequestParts<Arc<Site>> for ApiSession {
     type Rejection = Refused;
 
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refused> {
@@ -107,25 +107,25 @@ fn token(headers: &HeaderMap) -> Option<&str> {
     scheme.eq_ignore_ascii_case("bearer").then(|| token.trim())
 }
 
-impl FromRequestParts<Arc<Site>> for OfCase {
+impl FromRequestParts<Arc<Site>> for CasePath {
     type Rejection = Refused;
 
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refused> {
-        let AtCase(code) = AtCase::from_request_parts(parts, site).await?;
+        let pages::CasePath(code) = pages::CasePath::from_request_parts(parts, site).await?;
         Ok(Self(code))
     }
 }
 
-impl FromRequestParts<Arc<Site>> for OfSetUp {
+impl FromRequestParts<Arc<Site>> for SetUpPath {
     type Rejection = Refused;
 
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refused> {
-        let AtSetUp(code) = AtSetUp::from_request_parts(parts, site).await?;
+        let pages::SetUpPath(code) = pages::SetUpPath::from_request_parts(parts, site).await?;
         Ok(Self(code))
     }
 }
 
-impl FromRequestParts<Arc<Site>> for OfLine {
+impl FromRequestParts<Arc<Site>> for LinePath {
     type Rejection = Refused;
 
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refused> {
@@ -228,7 +228,7 @@ impl<'de> Deserialize<'de> for ByPath {
             }
 
             fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<ByPath, A::Error> {
-                let mut typed = Typed::new();
+                let mut typed = TypedFields::new();
                 while let Some((path, text)) = map.next_entry::<String, String>()? {
                     if typed.iter().any(|(known, _)| *known == path) {
                         return Err(A::Error::custom("twice"));
@@ -242,19 +242,19 @@ impl<'de> Deserialize<'de> for ByPath {
     }
 }
 
-impl IntoParams for OfCase {
+impl IntoParams for CasePath {
     fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
         vec![case()]
     }
 }
 
-impl IntoParams for OfSetUp {
+impl IntoParams for SetUpPath {
     fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
         vec![case(), number("number", "Which set-up of the case, from 1")]
     }
 }
 
-impl IntoParams for OfLine {
+impl IntoParams for LinePath {
     fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
         let event = number("event", "Which line of the record, by its number in the journal");
         vec![case(), number("number", "Which set-up of the case, from 1"), event]

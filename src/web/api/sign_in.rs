@@ -13,7 +13,7 @@ use crate::web::site::Site;
 
 use super::Refused;
 use super::refused::{AtTheDoor, ForWriting};
-use super::sent::{Body, Signed};
+use super::sent::{ApiSession, Body};
 
 /// Who signs in.
 #[derive(Deserialize, ToSchema)]
@@ -45,7 +45,7 @@ pub(super) struct Nothing {}
 ///
 /// After a wrong PIN the answer takes longer; nobody is locked out.
 #[utoipa::path(post, path = "/api/v1/sign-in", security(()), request_body = SignIn,
-    responses((status = 200, description = "Signed in", body = SignedIn), AtTheDoor))]
+    responses((status = 200, description = "ApiSession in", body = SignedIn), AtTheDoor))]
 pub(super) async fn sign_in(
     State(site): State<Arc<Site>>,
     Body(typed): Body<SignIn>,
@@ -64,7 +64,7 @@ pub(super) async fn sign_in(
     responses((status = 204, description = "Ended"), ForWriting))]
 pub(super) async fn hand_over(
     State(site): State<Arc<Site>>,
-    Signed(session): Signed,
+    ApiSession(session): ApiSession,
     Body(Nothing {}): Body<Nothing>,
 ) -> Result<StatusCode, Refused> {
     site.sessions.end_this(&session);

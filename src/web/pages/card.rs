@@ -9,17 +9,17 @@ use data_encoding::BASE64;
 use sha2::{Digest as _, Sha256};
 
 use crate::web::answer::Refusal;
-use crate::web::sent::AtSetUp;
-use crate::web::session::Here;
+use crate::web::sent::SetUpPath;
+use crate::web::session::PageSession;
 use crate::web::site::Site;
 
 pub(super) async fn page(
     State(site): State<Arc<Site>>,
-    Here(_): Here,
-    AtSetUp(code): AtSetUp,
+    PageSession(_): PageSession,
+    SetUpPath(code): SetUpPath,
 ) -> Result<Response, Refusal> {
     // Each card that is given out is written down.
-    let done = site.with(move |desk| Ok(desk.cases.card(code, Some(&*desk.formulary), desk.now)?.html()));
+    let done = site.with_journal(move |desk| Ok(desk.cases.card(code, Some(&*desk.formulary), desk.now)?.html()));
     Ok(given(done.await?))
 }
 

@@ -7,20 +7,23 @@ use axum::extract::{Path, State};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 
-use crate::case::{OverCases, Row};
+use crate::case::{OverCases, SetUpRow};
 
 use super::frame;
 use crate::web::answer::Refusal;
 use crate::web::follow::{self, Topic};
 use crate::web::sent::Sent;
-use crate::web::session::Here;
-use crate::web::site::{Desk, Site};
+use crate::web::session::PageSession;
+use crate::web::site::{JournalWorker, Site};
 use crate::web::words::on_the_page;
 
 /// The list is the same for everybody.
 const LIST: &str = "list";
 
-pub(super) async fn list(State(site): State<Arc<Site>>, Here(session): Here) -> Result<Response, Refusal> {
+pub(super) async fn list(
+    State(site): State<Arc<Site>>,
+    PageSession(session): PageSession,
+) -> Result<Response, Refusal> {
     let rows = site.drawn(LIST.to_owned(), drawn).await?;
     let once = session.forms.give();
     let inside = html! {
@@ -36,14 +39,14 @@ pub(super) async fn list(State(site): State<Arc<Site>>, Here(session): Here) -> 
 }
 
 /// The part that follows what others do.
-pub(super) async fn follow(State(site): State<Arc<Site>>, Here(session): Here) -> Response {
+pub(super) async fn follow(State(site): State<Arc<Site>>, PageSession(session): PageSession) -> Response {
     follow::follow(site, &session, Topic::EveryCase, LIST.to_owned(), |_, desk| drawn(desk))
 }
 
 /// Cases opened before an event, over or not, a page at a time.
 pub(super) async fn older(
     State(site): State<Arc<Site>>,
-    Here(session): Here,
+    PageSession(session): PageSession,
     before: Result<Path<u64>, PathRejection>,
 ) -> Result<Response, Refusal> {
     let Path(before) = before?;
@@ -59,13 +62,14 @@ pub(super) async fn older(
 }
 
 pub(super) async fn open(State(site): State<Arc<Site>>, Sent { session, .. }: Sent) -> Result<Response, Refusal> {
-    let code = site.with(move |desk| Ok(desk.cases.open(desk.now, Some(&session.signer))?)).await?;
+    let code = site.with_journal(move |desk| Ok(desk.cases.open(desk.now, Some(&session.signer))?)).await?;
     Ok(Redirect::to(&format!("/case/{code}")).into_response())
 }
 
-fn drawn(desk: &mut Desk) -> Result<Markup, Refusal> {
+fn drawn(desk: &mut JournalWorker) -> Result<Markup, Refusal> {
     let list = desk.cases.list(OverCases::Recent, Some(&*desk.formulary), desk.now)?;
-    let (over, open): (Vec<&Row>, Vec<&Row>) = list.rows.iter().partition(|row| row.over && row.owed.is_empty());
+    let (over, open): (Vec<&SetUpRow>, Vec<&SetUpRow>) =
+        list.rows.iter().partition(|row| row.over && row.owed.is_empty());
     Ok(html! {
         @if let Some(warning) = list.warning() { p.wrong role="alert" { (on_the_page(&warning)) } }
         @if open.is_empty() { p { "Nothing to show." } }
@@ -80,7 +84,7 @@ fn drawn(desk: &mut Desk) -> Result<Markup, Refusal> {
 }
 
 /// A set-up in a list: where it stands, what runs, what is owed.
-pub(super) fn shown(row: &Row) -> Markup {
+pub(super) fn shown(row: &SetUpRow) -> Markup {
     let name = row.set_up.map_or_else(|| row.case.to_string(), |set_up| set_up.to_string());
     html! {
         li {

@@ -14,8 +14,8 @@ use super::frame;
 use super::record::times;
 use crate::web::answer::Refusal;
 use crate::web::reported::when;
-use crate::web::sent::{AtSetUp, Sent, Typed, said, text};
-use crate::web::session::{Here, Session};
+use crate::web::sent::{Sent, SetUpPath, TypedFields, said, text};
+use crate::web::session::{PageSession, Session};
 use crate::web::site::Site;
 
 const VOLUMES: &[(&str, &str)] = &[
@@ -24,13 +24,17 @@ const VOLUMES: &[(&str, &str)] = &[
     ("discarded", "What was discarded"),
 ];
 
-pub(super) async fn page(State(site): State<Arc<Site>>, Here(session): Here, AtSetUp(code): AtSetUp) -> Response {
+pub(super) async fn page(
+    State(site): State<Arc<Site>>,
+    PageSession(session): PageSession,
+    SetUpPath(code): SetUpPath,
+) -> Response {
     drawn(&site, &session, code, &Vec::new(), StatusCode::OK, &html! {})
 }
 
 pub(super) async fn sent(
     State(site): State<Arc<Site>>,
-    AtSetUp(code): AtSetUp,
+    SetUpPath(code): SetUpPath,
     Sent { session, typed: sent }: Sent,
 ) -> Result<Response, Refusal> {
     let witness = match said(&sent, "witness") {
@@ -43,7 +47,7 @@ pub(super) async fn sent(
     let (by, typed) = (Arc::clone(&session), sent.clone());
     let volumes: Vec<String> = VOLUMES.iter().map(|(name, _)| text(&sent, name).trim().to_owned()).collect();
     let reason = said(&sent, "reason").map(str::to_owned);
-    let done = site.with(move |desk| {
+    let done = site.with_journal(move |desk| {
         let volumes: Vec<Quantity<Volume>> =
             volumes.iter().map(|text| Quantity::<Volume>::parse_or_zero(text)).collect::<Result<_, Refused>>()?;
         let [in_line, left, discarded] = volumes[..] else { return Err(Refusal::fault("three volumes are read")) };
@@ -92,7 +96,7 @@ fn drawn(
     site: &Site,
     session: &Session,
     code: SetUpCode,
-    typed: &Typed,
+    typed: &TypedFields,
     status: StatusCode,
     says: &Markup,
 ) -> Response {

@@ -8,11 +8,11 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 
-use crate::case::{CaseCode, Confirmed, Happening, SetUpCode, When};
+use crate::case::{CaseCode, Confirmed, ReportedAction, SetUpCode, When};
 use crate::web::answer::Refusal;
 use crate::web::reported::correction;
-use crate::web::sent::{Sent, Typed, said, text};
-use crate::web::session::{Here, Session};
+use crate::web::sent::{Sent, TypedFields, said, text};
+use crate::web::session::{PageSession, Session};
 use crate::web::site::Site;
 
 use super::frame;
@@ -33,7 +33,7 @@ type OneLine = Path<(String, u16, u64)>;
 
 pub(super) async fn page(
     State(site): State<Arc<Site>>,
-    Here(session): Here,
+    PageSession(session): PageSession,
     Path(at): OneLine,
 ) -> Result<Response, Refusal> {
     let (code, event) = at_line(at)?;
@@ -47,9 +47,9 @@ pub(super) async fn sent(
 ) -> Result<Response, Refusal> {
     let (code, event) = at_line(at)?;
     let (by, form) = (Arc::clone(&session), typed.clone());
-    let done = site.with(move |desk| {
+    let done = site.with_journal(move |desk| {
         let happening = match text(&form, "did") {
-            "explain" => Happening::Explained { event },
+            "explain" => ReportedAction::Explained { event },
             _ => correction(event, text(&form, "instead"), said(&form, "value"), said(&form, "time"), desk.now)?,
         };
         let confirmed = Confirmed { even_so: text(&form, "even_so") == "yes", ..Confirmed::default() };
@@ -73,11 +73,11 @@ async fn drawn(
     session: &Session,
     code: SetUpCode,
     event: u64,
-    typed: &Typed,
+    typed: &TypedFields,
     wrong: Option<Refusal>,
 ) -> Result<Response, Refusal> {
     let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
-    let old = site.with(move |desk| {
+    let old = site.with_journal(move |desk| {
         let (case, people) = (desk.cases.case(code.case)?, desk.cases.people()?);
         let set_up = case.set_up(code.number)?;
         let found = set_up.record.iter().find(|signed| signed.seq == event);

@@ -9,7 +9,7 @@ use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{Html, IntoResponse, Response};
 use maud::html;
 
-use crate::case::{Author, Form as CaseForm, Role, Task};
+use crate::case::{Author, Role, SubmittedForm as CaseForm, Task};
 
 use super::card;
 use super::form;
@@ -17,17 +17,17 @@ use super::frame;
 use super::sign_in::{DOOR, at_the_door, baked};
 use crate::web::answer::Refusal;
 use crate::web::filled::Filled;
-use crate::web::sent::{Typed, text};
-use crate::web::site::{Desk, Site};
+use crate::web::sent::{TypedFields, text};
+use crate::web::site::{JournalWorker, Site};
 
 pub(super) async fn page(State(site): State<Arc<Site>>) -> Result<Response, Refusal> {
-    drawn(&site, Typed::new(), false, None).await
+    drawn(&site, TypedFields::new(), false, None).await
 }
 
 pub(super) async fn entered(
     State(site): State<Arc<Site>>,
     headers: HeaderMap,
-    form: Result<Form<Typed>, FormRejection>,
+    form: Result<Form<TypedFields>, FormRejection>,
 ) -> Result<Response, Refusal> {
     let Form(sent) = form?;
     if !at_the_door(&site, &headers, text(&sent, "once")) {
@@ -38,7 +38,7 @@ pub(super) async fn entered(
         return drawn(&site, sent, true, None).await;
     }
     let kept = sent.clone();
-    let done = site.with(move |desk| {
+    let done = site.with_journal(move |desk| {
         let [name, role, seen, again] =
             ["by", "role", "seen", "dose_again"].map(|name| text(&sent, name).trim().to_owned());
         let author = Author::Typed { name: &name, role: &role };
@@ -46,7 +46,7 @@ pub(super) async fn entered(
         let judged = Filled::of(sent, &task, desk).judged(&task, &author, desk, true, &seen)?;
         let Some(form) = judged.form.filter(|_| judged.may_be_sealed) else { return Ok(None) };
         let form = CaseForm { dose_again: Some(again), ..form };
-        let Desk { cases, formulary, now } = desk;
+        let JournalWorker { cases, formulary, now } = desk;
         let code = cases.seal(&task, &form, &author, formulary, *now)?;
         Ok(Some(cases.card(code, None, *now).map_err(|why| Refusal::without_a_card(code, why))?.html()))
     });
@@ -60,12 +60,12 @@ pub(super) async fn entered(
     }
 }
 
-async fn drawn(site: &Arc<Site>, sent: Typed, whole: bool, wrong: Option<Refusal>) -> Result<Response, Refusal> {
+async fn drawn(site: &Arc<Site>, sent: TypedFields, whole: bool, wrong: Option<Refusal>) -> Result<Response, Refusal> {
     let once = site.threshold.give();
     let cookie = baked(site, DOOR, &once);
     let shared = Arc::clone(site);
     let status = if whole || wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
-    let page = site.with(move |desk| {
+    let page = site.with_journal(move |desk| {
         let (name, role) = (text(&sent, "by"), text(&sent, "role"));
         let author = Author::Typed { name: name.trim(), role: role.trim() };
         let (task, seen) = (Task::emergency_without_a_case(), text(&sent, "seen"));

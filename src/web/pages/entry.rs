@@ -9,17 +9,17 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::html;
 
-use crate::case::{Author, CaseCode, Place, Task, Turn};
+use crate::case::{Author, CaseCode, EntryTurn, Task, Turn};
 
 use super::form;
 use super::frame;
 use crate::web::answer::Refusal;
 use crate::web::filled::{Filled, name_of};
-use crate::web::sent::{AtCase, Typed, text};
-use crate::web::session::{Here, Session};
-use crate::web::site::{Desk, Site};
+use crate::web::sent::{CasePath, TypedFields, text};
+use crate::web::session::{PageSession, Session};
+use crate::web::site::{JournalWorker, Site};
 
-type Sending = Result<Form<Typed>, FormRejection>;
+type Sending = Result<Form<TypedFields>, FormRejection>;
 type OneTurn = Result<Path<(String, u16, String)>, PathRejection>;
 
 /// What is entered, as its address says.
@@ -31,18 +31,22 @@ struct Where {
     address: String,
 }
 
-pub(super) async fn new_set_up(state: State<Arc<Site>>, here: Here, AtCase(case): AtCase) -> Result<Response, Refusal> {
+pub(super) async fn new_set_up(
+    state: State<Arc<Site>>,
+    here: PageSession,
+    CasePath(case): CasePath,
+) -> Result<Response, Refusal> {
     shown(state, here, Where::new_set_up(case)).await
 }
 
-pub(super) async fn page(state: State<Arc<Site>>, here: Here, path: OneTurn) -> Result<Response, Refusal> {
+pub(super) async fn page(state: State<Arc<Site>>, here: PageSession, path: OneTurn) -> Result<Response, Refusal> {
     shown(state, here, Where::set_up(path?.0)?).await
 }
 
 pub(super) async fn sent_new(
     state: State<Arc<Site>>,
-    here: Here,
-    AtCase(case): AtCase,
+    here: PageSession,
+    CasePath(case): CasePath,
     form: Sending,
 ) -> Result<Response, Refusal> {
     taken(state, here, Where::new_set_up(case), form?.0).await
@@ -50,7 +54,7 @@ pub(super) async fn sent_new(
 
 pub(super) async fn sent(
     state: State<Arc<Site>>,
-    here: Here,
+    here: PageSession,
     path: OneTurn,
     form: Sending,
 ) -> Result<Response, Refusal> {
@@ -77,15 +81,19 @@ impl Where {
     }
 }
 
-async fn shown(State(site): State<Arc<Site>>, Here(session): Here, of: Where) -> Result<Response, Refusal> {
+async fn shown(
+    State(site): State<Arc<Site>>,
+    PageSession(session): PageSession,
+    of: Where,
+) -> Result<Response, Refusal> {
     let shared = Arc::clone(&site);
-    let done = site.with(move |desk| {
+    let done = site.with_journal(move |desk| {
         let author = Author::Signed(&session.person, &session.signer);
         let task = desk.cases.task((of.case, of.number), of.turn, &author, desk.now)?;
         let draft = shared.drafts.find(&session.signer, &name_of(&task));
         let kept = draft.is_some();
         let filled = Filled::of(draft.unwrap_or_default(), &task, desk);
-        drawn(&shared, &session, &of, &task, &filled, desk, &Asked { whole: false, seen: "", kept })
+        drawn(&shared, &session, &of, &task, &filled, desk, &PageOptions { whole: false, seen: "", kept })
     });
     Ok(Html(done.await?).into_response())
 }
@@ -99,9 +107,9 @@ enum Done {
 
 async fn taken(
     State(site): State<Arc<Site>>,
-    Here(session): Here,
+    PageSession(session): PageSession,
     of: Where,
-    sent: Typed,
+    sent: TypedFields,
 ) -> Result<Response, Refusal> {
     let [once, does, seen] = ["once", "do", "seen"].map(|name| text(&sent, name).to_owned());
     let seals = does == "seal";
@@ -109,7 +117,7 @@ async fn taken(
         return Err(site.refuses(Some(&session), Refusal::not_this_form()).await);
     }
     let shared = Arc::clone(&site);
-    let done = site.with(move |desk| {
+    let done = site.with_journal(move |desk| {
         let author = Author::Signed(&session.person, &session.signer);
         let task = desk.cases.task((of.case, of.number), of.turn, &author, desk.now)?;
         let filled = Filled::of(sent, &task, desk);
@@ -121,14 +129,15 @@ async fn taken(
         if seals {
             let judged = filled.judged(&task, &author, desk, true, &seen)?;
             if let Some(form) = judged.form.filter(|_| judged.may_be_sealed) {
-                let Desk { cases, formulary, now } = desk;
+                let JournalWorker { cases, formulary, now } = desk;
                 cases.seal(&task, &form, &author, formulary, *now)?;
                 shared.drafts.drop_one(&session.signer, &name_of(&task));
                 return Ok(Done::Sealed(of.case));
             }
         }
         let whole = does != "judge";
-        let page = drawn(&shared, &session, &of, &task, &filled, desk, &Asked { whole, seen: &seen, kept: false })?;
+        let page =
+            drawn(&shared, &session, &of, &task, &filled, desk, &PageOptions { whole, seen: &seen, kept: false })?;
         Ok(Done::Page(if whole { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK }, page))
     });
     Ok(match done.await? {
@@ -138,7 +147,7 @@ async fn taken(
     })
 }
 
-struct Asked<'a> {
+struct PageOptions<'a> {
     whole: bool,
     seen: &'a str,
     kept: bool,
@@ -150,16 +159,16 @@ fn drawn(
     of: &Where,
     task: &Task,
     filled: &Filled,
-    desk: &Desk,
-    asked: &Asked<'_>,
+    desk: &JournalWorker,
+    asked: &PageOptions<'_>,
 ) -> Result<String, Refusal> {
     let author = Author::Signed(&session.person, &session.signer);
     let judged = filled.judged(task, &author, desk, asked.whole, asked.seen)?;
     let heading = match task.place {
-        Place::First => "First entry",
-        Place::Second => "Second entry",
-        Place::Third => "Third entry",
-        Place::Emergency => "Emergency entry",
+        EntryTurn::First => "First entry",
+        EntryTurn::Second => "Second entry",
+        EntryTurn::Third => "Third entry",
+        EntryTurn::Emergency => "Emergency entry",
     };
     let once = session.forms.give();
     let inside = html! {

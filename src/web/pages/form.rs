@@ -7,14 +7,14 @@ use crate::check::{Finding, Severity};
 use crate::diagnostic::Fault;
 use crate::entry::Need;
 
-use crate::web::filled::{Asked, Filled, Judged};
-use crate::web::site::Desk;
+use crate::web::filled::{Filled, FormReview, OpenQuestion};
+use crate::web::site::JournalWorker;
 
 /// More words than this are typed, with a list to choose from beside them.
 const MOST_BUTTONS: usize = 12;
 
 /// The questions and what was found. `whole` and `seen` as the form was judged with them.
-pub(super) fn drawn(filled: &Filled, judged: &Judged, desk: &Desk, whole: bool, seen: &str) -> Markup {
+pub(super) fn drawn(filled: &Filled, judged: &FormReview, desk: &JournalWorker, whole: bool, seen: &str) -> Markup {
     let good = judged.form.is_some();
     html! {
         @for asked in &judged.asked { (question(asked, desk)) }
@@ -29,8 +29,8 @@ pub(super) fn drawn(filled: &Filled, judged: &Judged, desk: &Desk, whole: bool, 
     }
 }
 
-fn question(asked: &Asked, desk: &Desk) -> Markup {
-    let Asked { need, typed, offered, fault, .. } = asked;
+fn question(asked: &OpenQuestion, desk: &JournalWorker) -> Markup {
+    let OpenQuestion { need, typed, offered, fault, .. } = asked;
     let path = asked.question.path;
     let hint =
         if offered.is_empty() { format!("for example {}", asked.question.example) } else { "one of these".to_owned() };
@@ -66,7 +66,7 @@ fn question(asked: &Asked, desk: &Desk) -> Markup {
     }
 }
 
-fn finding(finding: &Finding, filled: &Filled, desk: &Desk) -> Markup {
+fn finding(finding: &Finding, filled: &Filled, desk: &JournalWorker) -> Markup {
     let path = format!("reasons.{}", finding.code.id);
     let asks = finding.severity() == Severity::Justify;
     html! {
@@ -96,7 +96,7 @@ fn said(id: &str, fault: &Fault) -> Markup {
 }
 
 /// Faults that stand beside no question of this page.
-fn unplaced(faults: &[Fault], asked: &[Asked]) -> Markup {
+fn unplaced(faults: &[Fault], asked: &[OpenQuestion]) -> Markup {
     html! {
         p.wrong role="alert" { "Not sealed: look at what is marked." }
         @for fault in faults.iter().filter(|fault| !asked.iter().any(|asked| asked.question.path == fault.field)) {

@@ -10,7 +10,7 @@ use maud::{DOCTYPE, Markup, html};
 use crate::card::DEMONSTRATION;
 
 use crate::web::follow::{self, Topic};
-use crate::web::session::{Here, Session};
+use crate::web::session::{PageSession, Session};
 use crate::web::site::Site;
 
 /// A page for somebody who is signed in.
@@ -32,12 +32,12 @@ pub(super) fn page(site: &Site, session: &Session, title: &str, inside: Markup) 
 }
 
 /// Whether somebody is signed in here: nothing, or the way to the door. It keeps no session awake.
-pub(super) async fn session(Here(_): Here) -> StatusCode {
+pub(super) async fn session(PageSession(_): PageSession) -> StatusCode {
     StatusCode::NO_CONTENT
 }
 
 /// Tells a page that follows nothing else when its session has ended.
-pub(super) async fn follow(State(site): State<Arc<Site>>, Here(session): Here) -> Response {
+pub(super) async fn follow(State(site): State<Arc<Site>>, PageSession(session): PageSession) -> Response {
     follow::follow(site, &session, Topic::SessionOnly, String::new(), |_, _| Ok(html! {}))
 }
 

@@ -12,10 +12,13 @@ use crate::case::{Cases, kind_in_words};
 use crate::journal::{Head, JournalError, Tally, VerifyError};
 use crate::web::answer::Refusal;
 use crate::web::sent::{Sent, text};
-use crate::web::session::{Here, Session};
+use crate::web::session::{PageSession, Session};
 use crate::web::site::Site;
 
-pub(super) async fn page(State(site): State<Arc<Site>>, Here(session): Here) -> Result<Response, Refusal> {
+pub(super) async fn page(
+    State(site): State<Arc<Site>>,
+    PageSession(session): PageSession,
+) -> Result<Response, Refusal> {
     drawn(&site, &session, String::new()).await
 }
 
@@ -35,7 +38,7 @@ struct Looked {
 
 async fn drawn(site: &Site, session: &Session, checkpoints: String) -> Result<Response, Refusal> {
     let given = checkpoints.clone();
-    let looked = site.aside(move |aside| Ok(looked(&aside.cases, &given))).await?;
+    let looked = site.run_in_background(move |aside| Ok(looked(&aside.cases, &given))).await?;
     let inside = html! {
         h1 { "Journal" }
         (stands(&looked))

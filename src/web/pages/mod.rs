@@ -9,13 +9,13 @@ mod entry;
 mod form;
 pub(super) mod frame;
 mod journal;
-mod keeping;
-mod own;
+mod pharmacy;
+mod assets;
 mod patient;
 mod read_back;
 mod record;
 mod sign_in;
-mod stands;
+mod case_status;
 
 use std::sync::Arc;
 
@@ -32,8 +32,8 @@ pub(super) fn routes() -> Router<Arc<Site>> {
         .route("/sign-in", get(sign_in::page).post(sign_in::sign_in))
         .route("/hand-over", post(sign_in::hand_over))
         .route("/emergency", get(emergency::page).post(emergency::entered))
-        .route("/case/{case}", get(stands::page))
-        .route("/case/{case}/follow", get(stands::follow))
+        .route("/case/{case}", get(case_status::page))
+        .route("/case/{case}/follow", get(case_status::follow))
         .route("/follow", get(cases::follow))
         .route("/session", get(frame::session))
         .route("/session/follow", get(frame::follow))
@@ -46,9 +46,9 @@ pub(super) fn routes() -> Router<Arc<Site>> {
         .route("/case/{case}/{number}/record", get(record::page).post(record::sent))
         .route("/case/{case}/{number}/record/{event}", get(correct::page).post(correct::sent))
         .route("/case/{case}/{number}/close", get(close::page).post(close::sent))
-        .merge(keeping::routes())
+        .merge(pharmacy::routes())
         .route("/journal", get(journal::page).post(journal::against))
-        .route("/own/style.css", get(own::style))
-        .route("/own/icon.svg", get(own::icon))
-        .route("/own/script.js", get(own::script))
+        .route("/own/style.css", get(assets::style))
+        .route("/own/icon.svg", get(assets::icon))
+        .route("/own/script.js", get(assets::script))
 }

@@ -10,19 +10,23 @@ use maud::{Markup, html};
 use crate::case::{CaseCode, CaseError, IdentifiersRead, Twice, WeightRead};
 use crate::entry::WeightFrom;
 use crate::web::answer::Refusal;
-use crate::web::sent::{AtCase, Sent, Typed, text};
-use crate::web::session::{Here, Session};
-use crate::web::site::{Desk, Site};
+use crate::web::sent::{CasePath, Sent, TypedFields, text};
+use crate::web::session::{PageSession, Session};
+use crate::web::site::{JournalWorker, Site};
 
 use super::frame;
 
-pub(super) async fn weight(State(site): State<Arc<Site>>, Here(session): Here, AtCase(code): AtCase) -> Response {
+pub(super) async fn weight(
+    State(site): State<Arc<Site>>,
+    PageSession(session): PageSession,
+    CasePath(code): CasePath,
+) -> Response {
     page(&site, &session, code, Reads::Weight, &Vec::new(), None)
 }
 
 pub(super) async fn weight_sent(
     State(site): State<Arc<Site>>,
-    AtCase(code): AtCase,
+    CasePath(code): CasePath,
     sent: Sent,
 ) -> Result<Response, Refusal> {
     let typed = &sent.typed;
@@ -31,13 +35,17 @@ pub(super) async fn weight_sent(
         .await
 }
 
-pub(super) async fn identifiers(State(site): State<Arc<Site>>, Here(session): Here, AtCase(code): AtCase) -> Response {
+pub(super) async fn identifiers(
+    State(site): State<Arc<Site>>,
+    PageSession(session): PageSession,
+    CasePath(code): CasePath,
+) -> Response {
     page(&site, &session, code, Reads::Identifiers, &Vec::new(), None)
 }
 
 pub(super) async fn identifiers_sent(
     State(site): State<Arc<Site>>,
-    AtCase(code): AtCase,
+    CasePath(code): CasePath,
     sent: Sent,
 ) -> Result<Response, Refusal> {
     let identifiers = ["first", "second"].map(|name| text(&sent.typed, name).trim().to_owned()).to_vec();
@@ -64,7 +72,7 @@ impl Reads {
         }
     }
 
-    fn fields(self, typed: &Typed) -> Markup {
+    fn fields(self, typed: &TypedFields) -> Markup {
         match self {
             Self::Weight => weight_fields(typed),
             Self::Identifiers => identifiers_fields(typed),
@@ -77,17 +85,17 @@ async fn sealed(
     code: CaseCode,
     Sent { session, typed }: Sent,
     reads: Reads,
-    seal: impl FnOnce(&Session, &mut Desk) -> Result<Twice, CaseError> + Send + 'static,
+    seal: impl FnOnce(&Session, &mut JournalWorker) -> Result<Twice, CaseError> + Send + 'static,
 ) -> Result<Response, Refusal> {
     let by = Arc::clone(&session);
-    match site.with(move |desk| Ok(seal(&by, desk)?)).await {
+    match site.with_journal(move |desk| Ok(seal(&by, desk)?)).await {
         Ok(stands) => Ok(done(site, &session, code, reads.what(), &stands)),
         Err(refusal) if refusal.code() != "fault" => Ok(page(site, &session, code, reads, &typed, Some(&refusal))),
         Err(fault) => Err(fault),
     }
 }
 
-fn weight_fields(typed: &Typed) -> Markup {
+fn weight_fields(typed: &TypedFields) -> Markup {
     html! {
         div.question {
             label for="weight" { "Weight now" }
@@ -103,7 +111,7 @@ fn weight_fields(typed: &Typed) -> Markup {
     }
 }
 
-fn identifiers_fields(typed: &Typed) -> Markup {
+fn identifiers_fields(typed: &TypedFields) -> Markup {
     html! {
         @for (name, label) in [("first", "First identifier"), ("second", "Second identifier")] {
             div.question {
@@ -120,7 +128,7 @@ fn page(
     session: &Session,
     code: CaseCode,
     reads: Reads,
-    typed: &Typed,
+    typed: &TypedFields,
     wrong: Option<&Refusal>,
 ) -> Response {
     let (what, status) =

@@ -11,21 +11,21 @@ use crate::case::{HELD, ReadBack, SetUpCode, Shown};
 
 use super::frame;
 use crate::web::answer::Refusal;
-use crate::web::sent::{AtSetUp, Sent, Typed, said, text};
-use crate::web::session::{Here, Session};
+use crate::web::sent::{Sent, SetUpPath, TypedFields, said, text};
+use crate::web::session::{PageSession, Session};
 use crate::web::site::Site;
 
 pub(super) async fn page(
     State(site): State<Arc<Site>>,
-    Here(session): Here,
-    AtSetUp(code): AtSetUp,
+    PageSession(session): PageSession,
+    SetUpPath(code): SetUpPath,
 ) -> Result<Response, Refusal> {
     drawn(&site, &session, code, &Vec::new(), StatusCode::OK, &html! {}).await
 }
 
 pub(super) async fn sent(
     State(site): State<Arc<Site>>,
-    AtSetUp(code): AtSetUp,
+    SetUpPath(code): SetUpPath,
     Sent { session, typed: sent }: Sent,
 ) -> Result<Response, Refusal> {
     let shown: Vec<Shown> = sent
@@ -36,7 +36,7 @@ pub(super) async fn sent(
         .collect();
     let because = said(&sent, "because").map(str::to_owned);
     let by = Arc::clone(&session);
-    let done = site.with(move |desk| {
+    let done = site.with_journal(move |desk| {
         Ok(desk.cases.read_back(code, (&by.person, &by.signer), &shown, because.as_deref(), desk.now)?)
     });
     match done.await {
@@ -76,11 +76,11 @@ async fn drawn(
     site: &Arc<Site>,
     session: &Session,
     code: SetUpCode,
-    typed: &Typed,
+    typed: &TypedFields,
     status: StatusCode,
     says: &Markup,
 ) -> Result<Response, Refusal> {
-    let values = site.with(move |desk| Ok(desk.cases.to_read_back(code, desk.now)?)).await?;
+    let values = site.with_journal(move |desk| Ok(desk.cases.to_read_back(code, desk.now)?)).await?;
     let once = session.forms.give();
     let inside = html! {
         p { a href=(format!("/case/{}", code.case)) { "Case " (code.case) } }

@@ -16,9 +16,9 @@ use crate::quantity::{Moment, duration, exact_or_about};
 use super::frame;
 use crate::web::answer::Refusal;
 use crate::web::reported::{happening, put_in, when};
-use crate::web::sent::{AtSetUp, Sent, Typed, said, text};
-use crate::web::session::{Here, Session};
-use crate::web::site::{Desk, Site};
+use crate::web::sent::{Sent, SetUpPath, TypedFields, said, text};
+use crate::web::session::{PageSession, Session};
+use crate::web::site::{JournalWorker, Site};
 
 /// A word, a button, and a label with its hint.
 type Report = (&'static str, &'static str, Option<(&'static str, &'static str)>);
@@ -40,19 +40,19 @@ const DONE: &[Report] = &[
 
 pub(super) async fn page(
     State(site): State<Arc<Site>>,
-    Here(session): Here,
-    AtSetUp(code): AtSetUp,
+    PageSession(session): PageSession,
+    SetUpPath(code): SetUpPath,
 ) -> Result<Response, Refusal> {
     drawn(&site, &session, code, Vec::new(), None).await
 }
 
 pub(super) async fn sent(
     State(site): State<Arc<Site>>,
-    AtSetUp(code): AtSetUp,
+    SetUpPath(code): SetUpPath,
     Sent { session, typed: sent }: Sent,
 ) -> Result<Response, Refusal> {
     let (by, typed) = (Arc::clone(&session), sent.clone());
-    let done = site.with(move |desk| {
+    let done = site.with_journal(move |desk| {
         // The rate on the button that was pressed: where something else runs meanwhile, that is refused, not put right.
         let value = said(&typed, "value").or_else(|| said(&typed, "keeps"));
         let happening =
@@ -77,12 +77,12 @@ async fn drawn(
     site: &Arc<Site>,
     session: &Session,
     code: SetUpCode,
-    typed: Typed,
+    typed: TypedFields,
     wrong: Option<Refusal>,
 ) -> Result<Response, Refusal> {
     let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
     let says = site.drawn(format!("record {code}"), move |desk| course(code, desk)).await?;
-    let next = site.with(move |desk| next_syringe(code, desk)).await?;
+    let next = site.with_journal(move |desk| next_syringe(code, desk)).await?;
     let refused = wrong.as_ref().map(|wrong| wrong.code().to_owned()).unwrap_or_default();
     let inside = html! {
         p { a href=(format!("/case/{}", code.case)) { "Case " (code.case) } }
@@ -106,7 +106,7 @@ fn report(
     session: &Session,
     code: SetUpCode,
     (did, button, asked): Report,
-    refused: Option<(&Typed, &str)>,
+    refused: Option<(&TypedFields, &str)>,
     next: Option<&NextSyringe>,
 ) -> Markup {
     let typed = refused.map(|(typed, _)| typed);
@@ -166,7 +166,7 @@ fn dose_changes(session: &Session, code: SetUpCode, next: &NextSyringe) -> Marku
     }
 }
 
-fn next_syringe(code: SetUpCode, desk: &Desk) -> Result<Option<NextSyringe>, Refusal> {
+fn next_syringe(code: SetUpCode, desk: &JournalWorker) -> Result<Option<NextSyringe>, Refusal> {
     let case = desk.cases.case(code.case)?;
     let set_up = case.set_up(code.number)?;
     let course = case.course(set_up, desk.now)?;
@@ -174,7 +174,7 @@ fn next_syringe(code: SetUpCode, desk: &Desk) -> Result<Option<NextSyringe>, Ref
 }
 
 /// When it happened, where that is not now.
-pub(super) fn times(of: &str, typed: Option<&Typed>) -> Markup {
+pub(super) fn times(of: &str, typed: Option<&TypedFields>) -> Markup {
     let was = |name: &str| typed.map_or("", |typed| text(typed, name));
     html! {
         label for=(format!("{of}-time")) { "When it happened, where that is not now" }
@@ -184,7 +184,7 @@ pub(super) fn times(of: &str, typed: Option<&Typed>) -> Markup {
     }
 }
 
-fn course(code: SetUpCode, desk: &Desk) -> Result<Markup, Refusal> {
+fn course(code: SetUpCode, desk: &JournalWorker) -> Result<Markup, Refusal> {
     let case = desk.cases.case(code.case)?;
     let set_up = case.set_up(code.number)?;
     let runs = case.course(set_up, desk.now)?;

@@ -20,7 +20,7 @@ use crate::web::site::Site;
 pub(super) const DOOR: &str = "door";
 
 #[derive(Deserialize)]
-pub(super) struct Typed {
+pub(super) struct TypedFields {
     once: String,
     name: String,
     pin: String,
@@ -33,7 +33,7 @@ pub(super) async fn page(State(site): State<Arc<Site>>) -> Response {
 pub(super) async fn sign_in(
     State(site): State<Arc<Site>>,
     headers: HeaderMap,
-    form: Result<Form<Typed>, FormRejection>,
+    form: Result<Form<TypedFields>, FormRejection>,
 ) -> Result<Response, Refusal> {
     let Form(typed) = form?;
     if !at_the_door(&site, &headers, &typed.once) {

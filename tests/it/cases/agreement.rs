@@ -3,7 +3,7 @@
 use std::sync::Barrier;
 use std::thread;
 
-use countersign::case::{Author, CaseCode, CaseError, Cases, Form, Stage, Turn};
+use countersign::case::{Author, CaseCode, CaseError, Cases, ReviewStage, SubmittedForm, Turn};
 use countersign::formulary::Formulary;
 use countersign::journal::Journal;
 
@@ -195,7 +195,7 @@ fn of_two_second_entries_in_the_same_instant_one_is_taken() {
     let formulary = Formulary::demonstration().expect("it has no fault");
     let people = [IDOWU, TAMM, OKORO].map(|who| theatre.unlocked("07:30", who));
     let now = moment("07:46");
-    let form = |text: String| Form { name: "the form".to_owned(), text, json: false, dose_again: None };
+    let form = |text: String| SubmittedForm { name: "the form".to_owned(), text, json: false, dose_again: None };
     for _ in 0..REPEATS {
         let mut cases = theatre.cases();
         let code = cases.open(moment("07:30"), Some(&people[0].1)).expect("room");
@@ -236,7 +236,7 @@ fn of_two_first_entries_the_slower_is_told() {
     let mut cases = theatre.cases();
     let code = cases.open(moment("07:30"), Some(&people[0].1)).expect("room");
     let now = moment("07:40");
-    let form = Form { name: "the form".to_owned(), text: first(), json: false, dose_again: None };
+    let form = SubmittedForm { name: "the form".to_owned(), text: first(), json: false, dose_again: None };
     let tasks = people.each_ref().map(|(person, signer)| {
         let author = Author::Signed(person, signer);
         cases.task((code, None), Turn::First { anew: false }, &author, now).expect("nobody was first yet")
@@ -274,7 +274,7 @@ fn of_two_second_entries_of_two_processes_one_is_taken() {
 fn is_agreed(cases: &Cases, code: CaseCode) -> bool {
     let case = cases.case(code).expect("it was opened");
     let reading = case.set_up(1).expect("it was entered").latest().expect("one");
-    matches!(case.standing(reading).stage, Stage::Agreed(_))
+    matches!(case.standing(reading).stage, ReviewStage::Agreed(_))
 }
 
 // hazard: H-LIMITS

@@ -1,6 +1,6 @@
 //! The card: the same bytes whenever it is printed, and bound to the journal it came from.
 
-use countersign::case::Happening;
+use countersign::case::ReportedAction;
 use countersign::quantity::FlowRate;
 
 use super::{Theatre, first, run, second};
@@ -81,11 +81,11 @@ fn the_card_of_a_running_infusion_says_in_every_format_that_it_runs_and_how_fast
     let set_up = format!("{code}/1");
     let before = theatre.data("07:50", &[], &["case", "card", &code]);
     assert!(before["runs"].is_null(), "nothing runs yet: {before}");
-    theatre.records("08:00", &set_up, &Happening::Started(None, Default::default()));
+    theatre.records("08:00", &set_up, &ReportedAction::Started(None, Default::default()));
     for (format, says) in in_every_format(&theatre, "08:01", &code) {
         assert!(says.contains("RUNNING NOW, AT THE RATE OF THIS CARD"), "{format}: {says}");
     }
-    theatre.records("08:10", &set_up, &Happening::RateChanged(FlowRate::parse("6.4 mL/h").expect("a rate")));
+    theatre.records("08:10", &set_up, &ReportedAction::RateChanged(FlowRate::parse("6.4 mL/h").expect("a rate")));
     for (format, says) in in_every_format(&theatre, "08:11", &code) {
         for tells in ["RUNNING NOW, NOT AT THE RATE OF THIS CARD", "since 2026-03-14 08:10"] {
             assert!(says.contains(tells), "{format}: {tells}: {says}");
@@ -104,7 +104,7 @@ fn the_card_of_a_running_infusion_says_in_every_format_that_it_runs_and_how_fast
             _ => assert!(says.contains(">6.4<") && !says.contains(">5.1<"), "{says}"),
         }
     }
-    theatre.records("08:20", &set_up, &Happening::Paused);
+    theatre.records("08:20", &set_up, &ReportedAction::Paused);
     for (format, says) in in_every_format(&theatre, "08:21", &code) {
         assert!(says.contains("PAUSED: NOTHING RUNS"), "{format}: {says}");
     }
@@ -112,6 +112,6 @@ fn the_card_of_a_running_infusion_says_in_every_format_that_it_runs_and_how_fast
     let paused = theatre.data("08:22", &[], &["case", "card", &code]);
     assert_eq!((&paused["card"], &paused["code"]), (&before["card"], &before["code"]));
     assert!(paused["runs"]["rate"].is_null(), "{paused}");
-    theatre.records("08:30", &set_up, &Happening::Stopped);
+    theatre.records("08:30", &set_up, &ReportedAction::Stopped);
     super::refused(&theatre.says("08:31", &[], &["case", "card", &code]), "set-up-over");
 }

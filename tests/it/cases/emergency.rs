@@ -75,7 +75,7 @@ fn an_emergency_entry_and_one_signed_entry_are_never_two_independent_ones() {
     let history = theatre.says("07:58", &[], &["journal", "show", code.split('/').next().expect("a case")]);
     assert!(words(&history.stdout).contains("it agrees with the emergency entry before it"), "{history:?}");
     // It runs, and every list still says what it is.
-    theatre.records("08:00", &code, &countersign::case::Happening::Started(None, Default::default()));
+    theatre.records("08:00", &code, &countersign::case::ReportedAction::Started(None, Default::default()));
     let list = theatre.says("08:01", &[], &["case", "list"]);
     assert!(list.stdout.contains(NOT), "{list:?}");
     theatre.is_whole();
@@ -272,7 +272,7 @@ fn a_second_entry_that_differs_is_mended_by_two_signed_people() {
 // hazard: H-EMERGENCY
 #[test]
 fn an_emergency_entry_is_never_told_that_somebody_was_first() {
-    use countersign::case::{Author, CaseCode, Form, Turn};
+    use countersign::case::{Author, CaseCode, SubmittedForm, Turn};
     use countersign::formulary::Formulary;
     let theatre = Theatre::new("emergency-second-to-none");
     let code = theatre.case();
@@ -282,7 +282,7 @@ fn an_emergency_entry_is_never_told_that_somebody_was_first() {
     let mut cases = theatre.cases();
     let task = cases.task((case, None), Turn::Emergency, &author, super::moment("07:40")).expect("always");
     assert_eq!(theatre.enters("07:40", TAMM, "enter", &code, &first()).code, 0);
-    let form = Form { name: "the form".to_owned(), text: first(), json: false, dose_again: None };
+    let form = SubmittedForm { name: "the form".to_owned(), text: first(), json: false, dose_again: None };
     let sealed = cases.seal(&task, &form, &author, &formulary, super::moment("07:41")).expect("it is taken");
     assert_eq!(sealed.to_string(), format!("{code}/2"));
 }

@@ -1,6 +1,6 @@
 //! What was agreed does not stay good for ever: entries grow old, solutions too, and a newer formulary may forbid it.
 
-use countersign::case::Happening;
+use countersign::case::ReportedAction;
 
 use super::{IDOWU, TAMM, Theatre, changed, first, refused, second};
 use crate::common::house::House;
@@ -88,7 +88,7 @@ fn what_a_newer_formulary_would_stop_is_not_started_and_what_runs_keeps_its_own(
     assert!(refused(&said, "new-formulary-stops").contains("--anew"), "{said:?}");
     assert!(owed(&newer, "08:01", &code).contains("the formulary of now stops it"), "{}", owed(&newer, "08:01", &code));
     // It runs: flagged, and its card is as it was, below what says that it runs.
-    theatre.records("08:02", &set_up, &Happening::Started(None, Default::default()));
+    theatre.records("08:02", &set_up, &ReportedAction::Started(None, Default::default()));
     let proof =
         |card: &str| card.lines().skip_while(|line| !line.starts_with("CODE,")).map(str::to_owned).collect::<Vec<_>>();
     let runs = newer.says("08:03", &[], &["case", "card", &code]).stdout;
@@ -106,7 +106,7 @@ fn a_newer_formulary_is_not_blamed_for_what_time_has_done() {
     let code = theatre.case();
     let (form, other) = drawn_up_the_evening_before();
     theatre.agree(&code, &form, &other);
-    theatre.records("08:02", &format!("{code}/1"), &Happening::Started(None, Default::default()));
+    theatre.records("08:02", &format!("{code}/1"), &ReportedAction::Started(None, Default::default()));
     let house = House::new().change("formulary.yaml", "version: demonstration 1", "version: demonstration 2");
     let newer = Theatre { journal: theatre.journal.clone(), formulary: house.folder().display().to_string() };
     let flagged = owed(&newer, "19:10", &code);

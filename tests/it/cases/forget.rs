@@ -84,7 +84,11 @@ fn a_forgotten_case_cannot_be_read_and_the_rest_still_stands() {
 fn what_runs_is_not_forgotten() {
     let theatre = Theatre::new("runs-still");
     let code = theatre.agreed();
-    theatre.records("08:00", &format!("{code}/1"), &countersign::case::Happening::Started(None, Default::default()));
+    theatre.records(
+        "08:00",
+        &format!("{code}/1"),
+        &countersign::case::ReportedAction::Started(None, Default::default()),
+    );
     refused(&forgets(&theatre, "08:05", &code, &code), "set-up-runs");
     assert_eq!(theatre.says("08:06", &[], &["case", "card", &code]).code, 0);
 }

@@ -24,7 +24,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
-use countersign::case::{Cases, Confirmed, Happening, Person, SetUpCode, When, unlock};
+use countersign::case::{Cases, Confirmed, Person, ReportedAction, SetUpCode, When, unlock};
 use countersign::journal::{Journal, Signer};
 use countersign::quantity::Moment;
 
@@ -200,7 +200,7 @@ impl Theatre {
     }
 
     /// Writes down what happened.
-    fn records(&self, clock: &str, code: &str, happening: &Happening) {
+    fn records(&self, clock: &str, code: &str, happening: &ReportedAction) {
         let (person, signer) = self.unlocked(clock, IDOWU);
         let (case, number) = SetUpCode::parse(code).expect("a code");
         let code = SetUpCode { case, number: number.expect("a set-up") };

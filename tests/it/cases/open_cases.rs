@@ -2,7 +2,7 @@
 
 use std::fs;
 
-use countersign::case::{CaseCode, Cases, OverCases, Row};
+use countersign::case::{CaseCode, Cases, OverCases, SetUpRow};
 use countersign::journal::Journal;
 use rusqlite::Connection;
 
@@ -64,12 +64,12 @@ impl Theatre {
 }
 
 /// What the list shows unless more is asked for.
-fn shown(rows: &[Row]) -> Vec<String> {
+fn shown(rows: &[SetUpRow]) -> Vec<String> {
     let kept = rows.iter().filter(|row| !row.over || !row.owed.is_empty());
     kept.map(|row| format!("{row:?}")).collect()
 }
 
-fn codes(rows: &[Row]) -> Vec<CaseCode> {
+fn codes(rows: &[SetUpRow]) -> Vec<CaseCode> {
     let mut codes: Vec<CaseCode> = rows.iter().map(|row| row.case).collect();
     codes.sort_unstable();
     codes.dedup();
@@ -82,7 +82,7 @@ fn code(text: &str) -> CaseCode {
 
 /// The list by the index, held against the list by every event.
 #[track_caller]
-pub(super) fn same_as_every_case(cases: &Cases) -> Vec<Row> {
+pub(super) fn same_as_every_case(cases: &Cases) -> Vec<SetUpRow> {
     let every = cases.list(OverCases::All, None, moment(NOON)).expect("a journal");
     for over in [OverCases::LeftOut, OverCases::Recent] {
         let list = cases.list(over, None, moment(NOON)).expect("a journal");
@@ -319,7 +319,7 @@ fn a_forgetting_that_was_interrupted_is_completed_and_no_row_takes_a_key_away() 
     let (idowu, signer) = theatre.unlocked("08:00", IDOWU);
     assert_eq!((idowu.name.as_str(), keys()), (IDOWU.0, 2));
     let mut journal = Journal::open(&theatre.journal).expect("it was made");
-    let draft = countersign::journal::Draft {
+    let draft = countersign::journal::NewEvent {
         kind: countersign::journal::KIND_FORGOTTEN,
         scope: Some(code(&gone).scope()),
         by: Some(&signer),

@@ -1,6 +1,6 @@
 //! The driver's display, held against the card or the record: what differs is named, with what it may come from.
 
-use countersign::case::Happening;
+use countersign::case::ReportedAction;
 use countersign::quantity::{BolusDose, FlowRate};
 use serde_json::Value;
 
@@ -114,7 +114,7 @@ fn a_display_that_differs_is_settled_by_a_record_of_what_it_showed_within_its_li
     let earlier = theatre.agreed();
     let code = theatre.agreed();
     let set_up = format!("{code}/1");
-    theatre.records("08:00", &set_up, &Happening::Started(None, Default::default()));
+    theatre.records("08:00", &set_up, &ReportedAction::Started(None, Default::default()));
     let said = reads(&theatre, "08:10", &code, "510 mL/h");
     differs(&said, "BEYOND A HARD LIMIT");
     let list = theatre.data("08:11", &[], &["case", "list"]);
@@ -123,7 +123,7 @@ fn a_display_that_differs_is_settled_by_a_record_of_what_it_showed_within_its_li
         (&Value::from(code.as_str()), &Value::from(earlier.as_str()))
     );
     // Another rate than the one that was displayed settles nothing.
-    theatre.records("08:12", &set_up, &Happening::RateChanged(FlowRate::parse("6.4 mL/h").expect("a rate")));
+    theatre.records("08:12", &set_up, &ReportedAction::RateChanged(FlowRate::parse("6.4 mL/h").expect("a rate")));
     assert_eq!(first_owed(&theatre, "08:13", &code)["code"], "display-differs");
     // Recorded, it goes through the limits as any rate does.
     let record = |more: &[&str]| {
@@ -135,7 +135,7 @@ fn a_display_that_differs_is_settled_by_a_record_of_what_it_showed_within_its_li
     assert_eq!(record(&["--even-so", "--reason", "found so"]).code, 0);
     assert!(!theatre.data("08:15", &[], &["case", "status", &code]).to_string().contains("display-differs"));
     // It stays settled when the rate is put right, and when it is stopped.
-    theatre.records("08:16", &set_up, &Happening::RateChanged(FlowRate::parse("6.4 mL/h").expect("a rate")));
+    theatre.records("08:16", &set_up, &ReportedAction::RateChanged(FlowRate::parse("6.4 mL/h").expect("a rate")));
     assert!(!theatre.data("08:17", &[], &["case", "status", &code]).to_string().contains("display-differs"));
 }
 
@@ -146,11 +146,11 @@ fn a_later_pause_does_not_settle_a_display_that_showed_nothing_running() {
     let theatre = Theatre::new("display-paused");
     let code = theatre.agreed();
     let set_up = format!("{code}/1");
-    theatre.records("08:00", &set_up, &Happening::Started(None, Default::default()));
+    theatre.records("08:00", &set_up, &ReportedAction::Started(None, Default::default()));
     differs(&reads(&theatre, "08:40", &code, "0 mL/h"), "DIFFERS");
-    theatre.records("09:00", &set_up, &Happening::Paused);
+    theatre.records("09:00", &set_up, &ReportedAction::Paused);
     assert_eq!(first_owed(&theatre, "09:01", &code)["code"], "display-differs");
-    theatre.records("09:05", &set_up, &Happening::Resumed(None));
+    theatre.records("09:05", &set_up, &ReportedAction::Resumed(None));
     assert_eq!(first_owed(&theatre, "09:06", &code)["code"], "display-differs");
 }
 
@@ -160,9 +160,9 @@ fn a_stop_does_not_hide_a_display_that_differed() {
     let theatre = Theatre::new("differed-and-stopped");
     let code = theatre.agreed();
     let set_up = format!("{code}/1");
-    theatre.records("08:00", &set_up, &Happening::Started(None, Default::default()));
+    theatre.records("08:00", &set_up, &ReportedAction::Started(None, Default::default()));
     differs(&reads(&theatre, "08:10", &code, "51 mL/h"), "expected 5.1 mL/h");
-    theatre.records("08:12", &set_up, &Happening::Stopped);
+    theatre.records("08:12", &set_up, &ReportedAction::Stopped);
     assert_eq!(first_owed(&theatre, "08:13", &code)["code"], "display-differs");
     // What it really ran at is written down for its time, and the volumes count by it.
     let words =
@@ -197,7 +197,8 @@ fn the_rate_is_asked_of_a_driver_whose_display_an_older_formulary_does_not_tell(
         let (person, signer) = theatre.unlocked(clock, who);
         let author = Author::Signed(&person, &signer);
         let task = cases.task((case, None), turn, &author, super::moment(clock)).expect("their turn");
-        let form = countersign::case::Form { name: "a form".to_owned(), text: form, json: false, dose_again: None };
+        let form =
+            countersign::case::SubmittedForm { name: "a form".to_owned(), text: form, json: false, dose_again: None };
         cases.seal(&task, &form, &author, &older, super::moment(clock)).expect("a good form");
     }
     let set_up = countersign::case::SetUpCode { case, number: 1 };
@@ -282,10 +283,10 @@ fn an_old_rate_is_named() {
     let code = theatre.agreed();
     let set_up = format!("{code}/1");
     right(&reads(&theatre, "07:55", &code, "5.1 mL/h"));
-    theatre.records("08:00", &set_up, &Happening::Started(None, Default::default()));
+    theatre.records("08:00", &set_up, &ReportedAction::Started(None, Default::default()));
     // Read back between programming and start: nothing is owed for the start.
     assert_eq!(owed(&theatre, "08:01", &code), Vec::<String>::new());
-    theatre.records("08:10", &set_up, &Happening::RateChanged(FlowRate::parse("6.4 mL/h").expect("a rate")));
+    theatre.records("08:10", &set_up, &ReportedAction::RateChanged(FlowRate::parse("6.4 mL/h").expect("a rate")));
     assert_eq!(owed(&theatre, "08:11", &code), ["read the driver back: the rate was changed"]);
     let said = reads(&theatre, "08:12", &code, "5.1 mL/h");
     differs(&said, "held against the latest recorded rate");
@@ -302,7 +303,7 @@ fn a_read_back_is_owed_after_everything_that_changes_what_the_driver_should_do()
     let set_up = format!("{code}/1");
     assert_eq!(theatre.says("07:48", &[], &["case", "card", &code]).code, 0);
     assert_eq!(owed(&theatre, "07:49", &code), ["read the driver back: the driver is programmed"]);
-    theatre.records("08:00", &set_up, &Happening::Started(None, Default::default()));
+    theatre.records("08:00", &set_up, &ReportedAction::Started(None, Default::default()));
     assert_eq!(owed(&theatre, "08:01", &code), ["read the driver back: it was started"]);
     right(&reads(&theatre, "08:02", &code, "5.1 mL/h"));
     assert_eq!(owed(&theatre, "08:03", &code), Vec::<String>::new());
@@ -320,7 +321,7 @@ fn a_read_back_is_owed_after_everything_that_changes_what_the_driver_should_do()
     theatre.records(
         "10:00",
         &set_up,
-        &Happening::SyringeChanged { rate: None, reading: None, said: Default::default() },
+        &ReportedAction::SyringeChanged { rate: None, reading: None, said: Default::default() },
     );
     assert_eq!(owed(&theatre, "10:01", &code), ["read the driver back: the syringe was changed"]);
     right(&reads(&theatre, "10:02", &code, "5.1 mL/h"));
@@ -345,12 +346,12 @@ fn a_paused_driver_shows_nothing_or_nought() {
     let theatre = Theatre::new("paused");
     let code = theatre.agreed();
     let set_up = format!("{code}/1");
-    theatre.records("08:00", &set_up, &Happening::Started(None, Default::default()));
-    theatre.records("08:05", &set_up, &Happening::Paused);
+    theatre.records("08:00", &set_up, &ReportedAction::Started(None, Default::default()));
+    theatre.records("08:05", &set_up, &ReportedAction::Paused);
     let said = reads(&theatre, "08:06", &code, "5.1 mL/h");
     differs(&said, "held against the record: paused or stopped");
     right(&reads(&theatre, "08:07", &code, "0 mL/h"));
-    theatre.records("08:08", &set_up, &Happening::Resumed(None));
+    theatre.records("08:08", &set_up, &ReportedAction::Resumed(None));
     right(&reads(&theatre, "08:09", &code, "5.1 mL/h"));
 }
 
@@ -364,8 +365,8 @@ fn the_rate_of_a_bolus_left_behind_is_named() {
     let form = super::without_author(&super::example("child-sedation/first.yaml"));
     theatre.agree(&code, &form, &form);
     let set_up = format!("{code}/1");
-    theatre.records("08:15", &set_up, &Happening::Started(None, Default::default()));
-    theatre.records("08:16", &set_up, &Happening::BolusGiven(BolusDose::parse("100 mcg/kg").expect("as ordered")));
+    theatre.records("08:15", &set_up, &ReportedAction::Started(None, Default::default()));
+    theatre.records("08:16", &set_up, &ReportedAction::BolusGiven(BolusDose::parse("100 mcg/kg").expect("as ordered")));
     assert_eq!(owed(&theatre, "08:17", &code), ["read the driver back: a bolus leaves another rate behind"]);
     let shows = |rate| {
         let words = ["case", "readback", &code, "--as", TAMM.0];

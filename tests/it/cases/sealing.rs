@@ -2,7 +2,7 @@
 //! sealed opens only where it was sealed.
 
 use countersign::case::CaseCode;
-use countersign::journal::{Draft, Of};
+use countersign::journal::{NewEvent, Of};
 
 use super::{IDOWU, OKORO, TAMM, Theatre, changed, first, holds, moment, second};
 
@@ -129,7 +129,7 @@ fn what_is_sealed_opens_nowhere_else() {
         crate::common::copy(&theatre.journal, &copy.journal);
         let sealed = body["sealed"].as_str().expect("text").to_owned();
         let mut cases = copy.cases();
-        let draft = || Draft {
+        let draft = || NewEvent {
             kind: "entry-sealed",
             scope: Some(scope.clone()),
             by: Some(by),

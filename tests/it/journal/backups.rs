@@ -7,7 +7,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
 
 use age::secrecy::SecretString;
-use countersign::journal::{Draft, Journal, JournalError, KIND_FORGOTTEN, Of, Restored, VerifyError, restore};
+use countersign::journal::{Journal, JournalError, KIND_FORGOTTEN, NewEvent, Of, Restored, VerifyError, restore};
 use rusqlite::Connection;
 use serde_json::json;
 
@@ -29,8 +29,13 @@ fn a_backup_brings_everything_back_except_what_was_forgotten() {
         let body = json!({"sealed": key.seal(&[case], case.as_bytes())});
         write(&mut journal, now(), vec![note(case, Some(&signer), body)]).expect("room");
     }
-    let forgotten =
-        Draft { kind: KIND_FORGOTTEN, scope: Some("case-2".to_owned()), by: None, body: json!({}), introduces: None };
+    let forgotten = NewEvent {
+        kind: KIND_FORGOTTEN,
+        scope: Some("case-2".to_owned()),
+        by: None,
+        body: json!({}),
+        introduces: None,
+    };
     write(&mut journal, now(), vec![forgotten]).expect("room");
     // The process ended between the event and the key: the key is in the backup, and must not come out of it.
     assert!(journal.keys().case("case-2").expect("readable").is_some());
@@ -86,8 +91,13 @@ fn what_was_forgotten_after_the_backup_stays_forgotten_with_an_export() {
     }
     let file = journal.folder().with_file_name("backup.age");
     journal.backup(&file, PASSPHRASE).expect("room");
-    let forgotten =
-        Draft { kind: KIND_FORGOTTEN, scope: Some("case-2".to_owned()), by: None, body: json!({}), introduces: None };
+    let forgotten = NewEvent {
+        kind: KIND_FORGOTTEN,
+        scope: Some("case-2".to_owned()),
+        by: None,
+        body: json!({}),
+        introduces: None,
+    };
     write(&mut journal, now(), vec![forgotten]).expect("room");
     let mut export = Vec::new();
     journal.export(&mut export).expect("memory");

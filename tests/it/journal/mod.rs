@@ -17,7 +17,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use countersign::journal::{Draft, Introduced, Journal, JournalError, SealedSigner, Signer};
+use countersign::journal::{Introduced, Journal, JournalError, NewEvent, SealedSigner, Signer};
 use countersign::quantity::Moment;
 use serde_json::json;
 
@@ -40,11 +40,11 @@ fn create(name: &str) -> Journal {
     Journal::create(&place(name), true, now()).expect("our own folder")
 }
 
-fn note<'s>(scope: &str, by: Option<&'s Signer>, body: serde_json::Value) -> Draft<'s> {
-    Draft { kind: "noted", scope: Some(scope.to_owned()), by, body, introduces: None }
+fn note<'s>(scope: &str, by: Option<&'s Signer>, body: serde_json::Value) -> NewEvent<'s> {
+    NewEvent { kind: "noted", scope: Some(scope.to_owned()), by, body, introduces: None }
 }
 
-fn write(journal: &mut Journal, now: Moment, drafts: Vec<Draft<'_>>) -> Result<(), JournalError> {
+fn write(journal: &mut Journal, now: Moment, drafts: Vec<NewEvent<'_>>) -> Result<(), JournalError> {
     journal.write(now, |_| Ok((drafts, ())))
 }
 
@@ -52,7 +52,7 @@ fn write(journal: &mut Journal, now: Moment, drafts: Vec<Draft<'_>>) -> Result<(
 fn add_signer(journal: &mut Journal, id: &str) -> (SealedSigner, Signer) {
     let (sealed, signer) = journal.keys().new_signer(id, PIN).expect("a long PIN");
     let introduces = Some(Introduced { id: id.to_owned(), key: signer.public() });
-    let draft = Draft { kind: "added", scope: None, by: None, body: json!({"signer": sealed}), introduces };
+    let draft = NewEvent { kind: "added", scope: None, by: None, body: json!({"signer": sealed}), introduces };
     write(journal, now(), vec![draft]).expect("room");
     (sealed, signer)
 }

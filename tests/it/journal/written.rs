@@ -1,6 +1,6 @@
 //! Events are read as they were written, in order, by whoever signed them.
 
-use countersign::journal::{Draft, Event, Hash, Introduced, Journal, JournalError, Of};
+use countersign::journal::{Event, Hash, Introduced, Journal, JournalError, NewEvent, Of};
 use rusqlite::Connection;
 use serde_json::json;
 
@@ -68,7 +68,7 @@ fn only_an_introduced_key_signs() {
     let (_, signer) = journal.keys().new_signer("p-1", PIN).expect("a long PIN");
     let introducing = |by| {
         let introduces = Some(Introduced { id: "p-1".to_owned(), key: signer.public() });
-        Draft { kind: "added", scope: None, by, body: json!({}), introduces }
+        NewEvent { kind: "added", scope: None, by, body: json!({}), introduces }
     };
     let itself = write(&mut journal, now(), vec![introducing(Some(&signer))]);
     assert!(matches!(itself, Err(JournalError::SignerUnknown { .. })));
@@ -78,12 +78,12 @@ fn only_an_introduced_key_signs() {
     let imposter = write(&mut journal, now(), vec![note("c", Some(&renewed), json!({}))]);
     assert!(matches!(imposter, Err(JournalError::SignerUnknown { .. })));
     let introduces = Some(Introduced { id: "p-1".to_owned(), key: renewed.public() });
-    let draft = Draft { kind: "renewed", scope: None, by: Some(&signer), body: json!({}), introduces };
+    let draft = NewEvent { kind: "renewed", scope: None, by: Some(&signer), body: json!({}), introduces };
     write(&mut journal, now(), vec![draft, note("c", Some(&renewed), json!({}))]).expect("in order");
     assert!(write(&mut journal, now(), vec![note("c", Some(&signer), json!({}))]).is_err());
     for name in ["store", ""] {
         let introduces = Some(Introduced { id: name.to_owned(), key: signer.public() });
-        let draft = Draft { kind: "added", scope: None, by: None, body: json!({}), introduces };
+        let draft = NewEvent { kind: "added", scope: None, by: None, body: json!({}), introduces };
         assert!(matches!(write(&mut journal, now(), vec![draft]), Err(JournalError::SignerName { .. })));
         assert!(matches!(journal.keys().new_signer(name, PIN), Err(JournalError::SignerName { .. })));
     }

@@ -1,6 +1,6 @@
 //! What the pharmacist has judged: a written reason in the drug's own file.
 
-use countersign::upkeep::lint::Counts;
+use countersign::pharmacy::lint::Counts;
 
 use crate::lint::small::{Small, remarks};
 
@@ -56,7 +56,7 @@ fn a_reason_has_words() {
 const ADRENALINE: &str = "drugs/adrenaline.yaml";
 
 /// A soft range so wide that ten times a dose is silent, and what is written under `exceptions`.
-fn tenfold(to: &str, exception: &str) -> countersign::upkeep::lint::Report {
+fn tenfold(to: &str, exception: &str) -> countersign::pharmacy::lint::Report {
     let wide = format!("soft: {{from: 0.05 mcg/kg/min, to: {to} mcg/kg/min");
     let house = Small::new().change(ADRENALINE, "soft: {from: 0.05 mcg/kg/min, to: 0.45 mcg/kg/min", &wide);
     house.change(ADRENALINE, "class:", &format!("{exception}class:")).lint()

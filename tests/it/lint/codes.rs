@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 use countersign::diagnostic::explained::CodeFamily;
-use countersign::upkeep::lint::codes;
+use countersign::pharmacy::lint::codes;
 
 #[test]
 fn codes_are_unique_and_kebab_case() {

@@ -2,8 +2,8 @@
 //! without a word.
 
 use countersign::formulary::Files;
+use countersign::pharmacy::lint::{Counts, lint};
 use countersign::quantity::Moment;
-use countersign::upkeep::lint::{Counts, lint};
 
 use crate::lint::small::AT;
 

@@ -1,7 +1,7 @@
 //! `--fix`: the spelling of units and numbers, and nothing else, in files that can be used and in those that cannot.
 
 use countersign::formulary::Files;
-use countersign::upkeep::lint::{FixError, mend, write};
+use countersign::pharmacy::lint::{FixError, mend, write};
 use insta::assert_snapshot;
 use serde_json::Value;
 

@@ -2,13 +2,13 @@
 
 use std::collections::BTreeSet;
 
-use countersign::upkeep::lint::codes;
+use countersign::pharmacy::lint::codes;
 use insta::assert_snapshot;
 
 use crate::lint::cases::{CASES, Case};
 use crate::lint::small::{Small, remarks};
 
-fn plain(report: &countersign::upkeep::lint::Report) -> String {
+fn plain(report: &countersign::pharmacy::lint::Report) -> String {
     report.text(countersign::diagnostic::terminal::Palette::Plain)
 }
 

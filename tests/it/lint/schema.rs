@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use countersign::document::{DRUG_LIMIT, Node, Value, read_yaml};
 use countersign::formulary::{Files, Formulary};
-use countersign::upkeep::lint::QUANTITIES;
-use countersign::upkeep::schema::{Kind, text};
+use countersign::pharmacy::lint::QUANTITIES;
+use countersign::pharmacy::schema::{FileKind, text};
 use serde_json::{Value as Json, json};
 
 use crate::lint::small::Small;
@@ -14,19 +14,23 @@ use crate::lint::small::Small;
 const COMPLETE: &str = include_str!("complete.yaml");
 const COMPLETE_PATH: &str = "drugs/complete.yaml";
 
-fn kind_of(path: &str) -> Option<Kind> {
+fn kind_of(path: &str) -> Option<FileKind> {
     match path {
-        "formulary.yaml" => Some(Kind::Formulary),
-        "areas.yaml" => Some(Kind::Areas),
-        "equipment.yaml" => Some(Kind::Equipment),
-        _ => path.starts_with("drugs/").then_some(Kind::Drug),
+        "formulary.yaml" => Some(FileKind::Formulary),
+        "areas.yaml" => Some(FileKind::Areas),
+        "equipment.yaml" => Some(FileKind::Equipment),
+        _ => path.starts_with("drugs/").then_some(FileKind::Drug),
     }
 }
 
-const KINDS: [(&str, Kind); 4] =
-    [("drug", Kind::Drug), ("areas", Kind::Areas), ("equipment", Kind::Equipment), ("formulary", Kind::Formulary)];
+const KINDS: [(&str, FileKind); 4] = [
+    ("drug", FileKind::Drug),
+    ("areas", FileKind::Areas),
+    ("equipment", FileKind::Equipment),
+    ("formulary", FileKind::Formulary),
+];
 
-fn schema(kind: Kind) -> Json {
+fn schema(kind: FileKind) -> Json {
     serde_json::from_str(text(kind)).expect("it is JSON")
 }
 
@@ -55,7 +59,7 @@ fn as_editors_see(node: &Node<'_>) -> Json {
     }
 }
 
-fn faults_by_schema(kind: Kind, text: &str) -> Vec<String> {
+fn faults_by_schema(kind: FileKind, text: &str) -> Vec<String> {
     let validator = jsonschema::validator_for(&schema(kind)).expect("it is a schema");
     let seen = as_editors_see(&read(text));
     validator.iter_errors(&seen).map(|error| format!("{} {error}", error.instance_path())).collect()
@@ -78,7 +82,7 @@ fn every_file_of_the_demonstration_fits_its_schema() {
         seen += 1;
     }
     assert!(seen >= 19, "{seen} files");
-    assert_eq!(faults_by_schema(Kind::Drug, COMPLETE), [""; 0]);
+    assert_eq!(faults_by_schema(FileKind::Drug, COMPLETE), [""; 0]);
 }
 
 // A validator that lets everything pass would pass the test above.
@@ -103,7 +107,7 @@ fn slips_do_not_fit_the_schema() {
     ];
     for (from, to) in slips {
         assert_eq!(COMPLETE.matches(from).count(), 1, "{from}");
-        assert!(!faults_by_schema(Kind::Drug, &COMPLETE.replace(from, to)).is_empty(), "{to} fits");
+        assert!(!faults_by_schema(FileKind::Drug, &COMPLETE.replace(from, to)).is_empty(), "{to} fits");
     }
 }
 
@@ -188,7 +192,9 @@ fn the_schema_knows_exactly_the_fields_that_the_readers_know() {
     assert_eq!(report.counts().errors, 0, "{}", report.text(countersign::diagnostic::terminal::Palette::Plain));
     let mut compared = 0;
     for (path, text) in base.files().iter() {
-        let Some(kind) = kind_of(path).filter(|kind| *kind != Kind::Drug || path == COMPLETE_PATH) else { continue };
+        let Some(kind) = kind_of(path).filter(|kind| *kind != FileKind::Drug || path == COMPLETE_PATH) else {
+            continue;
+        };
         let (schema, root) = (schema(kind), read(text));
         let (mut expected, mut maps) = (Maps::new(), Vec::new());
         by_schema(&schema, &schema, &as_editors_see(&root), "", &mut expected);
@@ -202,7 +208,7 @@ fn the_schema_knows_exactly_the_fields_that_the_readers_know() {
     }
     assert!(compared > 60, "{compared} maps were compared");
     // And what is compared holds every map that the schema of a drug has.
-    let schema = schema(Kind::Drug);
+    let schema = schema(FileKind::Drug);
     let fields = schema["$defs"]["Indication"]["properties"].as_object().expect("it has fields");
     let complete = as_editors_see(&read(COMPLETE));
     let both = ["everything", "by weight"].map(|name| complete["areas"]["adult theatre"][name].clone());

@@ -6,8 +6,8 @@ use std::process::Command;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use countersign::formulary::Files;
+use countersign::pharmacy::lint::{Report, lint};
 use countersign::quantity::Moment;
-use countersign::upkeep::lint::{Report, lint};
 
 /// The moment of every lint.
 pub(crate) const AT: &str = "2026-03-14T07:50:00+00:00";
@@ -109,7 +109,7 @@ impl Drop for Folder {
 
 /// Code and file of every remark.
 pub(crate) fn remarks(report: &Report) -> Vec<(&'static str, String)> {
-    let of = |file: &countersign::upkeep::lint::File| {
+    let of = |file: &countersign::pharmacy::lint::File| {
         file.remarks.iter().map(|remark| (remark.code.id, remark.file.clone())).collect::<Vec<_>>()
     };
     report.files.iter().flat_map(of).collect()

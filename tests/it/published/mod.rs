@@ -2,7 +2,7 @@
 //! column `cite`. Out: rows, and checks that fail with the source in the message.
 #![allow(dead_code, reason = "each test file uses its own part")]
 
-use countersign::infusion::rate::{Body, NoRate, dose_at, rate_for, volume_of};
+use countersign::infusion::rate::{Body, RateError, dose_at, rate_for, volume_of};
 use countersign::quantity::{
     Amount, BodyMass, BodySurface, BolusDose, DoseRate, DoseRateUnit, FlowRate, Quantity, Ratio, Refused, Strength,
 };
@@ -50,15 +50,15 @@ pub(crate) fn strength_in(strength: Strength, unit: &str) -> Ratio {
 }
 
 /// The outcome of a refusal, as one word that a table can name.
-pub(crate) fn why(no_rate: &NoRate) -> &'static str {
+pub(crate) fn why(no_rate: &RateError) -> &'static str {
     match no_rate {
-        NoRate::KindsDiffer { .. } => "kinds differ",
-        NoRate::WeightMissing { .. } => "weight missing",
-        NoRate::SurfaceMissing { .. } => "surface missing",
-        NoRate::StrengthMissing { .. } => "strength missing",
-        NoRate::RoundsToNothing { .. } => "rounds to nothing",
-        NoRate::TooLarge(_) => "too large",
-        NoRate::RoutesDiffer(_) => "routes differ",
+        RateError::KindsDiffer { .. } => "kinds differ",
+        RateError::WeightMissing { .. } => "weight missing",
+        RateError::SurfaceMissing { .. } => "surface missing",
+        RateError::StrengthMissing { .. } => "strength missing",
+        RateError::RoundsToNothing { .. } => "rounds to nothing",
+        RateError::TooLarge(_) => "too large",
+        RateError::RoutesDiffer(_) => "routes differ",
     }
 }
 
@@ -162,7 +162,7 @@ impl Check {
         read.unwrap_or_else(|refused| panic!("{refused} ({}): {self}", refused.help))
     }
 
-    fn worked(&self, worked: Result<Ratio, NoRate>) -> Ratio {
+    fn worked(&self, worked: Result<Ratio, RateError>) -> Ratio {
         worked.unwrap_or_else(|no_rate| panic!("{no_rate}: {self}"))
     }
 }

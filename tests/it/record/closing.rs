@@ -62,9 +62,9 @@ impl Theatre {
 fn a_controlled_drug_needs_a_witness_who_is_another_person() {
     let mut theatre = Theatre::new("witness");
     let code = theatre.agreed(&opioid());
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
     assert_eq!(refused(theatre.closes(code, "0.9 mL", "0 mL", "29.5 mL", Some(true))), "record-order", "it runs");
-    theatre.did(code, "09:00", Happening::Stopped).expect("it runs");
+    theatre.did(code, "09:00", ReportedAction::Stopped).expect("it runs");
     assert_eq!(refused(theatre.closes(code, "0.9 mL", "0 mL", "29.5 mL", None)), "witness-needed");
     assert_eq!(refused(theatre.closes(code, "0.9 mL", "0 mL", "29.5 mL", Some(false))), "same-person");
     assert_eq!(refused(theatre.closes(code, "0.9 mL", "0 mL", "20 mL", Some(true))), "balance-differs", "why?");
@@ -84,8 +84,8 @@ fn a_controlled_drug_needs_a_witness_who_is_another_person() {
 fn a_drug_that_is_not_controlled_needs_none_but_nobody_is_their_own() {
     let mut theatre = Theatre::new("no-witness");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
-    theatre.did(code, "08:30", Happening::Stopped).expect("it runs");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:30", ReportedAction::Stopped).expect("it runs");
     assert_eq!(refused(theatre.closes(code, "0.9 mL", "0 mL", "46.7 mL", Some(false))), "same-person");
     let balance = theatre.closes(code, "0.9 mL", "6 mL", "41 mL", None).expect("taken");
     assert_eq!((balance.drawn_up, balance.given), (Ratio::whole(50), ratio(24, 10)));
@@ -97,20 +97,20 @@ fn a_drug_that_is_not_controlled_needs_none_but_nobody_is_their_own() {
 fn what_is_written_down_after_the_closing_counts_in_it() {
     let mut theatre = Theatre::new("late-bolus");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
-    theatre.did(code, "08:30", Happening::Stopped).expect("it runs");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:30", ReportedAction::Stopped).expect("it runs");
     let balance = theatre.closes(code, "0.9 mL", "0 mL", "44.7 mL", None).expect("taken");
     assert_eq!(balance.missing, Ratio::whole(2));
     let closing = theatre.last();
-    theatre.did(code, "08:20", Happening::BolusGiven(bolus("2 mL"))).expect("nobody had written it down");
+    theatre.did(code, "08:20", ReportedAction::BolusGiven(bolus("2 mL"))).expect("nobody had written it down");
     let course = theatre.course(code, NOW);
     let balance = Balance::of(&course, course.found.as_ref().expect("it was closed")).expect("small parts");
     assert!(!balance.as_ref().is_some_and(countersign::case::Balance::differs), "{balance:?}");
     // A closing is taken back, never changed: it has a signature of its own.
-    let pause = countersign::case::Otherwise { what: Some(Box::new(Happening::Paused)), happened: None };
-    let changed = Happening::Corrected { event: closing, otherwise: Some(pause) };
+    let pause = countersign::case::Otherwise { what: Some(Box::new(ReportedAction::Paused)), happened: None };
+    let changed = ReportedAction::Corrected { event: closing, otherwise: Some(pause) };
     assert_eq!(refused(theatre.writes(code, &changed, &When::default(), true)), "correct-by-not");
-    let back = Happening::Corrected { event: closing, otherwise: None };
+    let back = ReportedAction::Corrected { event: closing, otherwise: None };
     theatre.writes(code, &back, &When::default(), false).expect("taken back");
     assert!(!theatre.course(code, NOW).closed);
     theatre.closes(code, "0.9 mL", "0 mL", "44.7 mL", None).expect("closed anew");
@@ -121,12 +121,12 @@ fn what_is_written_down_after_the_closing_counts_in_it() {
 fn two_syringes_are_accounted_for_together() {
     let mut theatre = Theatre::new("two-syringes");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
     theatre.next(code, &double(), "08:10");
     theatre
-        .did(code, "09:00", Happening::SyringeChanged { rate: None, reading: None, said: Default::default() })
+        .did(code, "09:00", ReportedAction::SyringeChanged { rate: None, reading: None, said: Default::default() })
         .expect("it is there");
-    theatre.did(code, "10:00", Happening::Stopped).expect("it runs");
+    theatre.did(code, "10:00", ReportedAction::Stopped).expect("it runs");
     // 4.8 mL of the first, 2.4 mL of the second: 100 - 7.2 mL.
     let balance = theatre.closes(code, "0.9 mL", "0 mL", "91.9 mL", None).expect("taken");
     assert!(!balance.differs(), "{balance:?}");
@@ -140,15 +140,15 @@ fn two_syringes_are_accounted_for_together() {
 fn a_closing_that_does_not_add_up_owes_its_reason() {
     let mut theatre = Theatre::new("closing-owes");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
-    theatre.did(code, "08:30", Happening::Stopped).expect("it runs");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:30", ReportedAction::Stopped).expect("it runs");
     theatre.closes(code, "0.9 mL", "0 mL", "40 mL", None).expect("taken, and marked");
     let event = theatre.last();
     let owed = |theatre: &Theatre| theatre.says(NOW, &[], &["case", "list", "--owed"]).stdout;
     assert!(owed(&theatre).contains(&format!("a reason for event {event}: 6.7 mL of")), "{}", owed(&theatre));
     let when = When::default();
     let by = (&theatre.idowu.0, &theatre.idowu.1);
-    let explained = Happening::Explained { event };
+    let explained = ReportedAction::Explained { event };
     theatre
         .cases
         .record(code, by, &explained, &when, Some("a syringe broke"), Confirmed::default(), at(NOW))

@@ -50,8 +50,8 @@ fn a_weight_that_one_person_read_stays_closed() {
 fn a_forgotten_case_keeps_what_happened_when_and_by_whom() {
     let mut theatre = Theatre::new("forgotten");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
-    theatre.did(code, "09:00", Happening::Stopped).expect("it runs");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "09:00", ReportedAction::Stopped).expect("it runs");
     theatre.cases.forget(at(NOW), &theatre.idowu.1, code.case).expect("it has stopped");
     insta::assert_snapshot!("history-forgotten", settled(&shown(&theatre, code, "text")));
     insta::assert_snapshot!("history-forgotten-json", settled(&shown(&theatre, code, "json")));
@@ -68,9 +68,9 @@ fn a_case_is_told_in_order() {
     let back =
         theatre.says("07:55", &[PIN, "4.8 mL/h", "0 mL", ""], &["case", "readback", &code.to_string(), "--as", IDOWU]);
     assert_eq!(back.code, 0, "{back:?}");
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
-    theatre.did(code, "09:00", Happening::RateChanged(rate("20 mL/h"))).expect("marked");
-    theatre.did(code, "09:30", Happening::Stopped).expect("it runs");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "09:00", ReportedAction::RateChanged(rate("20 mL/h"))).expect("marked");
+    theatre.did(code, "09:30", ReportedAction::Stopped).expect("it runs");
     theatre.closes(code, "0.9 mL", "0 mL", "34.3 mL", Some(true)).expect("taken");
     insta::assert_snapshot!("history", settled(&shown(&theatre, code, "text")));
     insta::assert_snapshot!("history-json", settled(&shown(&theatre, code, "json")));

@@ -38,7 +38,7 @@ impl Marked {
 
     fn running(&mut self) -> SetUpCode {
         let code = self.theatre.agreed(SINGLE);
-        self.theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
+        self.theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
         code
     }
 
@@ -48,9 +48,9 @@ impl Marked {
         let [fires, silent] = [fires, silent].map(|to| {
             let code = self.running();
             if let Some(before) = before {
-                self.theatre.did(code, "08:10", Happening::RateChanged(rate(before))).expect("it runs");
+                self.theatre.did(code, "08:10", ReportedAction::RateChanged(rate(before))).expect("it runs");
             }
-            self.theatre.did(code, "08:20", Happening::RateChanged(rate(to))).expect("it runs")
+            self.theatre.did(code, "08:20", ReportedAction::RateChanged(rate(to))).expect("it runs")
         });
         self.holds(mark, &fires, &silent);
     }
@@ -59,7 +59,7 @@ impl Marked {
     fn starts(&mut self, mark: &str, form: &str, fires: &str, silent: &str) {
         let [fires, silent] = [fires, silent].map(|clock| {
             let code = self.theatre.agreed(form);
-            self.theatre.did(code, clock, Happening::Started(None, Default::default())).expect("even so")
+            self.theatre.did(code, clock, ReportedAction::Started(None, Default::default())).expect("even so")
         });
         self.holds(mark, &fires, &silent);
     }
@@ -94,7 +94,7 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     let [differs, equal] = ["48 mL/h", "4.8 mL/h"].map(|display| {
         let code = it.theatre.agreed(SINGLE);
         it.theatre.reads(code, display, "07:50");
-        it.theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("even so")
+        it.theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("even so")
     });
     it.holds("display-differs", &differs, &equal);
     it.rates("not-a-driver-rate", None, "4.85 mL/h", "4.9 mL/h");
@@ -103,7 +103,7 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
 
     let [other, card] = ["4.9 mL/h", "4.8 mL/h"].map(|to| {
         let code = it.theatre.agreed(SINGLE);
-        it.theatre.did(code, "08:00", Happening::Started(Some(rate(to)), Default::default())).expect("taken")
+        it.theatre.did(code, "08:00", ReportedAction::Started(Some(rate(to)), Default::default())).expect("taken")
     });
     it.holds("not-the-card-rate", &other, &card);
 
@@ -122,14 +122,14 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
         for (_, signer) in [it.theatre.idowu, it.theatre.tamm].into_iter().filter(|_| known) {
             it.theatre.cases.read_identifiers(code.case, signer, &read, at("07:50")).expect("their turn");
         }
-        it.theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("even so")
+        it.theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("even so")
     });
     it.holds("identifiers-pending", &fires, &silent);
 
     let [doubted, changed_weight, same] = [("82 kg", 1), ("82 kg", 2), ("80.0 kg", 2)].map(|(weight, people)| {
         let code = it.theatre.agreed(SINGLE);
         it.weigh(code, weight, people);
-        it.theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("even so")
+        it.theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("even so")
     });
     it.holds("weight-in-doubt", &doubted, &same);
     it.holds("weight-changed", &changed_weight, &same);
@@ -138,44 +138,44 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     let alone = it.theatre.enters((case, None), Turn::First { anew: false }, SINGLE, "07:40");
     let alone = it
         .theatre
-        .did(alone, "08:00", Happening::Started(Some(rate("4.8 mL/h")), Default::default()))
+        .did(alone, "08:00", ReportedAction::Started(Some(rate("4.8 mL/h")), Default::default()))
         .expect("even so");
     it.holds("not-agreed", &alone, &card);
     let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
     let task =
         it.theatre.cases.task((case, None), Turn::Emergency, &author, at("07:40")).expect("nothing stands in the way");
-    let form = Form { name: "a form".to_owned(), text: SINGLE.to_owned(), json: false, dose_again: None };
+    let form = SubmittedForm { name: "a form".to_owned(), text: SINGLE.to_owned(), json: false, dose_again: None };
     let code = it.theatre.cases.seal(&task, &form, &author, &it.theatre.formulary, at("07:40")).expect("a good form");
     // An emergency is not asked twice: no --even-so is needed.
     let when = When { happened: Some(at("08:00")), late: Some("an emergency".to_owned()) };
     let unchecked =
-        it.theatre.writes(code, &Happening::Started(None, Default::default()), &when, false).expect("taken");
+        it.theatre.writes(code, &ReportedAction::Started(None, Default::default()), &when, false).expect("taken");
     it.holds("not-double-checked", &unchecked, &card);
     // Checked afterwards by one who signs: that is less than two who do.
     let code = it.theatre.cases.seal(&task, &form, &author, &it.theatre.formulary, at("07:40")).expect("a good form");
     it.theatre.enters((code.case, Some(code.number)), Turn::Second, SINGLE, "07:41");
-    let afterwards = it.theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("taken");
+    let afterwards = it.theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("taken");
     it.holds("checked-afterwards", &afterwards, &card);
 
     // 12 mL/h run; of double strength 6 mL/h is the same dose.
     let [changes, keeps] = ["6.1 mL/h", "6 mL/h"].map(|to| {
         let code = it.running();
-        it.theatre.did(code, "08:10", Happening::RateChanged(rate("12 mL/h"))).expect("it runs");
+        it.theatre.did(code, "08:10", ReportedAction::RateChanged(rate("12 mL/h"))).expect("it runs");
         it.theatre.next(code, &double(), "08:20");
-        let change = Happening::SyringeChanged { rate: Some(rate(to)), reading: None, said: Default::default() };
+        let change = ReportedAction::SyringeChanged { rate: Some(rate(to)), reading: None, said: Default::default() };
         it.theatre.did(code, "08:30", change).expect("it is there")
     });
     it.holds("dose-changed-at-restart", &changes, &keeps);
 
     let [unordered, more, all] = ["1 mL", "49.1 mL", "49 mL"].map(|given| {
         let code = it.running();
-        it.theatre.did(code, "08:00", Happening::BolusGiven(bolus(given))).expect("taken")
+        it.theatre.did(code, "08:00", ReportedAction::BolusGiven(bolus(given))).expect("taken")
     });
     it.holds("bolus-more-than-left", &more, &all);
     let [ordered, same_volume, another] = ["1 mcg/kg", "1.6 mL", "1.7 mL"].map(|given| {
         let code = it.theatre.agreed(&super::closing::opioid());
-        it.theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
-        it.theatre.did(code, "08:10", Happening::BolusGiven(bolus(given))).expect("taken")
+        it.theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+        it.theatre.did(code, "08:10", ReportedAction::BolusGiven(bolus(given))).expect("taken")
     });
     it.holds("bolus-not-ordered", &unordered, &ordered);
     // Soft to 1 mcg/kg, hard to 2 mcg/kg; 80 kg and 50 mcg/mL. As a dose and as a volume.
@@ -187,8 +187,8 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     ] {
         let [fires, silent] = [fires, silent].map(|given| {
             let code = it.theatre.agreed(&super::closing::opioid());
-            it.theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
-            it.theatre.did(code, "08:10", Happening::BolusGiven(bolus(given))).expect("taken")
+            it.theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+            it.theatre.did(code, "08:10", ReportedAction::BolusGiven(bolus(given))).expect("taken")
         });
         it.holds(mark, &fires, &silent);
     }
@@ -197,7 +197,7 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     // Half an hour at 4.8 mL/h: 2.4 mL are given.
     let [fires, silent] = ["46.6 mL", "46.7 mL"].map(|discarded| {
         let code = it.running();
-        it.theatre.did(code, "08:30", Happening::Stopped).expect("it runs");
+        it.theatre.did(code, "08:30", ReportedAction::Stopped).expect("it runs");
         it.theatre.closes(code, "0.9 mL", "0 mL", discarded, None).expect("taken");
         let case = it.theatre.cases.case(code.case).expect("it was opened");
         case.set_up(1).expect("it was entered").record.last().expect("the closing").what.clone()
@@ -214,10 +214,11 @@ fn within_the_ordered_range_no_question_is_asked() {
     let mut theatre = Theatre::with("quiet", stricter());
     let code = theatre.agreed(SINGLE);
     let when = |clock| When { happened: Some(at(clock)), late: Some("no hand was free".to_owned()) };
-    theatre.writes(code, &Happening::Started(None, Default::default()), &when("08:00"), false).expect("as agreed");
+    theatre.writes(code, &ReportedAction::Started(None, Default::default()), &when("08:00"), false).expect("as agreed");
     // From one end of it to the other, which is more than the largest jump.
     for (clock, to) in [("08:10", "1.2 mL/h"), ("08:20", "18 mL/h"), ("08:30", "1.2 mL/h"), ("08:40", "7.3 mL/h")] {
-        let recorded = theatre.writes(code, &Happening::RateChanged(rate(to)), &when(clock), false).expect("as agreed");
+        let recorded =
+            theatre.writes(code, &ReportedAction::RateChanged(rate(to)), &when(clock), false).expect("as agreed");
         assert!(recorded.marks.is_empty(), "{to}: {recorded:?}");
     }
 }
@@ -227,9 +228,9 @@ fn within_the_ordered_range_no_question_is_asked() {
 fn what_is_not_as_agreed_is_taken_only_when_somebody_says_that_it_happened() {
     let mut theatre = Theatre::new("even-so");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
     let events = theatre.last();
-    let too_much = Happening::RateChanged(rate("200 mL/h"));
+    let too_much = ReportedAction::RateChanged(rate("200 mL/h"));
     assert_eq!(refused(theatre.writes(code, &too_much, &When::default(), false)), "not-as-agreed");
     assert_eq!(theatre.last(), events, "nothing was written");
     let recorded = theatre.writes(code, &too_much, &When::default(), true).expect("it really happened");
@@ -244,12 +245,12 @@ fn a_start_from_before_the_agreement_says_so() {
     let [before, after] = ["07:40", "07:41"].map(|clock| {
         let when = When { happened: Some(at(clock)), late: Some("no hand was free".to_owned()) };
         let code = if clock == "07:40" { code } else { theatre.agreed(SINGLE) };
-        theatre.writes(code, &Happening::Started(None, Default::default()), &when, false)
+        theatre.writes(code, &ReportedAction::Started(None, Default::default()), &when, false)
     });
     assert_eq!(refused(before), "not-as-agreed", "the second entry was sealed at 07:41");
     assert!(after.expect("within the minute of the agreement").marks.is_empty());
     let recorded =
-        theatre.did(code, "07:40", Happening::Started(None, Default::default())).expect("it really happened");
+        theatre.did(code, "07:40", ReportedAction::Started(None, Default::default())).expect("it really happened");
     assert_eq!(recorded.marks.iter().map(|mark| mark.code.as_str()).collect::<Vec<_>>(), ["not-agreed"]);
 }
 
@@ -260,9 +261,9 @@ fn a_weight_read_again_after_the_start_marks_no_start_that_is_written_down_late(
     let code = it.theatre.agreed(SINGLE);
     it.weigh(code, "82 kg", 2);
     let [before, after] = ["07:49", "07:50"].map(|clock| {
-        it.theatre.did(code, clock, Happening::Started(None, Default::default())).inspect(|_| {
+        it.theatre.did(code, clock, ReportedAction::Started(None, Default::default())).inspect(|_| {
             let event = it.theatre.last();
-            let taken_back = Happening::Corrected { event, otherwise: None };
+            let taken_back = ReportedAction::Corrected { event, otherwise: None };
             it.theatre.writes(code, &taken_back, &When::default(), true).expect("nothing was given");
         })
     });
@@ -285,18 +286,24 @@ fn an_emergency_is_marked_beyond_its_limits_and_asked_nothing() {
     );
     let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
     let task = Task::emergency_without_a_case();
-    let form = Form { name: "a form".to_owned(), text: form, json: false, dose_again: Some("4 mcg/kg/min".to_owned()) };
+    let form = SubmittedForm {
+        name: "a form".to_owned(),
+        text: form,
+        json: false,
+        dose_again: Some("4 mcg/kg/min".to_owned()),
+    };
     let code = theatre.cases.seal(&task, &form, &author, &theatre.formulary, at("07:40")).expect("it must not block");
     let when = When { happened: Some(at("07:45")), late: Some("an emergency".to_owned()) };
-    let recorded =
-        theatre.writes(code, &Happening::Started(None, Default::default()), &when, false).expect("it must not block");
+    let recorded = theatre
+        .writes(code, &ReportedAction::Started(None, Default::default()), &when, false)
+        .expect("it must not block");
     let marks: Vec<&str> = recorded.marks.iter().map(|mark| mark.code.as_str()).collect();
     for mark in ["not-double-checked", "dose-above-hard-limit", "flow-beyond-hard-limit", "identifiers-pending"] {
         assert!(marks.contains(&mark), "{mark}: {marks:?}");
     }
     // Another rate than the one on the card is asked about.
     let when = When { happened: Some(at("07:50")), late: Some("an emergency".to_owned()) };
-    let more = theatre.writes(code, &Happening::RateChanged(rate("300 mL/h")), &when, false);
+    let more = theatre.writes(code, &ReportedAction::RateChanged(rate("300 mL/h")), &when, false);
     assert_eq!(refused(more), "not-as-agreed");
 }
 
@@ -309,8 +316,8 @@ fn an_end_of_a_range_and_a_soft_limit_cover_their_own_nearest_rate() {
     let form = changed(SINGLE, &[("weight: 80 kg", "weight: 82.6 kg")]);
     let mut has = |mark: &str, to: &str| {
         let code = theatre.agreed(&form);
-        theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
-        let recorded = theatre.did(code, "08:20", Happening::RateChanged(rate(to))).expect("it runs");
+        theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+        let recorded = theatre.did(code, "08:20", ReportedAction::RateChanged(rate(to))).expect("it runs");
         recorded.marks.iter().any(|one| one.code == mark)
     };
     assert!(!has("outside-ordered-range", "18.6 mL/h") && has("outside-ordered-range", "18.7 mL/h"));

@@ -1,6 +1,6 @@
 //! Faults that readers found, each with the number or the word that was wrong.
 
-use countersign::case::{Change, WeightRead};
+use countersign::case::{DeliveryChange, WeightRead};
 
 use super::*;
 
@@ -16,7 +16,7 @@ fn weigh(theatre: &mut Theatre, code: SetUpCode, kilograms: &str, clock: &str) {
 fn a_weight_agreed_while_it_runs_counts_from_then_on() {
     let mut theatre = Theatre::new("weight");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
     // 4.8 mL/h of 80 mcg/mL: 0.08 mcg/kg/min at 80 kg, and twice as much at 40 kg.
     let dose = |theatre: &Theatre| {
         let course = theatre.course(code, "09:30");
@@ -26,7 +26,7 @@ fn a_weight_agreed_while_it_runs_counts_from_then_on() {
     weigh(&mut theatre, code, "40 kg", "09:00");
     assert_eq!(dose(&theatre), "0.16 mcg/kg/min");
     // The hard limit of 3 mcg/kg/min is 90 mL/h at 40 kg, and 180 mL/h at 80 kg.
-    let marks = theatre.did(code, "09:20", Happening::RateChanged(rate("95 mL/h"))).expect("even so").marks;
+    let marks = theatre.did(code, "09:20", ReportedAction::RateChanged(rate("95 mL/h"))).expect("even so").marks;
     assert!(marks.iter().any(|mark| mark.code == "dose-above-hard-limit"), "{marks:?}");
     let case = theatre.cases.case(code.case).expect("it is there");
     let owed = |now| {
@@ -40,7 +40,7 @@ fn a_weight_agreed_while_it_runs_counts_from_then_on() {
 fn a_changed_weight_asks_whether_the_rate_is_still_ordered() {
     let mut theatre = Theatre::new("ordered");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
     weigh(&mut theatre, code, "40 kg", "09:00");
     let case = theatre.cases.case(code.case).expect("it is there");
     let rows = theatre.cases.rows(&case, None, at("09:10")).expect("rows");
@@ -59,11 +59,12 @@ fn what_runs_before_an_agreement_tells_a_second_person_nothing() {
     let mut theatre = Theatre::new("sealed");
     let case = theatre.cases.open(at("07:30"), None).expect("room");
     let code = theatre.enters((case, None), Turn::First { anew: false }, SINGLE, "07:40");
-    let refused =
-        theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect_err("no card says the rate");
+    let refused = theatre
+        .did(code, "08:00", ReportedAction::Started(None, Default::default()))
+        .expect_err("no card says the rate");
     assert!(refused.to_string().contains("has no card"), "{refused}");
     let marks = theatre
-        .did(code, "08:00", Happening::Started(Some(rate("99 mL/h")), Default::default()))
+        .did(code, "08:00", ReportedAction::Started(Some(rate("99 mL/h")), Default::default()))
         .expect("even so")
         .marks;
     assert_eq!(marks.iter().map(|mark| mark.code.as_str()).collect::<Vec<_>>(), ["not-agreed"]);
@@ -83,7 +84,7 @@ fn what_runs_before_an_agreement_tells_a_second_person_nothing() {
 fn a_clock_that_is_behind_does_not_let_a_running_case_be_forgotten() {
     let mut theatre = Theatre::new("behind");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
     let signer = &theatre.idowu.1;
     assert!(theatre.cases.forget(at("07:58"), signer, code.case).is_err());
 }
@@ -92,15 +93,15 @@ fn a_clock_that_is_behind_does_not_let_a_running_case_be_forgotten() {
 fn a_pause_written_down_after_the_next_rate_is_taken() {
     let mut theatre = Theatre::new("pause");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
-    theatre.did(code, "09:00", Happening::RateChanged(rate("6 mL/h"))).expect("it runs");
-    theatre.did(code, "08:30", Happening::Paused).expect("it really happened");
-    theatre.did(code, "09:00", Happening::Resumed(Some(rate("6 mL/h")))).expect("it went on");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "09:00", ReportedAction::RateChanged(rate("6 mL/h"))).expect("it runs");
+    theatre.did(code, "08:30", ReportedAction::Paused).expect("it really happened");
+    theatre.did(code, "09:00", ReportedAction::Resumed(Some(rate("6 mL/h")))).expect("it went on");
     // Half an hour at 4.8 mL/h, half an hour of nothing, half an hour at 6 mL/h.
     let volume = theatre.course(code, "09:30").volume().expect("small");
     assert_eq!(volume, countersign::quantity::Ratio::new(54, 10).expect("small"));
-    theatre.did(code, "09:40", Happening::Paused).expect("it runs");
-    assert!(theatre.did(code, "09:50", Happening::RateChanged(rate("7 mL/h"))).is_err(), "it is paused");
+    theatre.did(code, "09:40", ReportedAction::Paused).expect("it runs");
+    assert!(theatre.did(code, "09:50", ReportedAction::RateChanged(rate("7 mL/h"))).is_err(), "it is paused");
 }
 
 // hazard: H-DRIVER
@@ -130,9 +131,10 @@ fn an_emergency_entry_is_held_against_the_limits_at_its_start() {
     let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
     let task = theatre.cases.task((case, None), Turn::Emergency, &author, at("07:40")).expect("nothing in the way");
     let text = changed(SINGLE, &[("dose: 0.08 mcg/kg/min", "dose: 4 mcg/kg/min")]);
-    let form = Form { name: "a form".to_owned(), text, json: false, dose_again: Some("4 mcg/kg/min".to_owned()) };
+    let form =
+        SubmittedForm { name: "a form".to_owned(), text, json: false, dose_again: Some("4 mcg/kg/min".to_owned()) };
     let code = theatre.cases.seal(&task, &form, &author, &theatre.formulary, at("07:40")).expect("a good form");
-    let marks = theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("even so").marks;
+    let marks = theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("even so").marks;
     let codes: Vec<&str> = marks.iter().map(|mark| mark.code.as_str()).collect();
     assert!(codes.contains(&"dose-above-hard-limit") && codes.contains(&"not-double-checked"), "{codes:?}");
 }
@@ -142,10 +144,10 @@ fn an_emergency_entry_is_held_against_the_limits_at_its_start() {
 fn the_line_holds_the_earlier_strength_after_a_change() {
     let mut theatre = Theatre::new("in-line");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
     theatre.next(code, &double(), "08:40");
     theatre
-        .did(code, "09:00", Happening::SyringeChanged { rate: None, reading: None, said: Default::default() })
+        .did(code, "09:00", ReportedAction::SyringeChanged { rate: None, reading: None, said: Default::default() })
         .expect("as agreed");
     // 0.9 mL of the line at 2.4 mL/h: 0.375 h.
     let held = theatre.course(code, "09:00").still_in_the_line().expect("a sum").expect("another strength");
@@ -160,8 +162,8 @@ fn the_line_holds_the_earlier_strength_after_a_change() {
 fn a_line_filled_with_diluent_is_accounted_for_once() {
     let mut theatre = Theatre::new("diluent");
     let code = theatre.agreed(&changed(SINGLE, &[("line_filled: from this syringe", "line_filled: with diluent")]));
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
-    theatre.did(code, "09:00", Happening::Stopped).expect("it runs");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "09:00", ReportedAction::Stopped).expect("it runs");
     // 4.8 mL were pushed, 0.9 mL of them into the line: 3.9 + 0.9 + 45.2 is 50.
     let balance = theatre.closes(code, "0.9 mL", "0 mL", "45.2 mL", None).expect("taken");
     assert!(!balance.differs(), "{balance:?}");
@@ -182,23 +184,23 @@ fn somebody_retired_since_their_key_was_opened_signs_nothing() {
 
 /// An arrival is reckoned by the rate of now: it is told only where nothing was changed since, and by no other rate.
 #[rstest::rstest]
-#[case::as_started("as_started", &[], &[Change::Start])]
-#[case::another_rate("another_rate", &[("08:02", Happening::RateChanged(rate("6 mL/h")))], &[Change::Rate])]
-#[case::a_pause_and_on("a_pause_and_on", &[("08:02", Happening::Paused), ("08:03", Happening::Resumed(None))], &[Change::Rate])]
-#[case::a_bolus("a_bolus", &[("08:02", Happening::BolusGiven(bolus("1 mL")))], &[])]
-#[case::paused_still("paused_still", &[("08:02", Happening::Paused)], &[])]
+#[case::as_started("as_started", &[], &[DeliveryChange::Start])]
+#[case::another_rate("another_rate", &[("08:02", ReportedAction::RateChanged(rate("6 mL/h")))], &[DeliveryChange::Rate])]
+#[case::a_pause_and_on("a_pause_and_on", &[("08:02", ReportedAction::Paused), ("08:03", ReportedAction::Resumed(None))], &[DeliveryChange::Rate])]
+#[case::a_bolus("a_bolus", &[("08:02", ReportedAction::BolusGiven(bolus("1 mL")))], &[])]
+#[case::paused_still("paused_still", &[("08:02", ReportedAction::Paused)], &[])]
 fn an_arrival_is_told_only_where_nothing_was_changed_since(
     #[case] name: &str,
-    #[case] then: &[(&str, Happening)],
-    #[case] told: &[Change],
+    #[case] then: &[(&str, ReportedAction)],
+    #[case] told: &[DeliveryChange],
 ) {
     let mut theatre = Theatre::new(&format!("arrives-{name}"));
     let code = theatre.agreed(&changed(SINGLE, &[("from this syringe", "with diluent")]));
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
     for (clock, happening) in then {
         theatre.did(code, clock, happening.clone()).expect("even so");
     }
-    let reaches: Vec<Change> = theatre.course(code, "08:04").reaches().iter().map(|one| one.change).collect();
+    let reaches: Vec<DeliveryChange> = theatre.course(code, "08:04").reaches().iter().map(|one| one.change).collect();
     assert_eq!(reaches, told);
 }
 
@@ -209,7 +211,7 @@ fn what_runs_unagreed_is_not_accounted_for_and_nothing_of_its_syringe_is_owed() 
     let mut theatre = Theatre::new("sealed-close");
     let case = theatre.cases.open(at("07:30"), None).expect("room");
     let code = theatre.enters((case, None), Turn::First { anew: false }, SINGLE, "07:40");
-    theatre.did(code, "08:00", Happening::Started(Some(rate("5 mL/h")), Default::default())).expect("even so");
+    theatre.did(code, "08:00", ReportedAction::Started(Some(rate("5 mL/h")), Default::default())).expect("even so");
     let row = |theatre: &Theatre, clock| {
         let case = theatre.cases.case(code.case).expect("it is there");
         theatre.cases.rows(&case, None, at(clock)).expect("rows").remove(0)
@@ -221,7 +223,7 @@ fn what_runs_unagreed_is_not_accounted_for_and_nothing_of_its_syringe_is_owed() 
         assert!(!row.stands.contains("EMPTY"), "{}", row.stands);
         assert!(row.runs.is_none_or(|runs| !runs.driver.contains("bench")));
     }
-    theatre.did(code, "19:00", Happening::Stopped).expect("it runs");
+    theatre.did(code, "19:00", ReportedAction::Stopped).expect("it runs");
     // What nobody agreed on may be a controlled drug; and no account of it would be true.
     assert_eq!(refused(theatre.closes_somehow(code, ("0 mL", "0 mL", "0 mL"), None)), "witness-needed");
     assert!(theatre.closes_somehow(code, ("0 mL", "0 mL", "0 mL"), Some(true)).expect("two people saw it").is_none());
@@ -248,6 +250,6 @@ fn a_stopped_set_up_that_was_started_all_the_same_is_counted_so() {
         all
     };
     assert_eq!(ended(&theatre), [Ended::Stopped]);
-    theatre.did(code, "08:00", Happening::Started(Some(rate("5 mL/h")), Default::default())).expect("even so");
+    theatre.did(code, "08:00", ReportedAction::Started(Some(rate("5 mL/h")), Default::default())).expect("even so");
     assert_eq!(ended(&theatre), [Ended::Ran]);
 }

@@ -15,8 +15,8 @@ use std::path::PathBuf;
 use std::sync::LazyLock;
 
 use countersign::case::{
-    Author, CaseError, Cases, Confirmed, Course, Form, Happening, Person, Recorded, Role, SetUpCode, Shown, Turn, When,
-    add, unlock,
+    Author, CaseError, Cases, Confirmed, Course, Person, Recorded, ReportedAction, Role, SetUpCode, Shown,
+    SubmittedForm, Turn, When, add, unlock,
 };
 use countersign::formulary::Formulary;
 use countersign::journal::{Journal, Signer};
@@ -136,7 +136,7 @@ impl Theatre {
         let (person, signer) = if turn == Turn::Second { self.tamm } else { self.idowu };
         let author = Author::Signed(person, signer);
         let task = self.cases.task(code, turn, &author, at(clock)).expect("their turn");
-        let form = Form { name: "a form".to_owned(), text: form.to_owned(), json: false, dose_again: None };
+        let form = SubmittedForm { name: "a form".to_owned(), text: form.to_owned(), json: false, dose_again: None };
         self.cases.seal(&task, &form, &author, &self.formulary, at(clock)).expect("a good form")
     }
 
@@ -148,7 +148,7 @@ impl Theatre {
     }
 
     /// Writes down at [`NOW`] what happened at a time, even if it is odd.
-    fn did(&mut self, code: SetUpCode, clock: &str, happening: Happening) -> Result<Recorded, CaseError> {
+    fn did(&mut self, code: SetUpCode, clock: &str, happening: ReportedAction) -> Result<Recorded, CaseError> {
         let when = When { happened: Some(at(clock)), late: Some("no hand was free".to_owned()) };
         self.writes(code, &happening, &when, true)
     }
@@ -156,15 +156,15 @@ impl Theatre {
     fn writes(
         &mut self,
         code: SetUpCode,
-        happening: &Happening,
+        happening: &ReportedAction,
         when: &When,
         even_so: bool,
     ) -> Result<Recorded, CaseError> {
         let by = (&self.idowu.0, &self.idowu.1);
-        let about_another = matches!(happening, Happening::Corrected { .. } | Happening::Explained { .. });
+        let about_another = matches!(happening, ReportedAction::Corrected { .. } | ReportedAction::Explained { .. });
         let reason = about_another.then_some("read off another driver");
         // The next syringe keeps the running dose where no rate is said.
-        let keeps = matches!(happening, Happening::SyringeChanged { rate: None, .. });
+        let keeps = matches!(happening, ReportedAction::SyringeChanged { rate: None, .. });
         let confirmed = Confirmed { even_so, dose_changes: even_so && !keeps };
         self.cases.record(code, by, happening, when, reason, confirmed, at(NOW)).map(|(recorded, _)| recorded)
     }

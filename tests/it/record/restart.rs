@@ -6,8 +6,8 @@ use super::*;
 fn titrated(name: &str) -> (Theatre, SetUpCode) {
     let mut theatre = Theatre::new(name);
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
-    theatre.did(code, "08:30", Happening::RateChanged(rate("12 mL/h"))).expect("it runs");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:30", ReportedAction::RateChanged(rate("12 mL/h"))).expect("it runs");
     theatre.next(code, &as_ordered(), "08:50");
     (theatre, code)
 }
@@ -125,7 +125,7 @@ fn the_card_of_the_next_syringe_leads_with_what_runs_in_every_format() {
 fn nothing_of_the_running_dose_is_said_of_the_next_syringe_before_two_people_agree() {
     let mut theatre = Theatre::new("blind");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
     let form = changed(&as_ordered(), &[(SINGLE.lines().next().expect("the patient"), "")]);
     theatre.enters((code.case, Some(code.number)), Turn::First { anew: true }, &form, "08:50");
     let name = code.to_string();
@@ -144,8 +144,8 @@ fn nothing_of_the_running_dose_is_said_of_the_next_syringe_before_two_people_agr
 fn the_rate_that_keeps_a_dose_is_rounded_as_rates_are_and_says_what_it_gives() {
     let mut theatre = Theatre::new("rounded");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
-    theatre.did(code, "08:30", Happening::RateChanged(rate("7.1 mL/h"))).expect("it runs");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:30", ReportedAction::RateChanged(rate("7.1 mL/h"))).expect("it runs");
     theatre.next(code, &double(), "08:50");
     let case = theatre.cases.case(code.case).expect("a case");
     let set_up = case.set_up(code.number).expect("it was entered");
@@ -155,7 +155,7 @@ fn the_rate_that_keeps_a_dose_is_rounded_as_rates_are_and_says_what_it_gives() {
     assert_eq!((next.runs.gives.dose, keeps.dose), (ratio(71, 600), ratio(72, 600)));
     assert!(next.keeps_in_words().ends_with("it gives 0.12 mcg/kg/min"), "{}", next.keeps_in_words());
     let recorded = theatre
-        .did(code, "09:00", Happening::SyringeChanged { rate: None, reading: None, said: Default::default() })
+        .did(code, "09:00", ReportedAction::SyringeChanged { rate: None, reading: None, said: Default::default() })
         .expect("kept");
     assert!(recorded.marks.is_empty(), "{recorded:?}");
 }
@@ -164,9 +164,9 @@ fn the_rate_that_keeps_a_dose_is_rounded_as_rates_are_and_says_what_it_gives() {
 #[test]
 fn after_a_pause_the_rate_before_leads_and_another_is_a_choice() {
     let (mut theatre, code) = titrated("pause-restart");
-    theatre.did(code, "08:52", Happening::Paused).expect("it runs");
+    theatre.did(code, "08:52", ReportedAction::Paused).expect("it runs");
     let now = When { happened: Some(at("08:53")), late: Some("no hand was free".to_owned()) };
-    let other = Happening::Resumed(Some(rate("4.8 mL/h")));
+    let other = ReportedAction::Resumed(Some(rate("4.8 mL/h")));
     assert_eq!(refused(theatre.writes(code, &other, &now, false)), "dose-would-change");
     let recorded = theatre.did(code, "08:53", other).expect("it was meant");
     let says: Vec<&str> = recorded.marks.iter().map(|mark| mark.says.as_str()).collect();
@@ -175,8 +175,8 @@ fn after_a_pause_the_rate_before_leads_and_another_is_a_choice() {
         "{says:?}"
     );
     // Put in while it is paused, the next syringe keeps the dose from before the pause.
-    theatre.did(code, "08:54", Happening::Paused).expect("it runs");
-    let change = Happening::SyringeChanged { rate: None, reading: None, said: Default::default() };
+    theatre.did(code, "08:54", ReportedAction::Paused).expect("it runs");
+    let change = ReportedAction::SyringeChanged { rate: None, reading: None, said: Default::default() };
     theatre.did(code, "08:55", change).expect("it is there");
     assert_eq!(theatre.course(code, "08:56").rate, Some(ratio(24, 10)));
 }
@@ -187,7 +187,7 @@ fn after_a_pause_the_rate_before_leads_and_another_is_a_choice() {
 fn a_rate_that_is_far_off_by_rounding_does_not_keep_the_dose() {
     let mut theatre = Theatre::new("far-off");
     let code = theatre.agreed(SINGLE);
-    theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
     let confirmed = theatre.says(
         "08:30",
         &[PIN],

@@ -2,7 +2,7 @@
 
 use std::cell::RefCell;
 
-use countersign::case::{Course, Happening};
+use countersign::case::{Course, ReportedAction};
 use num_bigint::BigInt;
 use num_rational::BigRational;
 use proptest::prelude::*;
@@ -34,7 +34,7 @@ enum Did {
 }
 
 /// Both ways of telling the same: tenths of a mL, and of a mL/h.
-fn happening(did: Did) -> Happening {
+fn happening(did: Did) -> ReportedAction {
     let tenths = |value: u64| format!("{}.{}", value / 10, value % 10);
     let flow = |value| rate(&format!("{} mL/h", tenths(value)));
     let given = |value: u64| {
@@ -42,15 +42,15 @@ fn happening(did: Did) -> Happening {
         bolus(&format!("{} mL", text.strip_suffix(".0").unwrap_or(&text)))
     };
     match did {
-        Did::Rate(to) => Happening::RateChanged(flow(to)),
-        Did::Bolus(volume) => Happening::BolusGiven(given(volume)),
-        Did::Pause => Happening::Paused,
-        Did::Resume => Happening::Resumed(None),
-        Did::ResumeAt(to) => Happening::Resumed(Some(flow(to))),
+        Did::Rate(to) => ReportedAction::RateChanged(flow(to)),
+        Did::Bolus(volume) => ReportedAction::BolusGiven(given(volume)),
+        Did::Pause => ReportedAction::Paused,
+        Did::Resume => ReportedAction::Resumed(None),
+        Did::ResumeAt(to) => ReportedAction::Resumed(Some(flow(to))),
         Did::Syringe(to) => {
-            Happening::SyringeChanged { rate: Some(flow(to)), reading: Some(2), said: Default::default() }
+            ReportedAction::SyringeChanged { rate: Some(flow(to)), reading: Some(2), said: Default::default() }
         }
-        Did::Stop => Happening::Stopped,
+        Did::Stop => ReportedAction::Stopped,
     }
 }
 
@@ -159,7 +159,7 @@ fn what_was_given_and_is_left_is_what_a_sum_by_hand_gives() {
             let mut theatre = theatre.borrow_mut();
             let code = theatre.agreed(SINGLE);
             let begun =
-                Happening::Started(Some(rate(&format!("{}.{} mL/h", start / 10, start % 10))), Default::default());
+                ReportedAction::Started(Some(rate(&format!("{}.{} mL/h", start / 10, start % 10))), Default::default());
             theatre.did(code, "08:00", begun).expect("the first");
             theatre.next(code, &double(), "08:00");
             for (minute, did) in &course {
@@ -201,7 +201,7 @@ fn the_order_of_writing_does_not_matter() {
             let mut courses = Vec::new();
             for written in [in_order, shuffled] {
                 let code = theatre.agreed(SINGLE);
-                theatre.did(code, "08:00", Happening::Started(None, Default::default())).expect("the first");
+                theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("the first");
                 for (minute, (is_bolus, tenths)) in written {
                     let did = if is_bolus { Did::Bolus(tenths / 10 + 1) } else { Did::Rate(tenths) };
                     theatre.did(code, &after_eight(minute), happening(did)).expect("it follows");
@@ -223,7 +223,7 @@ fn an_empty_syringe_gives_nothing_and_the_next_one_is_owed_at_once() {
     let mut theatre = Theatre::new("empty");
     let code = theatre.agreed(SINGLE);
     // 49 mL at 70 mL/h last 42 min.
-    theatre.did(code, "08:00", Happening::Started(Some(rate("70 mL/h")), Default::default())).expect("marked");
+    theatre.did(code, "08:00", ReportedAction::Started(Some(rate("70 mL/h")), Default::default())).expect("marked");
     let nearly = theatre.course(code, "08:41");
     assert_eq!((nearly.empty_at, nearly.syringe().left), (Some(at("08:42")), ratio(7, 6)));
     assert_eq!(nearly.next_ready_by(), Some(at("08:41")), "half an hour before would be over");

@@ -10,8 +10,8 @@ use countersign::document::{LINE_LIMIT, Path, read_json};
 use countersign::entry::EntryForm;
 use countersign::formulary::Band;
 use countersign::infusion::Computed;
+use countersign::pharmacy::survey;
 use countersign::quantity::DoseRate;
-use countersign::upkeep::survey;
 use rstest::rstest;
 
 use crate::common::set_up::{NOW, SetUp, clean, demonstration, moment};

@@ -6,7 +6,7 @@ use countersign::entry::EntryForm;
 use countersign::formulary::Formulary;
 use countersign::infusion::Computed;
 use countersign::quantity::{Ratio, exact_or_about};
-use countersign::upkeep::survey;
+use countersign::pharmacy::survey;
 use insta::assert_snapshot;
 use rstest::rstest;
 

@@ -7,7 +7,7 @@ mod blind;
 #[cfg(unix)]
 mod curl;
 mod follow;
-mod keeping;
+mod pharmacy;
 mod record;
 mod signing_in;
 mod ward;
