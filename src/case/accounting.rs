@@ -356,7 +356,7 @@ impl Walk {
                             `record resume`; a wrong time is corrected with --time";
                 return wrong("it was stopped already", help);
             }
-            RecordEvent::Rate { to } => match self.rate {
+            RecordEvent::Rate { to, .. } => match self.rate {
                 Some(_) => self.rate = Some(ml_per_hour(to)?),
                 None if step.is_new() => {
                     return wrong("it was paused", "record that it went on, with its rate: `record resume`");

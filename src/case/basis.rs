@@ -238,12 +238,12 @@ impl SyringeParameters {
         self.equipment.as_ref().map_or(Ratio::ZERO, |(_, line, _)| line.priming_volume.value())
     }
 
-    /// Which values the driver shows: the rate always, also where it was kept when `shows` might be left out.
+    /// Which values the driver shows: the rate first, also where it was kept when `shows` might be left out.
     #[must_use]
     pub fn shows(&self) -> Vec<String> {
         let shows = self.equipment.as_ref().map_or(&[][..], |(.., driver)| &driver.shows);
-        let rate = (!shows.iter().any(|value| value == RATE)).then(|| RATE.to_owned());
-        rate.into_iter().chain(shows.iter().cloned()).collect()
+        let others = shows.iter().filter(|value| *value != RATE);
+        std::iter::once(RATE.to_owned()).chain(others.cloned()).collect()
     }
 
     /// How it goes through the line, the driver running.
@@ -288,6 +288,36 @@ impl SyringeParameters {
         let (rate, _) = settable.rate(exact)?;
         let percent_off = exact.apart(rate)?.times(Ratio::whole(100))?.over(exact)?;
         Ok(Some(rate).filter(|rate| self.can_be_set(*rate) && percent_off <= self.most_rounding))
+    }
+
+    /// The settable rate nearest to the one that gives a dose.
+    ///
+    /// # Errors
+    /// When it cannot be told, or the driver cannot give the dose within what the house takes from rounding.
+    pub(super) fn rate_giving(&self, dose: DoseRate) -> Result<Ratio, CaseError> {
+        let in_ml = "record the rate that the driver is set to, in mL/h";
+        let (Some(strength), Some((.., driver))) = (self.strength, &self.equipment) else {
+            let says = "two people have not agreed on what is in this syringe: the rate for a dose cannot be told";
+            return Err(refuse("dose-not-computed", says, in_ml));
+        };
+        let exact = match rate_for(dose, self.body, Some(strength)) {
+            Ok(exact) => exact,
+            Err(RateError::RoutesDiffer(differ)) => return Err(CaseError::Fault(differ.to_string())),
+            Err(no) => return Err(refuse("dose-not-computed", no.to_string(), in_ml)),
+        };
+        let settable = Settable::with(driver, self.limits.as_ref(), Some(&self.flow), self.body, strength)
+            .map_err(|error| CaseError::Fault(error.to_string()))?;
+        let (rate, _) = settable.rate(exact)?;
+        let percent_off = exact.apart(rate)?.times(Ratio::whole(100))?.over(exact)?;
+        if !self.can_be_set(rate) || percent_off > self.most_rounding {
+            let (smallest, largest) = self.rates();
+            let says = format!(
+                "{dose} needs {} mL/h, which this driver cannot be set to: it goes from {smallest} to {largest}, in its steps",
+                exact_or_about(exact)
+            );
+            return Err(refuse("dose-not-settable", says, in_ml));
+        }
+        Ok(rate)
     }
 
     /// Whether the same dose was ordered of both: then rounding to the driver's step is no change of dose.

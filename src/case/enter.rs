@@ -15,7 +15,7 @@ use super::formularies::{keep, kept_editions};
 use super::people::{Person, refuse_retired};
 use super::review::{ReviewStage, checked};
 use super::state::{Case, ENTRY, EntryTurn, Header, Opened, Reading, Sealed};
-use super::{Cases, append_decisions, append_opened, read_case};
+use super::{Cases, append_decisions, append_opened, read_case, refuse_repeated};
 
 /// What somebody wants to enter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -197,6 +197,9 @@ impl Cases {
         self.journal.write_in_steps(now, |writing| {
             let code = if task.opens_case { append_opened(writing, None)? } else { task.set_up.case };
             let mut case = read_case(code, writing, known)?;
+            if !task.opens_case {
+                refuse_repeated(&case, writing)?;
+            }
             let turn = match task.place {
                 EntryTurn::First => Turn::First { anew: true },
                 EntryTurn::Second | EntryTurn::Third => Turn::Second,

@@ -31,11 +31,30 @@ pub struct Refusal {
     pub message: String,
     /// What to do.
     pub help: String,
+    /// The field of the request that it is about; nothing where it is about the whole.
+    pub field: Option<&'static str>,
+    /// What was typed there, and which part of it is refused.
+    pub typed: Option<(String, std::ops::Range<usize>)>,
+}
+
+impl Refusal {
+    /// About a request as a whole.
+    #[must_use]
+    pub fn new(code: &'static str, message: impl Into<String>, help: impl Into<String>) -> Self {
+        Self { code, message: message.into(), help: help.into(), field: None, typed: None }
+    }
+
+    /// About one field of it.
+    #[must_use]
+    pub const fn in_field(mut self, field: &'static str) -> Self {
+        self.field = Some(field);
+        self
+    }
 }
 
 /// A refusal.
 pub(super) fn refuse(code: &'static str, message: impl Into<String>, help: impl Into<String>) -> CaseError {
-    CaseError::Refused(Refusal { code, message: message.into(), help: help.into() })
+    CaseError::Refused(Refusal::new(code, message, help))
 }
 
 impl From<Faulty> for CaseError {

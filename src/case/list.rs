@@ -69,6 +69,22 @@ impl Cases {
     }
 }
 
+impl Case {
+    /// What people call a set-up: drug and strength once two people agreed on them or it runs; before, its code alone.
+    ///
+    /// # Errors
+    /// When what was agreed on cannot be read.
+    pub fn named(&self, set_up: &SetUp) -> Result<String, CaseError> {
+        let latest = set_up.latest().filter(|latest| self.standing(latest).stage.has_card());
+        let reading = set_up.running_reading().or(latest.map(|latest| latest.number));
+        let basis = reading.map(|reading| self.basis(set_up, reading)).transpose()?.filter(|basis| !basis.sealed);
+        Ok(match basis {
+            Some(basis) => format!("{} {}, {}", basis.drug, basis.strength_on_label, set_up.code),
+            None => set_up.code.to_string(),
+        })
+    }
+}
+
 /// What a newer formulary says of a reading.
 pub(super) type StoppedBy<'s> = dyn Fn(&Reading, &ReviewState) -> Result<Option<String>, CaseError> + 's;
 

@@ -4,6 +4,7 @@
 //! events ([`Case`]); where a reading stands, the card and what was given are worked out from it each time.
 
 mod accounting;
+pub mod actions;
 mod audit;
 mod basis;
 mod card_code;
@@ -35,6 +36,7 @@ mod record;
 mod restart;
 mod review;
 mod startable;
+mod steps;
 mod verified;
 mod words;
 mod record_event;
@@ -76,6 +78,7 @@ pub use reported::{Otherwise, ReportedAction};
 pub use restart::{NextSyringe, RateAndDose, RunningDose};
 pub use review::{ReviewStage, ReviewState, StartBlock};
 pub use state::{Case, EntryTurn, Reading, Sealed, SetUp, Signed};
+pub use steps::DoseStep;
 pub use timeline::Correction;
 pub use words::{shown_moment, what_in_words};
 
@@ -219,6 +222,7 @@ impl Cases {
         let known = &self.known;
         self.journal.write_in_steps(now, |writing| {
             let case = read_case(code, writing, known)?;
+            refuse_repeated(&case, writing)?;
             let (drafts, decided) = decide(&case, writing)?;
             people::refuse_retired(&drafts, writing)?;
             append_decisions(&case, writing)?;
@@ -254,6 +258,13 @@ fn append_opened(writing: &mut Writing<'_>, by: Option<&Signer>) -> Result<CaseC
     let body = serde_json::json!({});
     writing.append(NewEvent { kind: state::OPENED, scope: Some(code.scope()), by, body, introduces: None })?;
     Ok(code)
+}
+
+/// Whether what is asked for was done before: its answer was lost on the way.
+fn refuse_repeated(case: &Case, writing: &Writing<'_>) -> Result<(), CaseError> {
+    let Some(event) = writing.request().and_then(|request| case.done_for(request)) else { return Ok(()) };
+    let says = format!("this request was done before: it is event {event}");
+    Err(error::refuse("form-not-open", says, "look at it; for something else choose another key"))
 }
 
 /// Writes down what was decided and is not kept yet.

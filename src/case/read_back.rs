@@ -331,7 +331,7 @@ fn why_rate(shown: Ratio, right: Ratio, basis: &SyringeParameters, set_up: Optio
         .into_iter()
         .filter_map(|step| match step.what {
             RecordEvent::Start { rate, .. }
-            | RecordEvent::Rate { to: rate }
+            | RecordEvent::Rate { to: rate, .. }
             | RecordEvent::Resume { rate: Some(rate) }
             | RecordEvent::Syringe { rate, .. } => super::accounting::ml_per_hour(&rate).ok(),
             _ => None,

@@ -25,6 +25,9 @@ pub enum RecordEvent {
     Rate {
         /// To which.
         to: String,
+        /// The dose for which it was set, where that was said.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        dose: Option<String>,
     },
     /// A bolus was given.
     Bolus {

@@ -18,6 +18,8 @@ pub enum ReportedAction {
     Started(Option<FlowRate>, SyringeSaid),
     /// The rate was changed.
     RateChanged(FlowRate),
+    /// The rate was changed to the one that gives a dose with the syringe that runs.
+    DoseChanged(DoseRate),
     /// A bolus was given.
     BolusGiven(BolusDose),
     /// Paused.
@@ -99,7 +101,14 @@ pub(super) fn resolve(
             };
             RecordEvent::Syringe { reading, rate, said: said.kept() }
         }
-        ReportedAction::RateChanged(rate) => RecordEvent::Rate { to: typed_rate(*rate) },
+        ReportedAction::RateChanged(rate) => RecordEvent::Rate { to: typed_rate(*rate), dose: None },
+        ReportedAction::DoseChanged(dose) => {
+            let not_running =
+                || refuse("not-started", format!("{} does not run", set_up.code), "record the start first");
+            let course = case.course(set_up, happened)?.ok_or_else(not_running)?;
+            let rate = course.syringe().basis.rate_giving(*dose)?;
+            RecordEvent::Rate { to: kept_rate(rate), dose: Some(dose.to_string()) }
+        }
         ReportedAction::BolusGiven(bolus) => RecordEvent::Bolus { given: kept_bolus(*bolus) },
         ReportedAction::Paused => RecordEvent::Pause,
         ReportedAction::Resumed(rate) => RecordEvent::Resume { rate: rate.map(typed_rate) },
@@ -232,7 +241,7 @@ pub(super) fn marks(
                 marks.extend(of_rate(&basis, rate, None)?);
             }
         }
-        RecordEvent::Rate { to: rate } | RecordEvent::Resume { rate: Some(rate) } => {
+        RecordEvent::Rate { to: rate, .. } | RecordEvent::Resume { rate: Some(rate) } => {
             if let Some(course) = before {
                 let last = course.rate.or(course.before_pause);
                 marks = of_rate(&course.syringe().basis, ml_per_hour(rate)?, last)?;

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use crate::journal::{CaseKey, Event, Head, NewEvent, Signer};
+use crate::journal::{CaseKey, Event, Hash, Head, NewEvent, Signer};
 use crate::quantity::Moment;
 
 use super::code::{CaseCode, SetUpCode};
@@ -31,6 +31,7 @@ pub struct Case {
     pub identifiers: Vec<Reread>,
     /// The last event.
     pub last: u64,
+    requests: Vec<(Hash, u64)>,
     key: Option<CaseKey>,
     journal: String,
 }
@@ -196,6 +197,11 @@ pub(super) struct CardHeader {
 }
 
 impl Case {
+    /// The event that was written for a request, if it was done before.
+    pub(super) fn done_for(&self, request: Hash) -> Option<u64> {
+        self.requests.iter().find(|(known, _)| *known == request).map(|(_, event)| *event)
+    }
+
     /// Folds the events of one case. Without its key, what was sealed stays unread.
     ///
     /// # Errors
@@ -218,10 +224,12 @@ impl Case {
             weights: Vec::new(),
             identifiers: Vec::new(),
             last: 0,
+            requests: Vec::new(),
             key,
             journal: journal.to_owned(),
         };
         for event in events {
+            case.requests.extend(event.request().map(|request| (request, event.seq())));
             case.take(event)?;
         }
         if case.forgotten_at.is_some() {

@@ -148,9 +148,9 @@ impl SetUp {
     pub fn last_rate(&self) -> Option<String> {
         let steps = steps(&self.record, None).ok()?;
         steps.into_iter().rev().find_map(|step| match step.what {
-            RecordEvent::Start { rate, .. } | RecordEvent::Syringe { rate, .. } | RecordEvent::Rate { to: rate } => {
-                Some(rate)
-            }
+            RecordEvent::Start { rate, .. }
+            | RecordEvent::Syringe { rate, .. }
+            | RecordEvent::Rate { to: rate, .. } => Some(rate),
             RecordEvent::Resume { rate } => rate,
             _ => None,
         })

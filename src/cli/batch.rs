@@ -164,7 +164,7 @@ fn unanswered(no_answer: CommandError, out: &mut Vec<u8>) -> Result<(), Fatal> {
         CommandError::Refused(refused) => refuse_line(out, &refused.first_message()),
         CommandError::Fault(message) => Err(Fatal(message)),
         #[cfg(feature = "journal")]
-        CommandError::JournalCommandError(_) => Err(Fatal("a batch has no journal".to_owned())),
+        CommandError::Journal(_) => Err(Fatal("a batch has no journal".to_owned())),
     }
 }
 

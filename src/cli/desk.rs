@@ -3,7 +3,7 @@
 use clap::Args;
 
 use crate::case::{CaseError, Cases, People, Person, SetUpCode, unlock};
-use crate::diagnostic::Fault;
+use crate::diagnostic::{Fault, Source};
 use crate::formulary::Formulary;
 use crate::journal::{JournalError, Signer};
 use crate::quantity::Moment;
@@ -60,7 +60,7 @@ impl CaseArgs<Drawing> {
 impl<F: Args> CaseArgs<F> {
     /// Opens the journal, and says which moment it is. In a journal for patients only the clock says so.
     pub(super) fn open(&self) -> Result<(Cases, Moment), CommandError> {
-        let journal = self.journal.open().map_err(CommandError::JournalCommandError)?;
+        let journal = self.journal.open().map_err(CommandError::Journal)?;
         if self.now.at.is_some() && !journal.is_demonstration() {
             let fault = Fault::new("time-is-the-clock", "in a journal for patients, the clock says which moment it is")
                 .help("leave --at out; what happened before is recorded with --time and the reason for being late");
@@ -112,7 +112,13 @@ impl From<CaseError> for CommandError {
     fn from(error: CaseError) -> Self {
         match error {
             CaseError::Refused(refusal) => {
-                Refused::one("the journal", Fault::new(refusal.code, refusal.message).help(refusal.help)).into()
+                let fault = Fault::new(refusal.code, refusal.message).help(refusal.help);
+                match (refusal.field, refusal.typed) {
+                    (Some(field), Some((text, part))) => {
+                        Refused(vec![(Source::new(field, text), vec![fault.in_field(field).at(part)])]).into()
+                    }
+                    (field, _) => Refused::one(field.unwrap_or("the journal"), fault).into(),
+                }
             }
             CaseError::Form(faults) => Refused(faults).into(),
             CaseError::Journal(error) => error.into(),
@@ -123,6 +129,6 @@ impl From<CaseError> for CommandError {
 
 impl From<JournalError> for CommandError {
     fn from(error: JournalError) -> Self {
-        Self::JournalCommandError(error.into())
+        Self::Journal(error.into())
     }
 }

@@ -46,17 +46,33 @@ pub(super) enum CommandError {
     Fault(String),
     /// The journal cannot be used.
     #[cfg(feature = "journal")]
-    JournalCommandError(super::journal_arg::JournalCommandError),
+    Journal(super::journal_arg::JournalCommandError),
 }
 
 impl CommandError {
+    /// The same refusal, where a source has another name.
+    #[cfg(feature = "journal")]
+    pub(super) fn renamed(mut self, name: impl Fn(&str) -> Option<String>) -> Self {
+        if let Self::Refused(Refused(sources)) = &mut self {
+            for (source, faults) in sources {
+                let Some(name) = name(&source.name) else { continue };
+                faults
+                    .iter_mut()
+                    .filter(|fault| fault.field == source.name)
+                    .for_each(|fault| fault.field.clone_from(&name));
+                source.name = name;
+            }
+        }
+        self
+    }
+
     /// As an answer: the refusal, or the fault of the program.
     pub(super) fn said(self, format: Format) -> Answer {
         match self {
             Self::Refused(refused) => Answer::refused(&refused, format),
             Self::Fault(message) => Answer::fault(&message),
             #[cfg(feature = "journal")]
-            Self::JournalCommandError(trouble) => trouble.answer(format),
+            Self::Journal(trouble) => trouble.answer(format),
         }
     }
 }

@@ -46,7 +46,7 @@ pub(super) fn run(args: &ServeArgs) -> Answer {
 }
 
 fn served(args: &ServeArgs) -> Result<Answer, CommandError> {
-    let journal = args.journal.open().map_err(CommandError::JournalCommandError)?;
+    let journal = args.journal.open().map_err(CommandError::Journal)?;
     if args.now.at.is_some() && !journal.is_demonstration() {
         let fault = Fault::new("time-is-the-clock", "in a journal for patients, the clock says which moment it is")
             .help("leave --at out");

@@ -11,7 +11,7 @@ use serde_json::json;
 use super::event::KIND_CREATED;
 use super::head::Hash;
 use super::keys::{self, Keys, StoreKey};
-use super::write::{self, NewEvent};
+use super::write::{self, NewEvent, WriteView};
 use super::{JournalError, files, projection, read, schema};
 use crate::quantity::Moment;
 
@@ -56,7 +56,7 @@ fn fill(aside: &Path, store: StoreKey, demonstration: bool, now: Moment) -> Resu
     });
     let draft = NewEvent { kind: KIND_CREATED, scope: None, by: None, body, introduces: None };
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    let first = write::append(&transaction, &keys, &id, None, draft, now)?;
+    let first = write::append(&transaction, &WriteView::of_nothing(&transaction, &id, &keys, now), None, draft)?;
     projection::follow(&transaction, &keys, first.head(), Vec::new())?;
     transaction.commit()?;
     // The write-ahead log goes into the file: what gets its name is one file.

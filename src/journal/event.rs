@@ -53,6 +53,9 @@ pub(super) struct Envelope {
     /// The last events of its case that its author saw: one, while one machine writes.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub(super) follows: Vec<Hash>,
+    /// The key of the request that it was written for, under a key of the journal: who sends it again is told.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) request: Option<Hash>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) clock: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -128,6 +131,12 @@ impl Event {
     #[must_use]
     pub const fn number(&self) -> Option<u64> {
         self.envelope.number
+    }
+
+    /// The request that it was written for, where its sender named one.
+    #[must_use]
+    pub const fn request(&self) -> Option<Hash> {
+        self.envelope.request
     }
 
     pub(super) const fn version(&self) -> u8 {

@@ -58,6 +58,7 @@ pub struct Journal {
     /// Whether it was made with a projection: one without it was never filled.
     is_projected: bool,
     projector: Option<Projector>,
+    request: Option<Hash>,
 }
 
 impl Journal {
@@ -93,7 +94,8 @@ impl Journal {
             created::first(&connection, &files::database(&folder), &keys)?;
         proof::complete(&mut connection, &id, &keys)?;
         let is_projected = schema >= projection::SINCE_SCHEMA;
-        Ok(Self { folder, connection, id, demonstration, keys, is_projected, projector: None })
+        let keys = keys.of_a(demonstration);
+        Ok(Self { folder, connection, id, demonstration, keys, is_projected, projector: None, request: None })
     }
 
     /// Drawn at random when it was made; stands in every event.

@@ -15,6 +15,9 @@ const FIRST_DAY: &str = "2026-01-01T00:00:00Z";
 const LONG_SILENCE: i64 = 30 * DAY;
 const DAY: i64 = 86_400;
 
+/// Apart from everything else of which the journal makes a proof.
+const REQUEST: &[u8] = b"countersign request 1\0";
+
 /// What is to be appended.
 #[derive(Debug)]
 pub struct NewEvent<'s> {
@@ -38,6 +41,7 @@ pub struct WriteView<'t> {
     keys: &'t Keys,
     head: Head,
     now: Moment,
+    request: Option<Hash>,
 }
 
 impl WriteView<'_> {
@@ -85,6 +89,12 @@ impl WriteView<'_> {
     #[must_use]
     pub const fn head(&self) -> Head {
         self.head
+    }
+
+    /// The request for which something is written, where its sender named one.
+    #[must_use]
+    pub const fn request(&self) -> Option<Hash> {
+        self.request
     }
 
     /// Which journal it is.
@@ -135,15 +145,27 @@ impl Writing<'_> {
     /// # Errors
     /// [`JournalError`]; then nothing at all is written.
     pub fn append(&mut self, draft: NewEvent<'_>) -> Result<Event, JournalError> {
-        let WriteView { keys, journal, now, .. } = self.past;
-        self.last = append(self.transaction, keys, journal, Some(&self.last), draft, now)?;
+        self.last = append(self.transaction, &self.past, Some(&self.last), draft)?;
         self.past.head = self.last.head();
         self.appended.push(self.last.clone());
         Ok(self.last.clone())
     }
 }
 
+impl<'t> WriteView<'t> {
+    /// Of a journal without any event.
+    pub(super) const fn of_nothing(connection: &'t Connection, journal: &'t str, keys: &'t Keys, now: Moment) -> Self {
+        Self { connection, journal, keys, head: Head { seq: 0, hash: Hash::NONE }, now, request: None }
+    }
+}
+
 impl Journal {
+    /// Names the request for which something is written from now on, as its sender chose it; nothing where nobody waits
+    /// for an answer that may be lost.
+    pub fn for_request(&mut self, chosen: Option<&str>) {
+        self.request = chosen.map(|chosen| Hash(self.keys.proof(&[REQUEST, chosen.as_bytes()].concat())));
+    }
+
     /// Decides and appends as one: `decide` sees the past while nobody else can write, so that of two people who send
     /// the same thing one is first, and the other sees it. Returns when it is on the disk.
     ///
@@ -176,16 +198,18 @@ impl Journal {
         let begun = self.connection.transaction_with_behavior(TransactionBehavior::Immediate);
         let transaction = begun.map_err(JournalError::from)?;
         let last = read::last(&transaction, &self.id, &self.keys)?;
-        let past = WriteView { connection: &transaction, journal: &self.id, keys: &self.keys, head: last.head(), now };
+        let request = self.request;
+        let view =
+            |head| WriteView { connection: &transaction, journal: &self.id, keys: &self.keys, head, now, request };
+        let past = view(last.head());
         let before = last.head();
         let mut writing = Writing { transaction: &transaction, past, last, appended: Vec::new() };
         let answer = act(&mut writing)?;
         let Writing { last, appended, .. } = writing;
         if !appended.is_empty() && projection::is_whole(&transaction, &self.keys, before)? {
             // The rows are still tagged with the event before these.
-            let past = WriteView { connection: &transaction, journal: &self.id, keys: &self.keys, head: before, now };
             let changes = match &self.projector {
-                Some(projector) => projector(&past, &appended)?,
+                Some(projector) => projector(&view(before), &appended)?,
                 None => Vec::new(),
             };
             projection::follow(&transaction, &self.keys, last.head(), changes)?;
@@ -202,19 +226,18 @@ impl Journal {
         let view = self.view()?;
         let last = read::last(&view, &self.id, &self.keys)?;
         let (head, now) = (last.head(), last.at());
-        look(&WriteView { connection: &view, journal: &self.id, keys: &self.keys, head, now })
+        look(&WriteView { connection: &view, journal: &self.id, keys: &self.keys, head, now, request: None })
     }
 }
 
 /// Writes one event after `last`, with its tag.
 pub(super) fn append(
     transaction: &Transaction<'_>,
-    keys: &Keys,
-    journal: &str,
+    view: &WriteView<'_>,
     last: Option<&Event>,
     draft: NewEvent<'_>,
-    now: Moment,
 ) -> Result<Event, JournalError> {
+    let WriteView { keys, journal, now, request, .. } = *view;
     if let Some(signer) = draft.by {
         let known = read::introducing(transaction, journal, keys, signer.id())?.and_then(|event| event.introduces());
         if known.is_none_or(|known| known.key != signer.public()) {
@@ -237,6 +260,7 @@ pub(super) fn append(
         scope: draft.scope,
         number: Some(before.map_or(0, |before| before.events) + 1),
         follows: before.map(|before| before.last.hash).into_iter().collect(),
+        request,
         clock: odd_clock(now, last),
         introduces: draft.introduces.map(|new| IntroducedHex { id: new.id, key: Hash(new.key) }),
         body: draft.body,

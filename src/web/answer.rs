@@ -112,6 +112,10 @@ impl IntoResponse for Refusal {
 impl From<CaseError> for Refusal {
     fn from(error: CaseError) -> Self {
         match error {
+            CaseError::Refused(refusal) if refusal.field.is_some() => {
+                let fault = Fault::new(refusal.code, refusal.message).help(refusal.help);
+                Self::of_fields(vec![fault.in_field(refusal.field.unwrap_or_default())])
+            }
             CaseError::Refused(refusal) => {
                 let status =
                     if refusal.code.starts_with("code-") { StatusCode::NOT_FOUND } else { StatusCode::CONFLICT };

@@ -14,7 +14,6 @@ mod fragment_cache;
 mod form_tokens;
 mod pages;
 mod proposed;
-mod reported;
 mod sent;
 mod served;
 mod session;

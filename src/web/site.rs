@@ -4,7 +4,8 @@ use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
 use std::time::Duration;
 
-use crate::case::{Cases, note_refused_form};
+use crate::case::actions::Actor;
+use crate::case::{CaseError, Cases, note_refused_form};
 use crate::formulary::Formulary;
 use crate::journal::Journal;
 use crate::quantity::Moment;
@@ -80,6 +81,18 @@ pub(super) struct Aside {
     pub(super) cases: Cases,
     pub(super) in_use: Arc<Formulary>,
     pub(super) now: Moment,
+}
+
+impl JournalWorker {
+    /// What a signed-in person does, under the formulary in use.
+    pub(super) fn acts<T>(
+        &mut self,
+        by: &Session,
+        act: impl FnOnce(&mut Cases, Actor<'_>) -> Result<T, CaseError>,
+    ) -> Result<T, Refusal> {
+        let actor = Actor { person: &by.person, signer: &by.signer, current: Some(&self.formulary), now: self.now };
+        Ok(act(&mut self.cases, actor)?)
+    }
 }
 
 impl Site {
@@ -197,6 +210,7 @@ impl Site {
                 Err(TryLockError::WouldBlock) => None,
             });
             let mut desk = free.unwrap_or_else(|| locked(&desks[0]));
+            desk.cases.journal_mut().for_request(None);
             desk.now = clock.now();
             desk.formulary = Arc::clone(&locked(&in_use));
             what(&mut desk)

@@ -1,5 +1,5 @@
 //! Programs of the machine that some tests need. A test whose program is missing says on stderr what to install, and is
-//! skipped; where the variable [`REQUIRED`] says `required`, it fails.
+//! skipped; where the variable [`REQUIRED`] says `required`, it fails, and long tests go all the way.
 
 use std::fmt;
 use std::io::Write as _;
@@ -20,6 +20,11 @@ pub(crate) const ZBARIMG: Tool = Tool { program: "zbarimg", package: "zbar-tools
 
 /// What shows a page as people see it.
 pub(crate) const BROWSER: [Tool; 2] = [CHROMEDRIVER, CHROMIUM];
+
+/// How far a long test goes: all the way on a machine on which no test may be skipped, and part of it elsewhere.
+pub(crate) fn thorough<T>(all: T, part: T) -> T {
+    if std::env::var_os(REQUIRED).is_some() { all } else { part }
+}
 
 /// A program, and the Debian package that has it.
 #[derive(Debug, Clone, Copy)]

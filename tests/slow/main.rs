@@ -4,5 +4,9 @@
 #[path = "../it/pharmacy/house.rs"]
 mod house;
 
+#[allow(dead_code, reason = "shared with the other tests")]
+#[path = "../common/tools.rs"]
+mod tools;
+
 mod approval;
 mod every_number;

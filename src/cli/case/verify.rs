@@ -91,13 +91,13 @@ fn against_the_journal(args: &VerifyArgs, card: &Value, code: &CardCode) -> Resu
         let help = "name its folder: --journal DIR, or set COUNTERSIGN_JOURNAL; or the store's public key: --key HEX";
         return Err(Refused::one("--journal", fault.help(help)).into());
     }
-    let cases = Cases::of(args.journal.open().map_err(CommandError::JournalCommandError)?);
+    let cases = Cases::of(args.journal.open().map_err(CommandError::Journal)?);
     let differs = cases.card_differs(card, code)?;
     // Of a journal that is not whole, nothing is said to agree.
     cases
         .journal()
         .verify(&[], &mut |_, _| {})
-        .map_err(|error| CommandError::JournalCommandError(JournalCommandError::from(error)))?;
+        .map_err(|error| CommandError::Journal(JournalCommandError::from(error)))?;
     Ok(differs)
 }
 

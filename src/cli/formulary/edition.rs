@@ -46,7 +46,7 @@ impl Editions {
 
     #[cfg(feature = "journal")]
     fn kept(&self, which: &str, name: &str) -> Result<Formulary, CommandError> {
-        let cases = Cases::of(self.journal.open().map_err(CommandError::JournalCommandError)?);
+        let cases = Cases::of(self.journal.open().map_err(CommandError::Journal)?);
         let mut found = cases.kept_formularies(&name.to_ascii_lowercase())?;
         let fault = match found.len() {
             1 => return Ok(found.remove(0)),

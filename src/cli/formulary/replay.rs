@@ -134,7 +134,7 @@ fn from_journal(args: &ReplayArgs, past: &ReplayContext<'_>, replay: &mut Replay
     if !args.editions.journal.is_named() {
         return Ok(false);
     }
-    let cases = Cases::of(args.editions.journal.open().map_err(CommandError::JournalCommandError)?);
+    let cases = Cases::of(args.editions.journal.open().map_err(CommandError::Journal)?);
     cases.each_settled_entry(|name, entry| -> Result<(), CommandError> {
         Ok(replay.add(&name, entry, past.now, past.proposed, past.at)?)
     })?;

@@ -2,10 +2,12 @@
 
 mod close;
 mod correct;
-mod done;
+mod fields;
 mod now;
+mod report;
 mod show;
 mod words;
+mod written;
 
 use clap::{Args, Subcommand};
 
@@ -22,39 +24,21 @@ pub(super) use words::{marks_in_words, paragraph};
 
 #[derive(Debug, Subcommand)]
 pub(super) enum RecordCommand {
-    /// The syringe was started, at the card's rate or another
-    Start(done::StartArgs),
-    /// The rate was changed
-    Rate(done::RateArgs),
-    /// A bolus was given
-    Bolus(done::BolusArgs),
-    /// It was paused
-    Pause(done::PlainArgs),
-    /// It went on, at the rate before or another
-    Resume(done::ResumeArgs),
-    /// The next syringe was put in, at the rate that keeps the running dose or another
-    Syringe(done::SyringeArgs),
-    /// It was stopped
-    Stop(done::PlainArgs),
-    /// Something written down was otherwise, or did not happen; the old line stays readable
+    #[command(flatten)]
+    Report(report::ReportCommand),
+    /// Something recorded was otherwise, or did not happen; the old line stays readable
     Correct(correct::CorrectArgs),
-    /// The reason for something written down before
+    /// The reason for something recorded before
     Reason(correct::ReasonArgs),
-    /// The whole course: what happened, what was given, what is left, what is owed
+    /// The whole course: what happened, what was given, what is left, what is outstanding
     Show(show::ShowArgs),
     /// Account for what was drawn up, once it is stopped
     Close(close::CloseArgs),
 }
 
-/// What every line of the record has.
+/// Who acts, when, under which formulary.
 #[derive(Debug, Args)]
-struct RecordArgs {
-    /// Why it was done
-    #[arg(long, value_name = "REASON")]
-    reason: Option<String>,
-    /// It really happened, although it is not as agreed: it is written down and marked
-    #[arg(long)]
-    even_so: bool,
+struct ActArgs {
     #[command(flatten)]
     by: SignedBy,
     #[command(flatten)]
@@ -83,15 +67,9 @@ impl Times {
 
 pub(super) fn run(command: &RecordCommand) -> Answer {
     let (answer, desk): (Result<Answer, CommandError>, &CaseArgs) = match command {
-        RecordCommand::Start(args) => (done::start(args), &args.line.desk),
-        RecordCommand::Rate(args) => (done::rate(args), &args.line.desk),
-        RecordCommand::Bolus(args) => (done::bolus(args), &args.line.desk),
-        RecordCommand::Pause(args) => (done::pause(args), &args.line.desk),
-        RecordCommand::Resume(args) => (done::resume(args), &args.line.desk),
-        RecordCommand::Syringe(args) => (done::syringe(args), &args.line.desk),
-        RecordCommand::Stop(args) => (done::stop(args), &args.line.desk),
-        RecordCommand::Correct(args) => (correct::correct(args), &args.line.desk),
-        RecordCommand::Reason(args) => (correct::reason(args), &args.line.desk),
+        RecordCommand::Report(args) => (report::report(args), &args.act.desk),
+        RecordCommand::Correct(args) => (correct::correct(args), &args.act.desk),
+        RecordCommand::Reason(args) => (correct::reason(args), &args.act.desk),
         RecordCommand::Show(args) => (show::show(args), &args.desk),
         RecordCommand::Close(args) => (close::close(args), &args.desk),
     };

@@ -25,7 +25,7 @@ use zeroize::Zeroizing;
 use super::{JournalError, files};
 
 pub use case::{CaseKey, Unsealable};
-pub(super) use signer::PIN_LEAST;
+pub(super) use signer::{Cost, PIN_LEAST};
 pub use signer::{SealedSigner, Signer, WrongPin};
 pub(super) use store::StoreKey;
 
@@ -41,6 +41,7 @@ pub struct Keys {
     wrapping: Zeroizing<[u8; 32]>,
     proving: Zeroizing<[u8; 32]>,
     folder: PathBuf,
+    cost: Cost,
 }
 
 impl Keys {
@@ -129,7 +130,7 @@ impl Keys {
     /// # Errors
     /// As [`Keys::new_signer`].
     pub fn reseal(&self, signer: &Signer, pin: &str) -> Result<SealedSigner, JournalError> {
-        SealedSigner::seal(&self.store, signer, pin)
+        SealedSigner::seal(&self.store, signer, pin, self.cost)
     }
 
     pub(super) fn open(store: &Path, folder: &Path) -> Result<Self, JournalError> {
@@ -140,7 +141,12 @@ impl Keys {
         let signing = SigningKey::from_bytes(&store.derive("store signing 1"));
         let wrapping = store.derive("key wrapping 1");
         let proving = store.derive("proof 1");
-        Self { store, signing, wrapping, proving, folder: folder.to_owned() }
+        Self { store, signing, wrapping, proving, folder: folder.to_owned(), cost: Cost::of_a(false) }
+    }
+
+    /// The same keys, for a journal of this kind.
+    pub(super) fn of_a(self, demonstration: bool) -> Self {
+        Self { cost: Cost::of_a(demonstration), ..self }
     }
 
     pub(super) fn sign_as_store(&self, bytes: &[u8]) -> [u8; 64] {

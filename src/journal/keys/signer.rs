@@ -14,10 +14,24 @@ use crate::journal::JournalError;
 /// Fewer characters can be tried in no time by whoever holds the store key.
 pub(in crate::journal) const PIN_LEAST: usize = 6;
 
-/// What one try costs (OWASP Password Storage Cheat Sheet: argon2id, 19 MiB, 2 passes, 1 lane).
-const MEMORY_KIB: u32 = 19 * 1024;
-const PASSES: u32 = 2;
-const LANES: u32 = 1;
+/// What one guess of a PIN costs. It is kept with each sealed key.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(in crate::journal) struct Cost {
+    memory_kib: u32,
+    passes: u32,
+    lanes: u32,
+}
+
+impl Cost {
+    /// OWASP Password Storage Cheat Sheet: argon2id, 19 MiB, 2 passes, 1 lane.
+    const FOR_PATIENTS: Self = Self { memory_kib: 19 * 1024, passes: 2, lanes: 1 };
+    /// In a journal for demonstration a PIN protects invented people alone.
+    const FOR_DEMONSTRATION: Self = Self { memory_kib: 1024, passes: 1, lanes: 1 };
+
+    pub(in crate::journal) const fn of_a(demonstration: bool) -> Self {
+        if demonstration { Self::FOR_DEMONSTRATION } else { Self::FOR_PATIENTS }
+    }
+}
 
 /// What a sealed key may ask for at most: it comes out of a file.
 const MOST_KIB: u32 = 256 * 1024;
@@ -119,15 +133,15 @@ impl SealedSigner {
         HEXLOWER.decode(self.public.as_bytes()).ok()?.try_into().ok()
     }
 
-    pub(super) fn seal(store: &StoreKey, signer: &Signer, pin: &str) -> Result<Self, JournalError> {
+    pub(super) fn seal(store: &StoreKey, signer: &Signer, pin: &str, cost: Cost) -> Result<Self, JournalError> {
         if pin.chars().count() < PIN_LEAST {
             return Err(JournalError::PinTooShort);
         }
         let mut sealed = Self {
             salt: HEXLOWER.encode(&super::random::<16>()?),
-            memory_kib: MEMORY_KIB,
-            passes: PASSES,
-            lanes: LANES,
+            memory_kib: cost.memory_kib,
+            passes: cost.passes,
+            lanes: cost.lanes,
             sealed: String::new(),
             public: HEXLOWER.encode(&signer.public()),
         };

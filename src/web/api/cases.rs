@@ -22,7 +22,7 @@ use super::sent::{ApiSession, Body, CasePath, OpenedBefore, once};
 pub(super) struct OpenCase {
     /// Chosen anew for each thing that happened.
     #[schema(min_length = 16, max_length = 64)]
-    once: String,
+    idempotency_key: String,
 }
 
 /// Where a case stands.
@@ -72,7 +72,7 @@ pub(super) async fn open_case(
     Body(sent): Body<OpenCase>,
 ) -> Result<(StatusCode, Json<CaseOpened>), Refused> {
     let by = Arc::clone(&session);
-    let done = once(&site, Some(&session), &sent.once, move |desk| {
+    let done = once(&site, Some(&session), &sent.idempotency_key, move |desk| {
         Ok(CaseOpened::of(desk.cases.open(desk.now, Some(&by.signer))?))
     });
     Ok((StatusCode::CREATED, Json(done.await?)))

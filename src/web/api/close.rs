@@ -8,11 +8,11 @@ use axum::http::StatusCode;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
+use crate::case::actions::when;
 use crate::case::data::{Closed, owed_for};
 use crate::diagnostic::Fault;
 use crate::quantity::{Quantity, Volume};
 use crate::web::answer::Refusal;
-use crate::web::reported::when;
 use crate::web::site::Site;
 
 use super::Refused;
@@ -25,7 +25,7 @@ use super::sent::{ApiSession, Body, Object, SetUpPath, once, said};
 pub(super) struct Close {
     /// Chosen anew for each thing that happened.
     #[schema(min_length = 16, max_length = 64)]
-    once: String,
+    idempotency_key: String,
     /// What stayed in the line, with its unit; `0 mL` where nothing did.
     #[schema(example = "0.9 mL")]
     in_line: String,
@@ -70,11 +70,11 @@ pub(super) async fn close(
         None => None,
         Some(Object(Witness { name, pin })) => Some(site.tries.opened(&site, name, pin).await?),
     };
-    let (by, chosen) = (Arc::clone(&session), sent.once.clone());
+    let (by, chosen) = (Arc::clone(&session), sent.idempotency_key.clone());
     let done = once(&site, Some(&session), &chosen, move |desk| {
         let in_line = volume("in_line", &sent.in_line)?;
         let (left, discarded) = (volume("left", &sent.left)?, volume("discarded", &sent.discarded)?);
-        let when = when(said(sent.time.as_ref()), said(sent.late.as_ref()), desk.now)?;
+        let when = when(sent.time.as_ref(), sent.late.as_ref(), desk.now)?;
         let (signed, reason) = ((&by.person, &by.signer), said(sent.reason.as_ref()));
         let seen = witness.as_ref().map(|(person, signer)| (person, signer));
         let (balance, _) = desk.cases.close(code, signed, in_line, left, discarded, seen, &when, reason, desk.now)?;

@@ -20,9 +20,9 @@ use super::refused::RefusedBody;
             A number that was typed is text with its unit, as it was written (`84.2 kg`, `0.08 mcg/kg/min`). One that \
             follows from others and does not end is cut to twelve digits; where `exact` stands beside it, that is the \
             fraction itself. A moment is RFC 3339 with its offset.\n\n\
-            Sign in with name and PIN for a token. Whatever writes takes `once`, a text of 16 to 64 characters that the \
+            Sign in with name and PIN for a token. Whatever writes takes `idempotency_key`, a text of 16 to 64 characters that the \
             program chooses anew for each thing that happened: sent again, it is refused with `form-not-open`, and nothing \
-            is written twice, as long as the token is the same. With a new one, look first what is written. After a refusal of the 400s nothing was written (but `sealed-without-a-card`), and the same `once` may be sent with the \
+            is written twice, as long as the token is the same. With a new one, look first what is written. After a refusal of the 400s nothing was written (but `sealed-without-a-card`), and the same `idempotency_key` may be sent with the \
             corrected request. After no answer, or one of the 500s, look first whether it was written."
     ),
     components(schemas(RefusedBody)),

@@ -48,7 +48,7 @@ pub(super) struct Unfinished {
 pub(super) struct Whole {
     /// Chosen anew for each thing that happened.
     #[schema(min_length = 16, max_length = 64)]
-    once: String,
+    idempotency_key: String,
     /// By the path of the question, as typed; a reason for a finding at `reasons.` and its code.
     #[schema(value_type = std::collections::BTreeMap<String, String>, example = json!({"drug": "noradrenaline"}))]
     answers: ByPath,
@@ -228,7 +228,7 @@ async fn sealed(
     of: TurnPath,
     sent: Whole,
 ) -> Result<(StatusCode, Json<EntrySealed>), Refused> {
-    let (shared, by, chosen) = (Arc::clone(site), Arc::clone(&session), sent.once.clone());
+    let (shared, by, chosen) = (Arc::clone(site), Arc::clone(&session), sent.idempotency_key.clone());
     let done = once(site, Some(&session), &chosen, move |desk| {
         let author = Author::Signed(&by.person, &by.signer);
         let task = desk.cases.task(of.0, of.1, &author, desk.now)?;
@@ -253,7 +253,7 @@ impl Unfinished {
 
 impl Whole {
     pub(super) fn once(&self) -> &str {
-        &self.once
+        &self.idempotency_key
     }
 
     /// Seals it where everything is answered, every finding was read, and each that asks for a reason has one.

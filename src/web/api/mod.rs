@@ -7,7 +7,6 @@
 mod card;
 mod cases;
 mod close;
-mod correct;
 mod document;
 mod emergency;
 mod entry;
@@ -60,7 +59,7 @@ fn described() -> OpenApiRouter<Arc<Site>> {
         .routes(routes!(read_back::to_read_back, read_back::read_back))
         .routes(routes!(record::what_is_recorded))
         .routes(routes!(record::show_record, record::report))
-        .routes(routes!(correct::correct))
+        .routes(routes!(record::correct))
         .routes(routes!(close::close))
         .routes(routes!(pharmacy::formulary))
         .routes(routes!(pharmacy::lint))

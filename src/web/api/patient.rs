@@ -22,7 +22,7 @@ use super::sent::{ApiSession, Body, CasePath, once};
 pub(super) struct Weight {
     /// Chosen anew for each thing that happened.
     #[schema(min_length = 16, max_length = 64)]
-    once: String,
+    idempotency_key: String,
     /// With its unit, read off the scale or the order.
     #[schema(example = "84.2 kg")]
     weight: String,
@@ -37,7 +37,7 @@ pub(super) struct Weight {
 pub(super) struct WristBand {
     /// Chosen anew for each thing that happened.
     #[schema(min_length = 16, max_length = 64)]
-    once: String,
+    idempotency_key: String,
     #[schema(example = json!(["AB-12345", "1970-01-31"]))]
     identifiers: Vec<String>,
 }
@@ -55,7 +55,7 @@ pub(super) async fn read_weight(
 ) -> Result<(StatusCode, Json<ReadAgain>), Refused> {
     let by = Arc::clone(&session);
     let read = WeightRead { weight: sent.weight.trim().to_owned(), from: sent.from };
-    let done = once(&site, Some(&session), &sent.once, move |desk| {
+    let done = once(&site, Some(&session), &sent.idempotency_key, move |desk| {
         let stands = desk.cases.read_weight(code, &by.signer, &read, desk.now)?;
         Ok(ReadAgain::of(code, "weight", &stands))
     });
@@ -75,7 +75,7 @@ pub(super) async fn read_identifiers(
 ) -> Result<(StatusCode, Json<ReadAgain>), Refused> {
     let by = Arc::clone(&session);
     let identifiers = sent.identifiers.iter().map(|text| text.trim().to_owned()).collect();
-    let done = once(&site, Some(&session), &sent.once, move |desk| {
+    let done = once(&site, Some(&session), &sent.idempotency_key, move |desk| {
         let stands = desk.cases.read_identifiers(code, &by.signer, &IdentifiersRead { identifiers }, desk.now)?;
         Ok(ReadAgain::of(code, "identifiers", &stands))
     });

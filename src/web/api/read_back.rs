@@ -8,13 +8,14 @@ use axum::http::StatusCode;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::case::Shown;
+use crate::case::actions::ReadDisplay;
 use crate::case::data::ReadBackDone;
-use crate::case::{HELD, Shown};
 use crate::web::site::Site;
 
 use super::Refused;
 use super::refused::{ForReadingOne, ForWriting};
-use super::sent::{ApiSession, Body, Object, SetUpPath, once};
+use super::sent::{ApiSession, Body, Keyed, Object, SetUpPath, once};
 
 /// What is read off a display.
 #[derive(Debug, Serialize, ToSchema)]
@@ -28,17 +29,14 @@ pub(super) struct ToReadBack {
 #[derive(Debug, Serialize, ToSchema)]
 struct ValueToRead {
     value: String,
-    /// How it is typed; nothing where it is kept as read, and may be left out.
-    says: Option<&'static str>,
+    /// How it is typed, or that it may be left out.
+    says: &'static str,
 }
 
 /// What a driver shows.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Displayed {
-    /// Chosen anew for each thing that happened.
-    #[schema(min_length = 16, max_length = 64)]
-    once: String,
     #[schema(value_type = Vec<OneDisplayed>)]
     shown: Vec<Object<OneDisplayed>>,
     /// A note on a difference; it stays outstanding all the same.
@@ -66,8 +64,7 @@ pub(super) async fn to_read_back(
     SetUpPath(code): SetUpPath,
 ) -> Result<Json<ToReadBack>, Refused> {
     let values = site.with_journal(move |desk| Ok(desk.cases.to_read_back(code, desk.now)?)).await?;
-    let says = |value: &str| HELD.iter().find(|(held, _)| *held == value).map(|(_, says)| *says);
-    let values = values.into_iter().map(|value| ValueToRead { says: says(&value), value }).collect();
+    let values = values.into_iter().map(|value| ValueToRead { says: ReadDisplay::hint(&value), value }).collect();
     Ok(Json(ToReadBack { version: 1, set_up: code.to_string(), values }))
 }
 
@@ -75,21 +72,20 @@ pub(super) async fn to_read_back(
 ///
 /// Read off the driver's display, not off the card. A difference stays outstanding until the display is read again equal,
 /// or what it shows is recorded.
-#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/readback", params(SetUpPath), request_body = Displayed,
+#[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/readback", params(SetUpPath), request_body = Keyed<Displayed>,
     responses((status = 201, description = "Written down; `differences` is empty where the display is right", body = ReadBackDone), ForWriting))]
 pub(super) async fn read_back(
     State(site): State<Arc<Site>>,
     ApiSession(session): ApiSession,
     SetUpPath(code): SetUpPath,
-    Body(sent): Body<Displayed>,
+    Body(sent): Body<Keyed<Displayed>>,
 ) -> Result<(StatusCode, Json<ReadBackDone>), Refused> {
-    let typed = |Object(one): Object<OneDisplayed>| Shown { value: one.value, typed: one.typed.trim().to_owned() };
-    let shown: Vec<Shown> = sent.shown.into_iter().map(typed).filter(|one| !one.typed.is_empty()).collect();
-    let (by, because) = (Arc::clone(&session), sent.because);
-    let done = once(&site, Some(&session), &sent.once, move |desk| {
-        let because = because.as_deref().map(str::trim).filter(|text| !text.is_empty());
-        let read_back = desk.cases.read_back(code, (&by.person, &by.signer), &shown, because, desk.now)?;
-        Ok(ReadBackDone::of(code, &read_back))
+    let Keyed { idempotency_key, request } = sent;
+    let shown = request.shown.into_iter().map(|Object(one)| Shown { value: one.value, typed: one.typed }).collect();
+    let read = ReadDisplay { shown, because: request.because };
+    let by = Arc::clone(&session);
+    let done = once(&site, Some(&session), &idempotency_key, move |desk| {
+        Ok(desk.acts(&by, |cases, actor| read.run(cases, code, actor))?.1)
     });
     Ok((StatusCode::CREATED, Json(done.await?)))
 }

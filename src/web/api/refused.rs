@@ -74,7 +74,7 @@ const BODY: [(u16, &str); 4] = [
 const FOREIGN: (u16, &str) = (403, "Another site sent this, or a name and its PIN do not belong together");
 const NOT_HERE: (u16, &str) = (404, "Nothing is here: the code of the case, or the number, is another");
 const NOT_NOW: (u16, &str) =
-    (409, "It is not this person's turn, or it cannot be done as things stand; or `once` was used");
+    (409, "It is not this person's turn, or it cannot be done as things stand; or `idempotency_key` was used");
 
 impl From<Refusal> for Refused {
     fn from(refusal: Refusal) -> Self {

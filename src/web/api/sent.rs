@@ -9,11 +9,13 @@ use axum::extract::{FromRequest, FromRequestParts, Path, Request};
 use axum::http::{HeaderMap, StatusCode, header, request::Parts};
 use serde::Deserialize;
 use serde::de::value::MapAccessDeserializer;
-use serde::de::{DeserializeOwned, Deserializer, Error as _, MapAccess, Visitor};
+use serde::de::{
+    DeserializeOwned, DeserializeSeed, Deserializer, Error as _, IntoDeserializer as _, MapAccess, Visitor,
+};
 use serde_json::error::Category;
-use utoipa::IntoParams;
 use utoipa::openapi::path::{Parameter, ParameterBuilder, ParameterIn};
 use utoipa::openapi::{ObjectBuilder, Required, Type};
+use utoipa::{IntoParams, ToSchema};
 
 use crate::case::{CaseCode, SetUpCode};
 use crate::diagnostic::Fault;
@@ -50,6 +52,16 @@ pub(super) struct OpenedBefore(pub(super) u64);
 #[derive(Debug)]
 pub(super) struct Body<T>(pub(super) T);
 
+/// A request, with the key under which it counts once.
+#[derive(Debug, ToSchema)]
+pub(super) struct Keyed<T> {
+    /// Chosen anew for each thing that happened: the same one twice is one bolus, not two.
+    #[schema(min_length = 16, max_length = 64)]
+    pub(super) idempotency_key: String,
+    #[serde(flatten)]
+    pub(super) request: T,
+}
+
 /// An object, and no list of its values in their order.
 #[derive(Debug)]
 pub(super) struct Object<T>(pub(super) T);
@@ -58,8 +70,8 @@ pub(super) struct Object<T>(pub(super) T);
 #[derive(Debug)]
 pub(super) struct ByPath(pub(super) TypedFields);
 
-/// Does something that must not be done twice, and takes note of what its sender chose for it. Where nothing was written
-/// the same may be sent again.
+/// Does something that must not be done twice, and keeps the key that its sender chose for it: in memory, and with what is
+/// written. Where nothing was written the same key may be sent again.
 pub(super) async fn once<T: Send + 'static>(
     site: &Arc<Site>,
     session: Option<&Arc<Session>>,
@@ -68,17 +80,23 @@ pub(super) async fn once<T: Send + 'static>(
 ) -> Result<T, Refused> {
     if !(16..=64).contains(&chosen.chars().count()) {
         let help = "choose 16 to 64 characters anew for each thing that happened";
-        let fault = Fault::new("once-length", "`once` is too short or too long").in_field("once").help(help);
+        let fault = Fault::new("key-length", "`idempotency_key` is too short or too long").in_field(KEY).help(help);
         return Err(Refusal::of_fields(vec![fault]).into());
     }
     let known: &FormTokens = session.map_or(&site.chosen, |session| &session.chosen);
     if !known.is_new(chosen) {
-        let says = "a request with this `once` was taken before";
-        let help = "look whether what it asked for was done; for something else choose another `once`";
+        let says = "a request with this `idempotency_key` was taken before";
+        let help = "look whether what it asked for was done; for something else choose another `idempotency_key`";
         let refusal = Refusal::said(StatusCode::CONFLICT, "form-not-open", says, help);
         return Err(site.refuses(session.map(|session| &**session), refusal).await.into());
     }
-    let done = site.with_journal(what).await;
+    // Two people may choose the same.
+    let request = format!("{}\n{chosen}", session.map_or("", |session| &session.person.id));
+    let done = site.with_journal(move |desk| {
+        desk.cases.journal_mut().for_request(Some(&request));
+        what(desk)
+    });
+    let done = done.await;
     // What was written in spite of it is not written again.
     let is_unwritten =
         |refusal: &Refusal| refusal.status().is_client_error() && refusal.code() != "sealed-without-a-card";
@@ -214,6 +232,55 @@ impl<'de, T: Deserialize<'de>> Deserialize<'de> for Object<T> {
             }
         }
         reader.deserialize_map(Only(PhantomData))
+    }
+}
+
+impl<'de, T: Deserialize<'de>> Deserialize<'de> for Keyed<T> {
+    fn deserialize<D: Deserializer<'de>>(reader: D) -> Result<Self, D::Error> {
+        struct Whole<T>(PhantomData<T>);
+        impl<'de, T: Deserialize<'de>> Visitor<'de> for Whole<T> {
+            type Value = Keyed<T>;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("an object")
+            }
+
+            fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<Keyed<T>, A::Error> {
+                let mut key = None;
+                let request = T::deserialize(MapAccessDeserializer::new(WithoutKey { map, key: &mut key }))?;
+                let idempotency_key = key.ok_or_else(|| A::Error::missing_field(KEY))?;
+                Ok(Keyed { idempotency_key, request })
+            }
+        }
+        reader.deserialize_map(Whole(PhantomData))
+    }
+}
+
+const KEY: &str = "idempotency_key";
+
+/// The members of an object but for its key, which is put aside.
+struct WithoutKey<'k, A> {
+    map: A,
+    key: &'k mut Option<String>,
+}
+
+impl<'de, A: MapAccess<'de>> MapAccess<'de> for WithoutKey<'_, A> {
+    type Error = A::Error;
+
+    fn next_key_seed<K: DeserializeSeed<'de>>(&mut self, seed: K) -> Result<Option<K::Value>, A::Error> {
+        loop {
+            let Some(name) = self.map.next_key::<String>()? else { return Ok(None) };
+            if name != KEY {
+                return seed.deserialize(name.into_deserializer()).map(Some);
+            }
+            if self.key.replace(self.map.next_value()?).is_some() {
+                return Err(A::Error::duplicate_field(KEY));
+            }
+        }
+    }
+
+    fn next_value_seed<V: DeserializeSeed<'de>>(&mut self, seed: V) -> Result<V::Value, A::Error> {
+        self.map.next_value_seed(seed)
     }
 }
 

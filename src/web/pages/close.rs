@@ -7,13 +7,12 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 use maud::{Markup, html};
 
+use crate::case::actions::{Report, when};
 use crate::case::{Balance, SetUpCode};
 use crate::quantity::{Quantity, Refused, Volume, exact_or_about};
 
-use super::frame;
-use super::record::times;
+use super::{fields, frame};
 use crate::web::answer::Refusal;
-use crate::web::reported::when;
 use crate::web::sent::{Sent, SetUpPath, TypedFields, said, text};
 use crate::web::session::{PageSession, Session};
 use crate::web::site::Site;
@@ -52,7 +51,8 @@ pub(super) async fn sent(
             volumes.iter().map(|text| Quantity::<Volume>::parse_or_zero(text)).collect::<Result<_, Refused>>()?;
         let [in_line, left, discarded] = volumes[..] else { return Err(Refusal::fault("three volumes are read")) };
         let seen = witness.as_ref().map(|(person, signer)| (person, signer));
-        let when = when(said(&typed, "time"), said(&typed, "late"), desk.now)?;
+        let typed = |name| said(&typed, name).map(str::to_owned);
+        let when = when(typed("time").as_ref(), typed("late").as_ref(), desk.now)?;
         let by = (&by.person, &by.signer);
         Ok(desk.cases.close(code, by, in_line, left, discarded, seen, &when, reason.as_deref(), desk.now)?.0)
     });
@@ -117,7 +117,7 @@ fn drawn(
             div.question { label for="witness" { "Who saw it" } p.hint { "a controlled drug needs a witness, who signs too" } input #witness name="witness" value=(was("witness")) autocomplete="off"; }
             div.question { label for="witness_pin" { "PIN of the witness" } input #witness_pin name="witness_pin" type="password" autocomplete="off"; }
             div.question { label for="reason" { "Why the two sides differ, where they do" } input #reason name="reason" value=(was("reason")) autocomplete="off"; }
-            details { summary { "Earlier" } (times("close", Some(typed))) }
+            details { summary { "Earlier" } @for name in ["time", "late"] { (fields::field::<Report>("close", name, Some(typed))) } }
             p { button.main.large { "Close it" } }
         }
     };

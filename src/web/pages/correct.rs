@@ -8,26 +8,15 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 
-use crate::case::{CaseCode, Confirmed, ReportedAction, SetUpCode, When};
+use crate::case::actions::{Correction, Instead};
+use crate::case::{CaseCode, SetUpCode};
 use crate::web::answer::Refusal;
-use crate::web::reported::correction;
-use crate::web::sent::{Sent, TypedFields, said, text};
+use crate::web::sent::{Sent, TypedFields, text};
 use crate::web::session::{PageSession, Session};
 use crate::web::site::Site;
 
-use super::frame;
 use super::record::line;
-
-/// What can have happened instead: its word in the form, and what the page says.
-const INSTEAD: &[(&str, &str)] = &[
-    ("not", "It did not happen"),
-    ("time", "It happened at another time"),
-    ("rate", "The rate was changed, to the one below"),
-    ("bolus", "A bolus was given, the one below"),
-    ("pause", "It was paused"),
-    ("resume", "It went on, at the rate below or the one before"),
-    ("stop", "It was stopped"),
-];
+use super::{fields, frame};
 
 type OneLine = Path<(String, u16, u64)>;
 
@@ -48,14 +37,8 @@ pub(super) async fn sent(
     let (code, event) = at_line(at)?;
     let (by, form) = (Arc::clone(&session), typed.clone());
     let done = site.with_journal(move |desk| {
-        let happening = match text(&form, "did") {
-            "explain" => ReportedAction::Explained { event },
-            _ => correction(event, text(&form, "instead"), said(&form, "value"), said(&form, "time"), desk.now)?,
-        };
-        let confirmed = Confirmed { even_so: text(&form, "even_so") == "yes", ..Confirmed::default() };
-        let by = (&by.person, &by.signer);
-        let (reason, now) = (said(&form, "reason"), desk.now);
-        Ok(desk.cases.record(code, by, &happening, &When::default(), reason, confirmed, now).map(|_| ())?)
+        let correction: Correction = fields::request(&form)?;
+        desk.acts(&by, |cases, actor| correction.run(event, cases, code, actor)).map(|_| ())
     });
     match done.await {
         Ok(()) => Ok(Redirect::to(&format!("/case/{}/{}/record", code.case, code.number)).into_response()),
@@ -90,56 +73,40 @@ async fn drawn(
     let old = old.await?;
     let asks_even_so = wrong.as_ref().is_some_and(|wrong| wrong.code() == "not-as-agreed");
     let record = format!("/case/{}/{}/record", code.case, code.number);
-    let was = |did: &str, name: &str| if text(typed, "did") == did { text(typed, name) } else { "" };
-    let corrects = html! {
+    let corrects = text(typed, "did") == "correct";
+    let was = |corrected: bool| Some(typed).filter(|_| corrected == corrects);
+    let how = html! {
         fieldset {
             legend { "How it was" }
-            @for (word, says) in INSTEAD {
-                label.choice { input type="radio" name="instead" value=(word) checked[was("correct", "instead") == *word]; span { (says) } }
+            @for (instead, says) in Instead::ALL {
+                label.choice { input type="radio" name="instead" value=(instead.word()) checked[corrects && text(typed, "instead") == instead.word()]; span { (says) } }
             }
         }
-        label for="value" { "The rate or the bolus" }
-        p.hint #h-value { "with its unit, as it was" }
-        input #value name="value" value=(was("correct", "value")) autocomplete="off" aria-describedby="h-value";
-        label for="time" { "When it happened, where that was otherwise" }
-        p.hint #h-time { "for example 14:05" }
-        input #time name="time" value=(was("correct", "time")) autocomplete="off" aria-describedby="h-time";
+        (fields::field::<Correction>("correct", "value", was(true)))
+        (fields::field::<Correction>("correct", "time", was(true)))
+        @if asks_even_so { (fields::field::<Correction>("correct", "even_so", None)) }
+        (fields::field::<Correction>("correct", "reason", was(true)))
     };
     let inside = html! {
         p { a href=(record) { "Record of " (code) } }
         h1 { "Event " (event) " of " (code) }
         ul.lines { (old) }
         @if let Some(wrong) = &wrong { (wrong.shown()) }
-        (about(session, &record, event, "correct", "It was otherwise", &corrects, asks_even_so, was("correct", "reason")))
-        (about(session, &record, event, "explain", "Why it was done", &html! {}, false, was("explain", "reason")))
+        h2 { "Correct it" }
+        (form(session, &record, event, ("correct", "Correct"), &how))
+        h2 { "Give a reason" }
+        (form(session, &record, event, ("explain", "Give the reason"), &fields::field::<Correction>("explain", "reason", was(false))))
     };
     Ok((status, Html(frame::page(site, session, "What was written down", inside).into_string())).into_response())
 }
 
-#[expect(clippy::too_many_arguments, reason = "two forms that differ in what they ask")]
-fn about(
-    session: &Session,
-    record: &str,
-    event: u64,
-    did: &str,
-    heading: &str,
-    asks: &Markup,
-    asks_even_so: bool,
-    reason: &str,
-) -> Markup {
-    let id = format!("{did}-reason");
+fn form(session: &Session, record: &str, event: u64, (did, button): (&str, &str), asks: &Markup) -> Markup {
     html! {
-        h2 { (heading) }
         form.card method="post" action=(format!("{record}/{event}")) {
             input type="hidden" name="once" value=(session.forms.give());
             input type="hidden" name="did" value=(did);
             (asks)
-            @if asks_even_so {
-                label.choice { input type="checkbox" name="even_so" value="yes"; span { "It really happened even so" } }
-            }
-            label for=(id) { "The reason" }
-            input id=(id) name="reason" value=(reason) autocomplete="off";
-            p { button.main { "Write it down" } }
+            p { button.main { (button) } }
         }
     }
 }

@@ -6,6 +6,7 @@ mod close;
 mod correct;
 mod emergency;
 mod entry;
+mod fields;
 mod form;
 pub(super) mod frame;
 mod journal;

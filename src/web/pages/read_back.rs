@@ -7,7 +7,8 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 use maud::{Markup, html};
 
-use crate::case::{HELD, ReadBack, SetUpCode, Shown};
+use crate::case::actions::ReadDisplay;
+use crate::case::{ReadBack, SetUpCode, Shown};
 
 use super::frame;
 use crate::web::answer::Refusal;
@@ -28,17 +29,11 @@ pub(super) async fn sent(
     SetUpPath(code): SetUpPath,
     Sent { session, typed: sent }: Sent,
 ) -> Result<Response, Refusal> {
-    let shown: Vec<Shown> = sent
-        .iter()
-        .filter_map(|(name, typed)| Some((name.strip_prefix("shown.")?, typed.trim())))
-        .filter(|(_, typed)| !typed.is_empty())
-        .map(|(value, typed)| Shown { value: value.to_owned(), typed: typed.to_owned() })
-        .collect();
-    let because = said(&sent, "because").map(str::to_owned);
+    let named = sent.iter().filter_map(|(name, typed)| Some((name.strip_prefix("shown.")?, typed)));
+    let shown = named.map(|(value, typed)| Shown { value: value.to_owned(), typed: typed.clone() }).collect();
+    let read = ReadDisplay { shown, because: said(&sent, "because").map(str::to_owned) };
     let by = Arc::clone(&session);
-    let done = site.with_journal(move |desk| {
-        Ok(desk.cases.read_back(code, (&by.person, &by.signer), &shown, because.as_deref(), desk.now)?)
-    });
+    let done = site.with_journal(move |desk| Ok(desk.acts(&by, |cases, actor| read.run(cases, code, actor))?.0));
     match done.await {
         Ok(read_back) if read_back.differences.is_empty() => {
             drawn(&site, &session, code, &Vec::new(), StatusCode::OK, &in_words(&read_back)).await
@@ -81,20 +76,28 @@ async fn drawn(
     says: &Markup,
 ) -> Result<Response, Refusal> {
     let values = site.with_journal(move |desk| Ok(desk.cases.to_read_back(code, desk.now)?)).await?;
-    let once = session.forms.give();
+    let record = format!("/case/{}/{}/record", code.case, code.number);
     let inside = html! {
         p { a href=(format!("/case/{}", code.case)) { "Case " (code.case) } }
         h1 { "Read back " (code) }
         (says)
-        p { "Read each value off the driver's display, not off the card." }
-        form.card method="post" action=(format!("/case/{}/{}/readback", code.case, code.number)) {
-            input type="hidden" name="once" value=(once);
-            @for value in &values {
+        div.card { (form(session, code, &values, typed)) }
+        p { a.button href=(record) { "Record" } }
+    };
+    Ok((status, Html(frame::page(site, session, "Read back", inside).into_string())).into_response())
+}
+
+/// What is read off the display: the rate first, and a note where something differs.
+pub(super) fn form(session: &Session, code: SetUpCode, values: &[String], typed: &TypedFields) -> Markup {
+    html! {
+        form method="post" action=(format!("/case/{}/{}/readback", code.case, code.number)) {
+            input type="hidden" name="once" value=(session.forms.give());
+            p { "Read each value off the driver's display, not off the card." }
+            @for value in values {
                 @let name = format!("shown.{value}");
-                @let hint = HELD.iter().find(|(held, _)| held == value).map_or("empty where it is of no use now", |(_, example)| example);
                 div.question {
-                    label for=(name) { "What the driver shows as " (value) }
-                    p.hint id=(format!("h-{value}")) { (hint) }
+                    label for=(name) { "Driver shows: " (value) }
+                    p.hint id=(format!("h-{value}")) { (ReadDisplay::hint(value)) }
                     input id=(name) name=(name) value=(text(typed, &name)) autocomplete="off" aria-describedby=(format!("h-{value}"));
                 }
             }
@@ -103,8 +106,7 @@ async fn drawn(
                 p.hint { "it stays outstanding all the same" }
                 input #because name="because" value=(text(typed, "because")) autocomplete="off";
             }
-            p { button.main { "Write down what it shows" } }
+            p { button.main { "Read back" } }
         }
-    };
-    Ok((status, Html(frame::page(site, session, "Read back", inside).into_string())).into_response())
+    }
 }

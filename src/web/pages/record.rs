@@ -1,4 +1,5 @@
-//! The running record: what was done, reported by whoever did it; and what follows from it. Nothing here reaches a driver.
+//! The running record of one set-up: what runs, what is outstanding, what can be done now, and what was done. Nothing here
+//! reaches a driver.
 
 use std::sync::Arc;
 
@@ -7,36 +8,20 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 
+use crate::case::actions::{Did, Report};
+use crate::case::data::owed_for;
 use crate::case::{
-    Confirmed, Course, NextSyringe, People, Recorded, SetUp, SetUpCode, Signed, drawn as picture, shown_moment,
-    what_in_words,
+    Course, DoseStep, NextSyringe, Owed, People, Recorded, ReviewStage, SetUp, SetUpCode, Signed, drawn as picture,
+    shown_moment, what_in_words,
 };
 use crate::quantity::{Moment, duration, exact_or_about};
 
-use super::frame;
+use super::{fields, frame, read_back};
 use crate::web::answer::Refusal;
-use crate::web::reported::{happening, put_in, when};
 use crate::web::sent::{Sent, SetUpPath, TypedFields, said, text};
 use crate::web::session::{PageSession, Session};
 use crate::web::site::{JournalWorker, Site};
-
-/// A word, a button, and a label with its hint.
-type Report = (&'static str, &'static str, Option<(&'static str, &'static str)>);
-
-/// What can be reported: its word, the button, and what is typed for it, if anything is.
-const DONE: &[Report] = &[
-    (
-        "start",
-        "It was started",
-        Some(("At another rate than the card's", "with its unit; empty where it is the card's")),
-    ),
-    ("rate", "Rate was changed", Some(("The new rate", "with its unit, as it was set"))),
-    ("bolus", "A bolus was given", Some(("The dose or the volume", "with its unit, as it was given"))),
-    ("pause", "It was paused", None),
-    ("resume", "It went on", Some(("At another rate than before", "with its unit; empty where it is the rate before"))),
-    ("syringe", "Change syringe", Some(("At another rate", "with its unit; empty where the running dose is kept"))),
-    ("stop", "It was stopped", None),
-];
+use crate::web::words::on_the_page;
 
 pub(super) async fn page(
     State(site): State<Arc<Site>>,
@@ -53,23 +38,62 @@ pub(super) async fn sent(
 ) -> Result<Response, Refusal> {
     let (by, typed) = (Arc::clone(&session), sent.clone());
     let done = site.with_journal(move |desk| {
+        let mut report: Report = fields::request(&typed)?;
         // The rate on the button that was pressed: where something else runs meanwhile, that is refused, not put right.
-        let value = said(&typed, "value").or_else(|| said(&typed, "keeps"));
-        let happening =
-            happening(text(&typed, "did"), value, None, put_in(said(&typed, "drug"), said(&typed, "strength"))?)?;
-        let when = when(said(&typed, "time"), said(&typed, "late"), desk.now)?;
-        let reason = said(&typed, "reason");
-        let [even_so, dose_changes] = ["even_so", "dose_changes"].map(|name| text(&typed, name) == "yes");
-        let confirmed = Confirmed { even_so, dose_changes };
-        Ok(desk
-            .cases
-            .record(code, (&by.person, &by.signer), &happening, &when, reason, confirmed, desk.now)
-            .map(|_| ())?)
+        let step = said(&typed, "step").map(str::to_owned);
+        if let (Some(value), Some(step)) = (&report.value, &step) {
+            let says = format!("`{value}` was typed, and the button of {step} was pressed");
+            let help = "clear the field, or press “Change rate”";
+            return Err(Refusal::said(StatusCode::UNPROCESSABLE_ENTITY, "two-values", says, help));
+        }
+        report.value =
+            report.value.or(step).or_else(|| Some(text(&typed, "keeps").to_owned()).filter(|keeps| !keeps.is_empty()));
+        desk.acts(&by, |cases, actor| report.run(cases, code, actor)).map(|_| ())
     });
     match done.await {
         Ok(()) => Ok(Redirect::to(&format!("/case/{}/{}/record", code.case, code.number)).into_response()),
         Err(refusal) if refusal.code() != "fault" => drawn(&site, &session, code, sent, Some(refusal)).await,
         Err(fault) => Err(fault),
+    }
+}
+
+/// What stands around the actions, as it is when the page is asked for.
+struct Around {
+    possible: &'static [Did],
+    next: Option<NextSyringe>,
+    steps: Vec<DoseStep>,
+    owed: Vec<Owed>,
+    /// What the driver's display is read back for; empty where nothing is.
+    shows: Vec<String>,
+    /// Whether the syringe of the next report has no card.
+    unagreed: bool,
+    title: String,
+    closes: bool,
+}
+
+impl Around {
+    fn of(code: SetUpCode, desk: &JournalWorker) -> Result<Self, Refusal> {
+        let case = desk.cases.case(code.case)?;
+        let set_up = case.set_up(code.number)?;
+        let course = case.course(set_up, desk.now)?;
+        let next = course.as_ref().map(|course| case.next_syringe(set_up, course)).transpose()?.flatten();
+        let steps = course.as_ref().map(Course::dose_steps).transpose()?.unwrap_or_default();
+        let owed = owed_for(&desk.cases, code, Some(&*desk.formulary), desk.now)?;
+        let reads = course.as_ref().is_some_and(|course| course.stopped.is_none());
+        let shows = if reads { desk.cases.to_read_back(code, desk.now)? } else { Vec::new() };
+        let has_card = |stage: &ReviewStage| stage.has_card();
+        let unagreed = set_up.latest().is_none_or(|latest| !has_card(&case.standing(latest).stage));
+        let closed = course.as_ref().is_some_and(|course| course.closed);
+        Ok(Self {
+            possible: Did::possible(course.as_ref()),
+            title: case.named(set_up)?,
+            closes: course.as_ref().is_some_and(|course| course.stopped.is_some()) && !closed,
+            next,
+            steps,
+            owed,
+            shows,
+            unagreed,
+        })
     }
 }
 
@@ -81,23 +105,38 @@ async fn drawn(
     wrong: Option<Refusal>,
 ) -> Result<Response, Refusal> {
     let status = if wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
-    let says = site.drawn(format!("record {code}"), move |desk| course(code, desk)).await?;
-    let next = site.with_journal(move |desk| next_syringe(code, desk)).await?;
+    let now = site.drawn(format!("running {code}"), move |desk| running(code, desk)).await?;
+    let lines = site.drawn(format!("record {code}"), move |desk| recorded(code, desk)).await?;
+    let around = site.with_journal(move |desk| Around::of(code, desk)).await?;
     let refused = wrong.as_ref().map(|wrong| wrong.code().to_owned()).unwrap_or_default();
+    let asked = Did::named(text(&typed, "did"));
+    let was = |did: Did| (asked == Some(did)).then_some((&typed, &*refused));
+    let others: Vec<Did> = Did::ALL.iter().map(|one| one.did).filter(|did| !around.possible.contains(did)).collect();
     let inside = html! {
         p { a href=(format!("/case/{}", code.case)) { "Case " (code.case) } }
-        h1 { "Record of " (code) }
-        p.notice { "This page writes down what was done. It does not control the driver." }
+        h1 { (around.title) }
         @if let Some(wrong) = &wrong { (wrong.shown()) }
-        (says)
-        h2 { "Report what was done" }
-        div.done {
-            @for (did, button, asked) in DONE {
-                @let mine = text(&typed, "did") == *did;
-                (report(session, code, (did, button, *asked), if mine { Some((&typed, &refused)) } else { None }, next.as_ref().filter(|_| *did == "syringe")))
+        (now)
+        @for owed in &around.owed { p.owed { strong { "Outstanding: " } (on_the_page(&owed.says)) " " span.code { "[" (owed.code) "]" } } }
+        @if !around.shows.is_empty() {
+            details.card open[around.owed.iter().any(|owed| matches!(owed.code, "read-back" | "display-differs"))] {
+                summary { "Read back the driver" }
+                (read_back::form(session, code, &around.shows, &Vec::new()))
             }
         }
-        p { a.button href=(format!("/case/{}/{}/close", code.case, code.number)) { "Account for what was drawn up" } }
+        @if !around.possible.is_empty() {
+            h2 { "Record what was done" }
+            p.notice { "This page records what was done. It does not control the driver." }
+            div.done { @for did in around.possible { (report(session, code, *did, was(*did), &around)) } }
+        }
+        @if around.closes { p { a.button.main.large href=(format!("/case/{}/{}/close", code.case, code.number)) { "Account for what was drawn up" } } }
+        @if !others.is_empty() {
+            details open[asked.is_some_and(|asked| others.contains(&asked))] {
+                summary { "Something that was done earlier" }
+                div.done { @for did in &others { (report(session, code, *did, was(*did), &around)) } }
+            }
+        }
+        (lines)
     };
     Ok((status, Html(frame::page(site, session, "Record", inside).into_string())).into_response())
 }
@@ -105,38 +144,38 @@ async fn drawn(
 fn report(
     session: &Session,
     code: SetUpCode,
-    (did, button, asked): Report,
+    did: Did,
     refused: Option<(&TypedFields, &str)>,
-    next: Option<&NextSyringe>,
+    around: &Around,
 ) -> Markup {
-    let typed = refused.map(|(typed, _)| typed);
-    let was = |name: &str| typed.map_or("", |typed| text(typed, name));
-    let confirms = |name: &str, why: &str| was(name) == "yes" || refused.is_some_and(|(_, code)| code == why);
+    let (words, prefix, typed) = (did.reportable(), did.word(), refused.map(|(typed, _)| typed));
+    let next = around.next.as_ref().filter(|_| did == Did::Syringe);
+    let was = |name: &str| typed.is_some_and(|typed| text(typed, name) == "yes");
+    let confirms = |name: &str, why: &str| was(name) || refused.is_some_and(|(_, code)| code == why);
     let keeps = next.and_then(|next| Some((next.keeps.as_ref()?.rate_shown(), next.keeps_in_words())));
     html! {
         form.card method="post" action=(format!("/case/{}/{}/record", code.case, code.number)) {
             input type="hidden" name="once" value=(session.forms.give());
-            input type="hidden" name="did" value=(did);
+            input type="hidden" name="did" value=(prefix);
             @if let Some(next) = next { (held_against_what_runs(next)) }
             @if let Some((rate, _)) = &keeps { input type="hidden" name="keeps" value=(rate); }
-            @if let Some((label, hint)) = asked {
-                label for=(format!("{did}-value")) { (label) }
-                p.hint id=(format!("{did}-hint")) { (hint) }
-                input id=(format!("{did}-value")) name="value" value=(was("value")) autocomplete="off" aria-describedby=(format!("{did}-hint"));
+            @if let Some(label) = words.value { (fields::worded::<Report>(prefix, "value", (label, words.value_hint), typed)) }
+            @if around.unagreed && did.asks("drug") {
+                (fields::field::<Report>(prefix, "drug", typed)) (fields::field::<Report>(prefix, "strength", typed))
             }
-            @if confirms("dose_changes", "dose-would-change") {
-                label.choice { input type="checkbox" name="dose_changes" value="yes"; span { "The dose is changed on purpose" } }
-            }
-            @if confirms("even_so", "not-as-agreed") {
-                label.choice { input type="checkbox" name="even_so" value="yes"; span { "It really happened even so" } }
-            }
+            @if confirms("dose_changes", "dose-would-change") { (fields::field::<Report>(prefix, "dose_changes", None)) }
+            @if confirms("even_so", "not-as-agreed") { (fields::field::<Report>(prefix, "even_so", None)) }
             details open[typed.is_some()] {
                 summary { "Earlier, or with a reason" }
-                (times(did, typed))
-                label for=(format!("{did}-reason")) { "Why it was done" }
-                input id=(format!("{did}-reason")) name="reason" value=(was("reason")) autocomplete="off";
+                @for name in ["time", "late", "reason"] { (fields::field::<Report>(prefix, name, typed)) }
             }
-            button.main.large { (button) @if let Some((_, keeps)) = &keeps { ": " (keeps) } }
+            button.main.large { (words.button) @if let Some((_, keeps)) = &keeps { ": " (keeps) } }
+            @if did == Did::Rate && !around.steps.is_empty() {
+                p.hint { "Or one step of the ordered range:" }
+                @for step in &around.steps {
+                    button name="step" value=(step.dose) { (step.dose) ": " (exact_or_about(step.rate)) " mL/h" }
+                }
+            }
         }
         @if let Some(next) = next.filter(|next| next.entered_changes_dose()) { (dose_changes(session, code, next)) }
     }
@@ -166,48 +205,40 @@ fn dose_changes(session: &Session, code: SetUpCode, next: &NextSyringe) -> Marku
     }
 }
 
-fn next_syringe(code: SetUpCode, desk: &JournalWorker) -> Result<Option<NextSyringe>, Refusal> {
-    let case = desk.cases.case(code.case)?;
-    let set_up = case.set_up(code.number)?;
-    let course = case.course(set_up, desk.now)?;
-    Ok(course.map(|course| case.next_syringe(set_up, &course)).transpose()?.flatten())
-}
-
-/// When it happened, where that is not now.
-pub(super) fn times(of: &str, typed: Option<&TypedFields>) -> Markup {
-    let was = |name: &str| typed.map_or("", |typed| text(typed, name));
-    html! {
-        label for=(format!("{of}-time")) { "When it happened, where that is not now" }
-        input id=(format!("{of}-time")) name="time" value=(was("time")) autocomplete="off" placeholder="14:05";
-        label for=(format!("{of}-late")) { "Why it is written down only now" }
-        input id=(format!("{of}-late")) name="late" value=(was("late")) autocomplete="off";
-    }
-}
-
-fn course(code: SetUpCode, desk: &JournalWorker) -> Result<Markup, Refusal> {
+/// What runs now.
+fn running(code: SetUpCode, desk: &mut JournalWorker) -> Result<Markup, Refusal> {
     let case = desk.cases.case(code.case)?;
     let set_up = case.set_up(code.number)?;
     let runs = case.course(set_up, desk.now)?;
-    let people = desk.cases.people()?;
     let gives = runs.as_ref().map(Course::gives).transpose()?;
     let differs = case.outstanding_difference(set_up)?;
-    // What it gives would tell a second person what the first one read.
     let open = runs.as_ref().filter(|course| !course.syringe().basis.sealed);
-    let drawing = open.map(picture).transpose()?;
     Ok(html! {
         @if let Some(differs) = differs {
             p.wrong { strong { "THE DISPLAY DIFFERS" } ", read at " (differs.at.local()) ": " (differs.what.differences_in_words()) ". Set the driver right and read it back, or record what it shows." }
         }
         p.now { strong { "Now: " } (gives.map_or_else(|| "not started".to_owned(), |gives| gives.says)) ". By the record, not read off the driver." }
         @if let Some(course) = open { (sums(course, desk.now)) }
-        @if let Some(drawing) = drawing { pre.picture role="img" aria-label="Rate in mL/h and volume left in mL, over time" tabindex="0" { (drawing) } }
+    })
+}
+
+/// The picture of the course, and every line of the record.
+fn recorded(code: SetUpCode, desk: &mut JournalWorker) -> Result<Markup, Refusal> {
+    let case = desk.cases.case(code.case)?;
+    let set_up = case.set_up(code.number)?;
+    let (runs, people) = (case.course(set_up, desk.now)?, desk.cases.people()?);
+    // What it gives would tell a second person what the first one read.
+    let open = runs.as_ref().filter(|course| !course.syringe().basis.sealed);
+    let drawing = open.map(picture).transpose()?;
+    Ok(html! {
         h2 { "What happened" }
         @if set_up.record.is_empty() { p { "Nothing is recorded." } }
+        @if let Some(drawing) = drawing { pre.picture role="img" aria-label="Rate in mL/h and volume left in mL, over time" tabindex="0" { (drawing) } }
         ol.lines {
-            @for signed in in_order(set_up) {
+            @for signed in set_up.record_in_order() {
                 (line(signed, set_up, &people))
                 @let about = format!("/case/{}/{}/record/{}", code.case, code.number, signed.seq);
-                li.may { a href=(about) { "Event " (signed.seq) ": it was otherwise, or has a reason" } }
+                li.may { a href=(about) { "Correct event " (signed.seq) ", or give a reason" } }
             }
         }
     })
@@ -225,14 +256,6 @@ fn sums(course: &Course, now: Moment) -> Markup {
             div { dt { "Last bolus" } dd { @match bolus { Some((at, volume)) => { (exact_or_about(*volume)) " mL at " (at) }, None => "none" } } }
         }
     }
-}
-
-/// As it happened.
-fn in_order(set_up: &SetUp) -> Vec<&Signed<Recorded>> {
-    let mut lines: Vec<&Signed<Recorded>> = set_up.record.iter().collect();
-    let happened = |signed: &Signed<Recorded>| signed.what.happened().unwrap_or(signed.at);
-    lines.sort_by(|one, other| happened(one).seconds_since(happened(other)).cmp(&0));
-    lines
 }
 
 /// One line of the record.

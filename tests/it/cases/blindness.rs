@@ -3,7 +3,7 @@
 use rstest::rstest;
 
 use super::{IDOWU, OKORO, TAMM, Theatre, by_rate, changed, first, without_author};
-use crate::common::example;
+use crate::common::{example, tools::thorough};
 
 /// First entries that differ in every way that could show: the kind of amount, what it counts by, what is missing, what
 /// stops, what needs a reason.
@@ -124,7 +124,9 @@ fn answers(name: &str, form: &str, starter: Option<super::Who>) -> Vec<(String, 
 #[case::by_the_second(Some(TAMM))]
 #[case::by_a_third(Some(OKORO))]
 fn no_answer_depends_on_what_is_sealed(#[case] starter: Option<super::Who>) {
-    let mut entries = entries().into_iter();
+    // In part of the run only the second person starts; the others differ in the name alone.
+    let all = if starter == Some(TAMM) { 10 } else { thorough(10, 3) };
+    let mut entries = entries().into_iter().take(all);
     let (name, form) = entries.next().expect("one");
     let who = starter.map_or("nobody", |who| who.0);
     let expected = answers(&format!("{name} {who}"), &form, starter);

@@ -31,7 +31,7 @@ use countersign::quantity::Moment;
 use crate::common::{Said, copy, example, folder, run};
 
 /// Somebody and their PIN.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Who(&'static str, &'static str);
 
 const IDOWU: Who = Who("A. Idowu", "281940");

@@ -10,23 +10,28 @@ use std::time::Duration;
 use countersign::journal::{Event, Journal, Of};
 use serde_json::json;
 
+use crate::common::tools::thorough;
+
 use super::{create, given_folder, itself, note, now, write};
 
 /// How often one journal is written to and its writer killed.
-const KILLS: u64 = 40;
+fn kills() -> u64 {
+    thorough(50, 8)
+}
 
 // hazard: H-RECORD
 #[test]
 fn what_was_acknowledged_outlives_the_process() {
     let acknowledged = kill_again_and_again("killed", 1);
-    println!("{KILLS} kills, {acknowledged} acknowledged events, none lost");
-    assert!(acknowledged > KILLS, "the writers were killed too early to write: {acknowledged} events");
+    println!("{} kills, {acknowledged} acknowledged events, none lost", kills());
+    assert!(acknowledged > kills(), "the writers were killed too early to write: {acknowledged} events");
 }
 
 #[test]
 #[ignore = "a thousand kills: takes minutes"]
 fn what_was_acknowledged_outlives_a_thousand_processes() {
-    let acknowledged: u64 = (0..25).map(|round| kill_again_and_again(&format!("killed-{round}"), round + 2)).sum();
+    let acknowledged: u64 =
+        (0..1000 / kills()).map(|round| kill_again_and_again(&format!("killed-{round}"), round + 2)).sum();
     println!("1000 kills, {acknowledged} acknowledged events, none lost");
 }
 
@@ -49,7 +54,7 @@ fn kill_again_and_again(name: &str, seed: u64) -> u64 {
     let folder = create(name).folder().to_owned();
     let mut known: BTreeMap<u64, String> = BTreeMap::new();
     let mut random = seed;
-    for kill in 0..KILLS {
+    for kill in 0..kills() {
         random = random.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         let written = write_and_kill(&folder, Duration::from_micros((random >> 33) % 90_000));
         known.extend(written);

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use serde_json::Value;
 
-use crate::common::{folder, run};
+use crate::common::{folder, run, tools::thorough};
 use crate::pharmacy::house::House;
 
 const NORADRENALINE: &str = "drugs/noradrenaline.yaml";
@@ -203,7 +203,7 @@ fn a_limit_that_never_fired_is_named_with_the_set_ups_it_judged() {
 fn the_answer_does_not_depend_on_the_cores() {
     let place = folder("threads");
     let proposed = narrowed().into_folder(place.join("proposed"));
-    let file = written(&place, &sampled("4000"));
+    let file = written(&place, &sampled(thorough("4000", "800")));
     for format in ["text", "json"] {
         let one = replay(&proposed, &file, &["--format", format, "--threads", "1"]).stdout;
         assert_eq!(one, replay(&proposed, &file, &["--format", format, "--threads", "2"]).stdout);

@@ -1,5 +1,7 @@
 //! The commands as people type them, and every answer as they read it.
 
+use rstest::rstest;
+
 use super::*;
 
 /// What stands after the name of a set-up.
@@ -93,6 +95,37 @@ fn a_picture_fits_a_terminal_and_says_its_units() {
     }
 }
 
+// A sixtieth of a mcg/kg/min for each mL/h.
+#[rstest]
+#[case("0.1 mcg/kg/min", "rate changed to 6 mL/h, for 0.1 mcg/kg/min")]
+#[case("6 mcg/kg/h", "rate changed to 6 mL/h, for 6 mcg/kg/h")]
+#[case("100 nanogram/kg/min", "rate changed to 6 mL/h, for 100 nanogram/kg/min")]
+#[case("6 mL/h", "rate changed to 6 mL/h.")]
+fn a_rate_is_recorded_by_the_dose_that_it_gives(#[case] typed: &str, #[case] says: &str) {
+    let mut theatre = Theatre::new(&format!("by-dose-{}", typed.replace([' ', '/', '.'], "-")));
+    let code = theatre.agreed(SINGLE);
+    assert_eq!(record(&theatre, "08:00", code, &["start"]).code, 0);
+    let said = record(&theatre, "08:10", code, &["rate", typed]);
+    let words = said.stdout.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.code == 0 && words.contains(says), "{said:?}");
+    assert!(words.contains("Now: 6 mL/h") && words.contains("0.1 mcg/kg/min"), "{said:?}");
+}
+
+// hazard: H-ARITHMETIC
+#[rstest]
+#[case("0.1 units/kg/min", "dose-not-computed")]
+#[case("0.0001 mcg/kg/min", "dose-not-settable")]
+#[case("20 mcg/kg/min", "dose-not-settable")]
+#[case("2 mcg/kg/min", "not-as-agreed")]
+#[case("0.1 mcg/kg", "time")]
+fn a_dose_without_a_rate_is_refused(#[case] typed: &str, #[case] why: &str) {
+    let mut theatre = Theatre::new(&format!("no-rate-{}", typed.replace([' ', '/', '.'], "-")));
+    let code = theatre.agreed(SINGLE);
+    assert_eq!(record(&theatre, "08:00", code, &["start"]).code, 0);
+    let said = record(&theatre, "08:10", code, &["rate", typed]);
+    assert!(said.is_refused().contains(why), "{said:?}");
+}
+
 // hazard: H-RECORD
 #[test]
 fn what_is_refused_is_refused_before_anything_is_written() {
@@ -111,7 +144,7 @@ fn what_is_refused_is_refused_before_anything_is_written() {
         (&["rate", "7.25 mL/h"], "not-as-agreed"),
         (&["start"], "started-before"),
         (&["correct", "--event", "8"], "required"),
-        (&["correct", "--event", "8", "--not", "--time", "08:00"], "cannot be used with"),
+        (&["correct", "--event", "8", "--not", "--time", "08:00", "--reason", "a slip"], "not-asked"),
         (&["reason", "--event", "8"], "reason-missing"),
         (&["close", "--in-line", "0.9 mL", "--left", "0 mL", "--discarded", "12 mg"], "volume"),
     ] {

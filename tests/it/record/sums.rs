@@ -9,6 +9,7 @@ use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 
 use super::*;
+use crate::common::tools::thorough;
 
 fn big(value: Ratio) -> BigRational {
     BigRational::new(BigInt::from(value.numerator()), BigInt::from(value.denominator()))
@@ -152,7 +153,7 @@ fn after_eight(minutes: u64) -> String {
 #[test]
 fn what_was_given_and_is_left_is_what_a_sum_by_hand_gives() {
     let theatre = RefCell::new(Theatre::new("sums"));
-    let config = Config { cases: 24, failure_persistence: None, ..Config::default() };
+    let config = Config { cases: thorough(24, 6), failure_persistence: None, ..Config::default() };
     let drawn = (1..=400_u64, steps(), 0..90_u64);
     TestRunner::new(config)
         .run(&drawn, |(start, course, more)| {
@@ -191,7 +192,7 @@ fn what_was_given_and_is_left_is_what_a_sum_by_hand_gives() {
 #[test]
 fn the_order_of_writing_does_not_matter() {
     let theatre = RefCell::new(Theatre::new("order-of-writing"));
-    let config = Config { cases: 12, failure_persistence: None, ..Config::default() };
+    let config = Config { cases: thorough(12, 4), failure_persistence: None, ..Config::default() };
     let some = proptest::collection::btree_map(1..200_u64, (any::<bool>(), 1..=300_u64), 2..7);
     let drawn = some.prop_map(|some| some.into_iter().collect::<Vec<_>>());
     let both = drawn.prop_flat_map(|some| (Just(some.clone()), Just(some).prop_shuffle()));

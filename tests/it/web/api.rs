@@ -5,6 +5,7 @@ use std::time::Duration;
 use axum::Router;
 use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode, header};
+use countersign::case::actions::{Did, Report, Request as _};
 use countersign::case::{Cases, SetUpCode};
 use countersign::formulary::Formulary;
 use countersign::journal::Journal;
@@ -90,7 +91,7 @@ impl Program {
     /// As [`Program::post`], as something that has not happened before.
     async fn write(&mut self, path: &str, mut body: Value) -> Got {
         self.once += 1;
-        body["once"] = json!(format!("something new {:>4}", self.once));
+        body["idempotency_key"] = json!(format!("something new {:>4}", self.once));
         self.post(path, &body).await
     }
 
@@ -158,7 +159,8 @@ async fn a_whole_case_of_two_people() {
     assert_eq!(started.json()["now"]["rate"], json!({"value": "5.1", "unit": "mL/h"}));
     let more = idowu.write(&record, json!({"did": "pause", "value": "6 mL/h"})).await;
     assert_eq!(more.refused(StatusCode::UNPROCESSABLE_ENTITY), "not-asked");
-    let bolus = json!({"did": "bolus", "value": "1 mL", "reason": "as ordered", "once": "one bolus at 07:50"});
+    let bolus =
+        json!({"did": "bolus", "value": "1 mL", "reason": "as ordered", "idempotency_key": "one bolus at 07:50"});
     assert_eq!(idowu.post(&record, &bolus).await.status, StatusCode::CREATED);
     assert_eq!(idowu.post(&record, &bolus).await.refused(StatusCode::CONFLICT), "form-not-open");
     let shown = idowu.get(&record).await.json();
@@ -203,7 +205,7 @@ async fn second_persons_traffic(name: &str, first: &[(&str, &str)]) -> String {
     }
     let judged = json!({"answers": answers(READ), "whole": true});
     traffic.push_str(&tamm.post(&format!("{at}/enter/second/judge"), &judged).await.text);
-    let unsealed = json!({"once": "not whole yet, really", "answers": {"dose": "0.08"}});
+    let unsealed = json!({"idempotency_key": "not whole yet, really", "answers": {"dose": "0.08"}});
     traffic.push_str(&tamm.post(&format!("{at}/enter/second"), &unsealed).await.text);
     traffic.replace(&case, "CODE")
 }
@@ -294,7 +296,8 @@ async fn an_emergency_needs_no_token_and_its_card_says_that_nobody_checked_it() 
         json!({"by": "A. Idowu", "role": "anaesthetist", "entry": {"answers": answers(READ), "whole": true}});
     let judged = program.post("/emergency/judge", &body).await.json();
     assert_eq!(judged["readable"], true, "{judged}");
-    body["entry"] = json!({"answers": answers(READ), "seen": judged["seen"], "once": "an emergency at 07:50"});
+    body["entry"] =
+        json!({"answers": answers(READ), "seen": judged["seen"], "idempotency_key": "an emergency at 07:50"});
     let made = program.post("/emergency", &body).await;
     assert_eq!((made.status, &made.json()["double_checked"]), (StatusCode::CREATED, &json!(false)), "{made:?}");
     assert_eq!(program.post("/emergency", &body).await.refused(StatusCode::CONFLICT), "form-not-open");
@@ -313,7 +316,7 @@ async fn an_emergency_beyond_the_limits_is_answered_without_its_rate_until_the_d
     let judged = judged.json();
     assert_eq!((&judged["readable"], &judged["dose_again"]), (&json!(true), &json!(true)), "{judged}");
     let mut body = json!({"by": "A. Idowu", "role": "anaesthetist",
-        "entry": {"answers": answers(&beyond), "seen": judged["seen"], "once": "an emergency at 07:50"}});
+        "entry": {"answers": answers(&beyond), "seen": judged["seen"], "idempotency_key": "an emergency at 07:50"}});
     for (again, code) in [(json!(null), "dose-again"), (json!("0.4 mcg/kg/min"), "dose-again-differs")] {
         body["dose_again"] = again;
         let got = program.post("/emergency", &body).await;
@@ -398,7 +401,7 @@ async fn nothing_is_answered_without_a_token_and_a_cookie_is_none() {
     assert_eq!(browser.get("/").await.status, StatusCode::OK);
     assert_eq!(browser.get("/api/v1/cases").await.status, StatusCode::UNAUTHORIZED);
     let open = Request::post("/api/v1/cases").header(header::CONTENT_TYPE, "application/json");
-    let body = json!({"once": "a form of another site"}).to_string();
+    let body = json!({"idempotency_key": "a form of another site"}).to_string();
     assert_eq!(browser.send(open.body(Body::from(body)).expect("a request")).await.status, StatusCode::UNAUTHORIZED);
     assert_eq!(ward.events("case-opened"), 0);
     // And a token opens no page.
@@ -420,32 +423,44 @@ async fn what_cannot_be_read_is_refused_in_one_shape_and_repeats_no_value() {
     let ward = Ward::new("api-odd");
     let program = Program::signed_in(&ward.served(LONG), IDOWU).await;
     let once = "a text of one's own";
-    let large = json!({"once": "a".repeat(70 * 1024)}).to_string();
+    let large = json!({"idempotency_key": "a".repeat(70 * 1024)}).to_string();
     let json_type = "application/json";
     for (content_type, body, status, code, field) in [
         (json_type, large, StatusCode::PAYLOAD_TOO_LARGE, "body-not-read", None),
         ("text/plain", "{}".to_owned(), StatusCode::UNSUPPORTED_MEDIA_TYPE, "not-json", None),
         ("application/x-www-form-urlencoded", String::new(), StatusCode::UNSUPPORTED_MEDIA_TYPE, "not-json", None),
-        (json_type, "{\"once\":".to_owned(), StatusCode::BAD_REQUEST, "json-malformed", None),
-        (json_type, format!("{{\"once\":\"{once}\"}} x"), StatusCode::BAD_REQUEST, "json-malformed", None),
+        (json_type, "{\"idempotency_key\":".to_owned(), StatusCode::BAD_REQUEST, "json-malformed", None),
+        (json_type, format!("{{\"idempotency_key\":\"{once}\"}} x"), StatusCode::BAD_REQUEST, "json-malformed", None),
         (json_type, "\u{0}".to_owned(), StatusCode::BAD_REQUEST, "json-malformed", None),
         (json_type, format!("[\"{once}\"]"), StatusCode::UNPROCESSABLE_ENTITY, "value-of-another-kind", Some("")),
-        (json_type, "{}".to_owned(), StatusCode::UNPROCESSABLE_ENTITY, "field-missing", Some("once")),
-        (json_type, "{\"once\":5}".to_owned(), StatusCode::UNPROCESSABLE_ENTITY, "value-of-another-kind", Some("once")),
-        (json_type, "{\"once\":\"short\"}".to_owned(), StatusCode::UNPROCESSABLE_ENTITY, "once-length", Some("once")),
+        (json_type, "{}".to_owned(), StatusCode::UNPROCESSABLE_ENTITY, "field-missing", Some("idempotency_key")),
         (
             json_type,
-            json!({"once": once, "more": 1}).to_string(),
+            "{\"idempotency_key\":5}".to_owned(),
+            StatusCode::UNPROCESSABLE_ENTITY,
+            "value-of-another-kind",
+            Some("idempotency_key"),
+        ),
+        (
+            json_type,
+            "{\"idempotency_key\":\"short\"}".to_owned(),
+            StatusCode::UNPROCESSABLE_ENTITY,
+            "key-length",
+            Some("idempotency_key"),
+        ),
+        (
+            json_type,
+            json!({"idempotency_key": once, "more": 1}).to_string(),
             StatusCode::UNPROCESSABLE_ENTITY,
             "field-unknown",
             Some("more"),
         ),
         (
             json_type,
-            format!("{{\"once\":\"{once}\",\"once\":\"{once}\"}}"),
+            format!("{{\"idempotency_key\":\"{once}\",\"idempotency_key\":\"{once}\"}}"),
             StatusCode::UNPROCESSABLE_ENTITY,
             "field-twice",
-            Some("once"),
+            Some("idempotency_key"),
         ),
     ] {
         let shown: String = body.chars().take(60).collect();
@@ -454,7 +469,10 @@ async fn what_cannot_be_read_is_refused_in_one_shape_and_repeats_no_value() {
         assert_eq!(got.json()["faults"][0]["field"].as_str(), field, "{shown}");
     }
     assert_eq!(ward.events("case-opened"), 0);
-    let case = program.post("/cases", &json!({"once": once})).await.json()["case"].as_str().expect("a code").to_owned();
+    let case = program.post("/cases", &json!({"idempotency_key": once})).await.json()["case"]
+        .as_str()
+        .expect("a code")
+        .to_owned();
     // A value about a patient is not repeated, whatever kind it has.
     for answers in [json!({"patient.identifiers[1]": 30417}), json!("QM-30417"), json!({"dose": ["QM-30417"]})] {
         let got = program.post(&format!("/cases/{case}/enter/judge"), &json!({"answers": answers})).await;
@@ -548,4 +566,61 @@ async fn the_card_is_the_card_of_the_journal() {
     let code = SetUpCode { case: of, number: number.expect("a number") };
     let card = cases.card(code, Some(&formulary), moment()).expect("a card");
     assert_eq!(got["card"], card.json());
+}
+
+// An answer that was lost is asked for again, by a program that signed in anew at a server that was started anew.
+// hazard: H-RECORD
+#[tokio::test]
+async fn a_request_counts_once_after_the_server_was_started_anew() {
+    let ward = Ward::new("api-once");
+    let router = ward.served(LONG);
+    let (mut idowu, mut tamm) = (Program::signed_in(&router, IDOWU).await, Program::signed_in(&router, TAMM).await);
+    let case = idowu.open_case().await;
+    assert_eq!(idowu.seal(&format!("/cases/{case}/enter"), READ).await.status, StatusCode::CREATED);
+    assert_eq!(tamm.seal(&format!("/cases/{case}/1/enter/second"), READ).await.status, StatusCode::CREATED);
+    let record = format!("/cases/{case}/1/record");
+    assert_eq!(tamm.write(&record, json!({"did": "start"})).await.status, StatusCode::CREATED);
+    let bolus =
+        json!({"did": "bolus", "value": "1 mL", "reason": "as ordered", "idempotency_key": "one bolus at 07:50"});
+    let first = tamm.post(&record, &bolus).await;
+    assert_eq!(first.status, StatusCode::CREATED, "{first:?}");
+    drop(router);
+    let router = ward.served(LONG);
+    let (idowu, tamm) = (Program::signed_in(&router, IDOWU).await, Program::signed_in(&router, TAMM).await);
+    let again = tamm.post(&record, &bolus).await;
+    assert!(again.text.contains(&format!("it is event {}", first.json()["event"])), "{again:?}");
+    assert_eq!(again.refused(StatusCode::CONFLICT), "form-not-open");
+    // Another person who chose the same key did another thing.
+    assert_eq!(idowu.post(&record, &bolus).await.status, StatusCode::CREATED);
+    let lines = idowu.get(&record).await.json()["record"].as_array().expect("lines").len();
+    assert_eq!(lines, 3, "a start, and a bolus by each");
+}
+
+// A field is declared once: then a command has an option for it, the interface a property, and a page an input.
+#[tokio::test]
+async fn a_field_of_a_request_is_asked_by_every_front() {
+    let ward = Ward::new("api-fields");
+    let router = ward.served(LONG);
+    let mut browser = crate::web::ward::Browser::signed_in(&router, IDOWU).await;
+    let case = browser.open_case().await;
+    browser.seal(&format!("{case}/enter"), READ).await;
+    let page = browser.get(&format!("{case}/1/record")).await.text;
+    let document = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/docs/openapi.json")).expect("kept");
+    let document: Value = serde_json::from_str(&document).expect("JSON");
+    let mut asked = 0;
+    for one in Did::ALL {
+        let help = crate::common::run(["record", one.did.word(), "--help"]).said().stdout;
+        for field in Report::FIELDS.iter().filter(|field| field.name != "did" && one.did.asks(field.name)) {
+            let label = if field.name == "value" { one.value.expect("it takes one") } else { field.label };
+            let plain = help.split_whitespace().collect::<Vec<_>>().join(" ");
+            assert!(plain.contains(label), "{} {}: {help}", one.did.word(), field.name);
+            let property = &document["components"]["schemas"]["Report"]["properties"][field.name];
+            assert!(property["description"].as_str().is_some_and(|says| says.contains(field.label)), "{}", field.name);
+            // What confirms something is asked once it is needed; a reading is named by programs alone.
+            let later = matches!(field.name, "even_so" | "dose_changes" | "reading");
+            assert!(later || page.contains(&format!("name=\"{}\"", field.name)), "{}", field.name);
+            asked += 1;
+        }
+    }
+    assert!(asked > 30, "{asked}");
 }

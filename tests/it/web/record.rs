@@ -229,3 +229,43 @@ async fn the_page_shows_a_rate_beyond_the_limits_only_after_the_dose_was_typed_a
     let before = card.text.split("class=\"rate\"").next().expect("a card");
     assert!(before.rsplit("<p").nth(1).is_some_and(|near| near.contains("BEYOND THE LIMITS")), "{}", card.text);
 }
+
+#[tokio::test]
+async fn a_page_offers_what_can_be_done_now_and_the_steps_of_the_ordered_range() {
+    let ward = Ward::new("record-steps");
+    let router = ward.served(LONG);
+    let (mut idowu, mut tamm) = (Browser::signed_in(&router, IDOWU).await, Browser::signed_in(&router, TAMM).await);
+    let range =
+        [("titrate.from", "0.02 mcg/kg/min"), ("titrate.to", "0.3 mcg/kg/min"), ("titrate.step", "0.02 mcg/kg/min")];
+    let read = [READ, &range[..]].concat();
+    let case = idowu.open_case().await;
+    idowu.seal(&format!("{case}/enter"), &read).await;
+    let record = format!("{case}/1/record");
+    assert!(!tamm.get(&record).await.text.contains("noradrenaline"), "one entry is sealed");
+    tamm.seal(&format!("{case}/1/enter/second"), &read).await;
+    let possible = |text: &str| {
+        let now = text.split("Something that was done earlier").next().expect("one").to_owned();
+        let buttons = ["start", "rate", "bolus", "pause", "resume", "syringe", "stop"];
+        buttons.into_iter().filter(|did| now.contains(&format!("name=\"did\" value=\"{did}\""))).collect::<Vec<_>>()
+    };
+    let before = tamm.get(&record).await;
+    assert!(before.text.contains("<h1>noradrenaline 80 mcg/mL, "), "{}", before.text);
+    assert_eq!(possible(&before.text), ["start"]);
+    let once = before.once(&record);
+    assert_eq!(tamm.post(&record, &[("once", &once), ("did", "start")]).await.status, StatusCode::SEE_OTHER);
+    let running = tamm.get(&record).await;
+    assert_eq!(possible(&running.text), ["rate", "bolus", "pause", "syringe", "stop"]);
+    assert!(running.text.contains("Outstanding: "), "{}", running.text);
+    // Ordered in steps of 0.02 from 0.02 to 0.3 mcg/kg/min, and 0.08 runs.
+    for step in ["0.04 mcg/kg/min", "0.06 mcg/kg/min", "0.1 mcg/kg/min", "0.12 mcg/kg/min"] {
+        assert!(running.text.contains(&format!("name=\"step\" value=\"{step}\"")), "{step}: {}", running.text);
+    }
+    let once = running.once(&record);
+    let up = tamm.post(&record, &[("once", &once), ("did", "rate"), ("value", ""), ("step", "0.1 mcg/kg/min")]).await;
+    assert_eq!(up.status, StatusCode::SEE_OTHER, "{}", up.text);
+    let shown = tamm.get(&record).await.text;
+    assert!(shown.contains("for 0.1 mcg/kg/min") && shown.contains("name=\"shown.rate\""), "{shown}");
+    let once = tamm.get(&record).await.once(&record);
+    assert_eq!(tamm.post(&record, &[("once", &once), ("did", "pause")]).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(possible(&tamm.get(&record).await.text), ["resume", "syringe", "stop"]);
+}

@@ -19,13 +19,13 @@ sign_in() { curl --silent --show-error --fail-with-body --json "{\"name\": \"$1\
 seal() { # token, path: judge it, read what was found, seal it with what was seen
     local seen
     seen=$(writes "$1" "$2/judge" "{\"answers\": $answers, \"whole\": true}" | text seen)
-    writes "$1" "$2" "{\"once\": \"$(once)\", \"answers\": $answers, \"seen\": \"$seen\"}"
+    writes "$1" "$2" "{\"idempotency_key\": \"$(once)\", \"answers\": $answers, \"seen\": \"$seen\"}"
     echo
 }
 
 first=$(sign_in "$2" "$3")
 second=$(sign_in "$4" "$5")
-case=$(writes "$first" /cases "{\"once\": \"$(once)\"}" | text case)
+case=$(writes "$first" /cases "{\"idempotency_key\": \"$(once)\"}" | text case)
 echo "case $case"
 seal "$first" "/cases/$case/enter"
 seal "$second" "/cases/$case/1/enter/second"
@@ -35,15 +35,15 @@ if [[ ${7:-} == card ]]; then
     exit
 fi
 rate=$(asks "$second" "/cases/$case/1/card" | sed -n 's/.*"rate":{"value":"\([^"]*\)".*/\1/p')
-writes "$second" "/cases/$case/1/readback" "{\"once\": \"$(once)\", \"shown\": [{\"value\": \"rate\", \"typed\": \"$rate mL/h\"}]}"
+writes "$second" "/cases/$case/1/readback" "{\"idempotency_key\": \"$(once)\", \"shown\": [{\"value\": \"rate\", \"typed\": \"$rate mL/h\"}]}"
 echo
-writes "$first" "/cases/$case/1/record" "{\"once\": \"$(once)\", \"did\": \"start\"}"
+writes "$first" "/cases/$case/1/record" "{\"idempotency_key\": \"$(once)\", \"did\": \"start\"}"
 echo
 asks "$first" "/cases/$case/1/record"
 echo
-writes "$first" "/cases/$case/1/record" "{\"once\": \"$(once)\", \"did\": \"stop\"}"
+writes "$first" "/cases/$case/1/record" "{\"idempotency_key\": \"$(once)\", \"did\": \"stop\"}"
 echo
-writes "$first" "/cases/$case/1/close" "{\"once\": \"$(once)\", \"in_line\": \"0 mL\", \"left\": \"0 mL\", \"discarded\": \"50 mL\"}"
+writes "$first" "/cases/$case/1/close" "{\"idempotency_key\": \"$(once)\", \"in_line\": \"0 mL\", \"left\": \"0 mL\", \"discarded\": \"50 mL\"}"
 echo
 asks "$first" /journal
 echo
