@@ -37,6 +37,10 @@ pub struct SetUpRow {
     pub owed: Vec<Owed>,
     /// Whether it has come to its end.
     pub over: bool,
+    /// Whether it has a card: agreed on by two people, or entered in an emergency.
+    pub has_card: bool,
+    /// Whether it was started, by the record.
+    pub started: bool,
 }
 
 /// What runs in a driver.
@@ -96,7 +100,16 @@ pub(super) fn set_up_rows(case: &Case, stopped: &StoppedBy<'_>, now: Moment) -> 
     let of_case = owed_by_case(case)?;
     if case.set_ups.is_empty() {
         let stands = "opened; nothing entered yet".to_owned();
-        return Ok(vec![SetUpRow { case: case.code, set_up: None, stands, runs: None, owed: of_case, over: false }]);
+        return Ok(vec![SetUpRow {
+            case: case.code,
+            set_up: None,
+            stands,
+            runs: None,
+            owed: of_case,
+            over: false,
+            has_card: false,
+            started: false,
+        }]);
     }
     let rows = case.set_ups.iter().map(|set_up| row(case, set_up, &of_case, stopped, now));
     let mut rows = rows.collect::<Result<Vec<_>, _>>()?;
@@ -141,7 +154,8 @@ impl SetUpRow {
         };
         let says = "the case cannot be read: go by the driver and the order; the journal is verified as a whole";
         let owed = vec![Owed { code: "case-unreadable", says: says.to_owned() }];
-        Ok(SetUpRow { case, set_up: None, stands: format!("CANNOT BE READ: {why}"), runs: None, owed, over: false })
+        let stands = format!("CANNOT BE READ: {why}");
+        Ok(SetUpRow { case, set_up: None, stands, runs: None, owed, over: false, has_card: false, started: false })
     }
 }
 
@@ -223,6 +237,7 @@ fn row(
     let recorded_otherwise =
         course.as_ref().map(|course| case.is_recorded_otherwise(set_up, course)).transpose()?.flatten();
     let runs_otherwise = course.as_ref().map(|course| case.runs_otherwise(set_up, course)).transpose()?.flatten();
+    let started = course.is_some();
     let runs = match course.filter(Course::is_running) {
         None => None,
         Some(course) => {
@@ -244,7 +259,10 @@ fn row(
         owed.insert(0, owed_for_display(differs));
         stands = format!("THE DISPLAY DIFFERS; {stands}");
     }
-    Ok(SetUpRow { case: case.code, set_up: Some(set_up.code), stands, runs, owed, over })
+    let has_card = set_up.latest().is_some_and(|latest| {
+        case.standing(latest).stage.has_card() || latest.began_in_an_emergency() || set_up.running_reading().is_some()
+    });
+    Ok(SetUpRow { case: case.code, set_up: Some(set_up.code), stands, runs, owed, over, has_card, started })
 }
 
 impl Case {

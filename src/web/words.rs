@@ -3,36 +3,37 @@
 /// A command by its first words, and what does the same here. The first that fits.
 const COMMANDS: &[(&str, &str)] = &[
     ("case emergency", "“Emergency entry”"),
-    ("case enter", "“Enter another set-up”"),
-    ("case identifiers", "“Read identifiers that follow”"),
+    ("case enter", "“Enter a set-up”"),
+    ("case identifiers", "“Patient arrived: read the wristband”"),
     ("case list", "the list of cases"),
     ("case open", "“Open a case”"),
-    ("case second", "“Enter it: second”"),
+    ("case second", "“Do the second check”"),
     ("case status", "the page of the case"),
-    ("case weight", "“Read the weight again”"),
+    ("case weight", "“Weigh: read the weight”"),
     ("formulary approve", "“The proposed formulary”"),
     ("formulary lint", "“What the lint says”"),
     ("formulary sign", "“The proposed formulary”"),
     ("journal verify", "“Journal”"),
     ("record close", "“Account for what was drawn up”"),
-    ("record correct", "“it was otherwise, or has a reason”"),
-    ("record reason", "“it was otherwise, or has a reason”"),
-    ("record resume", "“It went on”"),
+    ("record correct", "“Correct event”"),
+    ("record reason", "“Correct event”"),
+    ("record resume", "“Resume”"),
     ("record show", "the record"),
-    ("record start", "“It was started”"),
-    ("record stop", "“It was stopped”"),
+    ("record rate", "“Change rate”"),
+    ("record start", "“Start”"),
+    ("record stop", "“Stop”"),
 ];
 
 /// An option, and the field or button that stands for it here. The first that fits.
 const OPTIONS: &[(&str, &str)] = &[
     ("and type it with --dose-again", "and type it in “Dose again”"),
     ("add --as and the name of somebody who is here; their PIN is asked", "sign in as somebody who is here"),
-    ("--reason \"read off another driver\"", "“The reason”"),
-    ("--rate \"RATE mL/h\"", "“At another rate”"),
-    ("--anew", "“Read it from the start”"),
+    ("--reason \"read off another driver\"", "“Why it was done, or why it is corrected”"),
+    ("--rate \"RATE mL/h\"", "“Another rate”"),
+    ("--anew", "“Discard and enter again”"),
     ("--dose-changes", "“The dose is changed on purpose”"),
-    ("--even-so", "“It really happened even so”"),
-    ("--late", "“Why it is written down only now”"),
+    ("--even-so", "“It really happened, although it is not as agreed”"),
+    ("--late", "“Why it is recorded only now”"),
     ("--not", "“It did not happen”"),
     ("--reason", "“Why”"),
     ("--time", "“It happened at another time”"),
@@ -64,7 +65,7 @@ pub(super) fn on_the_page(advice: &str) -> String {
         let command = part.strip_prefix("countersign ").unwrap_or(part);
         let here = COMMANDS.iter().find(|(known, _)| at % 2 == 1 && command.starts_with(known));
         match here {
-            Some(_) if command.contains("--anew") => out.push_str("“Read it from the start”"),
+            Some(_) if command.contains("--anew") => out.push_str("“Discard and enter again”"),
             Some((_, here)) => out.push_str(here),
             None if at % 2 == 1 => {
                 out.push('`');
@@ -85,15 +86,32 @@ mod tests {
 
     #[rstest]
     #[case("see `countersign case status K7M-4QX`", "see the page of the case")]
-    #[case("begin again: `countersign case enter K7M-4QX/1 --anew`", "begin again: “Read it from the start”")]
-    #[case("`case enter K7M-4QX` for another set-up", "“Enter another set-up” for another set-up")]
+    #[case("begin again: `countersign case enter K7M-4QX/1 --anew`", "begin again: “Discard and enter again”")]
+    #[case("`case enter K7M-4QX` for another set-up", "“Enter a set-up” for another set-up")]
     #[case("`84 lb` is not in kg", "`84 lb` is not in kg")]
     #[case(
         "if it really happened, say so with --even-so",
-        "if it really happened, say so with “It really happened even so”"
+        "if it really happened, say so with “It really happened, although it is not as agreed”"
     )]
     fn advice_names_what_the_page_has(#[case] advice: &str, #[case] here: &str) {
         assert_eq!(on_the_page(advice), here);
+    }
+
+    // Advice that names a button nobody finds is worse than none.
+    #[test]
+    fn every_button_and_field_that_advice_names_stands_on_a_page() {
+        let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+        let mut pages = String::new();
+        for folder in ["web/pages", "web/pages/pharmacy", "case/actions"] {
+            for file in std::fs::read_dir(root.join(folder)).expect("it is there").flatten() {
+                pages.extend(std::fs::read_to_string(file.path()));
+            }
+        }
+        let named = super::COMMANDS.iter().chain(super::OPTIONS).flat_map(|(_, here)| here.split('“').skip(1));
+        let named: Vec<&str> = named.filter_map(|rest| rest.split('”').next()).collect();
+        assert!(named.len() > 20, "{named:?}");
+        let missing: Vec<&&str> = named.iter().filter(|words| !pages.contains(&format!("\"{words}"))).collect();
+        assert!(missing.is_empty(), "{missing:?}");
     }
 
     /// What pages do not do, and so is left as the command.

@@ -14,7 +14,7 @@ async fn second_browsers_traffic(name: &str, first: &[(&str, &str)]) -> Vec<Stri
     let idowu = drivers.person(served.address, false).await;
     idowu.sign_in(IDOWU).await;
     let case = opens_a_case(&idowu).await;
-    idowu.press("Enter another set-up").await;
+    idowu.press("Enter a set-up").await;
     idowu.enter(first).await;
     idowu.leave().await;
     let between = Between::listen(served.address).await;

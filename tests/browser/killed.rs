@@ -17,7 +17,7 @@ async fn what_was_typed_is_still_in_the_form_and_the_session_has_ended() {
     let idowu = drivers.person(served.address, false).await;
     idowu.sign_in(IDOWU).await;
     let case = opens_a_case(&idowu).await;
-    idowu.press("Enter another set-up").await;
+    idowu.press("Enter a set-up").await;
     let (half, rest) = READ.split_at(READ.iter().position(|(path, _)| *path == "label.amount").expect("it is read"));
     for (path, answer) in half.iter().filter(|(path, _)| !NOT_ASKED.contains(path)) {
         idowu.answer(path, answer).await;

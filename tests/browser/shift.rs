@@ -10,7 +10,7 @@ use crate::ward::{IDOWU, READ, TAMM, Ward, with};
 pub(crate) async fn opens_a_case(person: &Person) -> String {
     person.go("/").await;
     person.press("Open a case").await;
-    person.sees("Enter another set-up").await;
+    person.sees("Enter a set-up").await;
     person.path().await
 }
 
@@ -28,7 +28,7 @@ async fn two_people_agree_read_back_and_keep_the_record_to_its_close() {
     idowu.sign_in(IDOWU).await;
     looked_at(&idowu, "no-cases").await;
     let case = opens_a_case(&idowu).await;
-    idowu.press("Enter another set-up").await;
+    idowu.press("Enter a set-up").await;
     looked_at(&idowu, "entry-empty").await;
     idowu.answer("dose", "0.08 mcg/kg/mim").await;
     idowu.sees("Look again").await;
@@ -52,26 +52,26 @@ async fn two_people_agree_read_back_and_keep_the_record_to_its_close() {
     tamm.go(&back).await;
     looked_at(&tamm, "read-back").await;
     tamm.write("[name=\"shown.rate\"]", "51 mL/h").await;
-    tamm.press("Write down what it shows").await;
+    tamm.press("Read back").await;
     tamm.sees("THE DISPLAY DIFFERS").await;
     looked_at(&tamm, "read-back-differs-dark").await;
     tamm.write("[name=\"shown.rate\"]", "5.1 mL/h").await;
-    tamm.press("Write down what it shows").await;
+    tamm.press("Read back").await;
     tamm.sees("WHAT WAS COMPARED IS RIGHT").await;
 
     idowu.go(&format!("{case}/1/record")).await;
-    idowu.press("It was started").await;
+    idowu.press("Start").await;
     idowu.sees("Left to infuse").await;
     idowu.write("#rate-value", "6 mL/h").await;
-    idowu.press("Rate was changed").await;
+    idowu.press("Change rate").await;
     idowu.sees("rate changed to 6 mL/h").await;
     idowu.write("#rate-value", "seven").await;
-    idowu.press("Rate was changed").await;
+    idowu.press("Change rate").await;
     idowu.sees("Not done").await;
     looked_at(&idowu, "record").await;
-    idowu.press("It was paused").await;
+    idowu.press("Pause").await;
     idowu.sees("paused").await;
-    idowu.press("It was stopped").await;
+    idowu.press("Stop").await;
     idowu.sees("Now: stopped").await;
     idowu.press("Account for what was drawn up").await;
     looked_at(&idowu, "close").await;
@@ -107,7 +107,7 @@ async fn two_people_differ_and_read_it_again() {
     idowu.sign_in(IDOWU).await;
     tamm.sign_in(TAMM).await;
     let case = opens_a_case(&idowu).await;
-    idowu.press("Enter another set-up").await;
+    idowu.press("Enter a set-up").await;
     idowu.enter(&with(READ, &[("dose", "0.09 mcg/kg/min")])).await;
     tamm.go(&format!("{case}/1/enter/second")).await;
     tamm.enter(READ).await;
@@ -216,8 +216,8 @@ async fn the_keyboard_alone_is_enough() {
     person.sees("Open a case").await;
     to("Open a case").await;
     keys(char::from(Key::Enter).to_string()).await;
-    person.sees("Enter another set-up").await;
-    to("Enter another set-up").await;
+    person.sees("Enter a set-up").await;
+    to("Enter a set-up").await;
     keys(char::from(Key::Enter).to_string()).await;
     person.sees("First entry").await;
     // A choice is made by moving to it and pressing the space bar.
@@ -247,7 +247,7 @@ async fn the_keypad_writes_what_its_keys_say_and_going_back_after_hand_over_show
     let person = drivers.person(served.address, false).await;
     person.sign_in(IDOWU).await;
     let case = opens_a_case(&person).await;
-    person.press("Enter another set-up").await;
+    person.press("Enter a set-up").await;
     let field = "[name=\"fill\"]";
     person.write(field, "").await;
     for key in ["5", "0", "5", "Back"] {

@@ -13,7 +13,7 @@ pub(in crate::cli) const BY_THE_RECORD: &str = "By the record, not read off the 
 /// What is owed, a line each.
 pub(super) fn owed_in_words(out: &mut String, owed: &[Owed]) {
     for one in owed {
-        paragraph(out, "Owed: ", &format!("{} [{}]", one.says, one.code));
+        paragraph(out, "Outstanding: ", &format!("{} [{}]", one.says, one.code));
     }
 }
 

@@ -28,8 +28,8 @@ pub(super) async fn page(
         div #state data-follow=(format!("/case/{code}/follow")) aria-live="polite" { (stands) }
         noscript { p { a.button href=(format!("/case/{code}")) { "Look again" } } }
         p {
-            a.button href=(format!("/case/{code}/enter")) { "Enter another set-up" }
-            a.button href=(format!("/case/{code}/weight")) { "Read the weight again" }
+            a.button href=(format!("/case/{code}/enter")) { "Enter a set-up" }
+            a.button href=(format!("/case/{code}/weight")) { "Weigh: read the weight" }
         }
     };
     Ok(Html(frame::page(&site, &session, &format!("Case {code}"), inside).into_string()).into_response())
@@ -57,29 +57,36 @@ fn drawn(code: CaseCode, session: &Session, desk: &mut JournalWorker) -> Result<
     }
     let rows = desk.cases.rows(&case, Some(&*desk.formulary), desk.now)?;
     let author = Author::Signed(&session.person, &session.signer);
-    let may = |number, turn| desk.cases.task((code, Some(number)), turn, &author, desk.now).is_ok();
+    // Whether it is this person's turn, and whether only some fields are read again.
+    let may = |number, turn| {
+        let task = desk.cases.task((code, Some(number)), turn, &author, desk.now);
+        task.ok().map(|task| task.fields.is_some())
+    };
     let mut marked = Vec::new();
     for row in &rows {
         let number = row.set_up.map(|set_up| set_up.number);
-        let first = number.is_some_and(|number| may(number, Turn::First { anew: false }));
-        let second = number.is_some_and(|number| may(number, Turn::Second));
+        let first = number.and_then(|number| may(number, Turn::First { anew: false }));
+        let second = number.and_then(|number| may(number, Turn::Second));
         marked.push((row, number, first, second));
     }
     let follow = rows.iter().any(|row| row.owed.iter().any(|owed| owed.code == "identifiers"));
     Ok(html! {
-        @if follow { p { a.button.main href=(format!("/case/{code}/identifiers")) { "Read identifiers that follow" } } }
+        @if follow { p { a.button.main href=(format!("/case/{code}/identifiers")) { "Patient arrived: read the wristband" } } }
         ul.rows {
             @for (row, number, first, second) in &marked {
                 (shown(row))
                 @if let Some(number) = number {
                     @let at = format!("/case/{code}/{number}");
                     li.may {
-                        @if *first { a.button href=(format!("{at}/enter/first")) { "Enter it: first" } }
-                        @if *second { a.button.main href=(format!("{at}/enter/second")) { "Enter it: second" } }
-                        a.button href=(format!("{at}/card")) { "Card" }
-                        a.button href=(format!("{at}/readback")) { "Read back" }
-                        a.button href=(format!("{at}/record")) { "Record" }
-                        a.button href=(format!("{at}/enter/anew")) { "Read it from the start" }
+                        @if let Some(again) = second { a.button.main href=(format!("{at}/enter/second")) { (if *again { "Read again" } else { "Do the second check" }) } }
+                        @if row.has_card { a.button href=(format!("{at}/card")) { "Card" } }
+                        @if row.has_card && !row.started { a.button href=(format!("{at}/readback")) { "Read back" } }
+                        a.button.main[row.has_card && second.is_none()] href=(format!("{at}/record")) { (if row.started { "Record" } else { "Start" }) }
+                        @if let Some(again) = first {
+                            @let says = if *again { "Read again" } else if row.started { "Prepare next syringe" } else { "Enter" };
+                            a.button.main[*again] href=(format!("{at}/enter/first")) { (says) }
+                        }
+                        @if !row.started { a.button href=(format!("{at}/enter/anew")) { "Discard and enter again" } }
                     }
                 }
             }

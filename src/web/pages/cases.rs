@@ -53,7 +53,7 @@ pub(super) async fn older(
     let list = site.read(move |desk| Ok(desk.cases.opened_before(before, Some(&*desk.formulary), desk.now)?)).await?;
     let inside = html! {
         h1 { "All cases" }
-        @if list.rows.is_empty() { p { "Nothing to show." } }
+        @if list.rows.is_empty() { p { "No case was opened before." } }
         ul.rows { @for row in &list.rows { (shown(row)) } }
         @if let Some(before) = list.older { p { a.button href=(format!("/cases/{before}")) { "Older" } } }
         p { a.back href="/" { "Back" } }
@@ -72,7 +72,7 @@ fn drawn(desk: &mut JournalWorker) -> Result<Markup, Refusal> {
         list.rows.iter().partition(|row| row.over && row.owed.is_empty());
     Ok(html! {
         @if let Some(warning) = list.warning() { p.wrong role="alert" { (on_the_page(&warning)) } }
-        @if open.is_empty() { p { "Nothing to show." } }
+        @if open.is_empty() { p { "No case is open." } }
         ul.rows { @for row in &open { (shown(row)) } }
         @if !over.is_empty() {
             details { summary { "Come to their end last: " (over.len()) } ul.rows { @for row in &over { (shown(row)) } } }
@@ -93,7 +93,7 @@ pub(super) fn shown(row: &SetUpRow) -> Markup {
             @if let Some(runs) = &row.runs {
                 p { (runs.drug) ", " (runs.strength) ", driver " (runs.driver) ", " (runs.rate.as_deref().map_or_else(|| "paused".to_owned(), |rate| format!("at {rate}"))) }
             }
-            @for owed in &row.owed { p.owed { strong { "Owed: " } (on_the_page(&owed.says)) " " span.code { "[" (owed.code) "]" } } }
+            @for owed in &row.owed { p.owed { strong { "Outstanding: " } (on_the_page(&owed.says)) " " span.code { "[" (owed.code) "]" } } }
         }
     }
 }

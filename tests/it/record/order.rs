@@ -65,7 +65,7 @@ fn a_pause_that_nobody_had_written_down_finds_its_place_before_what_came_later()
     assert_eq!(course.contradictions.iter().map(|one| one.event).collect::<Vec<_>>(), [change, pause]);
     assert_eq!((course.volume(), course.rate), (Ok(ratio(44, 10)), Some(Ratio::whole(6))));
     let said = theatre.says("10:00", &[], &["record", "show", &code.to_string()]);
-    assert!(said.stdout.contains(&format!("Owed: event {change} contradicts")), "{said:?}");
+    assert!(said.stdout.contains(&format!("Outstanding: event {change} contradicts")), "{said:?}");
     theatre.did(code, "08:45", ReportedAction::Resumed(None)).expect("and so was this");
     let course = theatre.course(code, "10:00");
     assert_eq!(course.contradictions, []);

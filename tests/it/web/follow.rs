@@ -25,7 +25,7 @@ async fn a_command_that_writes_is_followed_too() {
     let ward = Ward::new("follow-command");
     let mut idowu = Browser::signed_in(&ward.served(LONG), IDOWU).await;
     let list = idowu.get("/follow").await.text;
-    assert!(list.contains("Nothing to show"), "{list}");
+    assert!(list.contains("No case is open"), "{list}");
     let journal = countersign::journal::Journal::open(&ward.journal).expect("the journal");
     let code = countersign::case::Cases::of(journal).open(crate::web::ward::moment(), None).expect("a case");
     assert!(idowu.event().await.expect("news").contains(&code.to_string()));
