@@ -16,8 +16,8 @@ impl Moment {
         Self { instant: self.instant, offset: zone.to_offset(self.instant) }
     }
 
-    /// Reads `07:40` (today), `2026-03-14 07:40` (both on the clock of this machine's time zone) or a moment with its
-    /// offset, as [`Moment::parse`]; none after `now`.
+    /// Reads `07:40`, `7:40` or `0740` (today), `2026-03-14 07:40` (all on the clock of this machine's time zone), `now`, or a
+    /// moment with its offset, as [`Moment::parse`]; none after `now`.
     ///
     /// # Errors
     /// [`Refused`], with the place and what to write instead. A time that a change of the clocks skips or repeats is
@@ -44,6 +44,9 @@ enum Which {
 
 fn parse_in(text: &str, now: Moment, zone: Option<&TimeZone>, which: Which) -> Result<Moment, Refused> {
     let whole = Piece::whole(text);
+    if whole.text == "now" {
+        return Ok(now);
+    }
     let refuse = |why: String, help: String| Err(whole.refused(Problem::Moment { found: whole.found(), why }, help));
     let Some((date, time)) = clock(whole.text).map_err(|refused| refused.moved(whole.at))? else {
         let moment = Moment::parse(text)?;
@@ -96,20 +99,24 @@ fn at(local: DateTime, offset: Offset) -> Option<Moment> {
     Some(Moment { instant, offset })
 }
 
-/// `07:40`, or `2026-03-14 07:40`; nothing where the text has another shape.
+/// `07:40`, `7:40` or `0740`, with a date before it or without; nothing where the text has another shape.
 fn clock(text: &str) -> Result<Option<(Option<Date>, Time)>, Refused> {
     let (day, time) = match text.split_once(' ') {
         Some((day, time)) => (Some(day), time),
         None => (None, text),
     };
-    let bytes = time.as_bytes();
-    let is_clock =
-        bytes.len() == 5 && bytes.iter().enumerate().all(|(i, b)| if i == 2 { *b == b':' } else { b.is_ascii_digit() });
-    if !is_clock {
+    let is_digits =
+        |text: &str, least: usize| (least..=2).contains(&text.len()) && text.bytes().all(|b| b.is_ascii_digit());
+    let parts = match time.split_once(':') {
+        Some(parts) => Some(parts),
+        None if time.len() == 4 => time.split_at_checked(2),
+        None => None,
+    };
+    let Some((hour, minute)) = parts.filter(|(hour, minute)| is_digits(hour, 1) && is_digits(minute, 2)) else {
         return Ok(None);
-    }
-    let pair = |at: usize| i8::try_from(10 * (bytes[at] - b'0') + (bytes[at + 1] - b'0')).unwrap_or(i8::MAX);
-    let time = Time::new(pair(0), pair(3), 0, 0).map_err(|_| {
+    };
+    let number = |digits: &str| digits.parse().unwrap_or(i8::MAX);
+    let time = Time::new(number(hour), number(minute), 0, 0).map_err(|_| {
         let piece = Piece { text: time, at: text.len() - time.len() };
         let problem = Problem::Moment { found: piece.found(), why: "not a time of the day".to_owned() };
         piece.refused(problem, "write hour and minute, 00:00 to 23:59: 07:40")
@@ -139,6 +146,10 @@ mod tests {
     #[case("07:40", "2026-03-14T07:00:00+00:00", "2026-03-14T07:40:00+01:00")]
     #[case("00:10", "2026-03-13T23:30:00+00:00", "2026-03-14T00:10:00+01:00")]
     #[case(" 08:00 ", "2026-03-14T07:00:00+00:00", "2026-03-14T08:00:00+01:00")]
+    #[case("7:40", "2026-03-14T07:00:00+00:00", "2026-03-14T07:40:00+01:00")]
+    #[case("0740", "2026-03-14T07:00:00+00:00", "2026-03-14T07:40:00+01:00")]
+    #[case("now", "2026-03-14T07:00:00+00:00", "2026-03-14T07:00:00+00:00")]
+    #[case("2026-03-13 2350", "2026-03-14T07:00:00+00:00", "2026-03-13T23:50:00+01:00")]
     #[case("2026-03-13 23:50", "2026-03-14T07:00:00+00:00", "2026-03-13T23:50:00+01:00")]
     #[case("2026-07-01 12:00", "2026-12-14T07:00:00+00:00", "2026-07-01T12:00:00+02:00")]
     #[case("2026-03-14T07:40:00+05:30", "2026-03-14T07:00:00+00:00", "2026-03-14T07:40:00+05:30")]
@@ -169,7 +180,10 @@ mod tests {
     #[case("2026-03-14T07:01:00+00:00", "after now", "not when it will be")]
     #[case("24:00", "not a time of the day", "00:00 to 23:59")]
     #[case("2026-02-30 07:00", "not a day of the calendar", "year, month and day")]
-    #[case("7:40", "not a date and time", "offset from UTC")]
+    #[case("740", "not a date and time", "offset from UTC")]
+    #[case("7:4", "not a date and time", "offset from UTC")]
+    #[case("2400", "not a time of the day", "00:00 to 23:59")]
+    #[case("Now", "not a date and time", "offset from UTC")]
     #[case("07:", "not a date and time", "offset from UTC")]
     #[case("07:40:00", "not a date and time", "offset from UTC")]
     #[case("night", "not a date and time", "offset from UTC")]
