@@ -82,6 +82,7 @@ impl Beat {
             let mut minute = None;
             while let Some(site) = weak.upgrade() {
                 site.sessions.sweep();
+                site.follow_people();
                 if journal.is_none() {
                     journal = Journal::open(&folder).ok();
                 }

@@ -7,11 +7,15 @@
 
 mod answer;
 mod api;
+mod connections;
+mod device;
+mod door_tokens;
 mod drafts;
 mod filled;
 mod follow;
 mod fragment_cache;
 mod form_tokens;
+mod hosts;
 mod pages;
 mod proposed;
 mod reported;
@@ -29,6 +33,7 @@ use axum::extract::DefaultBodyLimit;
 use axum::http::{StatusCode, Uri};
 use axum::middleware;
 
+pub use hosts::Hosts;
 pub use served::{Listen, NotServed, UntilAsked, serve};
 pub use site::{Clock, Site};
 
