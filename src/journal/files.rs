@@ -29,6 +29,27 @@ pub(super) fn case_keys(folder: &Path) -> PathBuf {
     folder.join(CASE_KEYS)
 }
 
+/// The folder of what people have typed and not sealed, beside the database.
+pub const DRAFTS: &str = "drafts";
+
+/// How the names of drafts of a scope begin: they go when it is forgotten.
+#[must_use]
+pub fn drafts_of(scope: &str) -> String {
+    format!("{}-", &super::Hash::of(format!("drafts of {scope}").as_bytes()).to_string()[..16])
+}
+
+/// Takes away what was typed for a scope and not sealed. It is sealed under keys that stay, so it is overwritten too.
+pub(super) fn remove_drafts(folder: &Path, scope: &str) -> Result<(), JournalError> {
+    let (drafts, begins) = (folder.join(DRAFTS), drafts_of(scope));
+    let Ok(files) = fs::read_dir(&drafts) else { return Ok(()) };
+    for path in files.flatten().map(|file| file.path()) {
+        if path.file_name().is_some_and(|name| name.to_string_lossy().starts_with(&begins)) {
+            erase(&path).map_err(JournalError::file(&path))?;
+        }
+    }
+    Ok(())
+}
+
 /// A new file that nobody else may read, on the disk with its name when this returns.
 pub(super) fn write_new(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let mut file = create_new(path)?;

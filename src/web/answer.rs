@@ -20,6 +20,7 @@ use crate::quantity::{self, clip};
 
 use super::LARGEST_FORM;
 use super::api;
+use super::kept_answers;
 use super::pages::frame;
 use super::site::Site;
 use super::words::on_the_page;
@@ -234,7 +235,13 @@ async fn answered(site: &Arc<Site>, request: Request, next: Next) -> Response {
         return rendered(request.uri(), site.refuses(None, refusal).await);
     }
     match arrived(request).await {
-        Ok(request) => next.run(request).await,
+        Ok(request) => {
+            let (parts, body) = request.into_parts();
+            let is_sent_by_a_page = kept_answers::is_sent_by_a_page(&parts) && !parts.uri.path().starts_with(api::ROOT);
+            let sent_with = parts.headers.clone();
+            let response = next.run(Request::from_parts(parts, body)).await;
+            if is_sent_by_a_page { kept_answers::redirected(site, &sent_with, response).await } else { response }
+        }
         Err(refused) => refused,
     }
 }

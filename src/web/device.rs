@@ -47,6 +47,11 @@ impl Device {
         Self { statements: Vec::new(), session: Some(session.person.id.clone()) }
     }
 
+    /// Whether it says nothing of an earlier sign-in of anybody.
+    pub(super) fn is_strange(&self) -> bool {
+        self.statements.is_empty() && self.session.is_none()
+    }
+
     /// As what this device is known for a person.
     pub(super) fn known_as(&self, person: &Person, store: &[u8; 32]) -> Option<String> {
         if self.session.is_some() {

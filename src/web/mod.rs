@@ -16,6 +16,7 @@ mod follow;
 mod fragment_cache;
 mod form_tokens;
 mod hosts;
+mod kept_answers;
 mod pages;
 mod proposed;
 mod reported;
@@ -46,6 +47,7 @@ pub fn router(site: Arc<Site>) -> Router {
     Router::new()
         .merge(pages::routes())
         .merge(api::routes())
+        .route(&format!("{}{{key}}", kept_answers::PATH), axum::routing::get(kept_answers::page))
         .fallback(|uri: Uri| async move { answer::not_here(&uri, StatusCode::NOT_FOUND, "nothing is here") })
         .method_not_allowed_fallback(|uri: Uri| async move {
             answer::not_here(&uri, StatusCode::METHOD_NOT_ALLOWED, "this cannot be done here")

@@ -69,7 +69,7 @@ pub fn serve(site: Arc<Site>, listen: &Listen, ready: impl FnOnce(SocketAddr)) -
         return Err(NotServed::WithoutCertificate(listen.address));
     }
     let encryption = encryption(listen)?;
-    let runtime = Builder::new_multi_thread().enable_all().build()?;
+    let runtime = Builder::new_multi_thread().max_blocking_threads(BLOCKING).enable_all().build()?;
     runtime.block_on(async {
         let listener = TcpListener::bind(listen.address)?;
         let address = listener.local_addr()?;
@@ -125,6 +125,9 @@ fn only_ours(key: &std::path::Path) -> Result<(), NotServed> {
     Ok(())
 }
 
+/// So many things that block are done at the same time: four with the journal, four with keys, and some that wait for a disk.
+const BLOCKING: usize = 32;
+
 /// What is still answered when a server ends has this long.
 const LAST_ANSWERS: Duration = Duration::from_secs(2);
 
@@ -158,7 +161,7 @@ impl UntilAsked {
     /// # Errors
     /// When the machine refuses.
     pub fn watch() -> io::Result<Self> {
-        let runtime = Builder::new_multi_thread().enable_all().build()?;
+        let runtime = Builder::new_multi_thread().max_blocking_threads(BLOCKING).enable_all().build()?;
         let within = runtime.enter();
         let signals = signals()?;
         drop(within);

@@ -29,6 +29,8 @@ const KNOWN_AT_ONCE: usize = 2;
 const STRANGE_AT_ONCE: usize = 2;
 /// So many strange tries wait at the same time; more are refused at once.
 const STRANGE_WAITING: usize = 32;
+/// So many names are looked up at the same time.
+const LOOKUPS: usize = 4;
 /// What strange devices may try together: this many at once, and then so many a second.
 const STRANGE_BURST: u32 = 30;
 const STRANGE_A_SECOND: u32 = 5;
@@ -43,6 +45,7 @@ pub(super) struct SignInThrottle {
     budgets: Mutex<HashMap<String, Budget>>,
     strange: Mutex<Shared>,
     strange_waiting: Arc<Semaphore>,
+    lookups: Arc<Semaphore>,
     known_at_once: Arc<Semaphore>,
     strange_at_once: Arc<Semaphore>,
 }
@@ -68,6 +71,7 @@ impl Default for SignInThrottle {
         Self {
             budgets: Mutex::default(),
             strange: Mutex::new(Shared { left: STRANGE_BURST, filled: Instant::now() }),
+            lookups: Arc::new(Semaphore::new(LOOKUPS)),
             strange_waiting: Arc::new(Semaphore::new(STRANGE_WAITING)),
             known_at_once: Arc::new(Semaphore::new(KNOWN_AT_ONCE)),
             strange_at_once: Arc::new(Semaphore::new(STRANGE_AT_ONCE)),
@@ -95,10 +99,19 @@ impl SignInThrottle {
     }
 
     async fn tried(&self, site: &Site, device: &Device, name: &str, pin: &str) -> Result<(Person, Signer), Refusal> {
+        // A device that says nothing of earlier sign-ins is strange whoever is meant: it waits before anything is looked up.
+        if device.is_strange() && !self.strange_may_try() {
+            return Err(too_many());
+        }
+        let lookup =
+            Arc::clone(&self.lookups).acquire_owned().await.map_err(|error| Refusal::fault(&error.to_string()))?;
         let folder = site.folder.clone();
         let (typed, of_device) = (name.to_owned(), device.clone());
         // Which budget it is follows from the person whom the name means, before anything dear is done.
-        let found = tokio::task::spawn_blocking(move || found(&folder, &typed, &of_device));
+        let found = tokio::task::spawn_blocking(move || {
+            let _lookup = lookup;
+            found(&folder, &typed, &of_device)
+        });
         let (person, known_as) = found.await.map_err(|error| Refusal::fault(&error.to_string()))??;
         let budget = match (&person, &known_as) {
             (Some(person), Some(known_as)) => format!("{}\0{known_as}", person.id),
@@ -107,7 +120,7 @@ impl SignInThrottle {
             (None, _) => crate::journal::Hash::of(name.trim().to_lowercase().as_bytes()).to_string(),
         };
         let is_known = known_as.is_some();
-        if !is_known && !self.strange_may_try() {
+        if !is_known && !device.is_strange() && !self.strange_may_try() {
             return Err(too_many());
         }
         let (at, waits) = self.reserve(&budget, Instant::now()).ok_or_else(too_many)?;

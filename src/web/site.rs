@@ -20,6 +20,7 @@ use super::follow::Beat;
 use super::form_tokens::FormTokens;
 use super::fragment_cache::FragmentCache;
 use super::hosts::Hosts;
+use super::kept_answers::KeptAnswers;
 use super::proposed::Proposed;
 use super::session::{Session, Sessions};
 use super::sign_in_throttle::SignInThrottle;
@@ -52,6 +53,7 @@ pub struct Site {
     pub(super) threshold: DoorTokens,
     /// What programs at the door chose.
     pub(super) chosen: FormTokens,
+    pub(super) answers: KeptAnswers,
     pub(super) tries: SignInThrottle,
     pub(super) drafts: Drafts,
     pub(super) beat: Beat,
@@ -103,6 +105,11 @@ impl Site {
         let mut handles: Vec<Cases> = (1..DESKS).filter_map(|_| cases.another().ok()).collect();
         handles.push(cases);
         let last = Journal::open(&folder).ok();
+        // Where there is no room for it now, an emergency entry tries once more.
+        let _ = last.as_ref().map(Journal::set_reserve_aside);
+        let drafts = Drafts::beside(&folder);
+        drafts.sweep();
+        crate::journal::sweep_half_made(&folder);
         let desk = |cases| Arc::new(Mutex::new(JournalWorker { cases, formulary: Arc::clone(&formulary), now }));
         let desks: Vec<Arc<Mutex<JournalWorker>>> = handles.into_iter().map(desk).collect();
         Arc::new(Self {
@@ -113,11 +120,12 @@ impl Site {
             clock,
             over_tls,
             demonstration,
-            drafts: Drafts::beside(&folder),
+            drafts,
             folder,
             sessions: Sessions::idle(idle),
             threshold: DoorTokens::default(),
             chosen: FormTokens::default(),
+            answers: KeptAnswers::default(),
             tries: SignInThrottle::default(),
             beat: Beat::default(),
             memo: FragmentCache::default(),
@@ -143,6 +151,15 @@ impl Site {
     pub(super) fn follow_people(&self) {
         if let Some(journal) = &*locked(&self.last) {
             let _ = self.sessions.follow_people(journal);
+        }
+    }
+
+    /// Writes down what was kept while the journal could not be written.
+    pub(super) fn write_down_kept(&self) {
+        let formulary = Arc::clone(&locked(&self.in_use));
+        if let Ok(journal) = Journal::open(&self.folder) {
+            // What cannot be written down yet stays where it is.
+            let _ = Cases::of(journal).write_down_kept(&formulary, self.now());
         }
     }
 

@@ -9,7 +9,7 @@ use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{Html, IntoResponse, Response};
 use maud::html;
 
-use crate::case::{Author, Role, SubmittedForm as CaseForm, Task};
+use crate::case::{Author, EmergencyEntry, Role, SubmittedForm as CaseForm, Task};
 
 use super::card;
 use super::form;
@@ -54,8 +54,10 @@ pub(super) async fn entered(
         let Some(form) = judged.form.filter(|_| judged.may_be_sealed) else { return Ok(None) };
         let form = CaseForm { dose_again: Some(again), ..form };
         let JournalWorker { cases, formulary, now } = desk;
-        let code = cases.seal(&task, &form, &author, formulary, *now)?;
-        Ok(Some(cases.card(code, None, *now).map_err(|why| Refusal::without_a_card(code, why))?.html()))
+        match cases.enter_emergency(&task, &form, &author, formulary, *now)? {
+            EmergencyEntry::Recorded(_, card) | EmergencyEntry::NotRecorded(card) => Ok(Some(card.html())),
+            EmergencyEntry::WithoutCard(code, why) => Err(Refusal::without_a_card(code, why)),
+        }
     });
     match done.await {
         Ok(Some(html)) => Ok(card::given(html)),
