@@ -9,6 +9,8 @@ use super::{NoPage, html, json, page, text};
 /// What a card begins with whose entry is in no journal.
 const NOT_RECORDED: &str = "NOT RECORDED: THE JOURNAL CANNOT BE WRITTEN";
 
+const UNSIGNED: &str = "UNSIGNED: in no journal. No code stands on it, and nobody can tell whether it was altered.";
+
 /// How a card is drawn for people.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Rendering {
@@ -45,7 +47,13 @@ impl Blocks {
         let mut blocks = vec![Block::Banner(NOT_RECORDED.to_owned())];
         let banners = self.0.iter().take_while(|block| matches!(block, Block::Banner(_)));
         blocks.extend(banners.cloned());
-        let rest = self.0.iter().skip(blocks.len() - 1).cloned();
+        let rest = self.0.iter().skip(blocks.len() - 1).map(|block| match block {
+            // It was not made from files either.
+            Block::Text { key, heading, .. } if key == "unsigned" => {
+                Block::Text { key: key.clone(), heading: heading.clone(), lines: vec![UNSIGNED.to_owned()] }
+            }
+            other => other.clone(),
+        });
         blocks.push(Block::text("not_recorded", "Not recorded", lines));
         blocks.extend(rest);
         Self(blocks)

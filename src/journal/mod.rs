@@ -37,7 +37,7 @@ pub use backup::{Restored, restore};
 pub use checkpoint::Checkpoint;
 pub use error::JournalError;
 pub use event::{Event, Introduced, KIND_CREATED, KIND_FORGOTTEN};
-pub use files::{DRAFTS, drafts_of};
+pub use files::{DRAFTS, drafts_of, open_to_others};
 pub use head::{Hash, Head, NotAHead};
 pub use keys::{CaseKey, Keys, SealedSigner, Signer, Unsealable, WrongPin, verify_store_signature};
 pub use projection::{Projected, ProjectedChange, Projection, Projector};

@@ -234,7 +234,7 @@ async fn answered(site: &Arc<Site>, request: Request, next: Next) -> Response {
             Refusal::said(StatusCode::FORBIDDEN, "another-site", "another site sent this", "use the page itself");
         return rendered(request.uri(), site.refuses(None, refusal).await);
     }
-    match arrived(request).await {
+    match arrived(request, BODY_TIME).await {
         Ok(request) => {
             let (parts, body) = request.into_parts();
             let is_sent_by_a_page = kept_answers::is_sent_by_a_page(&parts) && !parts.uri.path().starts_with(api::ROOT);
@@ -247,17 +247,69 @@ async fn answered(site: &Arc<Site>, request: Request, next: Next) -> Response {
 }
 
 /// The request with its whole body: it comes within some seconds and is no larger than a form, or is refused.
-async fn arrived(request: Request) -> Result<Request, Response> {
+async fn arrived(request: Request, within: Duration) -> Result<Request, Response> {
     let (parts, body) = request.into_parts();
     let refused = |status, says: &str| {
         let is_program = parts.uri.path().starts_with(api::ROOT);
         let code = if is_program { "body-not-read" } else { "form-not-read" };
         rendered(&parts.uri, Refusal::said(status, code, says, "send one form or object of at most 64 KiB"))
     };
-    let bytes = match tokio::time::timeout(BODY_TIME, axum::body::to_bytes(body, LARGEST_FORM)).await {
+    let bytes = match tokio::time::timeout(within, axum::body::to_bytes(body, LARGEST_FORM)).await {
         Ok(Ok(bytes)) => bytes,
         Ok(Err(_)) => return Err(refused(StatusCode::PAYLOAD_TOO_LARGE, "the body is cut off or larger than 64 KiB")),
         Err(_) => return Err(refused(StatusCode::REQUEST_TIMEOUT, "the body did not arrive in time")),
     };
     Ok(Request::from_parts(parts, bytes.into()))
+}
+
+#[cfg(test)]
+mod tests {
+    use axum::Router;
+    use axum::body::Body;
+    use axum::middleware;
+    use axum::routing::{get, post};
+    use tower::ServiceExt as _;
+
+    use super::*;
+    use crate::case::Cases;
+    use crate::formulary::Formulary;
+    use crate::journal::Journal;
+    use crate::quantity::Moment;
+    use crate::web::Clock;
+
+    #[tokio::test]
+    async fn a_request_that_falls_over_is_one_refusal_and_a_body_that_never_ends_another() {
+        let folder = std::env::temp_dir().join(format!("countersign-falls-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        let now = Moment::parse("2026-03-14T09:00:00+01:00").expect("a moment");
+        let journal = Journal::create(&folder, true, now).expect("the temporary folder can be written");
+        let formulary = Formulary::open(std::path::Path::new("formulary")).expect("the demonstration");
+        let site = Site::new(Cases::of(journal), formulary, Clock::Stands(now), Duration::from_mins(5), false);
+        let falls = || async {
+            assert!(std::hint::black_box(false), "it fell over");
+            StatusCode::OK
+        };
+        let router: Router = Router::new()
+            .route("/falls", get(falls))
+            .route("/api/v1/falls", get(falls))
+            .route("/stands", get(|| async { StatusCode::OK }))
+            .route("/sent", post(|_: String| async { StatusCode::OK }))
+            .layer(middleware::from_fn_with_state(site, guard));
+        let status = |request: Request| {
+            let router = router.clone();
+            async move { router.oneshot(request).await.expect("an answer").status() }
+        };
+        let of = |path: &str, body: Body| Request::builder().method("POST").uri(path).body(body).expect("a request");
+        let get = |path: &str| Request::get(path).body(Body::empty()).expect("a request");
+        for path in ["/falls", "/api/v1/falls"] {
+            assert_eq!(status(get(path)).await, StatusCode::INTERNAL_SERVER_ERROR);
+        }
+        assert_eq!(status(get("/stands")).await, StatusCode::OK);
+        let endless = Body::from_stream(futures_util::stream::pending::<Result<String, std::convert::Infallible>>());
+        let refused =
+            arrived(of("/sent", endless), Duration::from_millis(20)).await.err().map(|refused| refused.status());
+        assert_eq!(refused, Some(StatusCode::REQUEST_TIMEOUT));
+        assert_eq!(status(of("/sent", Body::from(vec![b'x'; LARGEST_FORM + 1]))).await, StatusCode::PAYLOAD_TOO_LARGE);
+        std::fs::remove_dir_all(&folder).expect("it is ours");
+    }
 }

@@ -114,13 +114,8 @@ fn only_ours(key: &std::path::Path) -> Result<(), NotServed> {
     if !known.is_file() {
         return Err(NotServed::Failed(io::Error::other(format!("{} is no file", key.display()))));
     }
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt as _;
-        let mode = known.permissions().mode() & 0o777;
-        if mode & 0o077 != 0 {
-            return Err(NotServed::KeyOpenToOthers(key.to_owned(), mode));
-        }
+    if let Some(mode) = crate::journal::open_to_others(key)? {
+        return Err(NotServed::KeyOpenToOthers(key.to_owned(), mode));
     }
     Ok(())
 }

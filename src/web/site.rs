@@ -326,4 +326,32 @@ mod tests {
         }
         std::fs::remove_dir_all(&folder).expect("it is ours");
     }
+
+    #[tokio::test(flavor = "multi_thread")]
+    async fn long_jobs_are_done_one_at_a_time() {
+        use std::sync::atomic::{AtomicUsize, Ordering};
+        static UNDER_WAY: AtomicUsize = AtomicUsize::new(0);
+        let folder = std::env::temp_dir().join(format!("countersign-long-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        let now = Moment::parse("2026-03-14T09:00:00+01:00").expect("a moment");
+        let journal = Journal::create(&folder, true, now).expect("the temporary folder can be written");
+        let formulary = Formulary::open(Path::new("formulary")).expect("the demonstration");
+        let site = Site::new(Cases::of(journal), formulary, Clock::Stands(now), Duration::from_mins(5), false);
+        let job = |_: &mut Aside| {
+            let others = UNDER_WAY.fetch_add(1, Ordering::SeqCst);
+            std::thread::sleep(Duration::from_millis(20));
+            UNDER_WAY.fetch_sub(1, Ordering::SeqCst);
+            Ok(others)
+        };
+        let jobs: Vec<_> = (0..8)
+            .map(|_| {
+                let site = Arc::clone(&site);
+                tokio::spawn(async move { site.run_in_background(job).await })
+            })
+            .collect();
+        for job in jobs {
+            assert_eq!(job.await.expect("no panic").ok(), Some(0));
+        }
+        std::fs::remove_dir_all(&folder).expect("it is ours");
+    }
 }

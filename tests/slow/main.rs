@@ -5,4 +5,5 @@
 mod house;
 
 mod approval;
+mod doors;
 mod every_number;
