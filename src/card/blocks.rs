@@ -6,6 +6,11 @@ use super::block::{Block, FactRow, Lead};
 use super::ends::THE_RATE_ABOVE;
 use super::{NoPage, html, json, page, text};
 
+/// What a card begins with whose entry is in no journal.
+const NOT_RECORDED: &str = "NOT RECORDED: THE JOURNAL CANNOT BE WRITTEN";
+
+const UNSIGNED: &str = "UNSIGNED: in no journal. No code stands on it, and nobody can tell whether it was altered.";
+
 /// How a card is drawn for people.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Rendering {
@@ -34,6 +39,24 @@ impl Blocks {
     pub fn with_code(mut self, code: String) -> Self {
         self.0.push(Block::Code(code));
         self
+    }
+
+    /// The same for a set-up that is in no journal: that stands above everything else.
+    #[must_use]
+    pub fn not_recorded(&self, lines: Vec<String>) -> Self {
+        let mut blocks = vec![Block::Banner(NOT_RECORDED.to_owned())];
+        let banners = self.0.iter().take_while(|block| matches!(block, Block::Banner(_)));
+        blocks.extend(banners.cloned());
+        let rest = self.0.iter().skip(blocks.len() - 1).map(|block| match block {
+            // It was not made from files either.
+            Block::Text { key, heading, .. } if key == "unsigned" => {
+                Block::Text { key: key.clone(), heading: heading.clone(), lines: vec![UNSIGNED.to_owned()] }
+            }
+            other => other.clone(),
+        });
+        blocks.push(Block::text("not_recorded", "Not recorded", lines));
+        blocks.extend(rest);
+        Self(blocks)
     }
 
     /// The same with what runs in its largest letters, below its banners. An agreed rate that does not run is then one fact

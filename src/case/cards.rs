@@ -29,7 +29,7 @@ pub struct CardAnswer {
 }
 
 impl CardAnswer {
-    fn new(card: Blocks, lead: Option<Lead>, stage: ReviewStage) -> Self {
+    pub(super) fn new(card: Blocks, lead: Option<Lead>, stage: ReviewStage) -> Self {
         let led = lead.as_ref().map_or_else(|| card.clone(), |lead| card.led_by(lead.clone()));
         Self { card, lead, led, stage }
     }

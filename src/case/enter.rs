@@ -491,7 +491,12 @@ fn same_patient(agreed: &Patient, entry: &Entry) -> Result<(), CaseError> {
 }
 
 /// Reads a form with all its faults; whoever enters it is who signs it.
-fn good_form(task: &Task, form: &SubmittedForm, author: &Author<'_>, now: Moment) -> Result<Box<Entry>, CaseError> {
+pub(super) fn good_form(
+    task: &Task,
+    form: &SubmittedForm,
+    author: &Author<'_>,
+    now: Moment,
+) -> Result<Box<Entry>, CaseError> {
     plain_author(author)?;
     let mut source = Source::new(form.name.clone(), form.text.clone());
     let mut faults = Vec::new();

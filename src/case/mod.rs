@@ -26,6 +26,7 @@ mod kinds;
 mod in_the_line;
 mod list;
 mod patient;
+mod not_recorded;
 mod now;
 mod open_cases;
 mod people;
@@ -65,10 +66,14 @@ pub use history::{EventTold, Inside};
 pub use in_the_line::InTheLine;
 pub use kinds::kind_in_words;
 pub use list::{Owed, Runs, SetUpRow};
+pub use not_recorded::{EmergencyEntry, emergency_not_recorded};
 pub use now::Gives;
 pub use open_cases::{CaseList, OverCases};
 pub use patient::{IdentifiersRead, Twice, Weighed, WeightRead};
-pub use people::{People, Person, Role, SHORTEST_PIN, add, change_pin, retire, slowed, unlock};
+pub use people::{
+    People, Person, Role, SHORTEST_PIN, add, add_administrator, change_pin, note_refused_pin, renew_pin, retire,
+    slowed, unlock,
+};
 pub use picture::drawn;
 pub use reaches::{DeliveryChange, Reaches};
 pub use read_back::{HELD, against_agreed};
@@ -133,7 +138,10 @@ impl Cases {
     /// # Errors
     /// [`CaseError`] when it cannot be written.
     pub fn open(&mut self, now: Moment, by: Option<&Signer>) -> Result<CaseCode, CaseError> {
-        self.journal.write_in_steps(now, |writing| append_opened(writing, by))
+        self.journal.write_in_steps(now, |writing| {
+            by.map(|signer| people::refuse_retired_signer(signer, writing)).transpose()?;
+            append_opened(writing, by)
+        })
     }
 
     /// The state of a case, with what was decided in it.

@@ -23,6 +23,8 @@ words! {
         Pharmacist = "pharmacist",
         /// Whoever else checks.
         SecondClinician = "second clinician",
+        /// Keeps the people of the journal, and enters and records nothing.
+        Administrator = "administrator",
     }
 }
 
@@ -52,12 +54,18 @@ pub const SHORTEST_PIN: usize = 6;
 /// For so long a wrong PIN is remembered, in minutes, and slows down the next.
 const REMEMBERED: i64 = 15;
 
+/// No answer waits longer after a wrong PIN.
+const LONGEST_DELAY: std::time::Duration = std::time::Duration::from_secs(30);
+
 #[derive(Debug, Serialize, Deserialize)]
 struct Added {
     id: String,
     name: String,
     role: String,
     sealed: SealedSigner,
+    /// The second of the two who named the first administrator.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    also: Option<String>,
 }
 
 #[derive(Debug, Serialize, Deserialize)]
@@ -72,7 +80,28 @@ const RETIRED: &str = "person-retired";
 const PIN_CHANGED: &str = "pin-changed";
 const PIN_REFUSED: &str = "pin-refused";
 
+impl Role {
+    /// Whether somebody of this role enters, reads and records at the bedside.
+    #[must_use]
+    pub fn is_at_the_bedside(self) -> bool {
+        self != Self::Administrator
+    }
+}
+
 impl Person {
+    /// Their unlocked key; nothing where the PIN is another. Takes about a twentieth of a second either way, writes
+    /// nothing and waits for nobody: whoever calls it keeps guesses slow.
+    #[must_use]
+    pub fn unlock(&self, journal: &Journal, pin: &str) -> Option<Signer> {
+        journal.keys().unlock(&self.id, &self.sealed, pin).ok()
+    }
+
+    /// The sealed form of their key as text: another one after each new PIN.
+    #[must_use]
+    pub fn sealed_as(&self) -> String {
+        serde_json::to_string(&self.sealed).unwrap_or_default()
+    }
+
     /// What verifies their signatures: Ed25519.
     #[must_use]
     pub fn key(&self) -> Option<[u8; 32]> {
@@ -104,7 +133,7 @@ impl People {
         for event in events {
             match event.kind() {
                 ADDED => {
-                    let Added { id, name, role, sealed } = body(event)?;
+                    let Added { id, name, role, sealed, also: _ } = body(event)?;
                     let role = Role::written(&role)
                         .ok_or_else(|| CaseError::Fault(format!("event {} holds no role", event.seq())))?;
                     people.0.push(Person { id, name, role, added_at: event.at(), retired_at: None, sealed });
@@ -127,6 +156,19 @@ impl People {
             change(person, about);
         }
         Ok(())
+    }
+
+    /// The administrators who are here.
+    fn administrators(&self) -> impl Iterator<Item = &Person> {
+        self.0.iter().filter(|person| person.role == Role::Administrator && person.retired_at.is_none())
+    }
+
+    /// How often somebody was retired or got a new PIN: while it stays the same, everybody may do what they could.
+    ///
+    /// # Errors
+    /// [`CaseError`] when the journal cannot be read.
+    pub fn changes(journal: &Journal) -> Result<u64, CaseError> {
+        Ok(journal.count(RETIRED)? + journal.count(PIN_CHANGED)?)
     }
 
     /// Everybody, the retired too.
@@ -160,10 +202,11 @@ impl People {
     }
 }
 
-/// Adds somebody. The first person is added by whoever made the journal, everybody later by somebody who is here.
+/// Adds somebody. The first person is added by whoever made the journal; everybody later by an administrator, or, in a
+/// journal without one, by somebody who is here. Administrators after the first person see [`add_administrator`].
 ///
 /// # Errors
-/// When the name is here already, the PIN is too easy, or nobody vouches.
+/// When the name is or was here, is no name, the PIN is too easy, or nobody vouches who may.
 pub fn add(
     journal: &mut Journal,
     now: Moment,
@@ -172,31 +215,50 @@ pub fn add(
     role: Role,
     pin: &str,
 ) -> Result<Person, CaseError> {
-    let name = name.split_whitespace().collect::<Vec<_>>().join(" ");
-    if !name.chars().any(char::is_alphabetic) || name.chars().any(char::is_control) {
-        return Err(refuse("name-empty", format!("`{}` is not a name", clip(&name)), "write the person's name"));
-    }
+    add_with(journal, now, (vouched_by, None), name, role, pin)
+}
+
+/// Adds an administrator: by one who is here, or, in a journal without any, by two people of it.
+///
+/// # Errors
+/// As for [`add`]; when one of the two is nobody else than the other.
+pub fn add_administrator(
+    journal: &mut Journal,
+    now: Moment,
+    vouched_by: (Option<&Signer>, Option<&Signer>),
+    name: &str,
+    pin: &str,
+) -> Result<Person, CaseError> {
+    add_with(journal, now, vouched_by, name, Role::Administrator, pin)
+}
+
+fn add_with(
+    journal: &mut Journal,
+    now: Moment,
+    vouched_by: (Option<&Signer>, Option<&Signer>),
+    name: &str,
+    role: Role,
+    pin: &str,
+) -> Result<Person, CaseError> {
+    let name = good_name(name)?;
     good_pin(pin)?;
     let id = super::random_id()?;
     let (sealed, signer) = journal.keys().new_signer(&id, pin)?;
-    let added = Added { id: id.clone(), name: name.clone(), role: role.word().to_owned(), sealed: sealed.clone() };
+    let also = vouched_by.1.map(|signer| signer.id().to_owned());
+    let added =
+        Added { id: id.clone(), name: name.clone(), role: role.word().to_owned(), sealed: sealed.clone(), also };
     journal.write(now, |past| {
         let people = People::from_events(|of| past.events(of))?;
-        if people.active(&name).is_ok() {
-            let says = format!("`{name}` is here already");
+        if let Some(known) = people.iter().find(|person| is_same_person(&person.name, &name)) {
+            let says = match known.retired_at {
+                None => format!("`{name}` is here already"),
+                Some(_) => format!("`{name}` was here and is retired: a name stands for one person for ever"),
+            };
             return Err(refuse("person-twice", says, "two people need two names: write a middle name or a number too"));
         }
-        let anybody = people.iter().any(|person| person.retired_at.is_none());
-        if anybody && vouched_by.is_none() {
-            let says = "people are here already, and nobody vouches for the new one";
-            return Err(refuse(
-                "nobody-vouches",
-                says,
-                "add --as and the name of somebody who is here; their PIN is asked",
-            ));
-        }
+        may_add(&people, vouched_by, role)?;
         let introduces = Some(Introduced { id: id.clone(), key: signer.public() });
-        let draft = NewEvent { kind: ADDED, scope: None, by: vouched_by, body: json(&added)?, introduces };
+        let draft = NewEvent { kind: ADDED, scope: None, by: vouched_by.0, body: json(&added)?, introduces };
         Ok::<_, CaseError>((vec![draft], ()))
     })?;
     Ok(Person { id, name, role, added_at: now, retired_at: None, sealed })
@@ -205,14 +267,117 @@ pub fn add(
 /// Retires somebody: they sign nothing any more, and what they signed stays.
 ///
 /// # Errors
-/// When nobody of that name is here.
+/// When nobody of that name is here, or whoever does it may not.
 pub fn retire(journal: &mut Journal, now: Moment, by: &Signer, name: &str) -> Result<Person, CaseError> {
     journal.write(now, |past| {
         let people = People::from_events(|of| past.events(of))?;
         let person = people.active(name)?.clone();
+        may_keep_people(&people, by)?;
+        let is_last = people.administrators().all(|one| one.id == person.id);
+        if person.role == Role::Administrator
+            && is_last
+            && people.iter().any(|one| one.retired_at.is_none() && one.id != person.id)
+        {
+            let says = format!("{} is the last administrator", person.name);
+            return Err(refuse("last-administrator", says, "add another administrator first"));
+        }
         let body = json(&About { id: person.id.clone(), sealed: None })?;
         Ok((vec![NewEvent { kind: RETIRED, scope: None, by: Some(by), body, introduces: None }], person))
     })
+}
+
+/// Gives somebody else a new key under a new PIN, for one who has lost theirs. What they signed stays, and verifies with
+/// the key of that time.
+///
+/// # Errors
+/// When nobody of that name is here, the PIN is too easy, or whoever does it is no administrator.
+pub fn renew_pin(journal: &mut Journal, now: Moment, by: &Signer, name: &str, pin: &str) -> Result<Person, CaseError> {
+    good_pin(pin)?;
+    let id = People::of(journal)?.active(name)?.id.clone();
+    let (sealed, signer) = journal.keys().new_signer(&id, pin)?;
+    journal.write(now, |past| {
+        let people = People::from_events(|of| past.events(of))?;
+        let person = people.active(name)?.clone();
+        let is_administrator = people.administrators().any(|one| one.id == by.id());
+        if !is_administrator || person.id != id {
+            let says = format!("a new PIN for {} is given by an administrator", person.name);
+            return Err(refuse("administrator-needed", says, NEEDS_ADMINISTRATOR));
+        }
+        let body = json(&About { id: id.clone(), sealed: Some(sealed) })?;
+        let introduces = Some(Introduced { id: id.clone(), key: signer.public() });
+        Ok((vec![NewEvent { kind: PIN_CHANGED, scope: None, by: Some(by), body, introduces }], person))
+    })
+}
+
+const NEEDS_ADMINISTRATOR: &str = "an administrator does this; where a journal has none, two people of it name one: `countersign people add NAME --role \
+     administrator --as NAME --and NAME`";
+
+/// Who may add somebody of this role.
+fn may_add(people: &People, (first, second): (Option<&Signer>, Option<&Signer>), role: Role) -> Result<(), CaseError> {
+    if people.iter().all(|person| person.retired_at.is_some()) {
+        return Ok(());
+    }
+    let Some(first) = first else {
+        let says = "people are here already, and nobody vouches for the new one";
+        let help = "add --as and the name of somebody who is here; their PIN is asked";
+        return Err(refuse("nobody-vouches", says, help));
+    };
+    may_keep_people(people, first)?;
+    if role != Role::Administrator || people.administrators().next().is_some() {
+        return Ok(());
+    }
+    let is_here = |signer: &&Signer| people.by_id(signer.id()).is_some_and(|person| person.retired_at.is_none());
+    if second.filter(is_here).is_none_or(|second| second.id() == first.id()) {
+        let says = "this journal has no administrator yet: one person alone names none";
+        let help = "add --and and the name of a second person who is here; both PINs are asked";
+        return Err(refuse("two-name-an-administrator", says, help));
+    }
+    Ok(())
+}
+
+/// People are kept by administrators; in a journal without one, by everybody who is here.
+fn may_keep_people(people: &People, by: &Signer) -> Result<(), CaseError> {
+    let Some(person) = people.by_id(by.id()).filter(|person| person.retired_at.is_none()) else {
+        return Err(refuse("person-unknown", "whoever signs this is retired here", "somebody who is here signs this"));
+    };
+    if person.role == Role::Administrator || people.administrators().next().is_none() {
+        return Ok(());
+    }
+    let says = format!("{}, {}, adds and retires nobody", person.name, person.role);
+    Err(refuse("administrator-needed", says, NEEDS_ADMINISTRATOR))
+}
+
+/// A name in one line, which reads as it is written.
+fn good_name(name: &str) -> Result<String, CaseError> {
+    const LONGEST: usize = 80;
+    const HELP: &str = "write the person's name in letters, on one line";
+    if !is_plain(name) {
+        let says = format!("`{}` holds a character that is not seen, or turns the direction of reading", clip(name));
+        return Err(refuse("name-not-plain", says, HELP));
+    }
+    let name = name.split_whitespace().collect::<Vec<_>>().join(" ");
+    if name.chars().count() > LONGEST {
+        let says = format!("`{}` is longer than {LONGEST} characters", clip(&name));
+        return Err(refuse("name-long", says, "write a shorter form of the name"));
+    }
+    if !name.chars().any(char::is_alphabetic) {
+        return Err(refuse("name-empty", format!("`{}` is not a name", clip(&name)), HELP));
+    }
+    Ok(name)
+}
+
+/// Whether every character of a text is seen, and none moves what stands beside it.
+pub(super) fn is_plain(text: &str) -> bool {
+    // Format controls, fillers and selectors of Unicode's list of default ignorable code points, line separators, and the
+    // signs of direction.
+    let is_hidden = |c: char| {
+        matches!(c,
+            '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}' | '\u{1160}' | '\u{17b4}' | '\u{17b5}'
+            | '\u{180b}'..='\u{180f}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}'
+            | '\u{2800}' | '\u{3164}' | '\u{fe00}'..='\u{fe0f}' | '\u{feff}' | '\u{ffa0}' | '\u{fff0}'..='\u{fffb}'
+            | '\u{1bca0}'..='\u{1bca3}' | '\u{1d173}'..='\u{1d17a}' | '\u{e0000}'..='\u{e0fff}')
+    };
+    !text.chars().any(|c| c.is_control() || is_hidden(c))
 }
 
 /// Gives somebody a new PIN for the same key.
@@ -239,22 +404,31 @@ pub fn unlock(journal: &mut Journal, now: Moment, name: &str, pin: &str) -> Resu
     if let Ok(signer) = journal.keys().unlock(&person.id, &person.sealed, pin) {
         return Ok((person, signer));
     }
-    let (recent, within_a_minute) = refused_lately(journal, now, &person.id)?;
-    if !within_a_minute {
-        let body = json(&About { id: person.id.clone(), sealed: None })?;
-        journal.write(now, |_| {
-            Ok::<_, CaseError>((
-                vec![NewEvent { kind: PIN_REFUSED, scope: None, by: None, body, introduces: None }],
-                (),
-            ))
-        })?;
-    }
-    std::thread::sleep(slowed(recent));
+    // Where the refusal cannot be written down, the next is not known to be one more: each waits the longest.
+    let slow = match note_refused_pin(journal, now, &person.id) {
+        Ok(recent) => slowed(recent),
+        Err(_) => LONGEST_DELAY,
+    };
+    std::thread::sleep(slow);
     Err(refuse(
         "pin-wrong",
         format!("this is not the PIN of {}", person.name),
         "type it again; after a wrong one the answer takes longer",
     ))
+}
+
+/// Writes down that somebody's PIN was refused, at most once a minute for each person. Gives how many were of late.
+///
+/// # Errors
+/// When the journal cannot be read or written.
+pub fn note_refused_pin(journal: &mut Journal, now: Moment, id: &str) -> Result<usize, CaseError> {
+    let (recent, within_a_minute) = refused_lately(journal, now, id)?;
+    if !within_a_minute {
+        let body = json(&About { id: id.to_owned(), sealed: None })?;
+        let draft = NewEvent { kind: PIN_REFUSED, scope: None, by: None, body, introduces: None };
+        journal.write(now, |_| Ok::<_, CaseError>((vec![draft], ())))?;
+    }
+    Ok(recent)
 }
 
 /// How often somebody's PIN was refused of late, and whether within this minute. Only the refusals that are still
@@ -284,21 +458,38 @@ fn refused_lately(journal: &Journal, now: Moment, id: &str) -> Result<(usize, bo
 /// For so long an answer waits after a wrong PIN, when so many wrong ones are remembered.
 #[must_use]
 pub fn slowed(remembered: usize) -> std::time::Duration {
-    const LONGEST: u64 = 30;
-    let seconds = 1_u64.checked_shl(u32::try_from(remembered).unwrap_or(u32::MAX)).map_or(LONGEST, |s| s.min(LONGEST));
+    let longest = LONGEST_DELAY.as_secs();
+    let seconds = 1_u64.checked_shl(u32::try_from(remembered).unwrap_or(u32::MAX)).map_or(longest, |s| s.min(longest));
     std::time::Duration::from_secs(seconds)
 }
 
 /// Nobody signs who was retired since their key was opened.
 pub(super) fn refuse_retired(drafts: &[NewEvent<'_>], past: &WriteView<'_>) -> Result<(), CaseError> {
     let people = People::from_events(|of| past.events(of))?;
-    for signer in drafts.iter().filter_map(|draft| draft.by) {
-        if let Some(person) = people.by_id(signer.id()).filter(|person| person.retired_at.is_some()) {
+    for (draft, signer) in drafts.iter().filter_map(|draft| Some((draft, draft.by?))) {
+        let Some(person) = people.by_id(signer.id()) else { continue };
+        if person.retired_at.is_some() {
             let says = format!("{} is retired here", person.name);
             return Err(refuse("person-unknown", says, "somebody who is here signs this"));
         }
+        if !person.role.is_at_the_bedside() && draft.kind != super::state::FORGOTTEN {
+            let says = format!("{} is an administrator, who enters and records nothing", person.name);
+            return Err(refuse("role-does-not-fit", says, "a clinician does this"));
+        }
     }
     Ok(())
+}
+
+/// As [`refuse_retired`], for whoever opens a case.
+pub(super) fn refuse_retired_signer(signer: &Signer, past: &WriteView<'_>) -> Result<(), CaseError> {
+    let draft = NewEvent {
+        kind: super::state::OPENED,
+        scope: None,
+        by: Some(signer),
+        body: serde_json::Value::Null,
+        introduces: None,
+    };
+    refuse_retired(std::slice::from_ref(&draft), past)
 }
 
 /// Held until dropped: the file is locked, and the lock goes with it.
@@ -334,8 +525,27 @@ fn json(value: &impl Serialize) -> Result<serde_json::Value, CaseError> {
 
 #[cfg(test)]
 mod tests {
-    use super::good_pin;
+    use super::{good_name, good_pin};
     use rstest::rstest;
+
+    #[rstest]
+    #[case("A. Idowu", true)]
+    #[case("Ńoémi Ó Brien-Çelik", true)]
+    #[case("A. \u{202e}Idowu", false)]
+    #[case("A. Idowu\u{200b}", false)]
+    #[case("A.\nIdowu", false)]
+    #[case("A.\u{2028}Idowu", false)]
+    #[case("A. Idowu\u{fe0f}", false)]
+    #[case("\u{3164}A", false)]
+    #[case("7", false)]
+    fn a_name_reads_as_it_is_written(#[case] name: &str, #[case] good: bool) {
+        assert_eq!(good_name(name).is_ok(), good, "{name:?}");
+    }
+
+    #[test]
+    fn a_name_is_not_longer_than_80_letters() {
+        assert!(good_name(&"x".repeat(80)).is_ok() && good_name(&"x".repeat(81)).is_err());
+    }
 
     #[rstest]
     #[case("12345", false)]

@@ -58,6 +58,16 @@ impl CaseArgs<Drawing> {
 }
 
 impl<F: Args> CaseArgs<F> {
+    /// The folder of the journal that is named.
+    pub(super) fn folder(&self) -> Option<&std::path::Path> {
+        self.journal.folder()
+    }
+
+    /// The moment, where the journal cannot say whether it is one for patients.
+    pub(super) fn moment(&self) -> Result<Moment, CommandError> {
+        Ok(self.now.local_moment()?)
+    }
+
     /// Opens the journal, and says which moment it is. In a journal for patients only the clock says so.
     pub(super) fn open(&self) -> Result<(Cases, Moment), CommandError> {
         let journal = self.journal.open().map_err(CommandError::Journal)?;

@@ -152,7 +152,7 @@ fn create(args: &CreateArgs) -> Result<Answer, JournalCommandError> {
 }
 
 fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
-    let cases = Cases::of(args.journal.open()?);
+    let cases = Cases::of(args.journal.open_to_verify()?);
     let journal = cases.journal();
     let mut heads: Vec<Head> = Vec::new();
     for text in &args.head {
@@ -162,7 +162,7 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
         })?);
     }
     for path in &args.checkpoint {
-        let text = fs::read_to_string(path).map_err(unreadable(path))?;
+        let text = fs::read_to_string(only_a_file(path)?).map_err(unreadable(path))?;
         let checkpoints = journal.checkpoints(&text)?;
         if checkpoints.is_empty() {
             let fault = Fault::new("checkpoint-missing", "there is no checkpoint in it");
@@ -172,7 +172,7 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
         heads.extend(checkpoints.into_iter().map(|checkpoint| checkpoint.head));
     }
     for path in &args.export {
-        let mut file = BufReader::new(File::open(path).map_err(unreadable(path))?);
+        let mut file = BufReader::new(File::open(only_a_file(path)?).map_err(unreadable(path))?);
         heads.extend(journal.exported_heads(&mut file)?);
     }
     let bar = Bar::new();
@@ -244,6 +244,16 @@ fn checkpoint(args: &CheckpointArgs) -> Result<Answer, JournalCommandError> {
 
 pub(super) fn counted(events: u64) -> String {
     format!("{events} event{}", if events == 1 { "" } else { "s" })
+}
+
+/// A path that leads to a file: nothing is waited for, as a pipe or a device would have it.
+pub(super) fn only_a_file(path: &Path) -> Result<&Path, Refused> {
+    let known = fs::metadata(path).map_err(unreadable(path))?;
+    if known.is_file() {
+        return Ok(path);
+    }
+    let fault = Fault::new("not-a-file", "it is a folder, a pipe or a device").help("name a file");
+    Err(Refused::one(&path.display().to_string(), fault))
 }
 
 pub(super) fn unreadable(path: &Path) -> impl Fn(io::Error) -> Refused + '_ {

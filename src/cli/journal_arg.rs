@@ -37,6 +37,21 @@ impl JournalArg {
         self.journal.as_ref().is_some_and(|folder| !folder.as_os_str().is_empty())
     }
 
+    /// The folder that is named.
+    pub(super) fn folder(&self) -> Option<&std::path::Path> {
+        self.journal.as_deref()
+    }
+
+    /// Opens it to be looked through, also where nothing can be written.
+    pub(super) fn open_to_verify(&self) -> Result<Journal, JournalCommandError> {
+        match (self.open(), self.folder()) {
+            (Err(JournalCommandError::Journal(JournalError::NotWritable { .. })), Some(folder)) => {
+                Ok(Journal::open_to_read(folder)?)
+            }
+            (opened, _) => opened,
+        }
+    }
+
     pub(super) fn open(&self) -> Result<Journal, JournalCommandError> {
         let Some(folder) = self.journal.as_ref().filter(|folder| !folder.as_os_str().is_empty()) else {
             let fault = Fault::new("journal-not-named", "no journal is named")

@@ -14,7 +14,7 @@ use crate::journal;
 use super::answer::Answer;
 use super::ask::whoever_is_here;
 use super::input::Refused;
-use super::journal::{Bar, counted, unreadable};
+use super::journal::{Bar, counted, only_a_file, unreadable};
 use super::journal_arg::{JournalArg, JournalCommandError};
 use super::{Common, Exit, Format};
 
@@ -86,7 +86,10 @@ fn backed_up(args: &BackupArgs) -> Result<Answer, JournalCommandError> {
 fn restored(args: &RestoreArgs) -> Result<Answer, JournalCommandError> {
     let passphrase = args.passphrase.known()?;
     let bar = Bar::new();
-    let later = args.forgotten_in.as_ref().map(|path| File::open(path).map_err(unreadable(path)).map(BufReader::new));
+    let later = args
+        .forgotten_in
+        .as_ref()
+        .map(|path| File::open(only_a_file(path)?).map_err(unreadable(path)).map(BufReader::new));
     let mut later = later.transpose()?;
     let later = later.as_mut().map(|file| file as &mut dyn io::BufRead);
     let restored = journal::restore(&args.file, &args.folder, &passphrase, later, &mut |done, of| bar.show(done, of))?;
@@ -133,7 +136,7 @@ impl Passphrase {
         let Some(path) = &self.passphrase_file else {
             return asked("Passphrase of the backup");
         };
-        let text = Zeroizing::new(fs::read_to_string(path).map_err(unreadable(path))?);
+        let text = Zeroizing::new(fs::read_to_string(only_a_file(path)?).map_err(unreadable(path))?);
         Ok(Zeroizing::new(text.lines().next().unwrap_or_default().to_owned()))
     }
 }

@@ -200,6 +200,20 @@ pub fn fell_over(panic: &dyn std::any::Any) -> u8 {
     Answer::fault(said.unwrap_or("the program fell over")).write()
 }
 
+/// From here on a panic ends the request in which it happened, with a refusal that shows no number, and not the server
+/// that everybody else uses. It is told on the standard error.
+#[cfg(feature = "web")]
+fn go_on_after_a_panic() {
+    std::panic::set_hook(Box::new(|panic| {
+        let at = panic.location().map(|at| format!(" ({}:{})", at.file(), at.line())).unwrap_or_default();
+        // What the panic says may hold what somebody typed: only the place is told.
+        let _ = std::io::Write::write_all(
+            &mut std::io::stderr(),
+            format!("A request fell over{at}. It was refused; the server goes on. Report this.\n").as_bytes(),
+        );
+    }));
+}
+
 #[cfg(test)]
 mod tests {
     // hazard: H-ARITHMETIC

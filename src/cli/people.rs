@@ -17,13 +17,13 @@ use super::{Exit, Format};
 
 #[derive(Debug, Subcommand)]
 pub(super) enum PeopleCommand {
-    /// Add somebody, with a PIN of their own; everybody after the first needs somebody who vouches for them
+    /// Add somebody, with a PIN of their own; after the first, an administrator vouches, or anybody where there is none
     Add(AddArgs),
     /// Everybody, the retired too
     List(ListArgs),
     /// Retire somebody; what they signed stays
     Retire(RetireArgs),
-    /// Change your own PIN
+    /// Change your own PIN; an administrator gives a new one to somebody who has lost theirs
     Pin(PinArgs),
 }
 
@@ -32,12 +32,15 @@ pub(super) struct AddArgs {
     /// The person's name
     #[arg(value_name = "PERSON")]
     name: String,
-    /// What they are at the bedside
+    /// What they are at the bedside; or administrator, who keeps the people of the journal
     #[arg(long)]
     role: String,
     /// Who vouches for them; not for the first person
     #[arg(long = "as", value_name = "NAME")]
     vouched_by: Option<String>,
+    /// A second person who vouches: for the first administrator of a journal that has none
+    #[arg(long = "and", value_name = "NAME", requires = "vouched_by")]
+    also_vouched_by: Option<String>,
     #[command(flatten)]
     desk: CaseArgs,
 }
@@ -61,6 +64,9 @@ pub(super) struct RetireArgs {
 
 #[derive(Debug, Args)]
 pub(super) struct PinArgs {
+    /// Somebody who has lost theirs; an administrator does this
+    #[arg(long = "of", id = "whom", value_name = "PERSON")]
+    of: Option<String>,
     #[command(flatten)]
     by: SignedBy,
     #[command(flatten)]
@@ -85,12 +91,17 @@ fn add(args: &AddArgs) -> Result<Answer, CommandError> {
         Refused::one("--role", fault)
     })?;
     let mut ask = whoever_is_here();
-    let vouches = match &args.vouched_by {
-        Some(name) => Some(SignedBy { name: name.clone() }.unlock(&mut cases, now, ask.as_mut())?.1),
-        None => None,
-    };
+    let mut vouches = Vec::new();
+    for name in [&args.vouched_by, &args.also_vouched_by].into_iter().flatten() {
+        vouches.push(SignedBy { name: name.clone() }.unlock(&mut cases, now, ask.as_mut())?.1);
+    }
+    let (first, second) = (vouches.first(), vouches.get(1));
     let pin = new_pin(ask.as_mut(), &args.name)?;
-    let person = case::add(cases.journal_mut(), now, vouches.as_ref(), &args.name, role, &pin)?;
+    let person = if role == Role::Administrator {
+        case::add_administrator(cases.journal_mut(), now, (first, second), &args.name, &pin)?
+    } else {
+        case::add(cases.journal_mut(), now, first, &args.name, role, &pin)?
+    };
     Ok(match args.desk.format() {
         Format::Json => {
             let json = json!({"version": 1, "id": person.id, "name": person.name, "role": person.role.word()});
@@ -147,9 +158,17 @@ fn retire(args: &RetireArgs) -> Result<Answer, CommandError> {
 fn pin(args: &PinArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let mut ask = whoever_is_here();
-    let (person, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
-    let pin = new_pin(ask.as_mut(), &person.name)?;
-    case::change_pin(cases.journal_mut(), now, &signer, &pin)?;
+    let (mut person, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
+    match &args.of {
+        Some(name) => {
+            let pin = new_pin(ask.as_mut(), name)?;
+            person = case::renew_pin(cases.journal_mut(), now, &signer, name, &pin)?;
+        }
+        None => {
+            let pin = new_pin(ask.as_mut(), &person.name)?;
+            case::change_pin(cases.journal_mut(), now, &signer, &pin)?;
+        }
+    }
     Ok(match args.desk.format() {
         Format::Json => Answer::json(&json!({"version": 1, "pin_changed": person.name}), Exit::Proceed),
         Format::Text => Answer::text(format!("The PIN of {} is changed.\n", person.name), Exit::Proceed),

@@ -27,6 +27,9 @@ pub(super) struct ServeArgs {
     /// The certificate's key, a PEM file
     #[arg(long, value_name = "FILE", requires = "certificate")]
     key: Option<PathBuf>,
+    /// A name that people type for this server, besides its address; may be given more than once
+    #[arg(long = "host", value_name = "NAME")]
+    hosts: Vec<String>,
     /// A session ends after so many minutes without a touch
     #[arg(long, value_name = "MINUTES", default_value = "5", value_parser = clap::value_parser!(u64).range(1..=60))]
     idle: u64,
@@ -58,7 +61,10 @@ fn served(args: &ServeArgs) -> Result<Answer, CommandError> {
     };
     let formulary = args.formulary.open_whole()?;
     let certificate = args.certificate.clone().zip(args.key.clone());
-    let (listen, tls) = (Listen { address: args.address, certificate: certificate.clone() }, certificate.is_some());
+    let (listen, tls) = (
+        Listen { address: args.address, certificate: certificate.clone(), hosts: args.hosts.clone() },
+        certificate.is_some(),
+    );
     let cases = Cases::of(journal);
     cases.fill_index()?;
     let site = Site::new(cases, formulary, clock, Duration::from_mins(args.idle), tls);
@@ -69,6 +75,7 @@ fn served(args: &ServeArgs) -> Result<Answer, CommandError> {
         }
         site.propose(folder.clone());
     }
+    super::go_on_after_a_panic();
     let scheme = if tls { "https" } else { "http" };
     let ready = |address| {
         // Somebody waits for this line, and the command does not end: it is written at once.

@@ -43,10 +43,12 @@ impl Journal {
         if file.exists() {
             return Err(JournalError::AlreadyThere { path: file.to_owned() });
         }
+        super::sweep::sweep_half_made(&self.folder);
+        super::sweep::sweep_beside(file);
         // The database first: a key is written before the first event of its scope, so none is missing.
         let (snapshot, head) = self.snapshot()?;
-        let aside = Aside(files::beside(file, &keys::random::<8>()?));
-        let out = files::create_new(&aside.0).map_err(JournalError::file(file))?;
+        let aside = Aside::new(files::beside(file, &keys::random::<8>()?))?;
+        let out = aside.1.try_clone().map_err(JournalError::file(file))?;
         self.write_backup(out, &snapshot.0, passphrase).map_err(JournalError::file(file))?;
         fs::rename(&aside.0, file).and_then(|()| files::sync_folder_of(file)).map_err(JournalError::file(file))?;
         Ok(head)
@@ -54,9 +56,8 @@ impl Journal {
 
     fn snapshot(&self) -> Result<(Aside, Head), JournalError> {
         let path = self.folder.join(format!(".snapshot.{}", data_encoding::HEXLOWER.encode(&keys::random::<8>()?)));
-        let snapshot = Aside(path);
         // Made beforehand, so that nobody else may read it; SQLite fills an empty file.
-        files::create_new(&snapshot.0).map_err(JournalError::file(&snapshot.0))?;
+        let snapshot = Aside::new(path)?;
         let name = snapshot.0.to_str().ok_or_else(|| JournalError::NotWritable { path: snapshot.0.clone() })?;
         self.connection.execute("VACUUM INTO ?1", [name])?;
         let head = read::last(&Connection::open(&snapshot.0)?, &self.id, &self.keys)?.head();
@@ -128,8 +129,17 @@ pub fn restore(
     Ok(restored)
 }
 
-/// A file that goes when it is not needed any more, or when something fails.
-struct Aside(PathBuf);
+/// A file that goes when it is not needed any more, or when something fails. It is locked meanwhile, so that nobody sweeps it.
+struct Aside(PathBuf, File);
+
+impl Aside {
+    fn new(path: PathBuf) -> Result<Self, JournalError> {
+        let file = files::create_new(&path).map_err(JournalError::file(&path))?;
+        // A file that cannot be locked is swept after a minute at the soonest.
+        let _ = file.try_lock();
+        Ok(Self(path, file))
+    }
+}
 
 impl Drop for Aside {
     fn drop(&mut self) {

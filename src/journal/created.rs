@@ -33,6 +33,8 @@ pub(super) struct HalfMade {
     named: PathBuf,
     files: Vec<PathBuf>,
     kept: bool,
+    /// Locked, so that nobody sweeps the folder while it is filled.
+    _held: Option<fs::File>,
 }
 
 pub(super) fn create(folder: &Path, demonstration: bool, now: Moment) -> Result<(), JournalError> {
@@ -46,6 +48,7 @@ pub(super) fn create(folder: &Path, demonstration: bool, now: Moment) -> Result<
 fn fill(aside: &Path, store: StoreKey, demonstration: bool, now: Moment) -> Result<(), JournalError> {
     let case_keys = files::case_keys(aside);
     files::create_folder(&case_keys).map_err(JournalError::file(&case_keys))?;
+    super::reserve::set_aside(aside)?;
     let path = files::database(aside);
     files::create_new(&path).map_err(JournalError::file(&path))?;
     let mut connection = schema::create(&path)?;
@@ -92,9 +95,11 @@ impl HalfMade {
         }
         // An empty folder may be named as `.`, which cannot be replaced under that name.
         let named = folder.canonicalize().unwrap_or_else(|_| folder.to_owned());
+        super::sweep::sweep_beside(&named);
         let aside = files::beside(&named, &keys::random::<8>()?);
         files::create_folder(&aside).map_err(JournalError::file(folder))?;
-        Ok(Self { folder: aside, named, files: Vec::new(), kept: false })
+        let held = fs::File::open(&aside).ok().filter(|folder| folder.try_lock().is_ok());
+        Ok(Self { folder: aside, named, files: Vec::new(), kept: false, _held: held })
     }
 
     pub(super) fn folder(&self) -> &Path {

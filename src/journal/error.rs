@@ -140,6 +140,12 @@ impl JournalError {
         matches!(self, Self::SignerUnknown { .. } | Self::SignerName { .. } | Self::KeyThere { .. } | Self::Database(_))
     }
 
+    /// Whether no journal is where one was named: another place was meant, rather than this one being unusable.
+    #[must_use]
+    pub const fn is_another_place(&self) -> bool {
+        matches!(self, Self::NotThere { .. } | Self::NotAJournal { .. } | Self::Newer { .. })
+    }
+
     /// Whether the record itself is not as it was written.
     #[must_use]
     pub const fn is_damage(&self) -> bool {

@@ -29,6 +29,27 @@ pub(super) fn case_keys(folder: &Path) -> PathBuf {
     folder.join(CASE_KEYS)
 }
 
+/// The folder of what people have typed and not sealed, beside the database.
+pub const DRAFTS: &str = "drafts";
+
+/// How the names of drafts of a scope begin: they go when it is forgotten.
+#[must_use]
+pub fn drafts_of(scope: &str) -> String {
+    format!("{}-", &super::Hash::of(format!("drafts of {scope}").as_bytes()).to_string()[..16])
+}
+
+/// Takes away what was typed for a scope and not sealed. It is sealed under keys that stay, so it is overwritten too.
+pub(super) fn remove_drafts(folder: &Path, scope: &str) -> Result<(), JournalError> {
+    let (drafts, begins) = (folder.join(DRAFTS), drafts_of(scope));
+    let Ok(files) = fs::read_dir(&drafts) else { return Ok(()) };
+    for path in files.flatten().map(|file| file.path()) {
+        if path.file_name().is_some_and(|name| name.to_string_lossy().starts_with(&begins)) {
+            erase(&path).map_err(JournalError::file(&path))?;
+        }
+    }
+    Ok(())
+}
+
 /// A new file that nobody else may read, on the disk with its name when this returns.
 pub(super) fn write_new(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let mut file = create_new(path)?;
@@ -88,15 +109,32 @@ pub(super) fn sync_folder(folder: &Path) -> io::Result<()> {
 
 /// Refuses a secret that others can read.
 pub(super) fn only_ours(path: &Path) -> Result<(), JournalError> {
+    match open_to_others(path).map_err(JournalError::file(path))? {
+        Some(mode) => Err(JournalError::OpenToOthers { path: path.to_owned(), mode }),
+        None => Ok(()),
+    }
+}
+
+/// The mode of a file that others can read; nothing where they cannot.
+///
+/// # Errors
+/// When nothing is known of the file.
+pub fn open_to_others(path: &Path) -> io::Result<Option<u32>> {
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt as _;
-        let mode = fs::metadata(path).map_err(JournalError::file(path))?.permissions().mode() & 0o777;
-        if mode & 0o077 != 0 {
-            return Err(JournalError::OpenToOthers { path: path.to_owned(), mode });
-        }
+        // A service manager hands a credential over in a folder that this service alone may enter, and gives it to the
+        // service by an access list, which shows as a right of the group.
+        let handed_over = env::var_os("CREDENTIALS_DIRECTORY").filter(|folder| !folder.is_empty());
+        let is_credential = handed_over.is_some_and(|folder| path.starts_with(folder));
+        let mode = fs::metadata(path)?.permissions().mode() & 0o777;
+        let others = if is_credential { 0o037 } else { 0o077 };
+        Ok((mode & others != 0).then_some(mode))
     }
-    Ok(())
+    #[cfg(not(unix))]
+    {
+        fs::metadata(path).map(|_| None)
+    }
 }
 
 /// A folder beside `folder`, to be filled and then given its name at once.

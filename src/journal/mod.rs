@@ -18,7 +18,9 @@ mod keys;
 mod projection;
 mod proof;
 mod read;
+mod reserve;
 mod schema;
+mod sweep;
 mod tally;
 mod verify;
 mod write;
@@ -35,10 +37,13 @@ pub use backup::{Restored, restore};
 pub use checkpoint::Checkpoint;
 pub use error::JournalError;
 pub use event::{Event, Introduced, KIND_CREATED, KIND_FORGOTTEN};
+pub use files::{DRAFTS, drafts_of, open_to_others};
 pub use head::{Hash, Head, NotAHead};
 pub use keys::{CaseKey, Keys, SealedSigner, Signer, Unsealable, WrongPin, verify_store_signature};
 pub use projection::{Projected, ProjectedChange, Projection, Projector};
 pub use read::Of;
+pub use reserve::keep_in_reserve;
+pub use sweep::sweep_half_made;
 pub use tally::Tally;
 pub use verify::{Verified, VerifyError};
 pub use write::{NewEvent, WriteView, Writing};
@@ -86,6 +91,29 @@ impl Journal {
         let journal = Self::opened(folder.to_owned(), connection, keys)?;
         journal.complete_forgetting()?;
         Ok(journal)
+    }
+
+    /// Opens a journal that nobody can write, such as one on a read-only medium. It must be of the present schema, and
+    /// nothing of it may wait in a write-ahead log: a part would be missing.
+    ///
+    /// # Errors
+    /// As for [`Journal::open`].
+    pub fn open_to_read(folder: &Path) -> Result<Self, JournalError> {
+        let database = files::database(folder);
+        let connection = schema::open_to_read(&database)?;
+        let keys = Keys::open(&files::store_key(folder), &files::case_keys(folder))?;
+        let created::First { id, demonstration, schema, .. } = created::first(&connection, &database, &keys)?;
+        let is_projected = schema >= projection::SINCE_SCHEMA;
+        Ok(Self {
+            folder: folder.to_owned(),
+            connection,
+            id,
+            demonstration,
+            keys,
+            is_projected,
+            projector: None,
+            request: None,
+        })
     }
 
     /// A journal of the present schema in this folder, held against its store key.
@@ -179,6 +207,7 @@ impl Journal {
     /// [`JournalError`] when the file cannot be changed; opening the journal completes it.
     pub fn remove_forgotten_key(&self, scope: &str) -> Result<(), JournalError> {
         self.keys.forget(scope)?;
+        files::remove_drafts(&self.folder, scope)?;
         self.connection.execute("DELETE FROM forgetting WHERE scope = ?1", [scope])?;
         Ok(())
     }

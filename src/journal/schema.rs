@@ -106,6 +106,30 @@ pub(super) fn open(path: &Path) -> Result<Connection, JournalError> {
     Ok(connection)
 }
 
+/// Opens the database of a journal where nothing can be written. Nothing beside it is looked at, so nothing may wait there.
+pub(super) fn open_to_read(path: &Path) -> Result<Connection, JournalError> {
+    let refuse = JournalError::database(path);
+    let log = path.with_extension("db-wal");
+    if std::fs::metadata(&log).is_ok_and(|known| known.len() > 0) {
+        let why = "events wait in the write-ahead log beside it, which can only be taken in where it can be written";
+        return Err(JournalError::File { path: log, error: std::io::Error::other(why) });
+    }
+    // An address of a file: what has a meaning in one is written by its number.
+    let mut address = String::from("file:");
+    let text = path.to_str().ok_or_else(|| JournalError::NotWritable { path: path.to_owned() })?;
+    address.push_str(&text.replace('%', "%25").replace('?', "%3f").replace('#', "%23"));
+    address.push_str("?immutable=1");
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection = Connection::open_with_flags(address, flags).map_err(&refuse)?;
+    let application = number(&connection, "PRAGMA application_id").map_err(&refuse)?;
+    let found = number(&connection, "PRAGMA user_version").map_err(&refuse)?;
+    if application != APPLICATION || found != VERSION {
+        let why = "it is no journal of this program's version: copy it to where it can be written, and open it there";
+        return Err(JournalError::NotAJournal { path: path.to_owned(), why: why.to_owned() });
+    }
+    Ok(connection)
+}
+
 /// A new database in an empty file.
 pub(super) fn create(path: &Path) -> Result<Connection, JournalError> {
     let refuse = JournalError::database(path);

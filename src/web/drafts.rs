@@ -7,9 +7,13 @@ use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use crate::journal::{Hash, Signer};
+use crate::case::CaseCode;
+use crate::journal::{DRAFTS, Hash, Signer, drafts_of};
 
 use super::sent::TypedFields;
+
+/// The length of a draft is told only in steps of this.
+const PAGE: usize = 4096;
 
 const KEPT: Duration = Duration::from_hours(1);
 /// The values of a formulary are no patient's, and nobody types a thousand of them within an hour.
@@ -26,14 +30,22 @@ pub(super) struct Drafts(PathBuf);
 impl Drafts {
     /// Beside the journal's database; a backup of the journal leaves them out.
     pub(super) fn beside(journal: &Path) -> Self {
-        Self(journal.join("drafts"))
+        Self(journal.join(DRAFTS))
     }
 
     /// Keeps what was typed. A draft that cannot be kept hinders nobody who enters: the form is still in the browser.
     pub(super) fn keep(&self, of: &Signer, task: &str, typed: &TypedFields) -> std::io::Result<()> {
         self.sweep();
-        fs::create_dir_all(&self.0)?;
-        let sealed = of.seal_note(&["draft", of.id(), task], &serde_json::to_vec(typed)?);
+        if !self.0.is_dir() {
+            let mut builder = fs::DirBuilder::new();
+            #[cfg(unix)]
+            std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+            builder.create(&self.0)?;
+        }
+        let mut plain = serde_json::to_vec(typed)?;
+        // Blanks after JSON say nothing; the length of the file tells only how many pages there are.
+        plain.resize(plain.len().next_multiple_of(PAGE), b' ');
+        let sealed = of.seal_note(&["draft", of.id(), task], &plain);
         let path = self.path(of, task);
         let new = path.with_extension("new");
         let mut options = fs::OpenOptions::new();
@@ -64,10 +76,13 @@ impl Drafts {
     /// The name of a file tells neither whose it is nor for what.
     fn path(&self, of: &Signer, task: &str) -> PathBuf {
         let name = Hash::of(format!("{}\0{task}", of.id()).as_bytes()).to_string();
+        let case = task.split_once('/').and_then(|(case, _)| CaseCode::parse(case).ok());
+        let name = case.map_or_else(|| name.clone(), |case| format!("{}{name}", drafts_of(&case.scope())));
         self.0.join(name).with_extension(if task.starts_with(LONG) { LONG_ENDING } else { "sealed" })
     }
 
-    fn sweep(&self) {
+    /// Removes drafts that are too old.
+    pub(super) fn sweep(&self) {
         let Ok(files) = fs::read_dir(&self.0) else { return };
         for file in files.flatten() {
             let age = file.metadata().and_then(|known| known.modified()).ok().and_then(|at| at.elapsed().ok());

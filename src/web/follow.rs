@@ -19,10 +19,13 @@ use tokio::time::timeout;
 use crate::journal::Journal;
 
 use super::answer::Refusal;
-use super::session::Session;
+use super::session::{At, Session};
 use super::site::{JournalWorker, Site};
 
 const BEAT: Duration = Duration::from_millis(500);
+
+/// Every so many beats it is tried to write down what was kept while the journal could not be written.
+const KEPT_EVERY: u64 = 10;
 
 /// News that a slow follower misses are many enough to draw anew anyway.
 const KEPT_NEWS: usize = 64;
@@ -79,9 +82,15 @@ impl Beat {
         let (weak, folder) = (Arc::downgrade(site), site.folder.clone());
         std::thread::spawn(move || {
             let (mut journal, mut last) = (None, None);
-            let mut minute = None;
+            let (mut minute, mut beats) = (None, 0_u64);
             while let Some(site) = weak.upgrade() {
                 site.sessions.sweep();
+                site.follow_people();
+                site.answers.sweep(|token| site.sessions.find(At::Page, token, false).is_some());
+                if beats.is_multiple_of(KEPT_EVERY) {
+                    site.write_down_kept();
+                }
+                beats += 1;
                 if journal.is_none() {
                     journal = Journal::open(&folder).ok();
                 }

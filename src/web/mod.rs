@@ -7,11 +7,16 @@
 
 mod answer;
 mod api;
+mod connections;
+mod device;
+mod door_tokens;
 mod drafts;
 mod filled;
 mod follow;
 mod fragment_cache;
 mod form_tokens;
+mod hosts;
+mod kept_answers;
 mod pages;
 mod proposed;
 mod sent;
@@ -28,6 +33,7 @@ use axum::extract::DefaultBodyLimit;
 use axum::http::{StatusCode, Uri};
 use axum::middleware;
 
+pub use hosts::Hosts;
 pub use served::{Listen, NotServed, UntilAsked, serve};
 pub use site::{Clock, Site};
 
@@ -40,6 +46,7 @@ pub fn router(site: Arc<Site>) -> Router {
     Router::new()
         .merge(pages::routes())
         .merge(api::routes())
+        .route(&format!("{}{{key}}", kept_answers::PATH), axum::routing::get(kept_answers::page))
         .fallback(|uri: Uri| async move { answer::not_here(&uri, StatusCode::NOT_FOUND, "nothing is here") })
         .method_not_allowed_fallback(|uri: Uri| async move {
             answer::not_here(&uri, StatusCode::METHOD_NOT_ALLOWED, "this cannot be done here")

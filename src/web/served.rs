@@ -7,9 +7,11 @@ use std::sync::Arc;
 use std::task::Poll;
 use std::time::Duration;
 
-use futures_util::future::{self, Either};
+use futures_util::future;
 use tokio::runtime::{Builder, Runtime};
 
+use super::connections::{Encryption, accept, until};
+use super::hosts::Hosts;
 use super::router;
 use super::site::Site;
 
@@ -20,6 +22,8 @@ pub struct Listen {
     pub address: SocketAddr,
     /// The files with the certificate and its key, PEM.
     pub certificate: Option<(PathBuf, PathBuf)>,
+    /// The names that people type for it, besides its address.
+    pub hosts: Vec<String>,
 }
 
 /// Why nothing is served.
@@ -32,6 +36,9 @@ pub enum NotServed {
     #[cfg(not(feature = "tls"))]
     #[error("this program was built without TLS: it serves this machine alone")]
     WithoutTls,
+    /// Others could read the key of the certificate.
+    #[error("{path} can be read by others (mode {mode:o})", path = .0.display(), mode = .1)]
+    KeyOpenToOthers(PathBuf, u32),
     /// The address or a file cannot be used.
     #[error("{0}")]
     Failed(#[from] io::Error),
@@ -45,6 +52,9 @@ impl NotServed {
             Self::WithoutCertificate(_) => "add --certificate FILE and --key FILE, or leave --address out",
             #[cfg(not(feature = "tls"))]
             Self::WithoutTls => "build it with `cargo build --profile dist --features full`",
+            Self::KeyOpenToOthers(..) => {
+                "take the rights of others away: chmod 600 and the file; make a new key if one of them may have read it"
+            }
             Self::Failed(_) => "look at the address, and at the files of the certificate",
         }
     }
@@ -58,29 +68,60 @@ pub fn serve(site: Arc<Site>, listen: &Listen, ready: impl FnOnce(SocketAddr)) -
     if listen.certificate.is_none() && !listen.address.ip().is_loopback() {
         return Err(NotServed::WithoutCertificate(listen.address));
     }
-    let runtime = Builder::new_multi_thread().enable_all().build()?;
+    let encryption = encryption(listen)?;
+    let runtime = Builder::new_multi_thread().max_blocking_threads(BLOCKING).enable_all().build()?;
     runtime.block_on(async {
         let listener = TcpListener::bind(listen.address)?;
-        listener.set_nonblocking(true)?;
         let address = listener.local_addr()?;
-        match &listen.certificate {
-            #[cfg(not(feature = "tls"))]
-            Some(_) => return Err(NotServed::WithoutTls),
-            #[cfg(feature = "tls")]
-            Some((certificate, key)) => {
-                let _ = rustls::crypto::ring::default_provider().install_default();
-                let tls = axum_server::tls_rustls::RustlsConfig::from_pem_file(certificate, key).await?;
-                ready(address);
-                axum_server::from_tcp_rustls(listener, tls)?.serve(router(site).into_make_service()).await?;
-            }
-            None => {
-                ready(address);
-                axum::serve(tokio::net::TcpListener::from_std(listener)?, router(site)).await?;
-            }
-        }
-        Ok(())
+        site.answer_only(Hosts::new(address, &listen.hosts));
+        let router = router(site);
+        ready(address);
+        match accept(listener, encryption, router).await? {}
     })
 }
+
+#[cfg(not(feature = "tls"))]
+fn encryption(listen: &Listen) -> Result<Encryption, NotServed> {
+    if listen.certificate.is_some() { Err(NotServed::WithoutTls) } else { Ok(Encryption::None) }
+}
+
+#[cfg(feature = "tls")]
+fn encryption(listen: &Listen) -> Result<Encryption, NotServed> {
+    use rustls::pki_types::pem::PemObject as _;
+    use rustls::pki_types::{CertificateDer, PrivateKeyDer};
+    let Some((certificate, key)) = &listen.certificate else { return Ok(Encryption::None) };
+    only_ours(key)?;
+    let unusable = |path: &std::path::Path, error: &dyn std::fmt::Display| {
+        NotServed::Failed(io::Error::other(format!("{}: {error}", path.display())))
+    };
+    let chain: Result<Vec<_>, _> = CertificateDer::pem_file_iter(certificate)
+        .and_then(Iterator::collect)
+        .map_err(|error| unusable(certificate, &error));
+    let secret = PrivateKeyDer::from_pem_file(key).map_err(|error| unusable(key, &error))?;
+    let _ = rustls::crypto::ring::default_provider().install_default();
+    let mut tls = rustls::ServerConfig::builder()
+        .with_no_client_auth()
+        .with_single_cert(chain?, secret)
+        .map_err(|error| unusable(certificate, &error))?;
+    tls.alpn_protocols = vec![b"http/1.1".to_vec()];
+    Ok(Encryption::Tls(Arc::new(tls).into()))
+}
+
+/// Refuses a key that others can read, and one that is no file: nothing is waited for.
+#[cfg(feature = "tls")]
+fn only_ours(key: &std::path::Path) -> Result<(), NotServed> {
+    let known = std::fs::metadata(key)?;
+    if !known.is_file() {
+        return Err(NotServed::Failed(io::Error::other(format!("{} is no file", key.display()))));
+    }
+    if let Some(mode) = crate::journal::open_to_others(key)? {
+        return Err(NotServed::KeyOpenToOthers(key.to_owned(), mode));
+    }
+    Ok(())
+}
+
+/// So many things that block are done at the same time: four with the journal, four with keys, and some that wait for a disk.
+const BLOCKING: usize = 32;
 
 /// What is still answered when a server ends has this long.
 const LAST_ANSWERS: Duration = Duration::from_secs(2);
@@ -115,7 +156,7 @@ impl UntilAsked {
     /// # Errors
     /// When the machine refuses.
     pub fn watch() -> io::Result<Self> {
-        let runtime = Builder::new_multi_thread().enable_all().build()?;
+        let runtime = Builder::new_multi_thread().max_blocking_threads(BLOCKING).enable_all().build()?;
         let within = runtime.enter();
         let signals = signals()?;
         drop(within);
@@ -137,20 +178,21 @@ impl UntilAsked {
         if !address.ip().is_loopback() {
             return Err(NotServed::WithoutCertificate(address));
         }
-        listener.set_nonblocking(true)?;
+        site.answer_only(Hosts::new(address, &[]));
         let served = runtime.block_on(async {
-            let serves = axum::serve(tokio::net::TcpListener::from_std(listener)?, router(site)).into_future();
+            let serves = accept(listener, Encryption::None, router(site));
             ready(address);
             let asked = future::poll_fn(|context| {
                 let any = signals.iter_mut().any(|signal| signal.poll_recv(context).is_ready());
                 if any { Poll::Ready(()) } else { Poll::Pending }
             });
-            match future::select(Box::pin(serves), asked).await {
-                Either::Left((ended, _)) => ended,
-                Either::Right(_) => Ok(()),
-            }
+            until(serves, asked).await
         });
         runtime.shutdown_timeout(LAST_ANSWERS);
-        Ok(served?)
+        match served {
+            Some(Ok(never)) => match never {},
+            Some(Err(failed)) => Err(failed.into()),
+            None => Ok(()),
+        }
     }
 }

@@ -2,13 +2,13 @@
 
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex};
-use std::time::{Duration, Instant};
+use std::time::{Duration, Instant, SystemTime};
 
 use axum::extract::FromRequestParts;
 use axum::http::{HeaderMap, header, request::Parts};
 
-use crate::case::Person;
-use crate::journal::{Hash, Signer};
+use crate::case::{CaseError, People, Person};
+use crate::journal::{Hash, Journal, Signer};
 
 use super::answer::Refusal;
 use super::form_tokens::{FormTokens, random};
@@ -20,8 +20,29 @@ pub(super) const SESSION: &str = "bedside";
 /// Every session, by the hash of what its cookie says.
 #[derive(Debug)]
 pub(super) struct Sessions {
-    open: Mutex<HashMap<String, (Arc<Session>, Instant)>>,
+    open: Mutex<HashMap<String, (Arc<Session>, Touch)>>,
     idle: Duration,
+    /// How many changes of people the open sessions were held against.
+    changes: Mutex<u64>,
+}
+
+/// When somebody touched a session last, by both clocks: the one stops while a laptop sleeps, the other may be set.
+#[derive(Debug, Clone, Copy)]
+struct Touch {
+    steady: Instant,
+    wall: SystemTime,
+}
+
+impl Touch {
+    fn now() -> Self {
+        Self { steady: Instant::now(), wall: SystemTime::now() }
+    }
+
+    /// How long ago that was at `now`: the longer of the two.
+    fn until(self, now: Self) -> Duration {
+        let by_the_wall = now.wall.duration_since(self.wall).unwrap_or_default();
+        now.steady.saturating_duration_since(self.steady).max(by_the_wall)
+    }
 }
 
 /// What a session was begun at: a cookie opens no interface for programs, and a program's token no page.
@@ -54,7 +75,7 @@ pub(super) struct PageSession(pub(super) Arc<Session>);
 
 impl Sessions {
     pub(super) fn idle(idle: Duration) -> Self {
-        Self { open: Mutex::default(), idle }
+        Self { open: Mutex::default(), idle, changes: Mutex::default() }
     }
 
     /// Begins a session, and gives what the cookie or the token says.
@@ -63,7 +84,7 @@ impl Sessions {
         let session = Arc::new(Session { person, signer, forms: FormTokens::default(), chosen: FormTokens::default() });
         self.sweep();
         let mut open = locked(&self.open);
-        open.insert(at.hashed(&token), (session, Instant::now()));
+        open.insert(at.hashed(&token), (session, Touch::now()));
         token
     }
 
@@ -73,14 +94,31 @@ impl Sessions {
         let mut open = locked(&self.open);
         let (session, last) = open.get_mut(&at.hashed(token))?;
         if by_a_person {
-            *last = Instant::now();
+            *last = Touch::now();
         }
         Some(Arc::clone(session))
     }
 
-    /// Takes those out of memory that nobody has touched for so long.
+    /// Removes expired sessions.
     pub(super) fn sweep(&self) {
-        locked(&self.open).retain(|_, (_, last)| last.elapsed() < self.idle);
+        let now = Touch::now();
+        locked(&self.open).retain(|_, (_, last)| last.until(now) < self.idle);
+    }
+
+    /// Ends the sessions of people who were retired or got a new PIN since they signed in.
+    pub(super) fn follow_people(&self, journal: &Journal) -> Result<(), CaseError> {
+        let changes = People::changes(journal)?;
+        let mut known = locked(&self.changes);
+        if *known != changes {
+            let people = People::of(journal)?;
+            let is_as_it_was = |session: &Session| {
+                let person = people.by_id(&session.person.id);
+                person.is_some_and(|now| now.retired_at.is_none() && now.sealed_as() == session.person.sealed_as())
+            };
+            locked(&self.open).retain(|_, (session, _)| is_as_it_was(session));
+            *known = changes;
+        }
+        Ok(())
     }
 
     /// Whether a session is open still.
@@ -111,6 +149,7 @@ impl FromRequestParts<Arc<Site>> for PageSession {
     type Rejection = Refusal;
 
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refusal> {
+        site.follow_people();
         let path = parts.uri.path();
         let by_a_person = !path.ends_with("/follow") && path != "/session";
         let found = cookie(&parts.headers, SESSION).and_then(|token| site.sessions.find(At::Page, token, by_a_person));
@@ -123,4 +162,19 @@ pub(super) fn cookie<'h>(headers: &'h HeaderMap, name: &str) -> Option<&'h str> 
     let all = headers.get_all(header::COOKIE).into_iter().filter_map(|value| value.to_str().ok());
     let mut each = all.flat_map(|value| value.split(';')).filter_map(|one| one.trim().split_once('='));
     each.find(|(known, _)| *known == name).map(|(_, value)| value)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_laptop_that_slept_was_idle() {
+        let before = Touch::now();
+        let hour = Duration::from_hours(1);
+        let slept = Touch { steady: before.steady + Duration::from_secs(1), wall: before.wall + hour };
+        assert_eq!(before.until(slept), hour);
+        let set_back = Touch { steady: before.steady + hour, wall: before.wall - hour };
+        assert_eq!(before.until(set_back), hour);
+    }
 }

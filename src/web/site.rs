@@ -1,11 +1,11 @@
 //! What every page shares: the journal, the formulary, the clock, and who is signed in.
 
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError, TryLockError};
 use std::time::Duration;
 
 use crate::case::actions::Actor;
-use crate::case::{CaseError, Cases, note_refused_form};
+use crate::case::{CaseError, Cases, Person, note_refused_form};
 use crate::formulary::Formulary;
 use crate::journal::Journal;
 use crate::quantity::Moment;
@@ -14,10 +14,14 @@ use maud::{Markup, PreEscaped};
 use tokio::sync::Semaphore;
 
 use super::answer::Refusal;
+use super::device::Device;
+use super::door_tokens::DoorTokens;
 use super::drafts::Drafts;
 use super::follow::Beat;
 use super::form_tokens::FormTokens;
 use super::fragment_cache::FragmentCache;
+use super::hosts::Hosts;
+use super::kept_answers::KeptAnswers;
 use super::proposed::Proposed;
 use super::session::{Session, Sessions};
 use super::sign_in_throttle::SignInThrottle;
@@ -36,7 +40,7 @@ pub enum Clock {
 pub struct Site {
     desks: Vec<Arc<Mutex<JournalWorker>>>,
     /// As many as there are desks.
-    free: Semaphore,
+    free: Arc<Semaphore>,
     /// As many as may be used at once for what everybody reads.
     for_reading: Semaphore,
     /// The one formulary that every request uses.
@@ -47,9 +51,10 @@ pub struct Site {
     pub(super) demonstration: bool,
     pub(super) folder: PathBuf,
     pub(super) sessions: Sessions,
-    pub(super) threshold: FormTokens,
+    pub(super) threshold: DoorTokens,
     /// What programs at the door chose.
     pub(super) chosen: FormTokens,
+    pub(super) answers: KeptAnswers,
     pub(super) tries: SignInThrottle,
     pub(super) drafts: Drafts,
     pub(super) beat: Beat,
@@ -57,6 +62,10 @@ pub struct Site {
     /// Only asked for the last event.
     last: Mutex<Option<Journal>>,
     pub(super) proposed: Proposed,
+    /// Under which names it is asked; any, where no address was taken for it.
+    pub(super) hosts: OnceLock<Hosts>,
+    /// Long jobs are done one after the other.
+    background: Arc<Semaphore>,
 }
 
 /// So many requests use the journal at the same time, each at a desk of its own. Of two that write, the journal lets one
@@ -66,6 +75,9 @@ const DESKS: usize = 4;
 /// So many of them are never taken for lists and what is pushed: an entry, a change of rate and the emergency page find one
 /// free, however many people look at the list.
 const KEPT_FREE: usize = 2;
+
+/// So long a job waits for the ones before it.
+const LONG_WAIT: Duration = Duration::from_secs(60);
 
 /// A journal handle and the formulary, used by one request at a time.
 #[derive(Debug)]
@@ -106,32 +118,74 @@ impl Site {
         let mut handles: Vec<Cases> = (1..DESKS).filter_map(|_| cases.another().ok()).collect();
         handles.push(cases);
         let last = Journal::open(&folder).ok();
+        // Where there is no room for it now, an emergency entry tries once more.
+        let _ = last.as_ref().map(Journal::set_reserve_aside);
+        let drafts = Drafts::beside(&folder);
+        drafts.sweep();
+        crate::journal::sweep_half_made(&folder);
         let desk = |cases| Arc::new(Mutex::new(JournalWorker { cases, formulary: Arc::clone(&formulary), now }));
         let desks: Vec<Arc<Mutex<JournalWorker>>> = handles.into_iter().map(desk).collect();
         Arc::new(Self {
-            free: Semaphore::new(desks.len()),
+            free: Arc::new(Semaphore::new(desks.len())),
             for_reading: Semaphore::new(desks.len().saturating_sub(KEPT_FREE).max(1)),
             desks,
             in_use: Arc::new(Mutex::new(formulary)),
             clock,
             over_tls,
             demonstration,
-            drafts: Drafts::beside(&folder),
+            drafts,
             folder,
             sessions: Sessions::idle(idle),
-            threshold: FormTokens::default(),
+            threshold: DoorTokens::default(),
             chosen: FormTokens::default(),
+            answers: KeptAnswers::default(),
             tries: SignInThrottle::default(),
             beat: Beat::default(),
             memo: FragmentCache::default(),
             last: Mutex::new(last),
             proposed: Proposed::default(),
+            hosts: OnceLock::new(),
+            background: Arc::new(Semaphore::new(1)),
         })
     }
 
     /// A formulary under discussion, in a folder of its own: pharmacists look at it, sign it and approve it here.
     pub fn propose(&self, folder: PathBuf) {
         self.proposed.set(folder);
+    }
+
+    /// From now on only requests under these names are answered. The first that are given stay.
+    pub fn answer_only(&self, hosts: Hosts) {
+        let _ = self.hosts.set(hosts);
+    }
+
+    /// Ends the sessions of people who were retired or got a new PIN. Where the journal cannot be read nothing is signed
+    /// either, so no session does harm.
+    pub(super) fn follow_people(&self) {
+        if let Some(journal) = &*locked(&self.last) {
+            let _ = self.sessions.follow_people(journal);
+        }
+    }
+
+    /// Writes down what was kept while the journal could not be written.
+    pub(super) fn write_down_kept(&self) {
+        let formulary = Arc::clone(&locked(&self.in_use));
+        if let Ok(journal) = Journal::open(&self.folder) {
+            // What cannot be written down yet stays where it is.
+            let _ = Cases::of(journal).write_down_kept(&formulary, self.now());
+        }
+    }
+
+    /// What a device keeps on which somebody has just signed in for the first time; nothing where it is known, or the
+    /// journal cannot be read now.
+    pub(super) async fn statement_for(&self, device: &Device, person: &Person) -> Option<String> {
+        let (device, person) = (device.clone(), person.clone());
+        let said = self.with_journal(move |desk| {
+            let journal = desk.cases.journal();
+            let is_known = device.known_as(&person, &journal.store_public()).is_some();
+            Ok((!is_known).then(|| Device::statement(&person, journal)))
+        });
+        said.await.ok().flatten()
     }
 
     /// The moment.
@@ -144,8 +198,9 @@ impl Site {
         let (who, why) = (who.map(|session| session.person.id.clone()), refusal.code().to_owned());
         let noted = self
             .with_journal(move |desk| Ok(note_refused_form(desk.cases.journal_mut(), desk.now, who.as_deref(), &why)?));
-        // It is refused in any case; a journal that cannot be written says so itself.
-        noted.await.err().unwrap_or(refusal)
+        // It is refused in any case, and in the same words where that cannot be written down.
+        let _ = noted.await;
+        refusal
     }
 
     /// Draws a part of a page that follows from the journal and the moment alone, once for all who ask for it. The key
@@ -174,13 +229,17 @@ impl Site {
         self.beat.anything();
     }
 
-    /// Does something long with a journal handle of its own: no desk is taken for it.
+    /// Does something long with a journal handle of its own: no desk is taken for it. One such thing is done at a time,
+    /// however many people ask, and it keeps its turn when the one who asked has gone.
     pub(super) async fn run_in_background<T: Send + 'static>(
         &self,
         what: impl FnOnce(&mut Aside) -> Result<T, Refusal> + Send + 'static,
     ) -> Result<T, Refusal> {
         let (in_use, now, folder) = (Arc::clone(&locked(&self.in_use)), self.now(), self.folder.clone());
+        let turn = tokio::time::timeout(LONG_WAIT, Arc::clone(&self.background).acquire_owned()).await;
+        let turn = turn.map_err(|_| Refusal::busy())?.map_err(|error| Refusal::fault(&error.to_string()))?;
         let done = tokio::task::spawn_blocking(move || {
+            let _turn = turn;
             let cases = Cases::of(Journal::open(&folder)?);
             what(&mut Aside { cases, in_use, now })
         });
@@ -201,9 +260,11 @@ impl Site {
         &self,
         what: impl FnOnce(&mut JournalWorker) -> Result<T, Refusal> + Send + 'static,
     ) -> Result<T, Refusal> {
-        let (_permit, clock) = (self.free.acquire().await, self.clock);
+        let (permit, clock) = (Arc::clone(&self.free).acquire_owned().await, self.clock);
         let (desks, in_use) = (self.desks.clone(), Arc::clone(&self.in_use));
         let done = tokio::task::spawn_blocking(move || {
+            // Held until the work is done, also where the one who asked has gone.
+            let _permit = permit;
             let free = desks.iter().find_map(|desk| match desk.try_lock() {
                 Ok(desk) => Some(desk),
                 Err(TryLockError::Poisoned(left)) => Some(left.into_inner()),
@@ -276,6 +337,34 @@ mod tests {
         drop(ends);
         for reader in readers {
             assert!(reader.await.expect("no panic").is_ok());
+        }
+        std::fs::remove_dir_all(&folder).expect("it is ours");
+    }
+
+    #[tokio::test(flavor = "multi_thread")]
+    async fn long_jobs_are_done_one_at_a_time() {
+        use std::sync::atomic::{AtomicUsize, Ordering};
+        static UNDER_WAY: AtomicUsize = AtomicUsize::new(0);
+        let folder = std::env::temp_dir().join(format!("countersign-long-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        let now = Moment::parse("2026-03-14T09:00:00+01:00").expect("a moment");
+        let journal = Journal::create(&folder, true, now).expect("the temporary folder can be written");
+        let formulary = Formulary::open(Path::new("formulary")).expect("the demonstration");
+        let site = Site::new(Cases::of(journal), formulary, Clock::Stands(now), Duration::from_mins(5), false);
+        let job = |_: &mut Aside| {
+            let others = UNDER_WAY.fetch_add(1, Ordering::SeqCst);
+            std::thread::sleep(Duration::from_millis(20));
+            UNDER_WAY.fetch_sub(1, Ordering::SeqCst);
+            Ok(others)
+        };
+        let jobs: Vec<_> = (0..8)
+            .map(|_| {
+                let site = Arc::clone(&site);
+                tokio::spawn(async move { site.run_in_background(job).await })
+            })
+            .collect();
+        for job in jobs {
+            assert_eq!(job.await.expect("no panic").ok(), Some(0));
         }
         std::fs::remove_dir_all(&folder).expect("it is ours");
     }

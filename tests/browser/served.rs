@@ -30,7 +30,9 @@ impl Served {
     /// Starts it for other machines, at a free port.
     #[cfg(feature = "tls")]
     pub(crate) fn over_tls(ward: &Ward, certificate: &Path, key: &Path) -> Self {
+        let named: [&OsStr; 2] = ["--host".as_ref(), "ward.example".as_ref()];
         let files = ["--certificate".as_ref(), certificate.as_os_str(), "--key".as_ref(), key.as_os_str()];
+        let files = [&files[..], &named[..]].concat();
         let all = [&STOOD.map(OsStr::new)[..], &files[..]].concat();
         Self::with(ward, "0.0.0.0:0".parse().expect("an address"), &all)
     }

@@ -24,6 +24,7 @@ fn it_is_served_over_tls_with_the_certificate_that_was_given() {
     let (certificate, key) = (folder.join("certificate.pem"), folder.join("key.pem"));
     fs::write(&certificate, made.cert.pem()).expect("room");
     fs::write(&key, made.signing_key.serialize_pem()).expect("room");
+    fs::set_permissions(&key, std::os::unix::fs::PermissionsExt::from_mode(0o600)).expect("it is ours");
     let served = Served::over_tls(&ward, &certificate, &key);
     let (port, trusted) = (served.address.port(), certificate.to_str().expect("a path"));
     let (there, address) = (format!("ward.example:{port}:127.0.0.1"), format!("https://ward.example:{port}/sign-in"));

@@ -9,4 +9,5 @@ mod house;
 mod tools;
 
 mod approval;
+mod doors;
 mod every_number;

@@ -38,7 +38,10 @@ pub struct CaseForgotten {
 #[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
 pub struct CardShown {
     version: u8,
+    /// `NOT RECORDED` where `recorded` is false.
     set_up: String,
+    /// False where the journal could not be written: the entry has no code yet, and the card says so.
+    recorded: bool,
     /// True only where two people each signed a blind entry: never on an emergency card, whether or not one person has
     /// checked it afterwards.
     double_checked: bool,
@@ -106,18 +109,20 @@ impl CardShown {
     /// Of a set-up.
     #[must_use]
     pub fn of(set_up: SetUpCode, card: &CardAnswer) -> Self {
+        Self::shown(set_up.to_string(), true, card)
+    }
+
+    /// Of an emergency entry that is in no journal.
+    #[must_use]
+    pub fn not_recorded(card: &CardAnswer) -> Self {
+        Self::shown("NOT RECORDED".to_owned(), false, card)
+    }
+
+    fn shown(set_up: String, recorded: bool, card: &CardAnswer) -> Self {
         let (double_checked, code) = (card.is_double_checked(), card.code().map(ToString::to_string));
         let checked_afterwards_by = card.checked_afterwards_by().map(str::to_owned);
         let runs = card.lead().map(Leads::new);
-        Self {
-            version: 1,
-            set_up: set_up.to_string(),
-            double_checked,
-            checked_afterwards_by,
-            runs,
-            card: card.json(),
-            code,
-        }
+        Self { version: 1, set_up, recorded, double_checked, checked_afterwards_by, runs, card: card.json(), code }
     }
 }
 

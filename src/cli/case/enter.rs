@@ -7,19 +7,24 @@ use clap::Args;
 
 use crate::card::{DEMONSTRATION, wrapped};
 use crate::case::data::{CardShown, EntrySealed, owed_for};
-use crate::case::{Author, Cases, EntryTurn, ReviewStage, SetUpCode, SubmittedForm, Task, Turn, dose_is_the_same};
+use crate::case::{
+    Author, CardAnswer, Cases, EmergencyEntry, EntryTurn, ReviewStage, SetUpCode, SubmittedForm, Task, Turn,
+    dose_is_the_same, emergency_not_recorded,
+};
 use crate::check::{Audience, Checked, Finding, Severity, Verdict};
 use crate::cli::answer::Answer;
 use crate::cli::ask::{Ask, Prompt, whoever_is_here};
 use crate::cli::desk::{CaseArgs, SignedBy};
 use crate::cli::entry_file::CommandError;
 use crate::cli::input::{FormularyArg, Refused};
+use crate::cli::journal_arg::JournalCommandError;
 use crate::cli::report::{findings, kept_findings, reasons_offered};
 use crate::cli::{Exit, Format};
 use crate::diagnostic::Fault;
 use crate::document::{ENTRY_LIMIT, read_file};
 use crate::entry::{self, Answers, EQUIPMENT, Need, QUESTIONS, Question};
 use crate::formulary::Formulary;
+use crate::journal::JournalError;
 use crate::quantity::Moment;
 
 #[derive(Debug, Args)]
@@ -90,6 +95,8 @@ pub(super) fn second(args: &SecondArgs) -> Result<Answer, CommandError> {
 fn signed(code: &str, turn: Turn, by: &SignedBy, from: &From, desk: &CaseArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = desk.open()?;
     let formulary = from.formulary.open()?;
+    // What was kept while the journal could not be written goes first; what still cannot be written stays there.
+    let _ = cases.write_down_kept(&formulary, now);
     let code = SetUpCode::parse(code)?;
     let mut ask = whoever_is_here();
     let (person, signer) = by.unlock(&mut cases, now, ask.as_mut())?;
@@ -99,8 +106,15 @@ fn signed(code: &str, turn: Turn, by: &SignedBy, from: &From, desk: &CaseArgs) -
 }
 
 pub(super) fn emergency(args: &EmergencyArgs) -> Result<Answer, CommandError> {
-    let (mut cases, now) = args.desk.open()?;
     let formulary = args.from.formulary.open()?;
+    let (mut cases, now) = match args.desk.open() {
+        Ok(opened) => opened,
+        Err(CommandError::Journal(JournalCommandError::Journal(why))) if !why.is_another_place() => {
+            return without_journal(args, &formulary, &why);
+        }
+        Err(error) => return Err(error),
+    };
+    let _ = cases.write_down_kept(&formulary, now);
     let mut ask = whoever_is_here();
     // Whoever is known here is not printed in another role.
     let known = cases.people()?.active(args.by.trim()).ok().map(|person| person.role.to_string());
@@ -144,15 +158,44 @@ fn one_entry(
         }
         None => Conversation { cases, task, author, formulary, ask, now, dose_again }.form()?,
     };
-    let code = cases.seal(task, &form, author, formulary, now)?;
     if task.place == EntryTurn::Emergency {
-        let card = cases.card(code, None, now)?;
-        return Ok(match format {
-            Format::Json => Answer::json(&CardShown::of(code, &card), Exit::Proceed),
-            Format::Text => Answer::text(card.text(), Exit::Proceed),
-        });
+        return match cases.enter_emergency(task, &form, author, formulary, now)? {
+            EmergencyEntry::Recorded(code, card) => Ok(match format {
+                Format::Json => Answer::json(&CardShown::of(code, &card), Exit::Proceed),
+                Format::Text => Answer::text(card.text(), Exit::Proceed),
+            }),
+            EmergencyEntry::NotRecorded(card) => Ok(not_recorded(&card, format)),
+            EmergencyEntry::WithoutCard(_, why) => Err(why.into()),
+        };
     }
+    let code = cases.seal(task, &form, author, formulary, now)?;
     sealed(cases, code, task, formulary, before, format, now)
+}
+
+/// The card where the journal cannot even be opened. The form comes from a file: the questions need no less than a journal
+/// that can be read.
+fn without_journal(args: &EmergencyArgs, formulary: &Formulary, why: &JournalError) -> Result<Answer, CommandError> {
+    let now = args.desk.moment()?;
+    let (Some(folder), Some(path)) = (args.desk.folder(), &args.from.from) else {
+        let fault = Fault::new(why.code(), why.to_string());
+        let help = "the journal cannot be opened: write the entry into a file, and give it with --from FILE; its card is shown";
+        return Err(Refused::one("journal", fault.help(help)).into());
+    };
+    let name = path.display().to_string();
+    let text = read_file(path, ENTRY_LIMIT).map_err(|fault| Refused::one(&name, fault))?;
+    let json = path.extension().is_some_and(|extension| extension == "json");
+    let form = SubmittedForm { name, text, json, dose_again: args.dose_again.clone() };
+    let role = args.role.as_deref().unwrap_or("anaesthetist").trim();
+    let author = Author::Typed { name: args.by.trim(), role };
+    let card = emergency_not_recorded(folder, &form, &author, formulary, now, why)?;
+    Ok(not_recorded(&card, args.desk.format()))
+}
+
+fn not_recorded(card: &CardAnswer, format: Format) -> Answer {
+    match format {
+        Format::Json => Answer::json(&CardShown::not_recorded(card), Exit::Proceed),
+        Format::Text => Answer::text(card.text(), Exit::Proceed),
+    }
 }
 
 /// Says that the entry is sealed and where the set-up stands. Nothing of either entry is repeated.

@@ -75,6 +75,7 @@ fn serve(until: UntilAsked, listener: TcpListener, folder: &PracticeFolder) -> R
         let says = format!("{before}\nServing at http://{address}/\n\n{after}");
         let _ = Answer::text(says, Exit::Proceed).write();
     };
+    super::go_on_after_a_panic();
     until.serve(site, listener, ready).map_err(|not_served| {
         let fault = Fault::new("not-served", not_served.to_string()).help(not_served.help());
         Refused::one("practice", fault).into()

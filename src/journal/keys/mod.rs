@@ -149,6 +149,15 @@ impl Keys {
         Self { cost: Cost::of_a(demonstration), ..self }
     }
 
+    /// Seals what is kept while the journal cannot be written.
+    pub(super) fn seal_reserve(&self, plain: &[u8]) -> Vec<u8> {
+        boxed::seal(&self.store.derive("reserve 1"), &["reserve"], plain)
+    }
+
+    pub(super) fn open_reserve(&self, sealed: &[u8]) -> Option<Zeroizing<Vec<u8>>> {
+        boxed::open(&self.store.derive("reserve 1"), &["reserve"], sealed).map(Zeroizing::new)
+    }
+
     pub(super) fn sign_as_store(&self, bytes: &[u8]) -> [u8; 64] {
         sign(&self.signing, OTHER, bytes)
     }

@@ -13,6 +13,7 @@ use crate::case::data::{Closed, owed_for};
 use crate::diagnostic::Fault;
 use crate::quantity::{Quantity, Volume};
 use crate::web::answer::Refusal;
+use crate::web::device::Device;
 use crate::web::site::Site;
 
 use super::Refused;
@@ -68,7 +69,9 @@ pub(super) async fn close(
 ) -> Result<(StatusCode, Json<Closed>), Refused> {
     let witness = match &sent.witness {
         None => None,
-        Some(Object(Witness { name, pin })) => Some(site.tries.opened(&site, name, pin).await?),
+        Some(Object(Witness { name, pin })) => {
+            Some(site.tries.opened(&site, &Device::beside(&session), name, pin).await?)
+        }
     };
     let (by, chosen) = (Arc::clone(&session), sent.idempotency_key.clone());
     let done = once(&site, Some(&session), &chosen, move |desk| {

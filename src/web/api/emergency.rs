@@ -9,7 +9,7 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use crate::case::data::CardShown;
-use crate::case::{Author, Task};
+use crate::case::{Author, EmergencyEntry, Task};
 use crate::web::answer::Refusal;
 use crate::web::site::Site;
 
@@ -73,7 +73,8 @@ pub(super) async fn judge_emergency(
 ///
 /// NOT DOUBLE-CHECKED: the card says so, and a second check is owed.
 #[utoipa::path(post, path = "/api/v1/emergency", security(()), request_body = EmergencyWhole,
-    responses((status = 201, description = "The card, of a case of its own", body = CardShown), AtTheDoor))]
+    responses((status = 201, description = "The card, of a case of its own", body = CardShown),
+        (status = 202, description = "The card; NOT RECORDED, because the journal cannot be written", body = CardShown), AtTheDoor))]
 pub(super) async fn seal_emergency(
     State(site): State<Arc<Site>>,
     Body(sent): Body<EmergencyWhole>,
@@ -82,9 +83,14 @@ pub(super) async fn seal_emergency(
     let done = once(&site, None, &chosen, move |desk| {
         let author = Author::Typed { name: sent.by.trim(), role: sent.role.trim() };
         let again = said(sent.dose_again.as_ref());
-        let code = sent.entry.0.sealed(&Task::emergency_without_a_case(), &author, again, desk)?;
-        let card = desk.cases.card(code, None, desk.now).map_err(|why| Refusal::without_a_card(code, why))?;
-        Ok(CardShown::of(code, &card))
+        let task = Task::emergency_without_a_case();
+        let form = sent.entry.0.whole_form(&task, &author, again, desk)?;
+        match desk.cases.enter_emergency(&task, &form, &author, &desk.formulary, desk.now)? {
+            EmergencyEntry::Recorded(code, card) => Ok((StatusCode::CREATED, CardShown::of(code, &card))),
+            EmergencyEntry::NotRecorded(card) => Ok((StatusCode::ACCEPTED, CardShown::not_recorded(&card))),
+            EmergencyEntry::WithoutCard(code, why) => Err(Refusal::without_a_card(code, why)),
+        }
     });
-    Ok((StatusCode::CREATED, Json(done.await?)))
+    let (status, card) = done.await?;
+    Ok((status, Json(card)))
 }

@@ -264,15 +264,26 @@ impl Whole {
         dose_again: Option<&str>,
         desk: &mut JournalWorker,
     ) -> Result<SetUpCode, Refusal> {
+        let form = self.whole_form(task, author, dose_again, desk)?;
+        let JournalWorker { cases, formulary, now } = desk;
+        Ok(cases.seal(task, &form, author, formulary, *now)?)
+    }
+
+    /// The form, where it may be sealed.
+    pub(super) fn whole_form(
+        self,
+        task: &Task,
+        author: &Author<'_>,
+        dose_again: Option<&str>,
+        desk: &JournalWorker,
+    ) -> Result<SubmittedForm, Refusal> {
         let filled = Filled::of(self.answers.asked_for(task)?, task, desk);
         let judged = filled.judged(task, author, desk, true, self.seen.as_deref().unwrap_or_default())?;
         let may_be_sealed = judged.may_be_sealed;
         let Some(form) = judged.form.clone().filter(|_| may_be_sealed) else {
             return Err(not_sealed(judged, &filled));
         };
-        let form = SubmittedForm { dose_again: dose_again.map(str::to_owned), ..form };
-        let JournalWorker { cases, formulary, now } = desk;
-        Ok(cases.seal(task, &form, author, formulary, *now)?)
+        Ok(SubmittedForm { dose_again: dose_again.map(str::to_owned), ..form })
     }
 }
 

@@ -47,6 +47,9 @@ pub(super) struct FaultSaid {
     help: Option<String>,
 }
 
+/// Refusals of a sign-in.
+pub(super) enum AtSignIn {}
+
 /// Refusals of what reads.
 pub(super) enum ForReading {}
 
@@ -72,6 +75,7 @@ const BODY: [(u16, &str); 4] = [
     (422, "A field is missing, unknown, or cannot be taken as it is; `faults` says which"),
 ];
 const FOREIGN: (u16, &str) = (403, "Another site sent this, or a name and its PIN do not belong together");
+const TOO_MANY: (u16, &str) = (429, "Too many wrong tries from strange devices: send `device`, or wait half a minute");
 const NOT_HERE: (u16, &str) = (404, "Nothing is here: the code of the case, or the number, is another");
 const NOT_NOW: (u16, &str) =
     (409, "It is not this person's turn, or it cannot be done as things stand; or `idempotency_key` was used");
@@ -130,6 +134,12 @@ impl IntoResponses for ForReadingOne {
 impl IntoResponses for ForWriting {
     fn responses() -> BTreeMap<String, RefOr<Described>> {
         described([SIGN_IN, FOREIGN, NOT_HERE, NOT_NOW].iter().chain(&BODY).chain(&JOURNAL))
+    }
+}
+
+impl IntoResponses for AtSignIn {
+    fn responses() -> BTreeMap<String, RefOr<Described>> {
+        described([FOREIGN, NOT_NOW, TOO_MANY].iter().chain(&BODY).chain(&JOURNAL))
     }
 }
 

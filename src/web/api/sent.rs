@@ -115,6 +115,7 @@ impl FromRequestParts<Arc<Site>> for ApiSession {
     type Rejection = Refused;
 
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Refused> {
+        site.follow_people();
         let found = token(&parts.headers).and_then(|token| site.sessions.find(At::Program, token, true));
         found.map(Self).ok_or(Refused(Refusal::SignIn))
     }

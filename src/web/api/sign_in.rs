@@ -8,11 +8,12 @@ use axum::http::StatusCode;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::web::device::Device;
 use crate::web::session::At;
 use crate::web::site::Site;
 
 use super::Refused;
-use super::refused::{AtTheDoor, ForWriting};
+use super::refused::{AtSignIn, ForWriting};
 use super::sent::{ApiSession, Body};
 
 /// Who signs in.
@@ -22,6 +23,8 @@ pub(super) struct SignIn {
     /// As it stands in the journal.
     name: String,
     pin: String,
+    /// The `device` of an earlier sign-in of this person: without it, guesses from elsewhere can keep this one waiting.
+    device: Option<String>,
 }
 
 /// Somebody is signed in.
@@ -34,6 +37,8 @@ pub(super) struct SignedIn {
     role: &'static str,
     /// After so many seconds without a request it ends.
     idle_seconds: u64,
+    /// Keep it for the next sign-in of this person; it opens nothing. Empty where the one that was sent still holds.
+    device: String,
 }
 
 /// No fields.
@@ -43,18 +48,20 @@ pub(super) struct Nothing {}
 
 /// Sign in
 ///
-/// After a wrong PIN the answer takes longer; nobody is locked out.
+/// After a wrong PIN the next answer takes longer; a program that sends its `device` waits for nobody else's guesses.
 #[utoipa::path(post, path = "/api/v1/sign-in", security(()), request_body = SignIn,
-    responses((status = 200, description = "ApiSession in", body = SignedIn), AtTheDoor))]
+    responses((status = 200, description = "ApiSession in", body = SignedIn), AtSignIn))]
 pub(super) async fn sign_in(
     State(site): State<Arc<Site>>,
     Body(typed): Body<SignIn>,
 ) -> Result<Json<SignedIn>, Refused> {
-    let (person, signer) = site.tries.opened(&site, &typed.name, &typed.pin).await?;
+    let device = Device::said(typed.device.as_ref());
+    let (person, signer) = site.tries.opened(&site, &device, &typed.name, &typed.pin).await?;
+    let known = site.statement_for(&device, &person).await.unwrap_or_default();
     let (name, role) = (person.name.clone(), person.role.word());
     let token = site.sessions.begin(At::Program, person, signer);
     let idle_seconds = site.sessions.idle_time().as_secs();
-    Ok(Json(SignedIn { version: 1, token, name, role, idle_seconds }))
+    Ok(Json(SignedIn { version: 1, token, name, role, idle_seconds, device: known }))
 }
 
 /// End the session

@@ -13,6 +13,7 @@ use crate::quantity::{Quantity, Refused, Volume, exact_or_about};
 
 use super::{fields, frame};
 use crate::web::answer::Refusal;
+use crate::web::device::Device;
 use crate::web::sent::{Sent, SetUpPath, TypedFields, said, text};
 use crate::web::session::{PageSession, Session};
 use crate::web::site::Site;
@@ -38,7 +39,8 @@ pub(super) async fn sent(
 ) -> Result<Response, Refusal> {
     let witness = match said(&sent, "witness") {
         None => None,
-        Some(name) => match site.tries.opened(&site, name, text(&sent, "witness_pin")).await {
+        Some(name) => match site.tries.opened(&site, &Device::beside(&session), name, text(&sent, "witness_pin")).await
+        {
             Ok(seen) => Some(seen),
             Err(refusal) => return Ok(drawn(&site, &session, code, &sent, StatusCode::FORBIDDEN, &refusal.shown())),
         },

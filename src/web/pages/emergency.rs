@@ -9,19 +9,20 @@ use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{Html, IntoResponse, Response};
 use maud::html;
 
-use crate::case::{Author, Role, SubmittedForm as CaseForm, Task};
+use crate::case::{Author, EmergencyEntry, Role, SubmittedForm as CaseForm, Task};
 
 use super::card;
 use super::form;
 use super::frame;
-use super::sign_in::{DOOR, at_the_door, baked};
+use super::sign_in::{DOOR, baked, browser, browser_or_new};
 use crate::web::answer::Refusal;
+use crate::web::door_tokens::Purpose;
 use crate::web::filled::Filled;
 use crate::web::sent::{TypedFields, text};
 use crate::web::site::{JournalWorker, Site};
 
-pub(super) async fn page(State(site): State<Arc<Site>>) -> Result<Response, Refusal> {
-    drawn(&site, TypedFields::new(), false, None).await
+pub(super) async fn page(State(site): State<Arc<Site>>, headers: HeaderMap) -> Result<Response, Refusal> {
+    drawn(&site, &headers, TypedFields::new(), false, None).await
 }
 
 pub(super) async fn entered(
@@ -30,12 +31,18 @@ pub(super) async fn entered(
     form: Result<Form<TypedFields>, FormRejection>,
 ) -> Result<Response, Refusal> {
     let Form(sent) = form?;
-    if !at_the_door(&site, &headers, text(&sent, "once")) {
+    let (browser, once, seals) = (browser(&headers), text(&sent, "once"), text(&sent, "do") == "seal");
+    let is_open = if seals {
+        site.threshold.take(Purpose::Emergency, &browser, once)
+    } else {
+        site.threshold.knows(Purpose::Emergency, &browser, once)
+    };
+    if !is_open {
         let refusal = site.refuses(None, Refusal::not_this_form()).await;
-        return drawn(&site, sent, false, Some(refusal)).await;
+        return drawn(&site, &headers, sent, false, Some(refusal)).await;
     }
-    if text(&sent, "do") != "seal" {
-        return drawn(&site, sent, true, None).await;
+    if !seals {
+        return drawn(&site, &headers, sent, true, None).await;
     }
     let kept = sent.clone();
     let done = site.with_journal(move |desk| {
@@ -47,22 +54,31 @@ pub(super) async fn entered(
         let Some(form) = judged.form.filter(|_| judged.may_be_sealed) else { return Ok(None) };
         let form = CaseForm { dose_again: Some(again), ..form };
         let JournalWorker { cases, formulary, now } = desk;
-        let code = cases.seal(&task, &form, &author, formulary, *now)?;
-        Ok(Some(cases.card(code, None, *now).map_err(|why| Refusal::without_a_card(code, why))?.html()))
+        match cases.enter_emergency(&task, &form, &author, formulary, *now)? {
+            EmergencyEntry::Recorded(_, card) | EmergencyEntry::NotRecorded(card) => Ok(Some(card.html())),
+            EmergencyEntry::WithoutCard(code, why) => Err(Refusal::without_a_card(code, why)),
+        }
     });
     match done.await {
         Ok(Some(html)) => Ok(card::given(html)),
-        Ok(None) => drawn(&site, kept, true, None).await,
+        Ok(None) => drawn(&site, &headers, kept, true, None).await,
         // It is written: the form is not shown again.
         Err(refusal) if refusal.code() == "sealed-without-a-card" => Err(refusal),
-        Err(refusal) if refusal.code() != "fault" => drawn(&site, kept, true, Some(refusal)).await,
+        Err(refusal) if refusal.code() != "fault" => drawn(&site, &headers, kept, true, Some(refusal)).await,
         Err(fault) => Err(fault),
     }
 }
 
-async fn drawn(site: &Arc<Site>, sent: TypedFields, whole: bool, wrong: Option<Refusal>) -> Result<Response, Refusal> {
-    let once = site.threshold.give();
-    let cookie = baked(site, DOOR, &once);
+async fn drawn(
+    site: &Arc<Site>,
+    headers: &HeaderMap,
+    sent: TypedFields,
+    whole: bool,
+    wrong: Option<Refusal>,
+) -> Result<Response, Refusal> {
+    let browser = browser_or_new(headers);
+    let once = site.threshold.give(Purpose::Emergency, &browser);
+    let cookie = baked(site, DOOR, &browser);
     let shared = Arc::clone(site);
     let status = if whole || wrong.is_some() { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
     let page = site.with_journal(move |desk| {
@@ -89,7 +105,7 @@ async fn drawn(site: &Arc<Site>, sent: TypedFields, whole: bool, wrong: Option<R
                 input type="hidden" name="once" value=(once);
                 p.field { label for="by" { "Your name" } input #by name="by" value=(name) autocomplete="off"; }
                 fieldset { legend { "Your role" }
-                    @for word in Role::WORDS { label.choice { input type="radio" name="role" value=(word) checked[role == *word]; span { (word) } } }
+                    @for word in at_the_bedside() { label.choice { input type="radio" name="role" value=(word) checked[role == word]; span { (word) } } }
                 }
                 (form::drawn(&filled, &judged, desk, whole, seen))
                 @if judged.dose_again {
@@ -109,4 +125,9 @@ async fn drawn(site: &Arc<Site>, sent: TypedFields, whole: bool, wrong: Option<R
         Ok(frame::at_the_door(&shared, "Emergency entry", inside).into_string())
     });
     Ok((status, [(header::SET_COOKIE, cookie)], Html(page.await?)).into_response())
+}
+
+/// The roles that somebody may enter in.
+fn at_the_bedside() -> impl Iterator<Item = &'static str> {
+    Role::WORDS.iter().copied().filter(|word| Role::written(word).is_some_and(Role::is_at_the_bedside))
 }

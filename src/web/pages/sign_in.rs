@@ -12,11 +12,14 @@ use serde::Deserialize;
 
 use super::frame;
 use crate::web::answer::Refusal;
+use crate::web::device::{Device, KEPT_SECONDS};
+use crate::web::door_tokens::Purpose;
+use crate::web::form_tokens::random;
 use crate::web::sent::Sent;
 use crate::web::session::{At, SESSION, cookie};
 use crate::web::site::Site;
 
-/// Holds the token of the form at the door.
+/// Names a browser at which nobody has signed in, so that a form of one is good in no other.
 pub(super) const DOOR: &str = "door";
 
 #[derive(Deserialize)]
@@ -26,8 +29,8 @@ pub(super) struct TypedFields {
     pin: String,
 }
 
-pub(super) async fn page(State(site): State<Arc<Site>>) -> Response {
-    door(&site, StatusCode::OK, "", None)
+pub(super) async fn page(State(site): State<Arc<Site>>, headers: HeaderMap) -> Response {
+    door(&site, &headers, StatusCode::OK, "", None)
 }
 
 pub(super) async fn sign_in(
@@ -36,17 +39,27 @@ pub(super) async fn sign_in(
     form: Result<Form<TypedFields>, FormRejection>,
 ) -> Result<Response, Refusal> {
     let Form(typed) = form?;
-    if !at_the_door(&site, &headers, &typed.once) {
+    // It may be sent again: only name and PIN open anything.
+    if !site.threshold.knows(Purpose::SignIn, &browser(&headers), &typed.once) {
         let refusal = site.refuses(None, Refusal::not_this_form()).await;
-        return Ok(door(&site, StatusCode::CONFLICT, &typed.name, Some(&refusal)));
+        return Ok(door(&site, &headers, StatusCode::CONFLICT, &typed.name, Some(&refusal)));
     }
-    match site.tries.opened(&site, &typed.name, &typed.pin).await {
+    let device = Device::of(&headers);
+    match site.tries.opened(&site, &device, &typed.name, &typed.pin).await {
         Ok((person, signer)) => {
             site.sessions.end(&headers);
+            let mut response = Redirect::to("/").into_response();
+            let known = site.statement_for(&device, &person).await.map(|statement| {
+                let kept = format!("; Max-Age={KEPT_SECONDS}");
+                baked(&site, &device.next_name(), &statement) + &kept
+            });
             let token = site.sessions.begin(At::Page, person, signer);
-            Ok(([(header::SET_COOKIE, baked(&site, SESSION, &token))], Redirect::to("/")).into_response())
+            for cookie in [Some(baked(&site, SESSION, &token)), known].into_iter().flatten() {
+                response.headers_mut().append(header::SET_COOKIE, cookie.parse().map_err(fault)?);
+            }
+            Ok(response)
         }
-        Err(refusal) => Ok(door(&site, StatusCode::FORBIDDEN, &typed.name, Some(&refusal))),
+        Err(refusal) => Ok(door(&site, &headers, refusal.status(), &typed.name, Some(&refusal))),
     }
 }
 
@@ -60,9 +73,14 @@ pub(super) async fn hand_over(State(site): State<Arc<Site>>, headers: HeaderMap,
     (clear, Redirect::to("/sign-in")).into_response()
 }
 
-/// Whether a form at the door is one that this browser was given, and was not sent before.
-pub(super) fn at_the_door(site: &Site, headers: &HeaderMap, once: &str) -> bool {
-    cookie(headers, DOOR) == Some(once) && site.threshold.take(once)
+/// What stands for this browser in the tokens of its forms; nothing for one that has none yet.
+pub(super) fn browser(headers: &HeaderMap) -> String {
+    cookie(headers, DOOR).unwrap_or_default().to_owned()
+}
+
+/// What will stand for this browser: it keeps what it has, so that a second page does not close the form of the first.
+pub(super) fn browser_or_new(headers: &HeaderMap) -> String {
+    Some(browser(headers)).filter(|known| (16..=64).contains(&known.len())).unwrap_or_else(random)
 }
 
 /// A cookie that no script reads and no other site sends.
@@ -71,8 +89,13 @@ pub(super) fn baked(site: &Site, name: &str, value: &str) -> String {
     format!("{name}={value}; Path=/; HttpOnly; SameSite=Strict{secure}")
 }
 
-fn door(site: &Site, status: StatusCode, name: &str, wrong: Option<&Refusal>) -> Response {
-    let once = site.threshold.give();
+fn fault(error: impl std::fmt::Display) -> Refusal {
+    Refusal::fault(&error.to_string())
+}
+
+fn door(site: &Site, headers: &HeaderMap, status: StatusCode, name: &str, wrong: Option<&Refusal>) -> Response {
+    let browser = browser_or_new(headers);
+    let once = site.threshold.give(Purpose::SignIn, &browser);
     let inside: Markup = html! {
         h1 { "Sign in" }
         @if let Some(wrong) = wrong { (wrong.shown()) }
@@ -86,5 +109,5 @@ fn door(site: &Site, status: StatusCode, name: &str, wrong: Option<&Refusal>) ->
         p { "An emergency entry makes a card that says it was not double-checked." }
     };
     let page = frame::at_the_door(site, "Sign in", inside);
-    (status, [(header::SET_COOKIE, baked(site, DOOR, &once))], Html(page.into_string())).into_response()
+    (status, [(header::SET_COOKIE, baked(site, DOOR, &browser))], Html(page.into_string())).into_response()
 }

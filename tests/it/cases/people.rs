@@ -4,7 +4,7 @@ use std::time::{Duration, Instant};
 
 use crate::common;
 
-use super::{IDOWU, OKORO, TAMM, Theatre, Who, at, first, holds, refused, run};
+use super::{IDOWU, OKORO, TAMM, Theatre, at, first, holds, refused, run};
 
 fn empty(name: &str) -> Theatre {
     let journal = common::folder(name).join("journal");
@@ -52,9 +52,17 @@ fn an_easy_or_short_pin_a_pin_typed_differently_and_an_unknown_role_are_refused(
     }
     let words = ["people", "add", "C. Vance", "--role", "surgeon", "--as", IDOWU.0];
     assert!(refused(&theatre.says("06:10", &[IDOWU.1], &words), "word-unknown").contains("nurse anaesthetist"));
-    for name in ["", "  ", "7", "C.\u{1b}[2J Vance"] {
+    let long = "x".repeat(81);
+    for (name, code) in [
+        ("", "name-empty"),
+        ("  ", "name-empty"),
+        ("7", "name-empty"),
+        ("C.\u{1b}[2J Vance", "name-not-plain"),
+        ("C. \u{202e}Vance", "name-not-plain"),
+        (&long, "name-long"),
+    ] {
         let words = ["people", "add", name, "--role", "nurse", "--as", IDOWU.0];
-        refused(&theatre.says("06:10", &[IDOWU.1, "603917", "603917"], &words), "name-empty");
+        refused(&theatre.says("06:10", &[IDOWU.1, "603917", "603917"], &words), code);
     }
     assert_eq!(theatre.events(), before);
 }
@@ -84,11 +92,9 @@ fn a_retired_person_signs_nothing_more_and_what_they_signed_stays() {
     assert!(refused(&said, "person-unknown").contains("retired"), "{said:?}");
     refused(&theatre.says("07:42", &[TAMM.1], &["case", "open", "--as", TAMM.0]), "person-unknown");
     theatre.is_whole();
-    // Back under the same name and another key: still the same person.
+    // A name stands for one key for ever.
     let words = ["people", "add", "M. Tamm", "--role", "nurse", "--as", IDOWU.0];
-    assert_eq!(theatre.says("07:43", &[IDOWU.1, "603917", "603917"], &words).code, 0);
-    let again = Who("M. Tamm", "603917");
-    refused(&theatre.enters("07:44", again, "second", &code, &first()), "same-person");
+    refused(&theatre.says("07:43", &[IDOWU.1, "603917", "603917"], &words), "person-twice");
     let said = theatre.enters("07:45", OKORO, "second", &code, &super::second());
     assert_eq!(said.code, 0, "{said:?}");
     theatre.is_whole();
@@ -172,4 +178,31 @@ fn every_command_explains_itself() {
     for command in ["people retire", "case second", "journal verify"] {
         assert!(seen.iter().any(|one| one == command), "{command}: {seen:?}");
     }
+}
+
+// hazard: H-EMERGENCY
+#[test]
+fn an_emergency_card_is_shown_for_a_journal_that_cannot_be_opened() {
+    let theatre = Theatre::new("damaged");
+    let database = theatre.journal.join("journal.db");
+    let whole = std::fs::read(&database).expect("it was made");
+    let words = ["case", "emergency", "--by", "C. Vance", "--role", "anaesthetist", "--from"];
+    let file = theatre.file("emergency.yaml", &first());
+    let words = [&words[..], &[file.as_str()]].concat();
+    let mut damaged = whole.clone();
+    damaged[4_096..8_192].fill(7);
+    std::fs::write(&database, damaged).expect("room");
+    let said = theatre.says("07:50", &[], &words);
+    assert_eq!(said.code, 0, "{said:?}");
+    for says in ["NOT RECORDED", "NOT DOUBLE-CHECKED", "5.1 mL/h", "is written down when that is possible again"] {
+        assert!(said.stdout.contains(says), "{says}: {said:?}");
+    }
+    std::fs::write(&database, whole).expect("room");
+    let before = theatre.events();
+    // The next command that enters anything writes it down first.
+    assert_eq!(theatre.says("07:55", &[], &words).code, 0);
+    let listed = theatre.data("07:56", &[], &["case", "list"]);
+    assert_eq!(listed["set_ups"].as_array().map(Vec::len), Some(2), "{listed}");
+    assert!(theatre.events() > before);
+    theatre.is_whole();
 }

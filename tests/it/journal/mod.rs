@@ -8,6 +8,7 @@ mod clock;
 mod commands;
 mod crash;
 mod keys;
+mod leftovers;
 mod places;
 mod tampering;
 mod together;

@@ -6,6 +6,8 @@ mod bad_input;
 mod blind;
 #[cfg(unix)]
 mod curl;
+#[cfg(unix)]
+mod doors;
 mod follow;
 mod pharmacy;
 mod record;

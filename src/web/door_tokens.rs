@@ -1,0 +1,143 @@
+//! Tokens of forms for which nobody has signed in. A token is signed by a key of the running server, with its purpose, its
+//! end and the browser it was given to: however many are given out, none is kept, and none throws out another.
+
+use std::collections::{HashSet, VecDeque};
+use std::sync::Mutex;
+use std::time::{Duration, Instant};
+
+use data_encoding::BASE64URL_NOPAD;
+use hmac::{Hmac, KeyInit as _, Mac as _};
+use sha2::Sha256;
+use zeroize::Zeroizing;
+
+use super::site::locked;
+
+/// An open form is good for a shift.
+const LASTS: Duration = Duration::from_hours(12);
+
+/// As many used tokens are remembered; each was spent on an entry that was judged and sealed.
+const MOST_USED: usize = 200_000;
+
+const NONCE: usize = 16;
+const SECONDS: usize = 8;
+const MAC: usize = 32;
+
+/// What a form is for: a token of one is none of the other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Purpose {
+    SignIn,
+    Emergency,
+}
+
+/// Signs tokens, and remembers which were used until they end.
+pub(super) struct DoorTokens {
+    key: Zeroizing<[u8; 32]>,
+    /// Ends are counted from here, so that no clock that is set moves them.
+    began: Instant,
+    used: Mutex<(HashSet<[u8; NONCE]>, VecDeque<(u64, [u8; NONCE])>)>,
+}
+
+impl Default for DoorTokens {
+    fn default() -> Self {
+        Self { key: Zeroizing::new(random_bytes()), began: Instant::now(), used: Mutex::default() }
+    }
+}
+
+impl std::fmt::Debug for DoorTokens {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("DoorTokens")
+    }
+}
+
+impl DoorTokens {
+    /// A new token for a form of this browser.
+    pub(super) fn give(&self, purpose: Purpose, browser: &str) -> String {
+        let (nonce, end) = (random_bytes::<NONCE>(), (self.began.elapsed() + LASTS).as_secs());
+        let mac = self.mac(purpose, browser, end, nonce).finalize().into_bytes();
+        BASE64URL_NOPAD.encode(&[&end.to_be_bytes()[..], &nonce, &mac].concat())
+    }
+
+    /// Whether a form of this browser is open. It stays so.
+    pub(super) fn knows(&self, purpose: Purpose, browser: &str, token: &str) -> bool {
+        self.read(purpose, browser, token).is_some_and(|(_, nonce)| !locked(&self.used).0.contains(&nonce))
+    }
+
+    /// Whether a form of this browser is open; it is not taken again.
+    pub(super) fn take(&self, purpose: Purpose, browser: &str, token: &str) -> bool {
+        let Some((end, nonce)) = self.read(purpose, browser, token) else { return false };
+        let mut used = locked(&self.used);
+        let (known, in_order) = &mut *used;
+        let now = self.began.elapsed().as_secs();
+        while in_order.front().is_some_and(|(end, _)| *end < now || in_order.len() >= MOST_USED) {
+            let gone = in_order.pop_front();
+            gone.map(|(_, nonce)| known.remove(&nonce));
+        }
+        let is_new = known.insert(nonce);
+        if is_new {
+            in_order.push_back((end, nonce));
+        }
+        is_new
+    }
+
+    /// End and nonce of a token that this server gave out and that has not ended.
+    fn read(&self, purpose: Purpose, browser: &str, token: &str) -> Option<(u64, [u8; NONCE])> {
+        // A length is looked at first: nothing long is decoded.
+        (token.len() < 128).then_some(())?;
+        let bytes = BASE64URL_NOPAD.decode(token.as_bytes()).ok()?;
+        let (end, rest) = bytes.split_first_chunk::<SECONDS>()?;
+        let (nonce, mac) = rest.split_first_chunk::<NONCE>()?;
+        let (end, mac) = (u64::from_be_bytes(*end), <[u8; MAC]>::try_from(mac).ok()?);
+        self.mac(purpose, browser, end, *nonce).verify((&mac).into()).ok()?;
+        (self.began.elapsed().as_secs() < end).then_some((end, *nonce))
+    }
+
+    fn mac(&self, purpose: Purpose, browser: &str, end: u64, nonce: [u8; NONCE]) -> Hmac<Sha256> {
+        let purpose: &[u8] = match purpose {
+            Purpose::SignIn => b"sign-in\0",
+            Purpose::Emergency => b"emergency\0",
+        };
+        let mac = Hmac::<Sha256>::new_from_slice(&*self.key).expect("any length is a key of HMAC");
+        // What comes before the browser has a fixed length, so no two parts run into each other.
+        mac.chain_update(purpose).chain_update(end.to_be_bytes()).chain_update(nonce).chain_update(browser)
+    }
+}
+
+fn random_bytes<const N: usize>() -> [u8; N] {
+    let mut bytes = [0; N];
+    getrandom::fill(&mut bytes).expect("the machine gave random bytes for the journal, and gives them still");
+    bytes
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_token_is_good_once_for_its_purpose_and_its_browser_however_many_are_given_out() {
+        let tokens = DoorTokens::default();
+        let token = tokens.give(Purpose::Emergency, "one");
+        for _ in 0..5_000 {
+            tokens.give(Purpose::Emergency, "other");
+        }
+        assert!(tokens.knows(Purpose::Emergency, "one", &token));
+        assert!(!tokens.take(Purpose::SignIn, "one", &token), "of another purpose");
+        assert!(!tokens.take(Purpose::Emergency, "other", &token), "of another browser");
+        assert!(tokens.take(Purpose::Emergency, "one", &token));
+        assert!(!tokens.take(Purpose::Emergency, "one", &token) && !tokens.knows(Purpose::Emergency, "one", &token));
+        let other_server = DoorTokens::default();
+        assert!(!other_server.knows(Purpose::Emergency, "one", &tokens.give(Purpose::Emergency, "one")));
+        for changed in ["", "AAAA", &token[1..], &format!("{token}A")] {
+            assert!(!tokens.knows(Purpose::Emergency, "one", changed), "{changed}");
+        }
+    }
+
+    #[test]
+    fn used_tokens_fill_no_memory() {
+        let tokens = DoorTokens::default();
+        for _ in 0..1_000 {
+            assert!(tokens.take(Purpose::SignIn, "one", &tokens.give(Purpose::SignIn, "one")));
+        }
+        let used = locked(&tokens.used);
+        assert_eq!((used.0.len(), used.1.len()), (1_000, 1_000));
+    }
+}
