@@ -6,7 +6,7 @@ use super::CODE_HEADING;
 use super::block::{Block, CardFinding, FactRow, Ladder, Scale};
 use super::draw::{COLUMN, Picture, WIDTH};
 use super::ladder::SET;
-use super::layout::{Face, Layout, Part};
+use super::layout::{CardPart, Face, Layout};
 
 const STYLE: &str = include_str!("card.css");
 
@@ -24,16 +24,16 @@ pub(super) fn render(blocks: &[Block]) -> String {
                 title { (title.unwrap_or("Card")) }
                 style { (PreEscaped(STYLE)) }
             }
-            body { main { @for part in Layout::of(blocks).parts() { (drawn(part)) } } }
+            body { main { @for part in Layout::arrange(blocks).parts() { (drawn(part)) } } }
         }
     };
     page.into_string()
 }
 
-fn drawn(part: &Part) -> Markup {
+fn drawn(part: &CardPart) -> Markup {
     match part {
-        Part::Face(face) => draw_face(face),
-        Part::Block(block) => draw_block(block),
+        CardPart::Face(face) => draw_face(face),
+        CardPart::Block(block) => draw_block(block),
     }
 }
 

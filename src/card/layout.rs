@@ -7,13 +7,13 @@ use super::course::ONE_IS_ENOUGH;
 /// The two sides of a card.
 pub(super) struct Layout {
     /// What is read at the bedside.
-    pub(super) front: Vec<Part>,
+    pub(super) front: Vec<CardPart>,
     /// Provenance.
-    pub(super) back: Vec<Part>,
+    pub(super) back: Vec<CardPart>,
 }
 
 /// Something that is drawn as one.
-pub(super) enum Part {
+pub(super) enum CardPart {
     /// What is read at a metre.
     Face(Box<Face>),
     /// A block as it is.
@@ -64,9 +64,9 @@ const LEFT_TO_DATA: [(&str, &str); 9] = [
 ];
 
 impl Layout {
-    pub(super) fn of(blocks: &[Block]) -> Self {
-        let mut facts = Facts::of(blocks);
-        let mut front: Vec<Part> = Vec::new();
+    pub(super) fn arrange(blocks: &[Block]) -> Self {
+        let mut facts = Facts::gather(blocks);
+        let mut front: Vec<CardPart> = Vec::new();
         let face = Box::new(face(blocks, &mut facts));
         let shown_in_frame = |text: &String| face.beyond.contains(text);
         let warnings = blocks.iter().filter(|block| match block {
@@ -74,10 +74,10 @@ impl Layout {
             Block::Title { .. } => true,
             _ => false,
         });
-        front.extend(warnings.cloned().map(Part::Block));
-        front.push(Part::Face(face));
-        let add = |side: &mut Vec<Part>, wanted: fn(&Block) -> bool| {
-            side.extend(blocks.iter().filter(|block| wanted(block)).cloned().map(Part::Block));
+        front.extend(warnings.cloned().map(CardPart::Block));
+        front.push(CardPart::Face(face));
+        let add = |side: &mut Vec<CardPart>, wanted: fn(&Block) -> bool| {
+            side.extend(blocks.iter().filter(|block| wanted(block)).cloned().map(CardPart::Block));
         };
         add(&mut front, |block| matches!(block, Block::Ladder(_)));
         add(&mut front, |block| matches!(block, Block::Steps { .. }));
@@ -98,9 +98,9 @@ impl Layout {
         add(&mut front, |block| matches!(block, Block::Scale(_)));
         add(&mut front, |block| matches!(block, Block::Findings(_)));
         // What an earlier program put on its cards, and this one has no place of its own for.
-        front.extend(facts.rest().map(Part::Block));
+        front.extend(facts.rest().map(CardPart::Block));
         add(&mut front, |block| matches!(block, Block::Text { key, .. } if key != "unsigned"));
-        front.extend(checked_by.map(Part::Block));
+        front.extend(checked_by.map(CardPart::Block));
         let mut back = Vec::new();
         push_facts(&mut back, "limits", PROVENANCE, provenance);
         add(&mut back, |block| matches!(block, Block::Text { key, .. } if key == "unsigned"));
@@ -110,26 +110,26 @@ impl Layout {
     }
 
     /// What the second side begins with, so that two sheets are not taken for one.
-    pub(super) fn second_side(&self) -> Part {
+    pub(super) fn second_side(&self) -> CardPart {
         let face = self.front.iter().find_map(|part| match part {
-            Part::Face(face) => Some(face),
-            Part::Block(_) => None,
+            CardPart::Face(face) => Some(face),
+            CardPart::Block(_) => None,
         });
         let patient = face.and_then(|face| face.rows.iter().find(|row| row.key == "patient"));
         let of = face.iter().map(|face| &face.drug).chain(patient.map(|row| &row.value));
         let heading = format!("Second side: {}", of.cloned().collect::<Vec<_>>().join("; "));
-        Part::Block(Block::Text { key: SECOND_SIDE.into(), heading: heading.into(), lines: Vec::new() })
+        CardPart::Block(Block::Text { key: SECOND_SIDE.into(), heading: heading.into(), lines: Vec::new() })
     }
 
     /// Both sides, one after the other.
-    pub(super) fn parts(&self) -> impl Iterator<Item = &Part> {
+    pub(super) fn parts(&self) -> impl Iterator<Item = &CardPart> {
         self.front.iter().chain(&self.back)
     }
 }
 
-fn push_facts(side: &mut Vec<Part>, key: &'static str, heading: &'static str, rows: Vec<FactRow>) {
+fn push_facts(side: &mut Vec<CardPart>, key: &'static str, heading: &'static str, rows: Vec<FactRow>) {
     if !rows.is_empty() {
-        side.push(Part::Block(Block::facts(key, heading, rows)));
+        side.push(CardPart::Block(Block::facts(key, heading, rows)));
     }
 }
 
@@ -318,7 +318,7 @@ fn provenance(facts: &mut Facts) -> Vec<FactRow> {
 struct Facts(Vec<(Caption, Caption, Vec<FactRow>)>);
 
 impl Facts {
-    fn of(blocks: &[Block]) -> Self {
+    fn gather(blocks: &[Block]) -> Self {
         let facts = blocks.iter().filter_map(|block| match block {
             Block::Facts { key, heading, rows } => Some((key.clone(), heading.clone(), rows.clone())),
             _ => None,

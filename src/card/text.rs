@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::CODE_HEADING;
 use super::block::{Block, CardFinding, FactRow, Ladder, Scale};
-use super::layout::{Face, Layout, Part};
+use super::layout::{CardPart, Face, Layout};
 
 /// The width of every line, in columns.
 pub const WIDTH: usize = 80;
@@ -14,10 +14,10 @@ const LABEL: usize = 16;
 
 pub(super) fn render(blocks: &[Block]) -> String {
     let mut out = String::new();
-    for part in Layout::of(blocks).parts() {
+    for part in Layout::arrange(blocks).parts() {
         match part {
-            Part::Face(face) => draw_face(&mut out, face),
-            Part::Block(block) => draw_block(&mut out, block),
+            CardPart::Face(face) => draw_face(&mut out, face),
+            CardPart::Block(block) => draw_block(&mut out, block),
         }
     }
     out

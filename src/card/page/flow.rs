@@ -4,7 +4,7 @@
 use super::Piece;
 use super::section::Section;
 use crate::card::block::Block;
-use crate::card::layout::{Part, SECOND_SIDE};
+use crate::card::layout::{CardPart, SECOND_SIDE};
 
 /// Between columns, and between sections, in heights of the letters.
 const BETWEEN: f64 = 4.0;
@@ -23,20 +23,20 @@ enum Group {
 }
 
 impl Flow {
-    pub(super) fn new(parts: &[&Part], width: f64) -> Self {
+    pub(super) fn new(parts: &[&CardPart], width: f64) -> Self {
         let column = (width - BETWEEN) / 2.0;
         let mut groups = Vec::new();
         for part in parts {
             let section = match part {
-                Part::Face(face) => {
+                CardPart::Face(face) => {
                     groups.push(Group::Whole(Box::new(Section::of_face(face, width))));
                     continue;
                 }
-                Part::Block(block) if is_wide(block) => {
+                CardPart::Block(block) if is_wide(block) => {
                     groups.push(Group::Whole(Box::new(Section::of(block, width))));
                     continue;
                 }
-                Part::Block(block) => Section::of(block, column),
+                CardPart::Block(block) => Section::of(block, column),
             };
             match groups.last_mut() {
                 Some(Group::Columns(sections)) => sections.push(section),

@@ -12,7 +12,7 @@ mod words;
 
 use super::block::Block;
 use super::draw::{Sketch, Svg};
-use super::layout::{Layout, Part};
+use super::layout::{CardPart, Layout};
 use flow::Flow;
 
 #[cfg(feature = "pdf")]
@@ -97,15 +97,15 @@ impl Sheet {
     /// On the smaller paper where that can be read, on as few sides as it takes, in the largest letters that fit. Where the
     /// first side is full, what comes last on it goes to the second.
     fn of(blocks: &[Block]) -> Result<Self, NoPage> {
-        let layout = Layout::of(blocks);
-        let all: Vec<&Part> = layout.parts().collect();
+        let layout = Layout::arrange(blocks);
+        let all: Vec<&CardPart> = layout.parts().collect();
         let front = layout.front.len();
         let heading = layout.second_side();
         // What is read at a metre, and what is above it, stays on the first side.
-        let face = all.iter().position(|part| matches!(part, Part::Face(_))).unwrap_or(0);
+        let face = all.iter().position(|part| matches!(part, CardPart::Face(_))).unwrap_or(0);
         for (width, height) in PAPERS {
             for first in std::iter::once(all.len()).chain((face + 1..=front.min(all.len() - 1)).rev()) {
-                let second: Vec<&Part> = std::iter::once(&heading).chain(all[first..].iter().copied()).collect();
+                let second: Vec<&CardPart> = std::iter::once(&heading).chain(all[first..].iter().copied()).collect();
                 let sides = [&all[..first], &second].into_iter().take(if first < all.len() { 2 } else { 1 });
                 let sides: Option<Vec<_>> = sides.map(|parts| side(parts, width, height)).collect();
                 let Some(sides) = sides else { continue };
@@ -121,7 +121,7 @@ impl Sheet {
 }
 
 /// One side of a paper; nothing where it does not fit.
-fn side(parts: &[&Part], width: f64, height: f64) -> Option<Vec<Piece>> {
+fn side(parts: &[&CardPart], width: f64, height: f64) -> Option<Vec<Piece>> {
     let mut flow = Flow::new(parts, width - 2.0 * MARGIN);
     let size = largest(|size| flow.height(size) <= height - 2.0 * MARGIN)?;
     Some(flow.pieces(size, (MARGIN, MARGIN)))

@@ -33,7 +33,7 @@ pub(super) struct Section {
 
 /// What stands under a heading, from the top down.
 enum Part {
-    /// Words in a frame, so much larger than the rest.
+    /// Words in a frame, and how much larger they are than the rest.
     Banner(Words, f64),
     Title {
         text: String,

@@ -190,3 +190,28 @@ fn a_rounded_strength_is_said_to_be_one_on_the_card() {
     let rounded = clean().bought_in("4 mg", "30 mL", "133 mcg/mL").with("fill", "30 mL");
     assert_eq!(card_of(&rounded).json()["syringe"]["strength"], "133 mcg/mL, rounded: amount and volume count");
 }
+
+/// A card that was kept in earlier years has no table of rates and other steps: nothing of it is lost, and it has one frame.
+// hazard: H-CARD
+#[test]
+fn a_card_that_an_earlier_program_kept_is_drawn_with_everything_on_it() {
+    let row = |key: &str, label: &str, value: &str| serde_json::json!({"key": key, "label": label, "value": value});
+    let facts = |key: &str, rows: &[serde_json::Value]| serde_json::json!({"facts": {"key": key, "heading": key, "rows": rows}});
+    let kept = serde_json::json!([
+        {"banner": "DEMONSTRATION LIMITS, NOT FOR PATIENTS"},
+        {"title": {"text": "Set-up card", "at": "agreed 2026-03-14 07:50 +00:00"}},
+        facts("order", &[row("drug", "Drug", "noradrenaline (vasopressor, HIGH ALERT)"), row("told", "Told", "a fact of its own")]),
+        facts("syringe", &[row("strength", "Strength", "80 mcg/mL"), row("made_from", "Made from", "4 ampoules")]),
+        {"rate": {"value": "5.1", "unit": "mL/h", "beyond": []}},
+        facts("other_rates", &[row("to", "Range, upper end", "0.3 mcg/kg/min: 18.9 mL/h")]),
+        {"steps": {"key": "before_starting", "heading": "Before starting", "steps": ["Line full, no air in it"]}},
+    ]);
+    let kept: countersign::card::Blocks = serde_json::from_value(kept).expect("blocks");
+    let told = ["noradrenaline (vasopressor, HIGH ALERT) 80 mcg/mL", "a fact of its own", "4 ampoules", "no air in it"];
+    for drawn in [kept.text(), kept.html()] {
+        for says in told.iter().chain(&["0.3 mcg/kg/min: 18.9 mL/h", "DEMONSTRATION LIMITS"]) {
+            assert!(drawn.contains(says), "{says}: {drawn}");
+        }
+    }
+    assert_eq!(kept.text().lines().filter(|line| line.trim_start().starts_with('|')).count(), 1, "{}", kept.text());
+}
