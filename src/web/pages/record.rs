@@ -9,7 +9,6 @@ use maud::{Markup, html};
 
 use crate::case::{
     Confirmed, Course, NextSyringe, People, Recorded, SetUp, SetUpCode, Signed, drawn as picture, shown_moment,
-    what_in_words,
 };
 use crate::quantity::{Moment, duration, exact_or_about};
 
@@ -240,7 +239,7 @@ pub(super) fn line(signed: &Signed<Recorded>, set_up: &SetUp, people: &People) -
     let recorded = &signed.what;
     html! {
         li {
-            (shown_moment(&recorded.happened)) ": " strong { (what_in_words(&recorded.what, people)) } " (" (people.name(&signed.by)) ", event " (signed.seq) ")"
+            (shown_moment(&recorded.happened)) ": " strong { (set_up.line_in_words(signed, people)) } " (" (people.name(&signed.by)) ", event " (signed.seq) ")"
             @if let Some(correction) = set_up.correction(signed.seq) {
                 p.wrong { @if correction.instead.is_none() { "DID NOT HAPPEN" } @else { "WAS OTHERWISE" } ": event " (correction.by) " says so" }
             }
