@@ -43,6 +43,8 @@ pub enum Block {
         /// What it lies beyond, in capitals: read before the number, not screens away from it. Only in an emergency.
         beyond: Vec<String>,
     },
+    /// The rates of other doses.
+    Ladder(Box<Ladder>),
     /// Where the dose lies between the limits.
     Scale(Box<Scale>),
     /// What is in the syringe, against time.
@@ -103,6 +105,43 @@ pub struct FactRow {
     pub label: Caption,
     /// Value, with its unit.
     pub value: String,
+}
+
+/// Doses and their rates for one patient and one syringe: a table whose units stand in its head alone.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Ladder {
+    /// The weight that the doses are counted by; nothing where they count by none.
+    pub counted_by: Option<String>,
+    /// By how much at a time, where that was ordered.
+    pub step: Option<String>,
+    /// The unit of every dose.
+    pub dose_unit: String,
+    /// The unit of every rate.
+    pub rate_unit: Caption,
+    /// Rising.
+    pub rows: Vec<LadderRow>,
+    /// What a bolus or a loading dose is set to.
+    pub bolus: Option<BolusRate>,
+}
+
+/// One dose and its rate.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct LadderRow {
+    /// The dose, a number of the unit in the head; with its own unit where that is another.
+    pub dose: String,
+    /// The rate, a number.
+    pub rate: String,
+    /// Whether it is the rate to set.
+    pub is_set: bool,
+}
+
+/// A bolus or a loading dose with the rate at which it runs.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct BolusRate {
+    /// How much, over how long.
+    pub dose: String,
+    /// The rate, a number.
+    pub rate: String,
 }
 
 /// A finding as the card shows it.

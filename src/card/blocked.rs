@@ -28,7 +28,7 @@ pub(super) fn row(computed: &Computed<'_>, sum: &Sum) -> Option<FactRow> {
         |alarm| format!("alarm after {}", time(&alarm).text),
     );
     let value = format!(
-        "{alarm}; up to {} mL set free on release{}: take the line off the patient first",
+        "{alarm}; up to {} mL set free on release{}",
         volume(&stored).edges_as_text().1,
         beyond.unwrap_or_default()
     );

@@ -2,14 +2,16 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::block::{Block, FactRow, Lead};
-use super::ends::THE_RATE_ABOVE;
+use super::block::{Block, FactRow, Ladder, LadderRow, Lead};
 use super::{NoPage, html, json, page, text};
 
 /// What a card begins with whose entry is in no journal.
 const NOT_RECORDED: &str = "NOT RECORDED: THE JOURNAL CANNOT BE WRITTEN";
 
 const UNSIGNED: &str = "UNSIGNED: in no journal. No code stands on it, and nobody can tell whether it was altered.";
+
+/// How an earlier card named the one rate in its other rows.
+const THE_RATE_ABOVE: &str = "the rate above";
 
 /// How a card is drawn for people.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -65,6 +67,8 @@ impl Blocks {
     pub fn led_by(&self, lead: Lead) -> Self {
         let (is_the_cards, line_runs, started) = (lead.is_the_cards, lead.line_runs, lead.started);
         let weighs_otherwise = lead.weighs_otherwise;
+        // Only of this syringe does the ladder tell which of its rates runs.
+        let runs = lead.started.then(|| lead.value.clone());
         let mut blocks = Vec::with_capacity(self.0.len() + 1);
         let mut lead = Some(Block::Lead(lead));
         for block in &self.0 {
@@ -76,6 +80,10 @@ impl Blocks {
                 Block::Emptying(_) if started || !is_the_cards => {}
                 Block::Scale(_) if weighs_otherwise || !is_the_cards => {}
                 Block::Facts { key, .. } if weighs_otherwise && matches!(&**key, "dose" | "bolus" | "other_rates") => {}
+                Block::Ladder(_) if weighs_otherwise => {}
+                Block::Ladder(ladder) if !is_the_cards => {
+                    blocks.push(Block::Ladder(Box::new(ladder.as_running(runs.as_deref()))));
+                }
                 // What follows from the card's own rate is not what happens.
                 Block::Facts { key, .. } if !is_the_cards && key == "dose" => {}
                 Block::Rate { value, unit, .. } if !is_the_cards => blocks.push(agreed_rate(value, unit)),
@@ -180,6 +188,14 @@ impl Blocks {
     #[must_use]
     pub fn json(&self) -> serde_json::Value {
         json::render(&self.0)
+    }
+}
+
+impl Ladder {
+    /// With the mark at the rate that runs, where this syringe runs at one of the list.
+    fn as_running(&self, rate: Option<&str>) -> Self {
+        let marked = |row: &LadderRow| LadderRow { is_set: rate == Some(row.rate.as_str()), ..row.clone() };
+        Self { rows: self.rows.iter().map(marked).collect(), ..self.clone() }
     }
 }
 

@@ -4,12 +4,10 @@ use crate::check::{Audience, Checked, Finding, Severity};
 use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled, MadeFrom};
 use crate::formulary::{ApprovalStatus, Drug, Formulary, HowMade, Indication, Microgram};
 use crate::infusion::{Computed, Sum, working};
-use crate::quantity::{
-    Moment, Product, Quantity, Ratio, Unit, UnitKind, Volume, duration, exact_or_about, grouped, plain,
-};
+use crate::quantity::{Moment, Product, Quantity, Ratio, Unit, UnitKind, Volume, exact_or_about, grouped, plain};
 
 use super::block::{Block, CardFinding, FactRow, Scale, ScaleMark};
-use super::{Independence, Provenance, arrives, blocked, emptying, ends};
+use super::{Independence, Provenance, arrives, course, emptying, ladder, steps};
 
 /// What everything made with a demonstration formulary begins with.
 pub(crate) const DEMONSTRATION: &str = "DEMONSTRATION LIMITS, NOT FOR PATIENTS";
@@ -18,7 +16,7 @@ pub(crate) const DEMONSTRATION: &str = "DEMONSTRATION LIMITS, NOT FOR PATIENTS";
 const NOT_DOUBLE_CHECKED: &str = "NOT DOUBLE-CHECKED: ONE PERSON'S ENTRY";
 
 /// What stands where a card of a case has its code.
-const UNSIGNED: &str = "UNSIGNED: made from two files, without a journal. No code stands on it, and nobody can tell whether it was altered.";
+const UNSIGNED: &str = "UNSIGNED: made from two files; nothing would show a change.";
 
 /// What the card of entries that nothing may be started from begins with.
 const OLD: &str = "OLD ENTRIES: NOTHING IS STARTED FROM THIS CARD";
@@ -36,11 +34,11 @@ pub(super) struct Drawn<'d, 'f> {
 
 impl<'d, 'f> Drawn<'d, 'f> {
     /// The entry that the first one was held against; itself where there was none.
-    fn other(&self) -> &'d Checked<'f> {
+    pub(super) fn other(&self) -> &'d Checked<'f> {
         self.second.unwrap_or(self.first)
     }
 
-    fn both(&self) -> [&'d Checked<'f>; 2] {
+    pub(super) fn both(&self) -> [&'d Checked<'f>; 2] {
         [self.first, self.other()]
     }
 
@@ -93,16 +91,16 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
     blocks.push(dose(computed, sum));
     blocks.extend(scale(computed));
     blocks.extend(bolus(computed, sum));
-    blocks.extend(ends::block(computed, sum));
-    blocks.push(course(drawn, sum));
+    blocks.extend(ladder::block(computed, sum));
+    blocks.push(course::block(drawn, sum));
     blocks.extend(emptying::block(
         computed,
         sum,
-        earlier(computed.discard_after(), drawn.other().computed().discard_after()),
+        course::earlier(computed.discard_after(), drawn.other().computed().discard_after()),
     ));
     blocks.extend(arrives::block(computed, sum));
     blocks.extend(findings(drawn));
-    blocks.push(steps(computed));
+    blocks.push(steps::block(drawn));
     blocks.push(people(drawn));
     blocks.push(case(drawn.provenance));
     blocks.push(limits(computed.formulary(), drug, drawn.provenance));
@@ -126,7 +124,7 @@ fn beyond(drawn: &Drawn<'_, '_>) -> Vec<String> {
     alone.map(|stop| format!("BEYOND THE LIMITS: {}", in_capitals(&stop.message))).collect()
 }
 
-fn row(key: &'static str, label: &'static str, value: impl Into<String>) -> FactRow {
+pub(super) fn row(key: &'static str, label: &'static str, value: impl Into<String>) -> FactRow {
     FactRow { key: key.into(), label: label.into(), value: value.into() }
 }
 
@@ -166,13 +164,16 @@ fn patient(drawn: &Drawn<'_, '_>) -> Block {
 
 fn order(computed: &Computed<'_>, drug: &Drug, indication: &Indication, sum: &Sum) -> Block {
     let entry = computed.entry();
-    let alert = if drug.high_alert { ", HIGH ALERT" } else { "" };
-    let mut rows = vec![row("drug", "Drug", format!("{} ({}{alert})", drug.name, drug.class))];
+    let mut rows = vec![row("drug", "Drug", drug.name.clone()), row("class", "Class", drug.class.clone())];
+    if drug.high_alert {
+        rows.push(row("high_alert", "", "HIGH ALERT"));
+    }
     if let Some(amounts_as) = &drug.amounts_as {
-        rows.push(row("amounts_as", "Amounts count", amounts_as.clone()));
+        let label = format!("{} means", entry.label().amount.unit().shown());
+        rows.push(FactRow { label: label.into(), ..row("amounts_as", "", amounts_as.clone()) });
     }
     if !drug.looks_like.is_empty() {
-        rows.push(row("looks_like", "Not to be taken for", drug.looks_like.join(", ")));
+        rows.push(row("looks_like", "LOOK-ALIKE: not", drug.looks_like.join(", not ")));
     }
     rows.push(row("use", "For", format!("{}, {}, {}", indication.name, entry.phase(), indication.area)));
     rows.push(row("ordered", "Ordered dose", entry.dose().to_string()));
@@ -210,7 +211,7 @@ fn syringe(drawn: &Drawn<'_, '_>) -> Block {
         (Some(made), Some(_)) if compared => rows.push(row("made_from", "Made from", made_from(made, label.volume))),
         (Some(made), _) => rows.push(row("made_from", "Made from (first entry)", made_from(made, label.volume))),
         (None, Some(made)) => rows.push(row("made_from", "Made from (second entry)", made_from(made, label.volume))),
-        (None, None) => rows.push(row("made_from", "Made from", "not told: bought in, or not seen")),
+        (None, None) => rows.push(row("made_from", "Made from", "not entered: bought in, or not seen")),
     }
     if let Some(drawn) = entry.drawn_up_at() {
         rows.push(row("drawn_up_at", "Drawn up (first entry)", drawn.to_string()));
@@ -223,7 +224,7 @@ fn syringe(drawn: &Drawn<'_, '_>) -> Block {
 }
 
 /// How much is drawn up, out of what, and what it is made up to or added to.
-fn made_from(made: &MadeFrom, volume: Quantity<Volume>) -> String {
+pub(super) fn made_from(made: &MadeFrom, volume: Quantity<Volume>) -> String {
     let drawn = Product::ONE.number(made.ampoules).ratio(made.volume.value()).finish().unwrap_or(Ratio::ZERO);
     let ampoules = format!("{} mL ({} x {} in {})", exact_or_about(drawn), made.ampoules, made.amount, made.volume);
     let diluent = made.diluent.as_deref().unwrap_or("diluent");
@@ -251,7 +252,7 @@ fn dose(computed: &Computed<'_>, sum: &Sum) -> Block {
     let rows = vec![
         row("ordered", "Dose ordered", ordered.to_string()),
         row("given", "Dose given", given),
-        row("off", "After rounding", format!("to the driver's step: {off}")),
+        row("off", "After rounding to the driver's step", off),
     ];
     Block::facts("dose", "Dose at this rate", rows)
 }
@@ -287,85 +288,9 @@ fn bolus(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
         row("amount", "For this patient", held),
         row("volume", "Volume", format!("{} mL", exact_or_about(found.volume))),
         row("over", "Over", ordered.over.to_string()),
-        row("after", "Afterwards", "the rate above, read back again"),
+        row("after", "Afterwards", "the infusion's rate, read back again"),
     ];
     Some(Block::facts("bolus", "Bolus", rows))
-}
-
-fn course(drawn: &Drawn<'_, '_>, sum: &Sum) -> Block {
-    let entry = drawn.first.computed().entry();
-    let run = &sum.run;
-    let ml = |value: Ratio| format!("{} mL", exact_or_about(value));
-    let with_bolus = if entry.bolus().is_some() { ", with the bolus given once" } else { "" };
-    let mut rows = vec![
-        row("fill", "Syringe volume", ml(run.fill)),
-        row("priming", "Priming volume", priming(entry, run.priming, ml)),
-        row("stays_behind", "Stays behind", ml(run.stays_behind)),
-        row("left", "Left to infuse", ml(run.left)),
-        row("dead_space", "Dead space", dead_space(entry, drawn.first.computed(), ml)),
-        row("lasts", "Expected run time", format!("{}{with_bolus}", duration(run.lasts))),
-    ];
-    if let Some(start) = entry.starts_at() {
-        rows.push(row("starts_at", "Start (first entry)", start.to_string()));
-    }
-    if let (Some(planned), Some(containers)) = (entry.planned_for(), run.containers) {
-        let of = if containers == 1 { "one is enough".to_owned() } else { format!("{containers} of these are needed") };
-        rows.push(row("planned_for", "Planned (first entry)", format!("{planned}: {of}")));
-    }
-    let other = drawn.other().computed().entry();
-    if let Some(start) = other.starts_at().filter(|start| Some(*start) != entry.starts_at()) {
-        rows.push(row("starts_at_second", "Start (second entry)", start.to_string()));
-    }
-    if let Some(planned) = other.planned_for().filter(|planned| Some(*planned) != entry.planned_for()) {
-        rows.push(row("planned_for_second", "Planned (second entry)", planned.to_string()));
-    }
-    rows.push(row("change_by", "Change this syringe by", change_by(drawn, sum)));
-    let through = if run.empty_of_drug.is_zero() {
-        "nothing: all dead space that was named holds the drug".to_owned()
-    } else {
-        format!("{} on average: {} do not hold the drug yet", duration(run.arrives_after), ml(run.empty_of_drug))
-    };
-    rows.push(row("through", "Through the dead space", through));
-    rows.extend(blocked::row(drawn.first.computed(), sum));
-    Block::facts("course", "Volumes and times", rows)
-}
-
-/// The earlier of two moments: when it is empty at this rate, and when the solution is to be discarded. Where nobody planned
-/// a start, how long it lasts stands for the one.
-fn change_by(drawn: &Drawn<'_, '_>, sum: &Sum) -> String {
-    let [first, other] = drawn.both().map(Checked::computed);
-    let discard = earlier(first.discard_after(), other.discard_after());
-    let start = earlier(first.entry().starts_at(), other.entry().starts_at());
-    let shown = |moment: Moment| moment.shown_as(start.unwrap_or_else(|| first.entry().entered_at()));
-    let by_discard = |discard: Moment| format!("{}, when the solution is discarded", shown(discard));
-    // Nobody starts before the entry: what is discarded by then is never empty first.
-    let outlasts =
-        |discard: Moment| discard.hours_since(first.entry().entered_at()).is_none_or(|hours| hours <= sum.run.lasts);
-    match (start.and_then(|start| start.after(sum.run.lasts)), discard) {
-        (Some(empty), Some(discard)) if discard.is_before(empty) => by_discard(discard),
-        (Some(empty), _) => format!("{empty}, when it is empty at this rate"),
-        (None, Some(discard)) if outlasts(discard) => by_discard(discard),
-        (None, Some(discard)) => {
-            format!("{} after the start, and no later than {}", duration(sum.run.lasts), shown(discard))
-        }
-        (None, None) => format!("{} after the start", duration(sum.run.lasts)),
-    }
-}
-
-fn priming(entry: &Entry, priming: Ratio, ml: impl Fn(Ratio) -> String) -> String {
-    match entry.line_filled() {
-        LineFilled::FromThisSyringe => format!("{}, out of this syringe", ml(priming)),
-        LineFilled::AlreadyFull => "none: the line is full already".to_owned(),
-        LineFilled::WithDiluent | LineFilled::Empty => "none out of this syringe".to_owned(),
-    }
-}
-
-fn dead_space(entry: &Entry, computed: &Computed<'_>, ml: impl Fn(Ratio) -> String) -> String {
-    let line = computed.names().line.map_or(Ratio::ZERO, |line| line.priming_volume.value());
-    match entry.beyond() {
-        Some(beyond) => format!("{} in the line, {} beyond it", ml(line), ml(beyond.value())),
-        None => format!("{} in the line; none beyond it was named", ml(line)),
-    }
 }
 
 fn findings(drawn: &Drawn<'_, '_>) -> Option<Block> {
@@ -401,25 +326,6 @@ fn found(finding: &Finding, drawn: &Drawn<'_, '_>) -> CardFinding {
     }
 }
 
-/// The order of the work before a start; the stop before starting follows the WHO Surgical Safety Checklist (identity,
-/// plan, questions).
-fn steps(computed: &Computed<'_>) -> Block {
-    let mut steps = vec![
-        "Label read again: drug, amount, volume and strength are those on this card".to_owned(),
-        "Line full, no air in it; driver run until fluid comes, before connecting".to_owned(),
-        "Syringe locked in; its size and kind on the display are those on this card".to_owned(),
-        "Rate, and every value that this driver shows, read back from the display".to_owned(),
-        "Valves against syphoning and reflux in place; driver level with the heart".to_owned(),
-        "Line followed by hand from this driver to the patient".to_owned(),
-    ];
-    if computed.counts_by_size() {
-        steps.push("Weight confirmed: another weight voids this card".to_owned());
-    }
-    steps.push("Written consent is there".to_owned());
-    steps.push("Stop: identifiers read off the wristband, plan said aloud, questions answered".to_owned());
-    Block::steps("before_starting", "Before starting (programmed is not started)", steps)
-}
-
 fn people(drawn: &Drawn<'_, '_>) -> Block {
     let shown = |entry: &Entry| format!("{}, {}, {}", entry.name(), entry.role(), entry.entered_at());
     let afterwards = drawn.checked_afterwards_by().is_some();
@@ -451,17 +357,12 @@ fn people(drawn: &Drawn<'_, '_>) -> Block {
 /// Where the record of this set-up is kept, and how far the journal had come: a cut journal is found by it.
 fn case(provenance: &Provenance) -> Block {
     let Provenance::Case { code, journal, head, .. } = provenance else {
-        return Block::text("unsigned", "Unsigned", vec![UNSIGNED.to_owned()]);
+        return Block::text("unsigned", "Code", vec![UNSIGNED.to_owned()]);
     };
     let rows = vec![
         row("code", "Case", code.clone()),
         row("journal", "Journal", journal.clone()),
         row("head", "Its head then", head.clone()),
-        row(
-            "read_back",
-            "Read back",
-            "after programming, at every handover, after each change of syringe, rate or weight",
-        ),
     ];
     Block::facts("case", "Record", rows)
 }
@@ -487,30 +388,23 @@ fn limits(formulary: &Formulary, drug: &Drug, provenance: &Provenance) -> Block 
 
 fn cautions(drawn: &Drawn<'_, '_>) -> Block {
     let proves = if drawn.second.is_some() && drawn.independence() == Independence::AfterStart {
-        "This card proves the sum, and that two entries say the same. It was started before they agreed: they are not independent."
+        "Proves the sum, and that two entries say the same. It was started before they agreed: they are not independent."
     } else if drawn.checked_afterwards_by().is_some() {
-        "This card proves the sum, and that one signed entry says the same as the emergency entry. Two people have not entered it independently."
+        "Proves the sum, and that one signed entry says the same as the emergency entry. Two people have not entered it independently."
     } else if drawn.second.is_some() {
-        "This card proves the sum and the agreement of two entries. It does not prove what is in the syringe."
+        "Proves sum and agreement of two entries, not what is in the syringe."
     } else {
-        "This card proves the sum of one entry that nobody checked. A second person enters theirs as soon as there is one."
+        "Proves the sum of one entry that nobody checked. A second person enters theirs as soon as there is one."
     };
     let lines = [
-        proves,
-        "Not a medical device. Verify against the order, the label and local policy; a licensed practitioner decides.",
-        "It ends with this syringe: another syringe, strength, weight or line needs its own card.",
-        "The first dose arrives late, and so does the last. Do not flush the dead space into the patient.",
-        "Clamp while changing; release the pressure before clearing a blockage.",
-        "A bolus or a loading dose leaves another rate behind: read the rate back afterwards.",
+        &format!("Not a medical device. {proves}"),
+        "Verify against order, label and local policy; a licensed practitioner decides.",
+        "Valid for this syringe, strength, weight and line only.",
+        "First and last dose arrive late: do not flush the dead space.",
+        "Clamp while changing; line off the patient before clearing a blockage.",
+        "Read back at handover and after changes.",
     ];
     Block::text("cautions", "Cautions", lines.map(str::to_owned).to_vec())
-}
-
-fn earlier(first: Option<Moment>, second: Option<Moment>) -> Option<Moment> {
-    match (first, second) {
-        (Some(first), Some(second)) => Some(if second.is_before(first) { second } else { first }),
-        (first, second) => first.or(second),
-    }
 }
 
 /// The house writes this drug's micrograms in full. What people typed as names and identifiers is left alone.
@@ -520,6 +414,18 @@ fn in_full(block: Block) -> Block {
         Block::Facts { key, heading, rows } if !matches!(&*key, "patient" | "checked_by" | "case" | "limits") => {
             let rows = rows.into_iter().map(|row| FactRow { value: full(row.value), ..row }).collect();
             Block::Facts { key, heading, rows }
+        }
+        Block::Steps { key, heading, steps } => {
+            Block::Steps { key, heading, steps: steps.into_iter().map(full).collect() }
+        }
+        Block::Ladder(mut ladder) => {
+            ladder.dose_unit = full(ladder.dose_unit);
+            ladder.step = ladder.step.map(full);
+            ladder.rows.iter_mut().for_each(|row| row.dose = full(std::mem::take(&mut row.dose)));
+            if let Some(bolus) = &mut ladder.bolus {
+                bolus.dose = full(std::mem::take(&mut bolus.dose));
+            }
+            Block::Ladder(ladder)
         }
         Block::Scale(mut scale) => {
             scale.unit = full(scale.unit);

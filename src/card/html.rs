@@ -3,8 +3,10 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::CODE_HEADING;
-use super::block::{Arrives, Block, CardFinding, FactRow, Scale};
-use super::draw::{ARRIVES_HEADING, COLUMN, Picture, WIDTH, arrives_assumed, arrives_lines};
+use super::block::{Block, CardFinding, FactRow, Ladder, Scale};
+use super::draw::{COLUMN, Picture, WIDTH};
+use super::ladder::SET;
+use super::layout::{CardPart, Face, Layout};
 
 const STYLE: &str = include_str!("card.css");
 
@@ -22,33 +24,29 @@ pub(super) fn render(blocks: &[Block]) -> String {
                 title { (title.unwrap_or("Card")) }
                 style { (PreEscaped(STYLE)) }
             }
-            body { main { @for block in blocks { (drawn(block)) } } }
+            body { main { @for part in Layout::arrange(blocks).parts() { (drawn(part)) } } }
         }
     };
     page.into_string()
 }
 
-fn drawn(block: &Block) -> Markup {
+fn drawn(part: &CardPart) -> Markup {
+    match part {
+        CardPart::Face(face) => draw_face(face),
+        CardPart::Block(block) => draw_block(block),
+    }
+}
+
+fn draw_block(block: &Block) -> Markup {
     match block {
         Block::Banner(text) => html! { p.banner role="note" { (text) } },
-        Block::Lead(lead) => html! {
-            section.lead role="alert" {
-                h2 { (lead.heading) }
-                @if !lead.is_the_cards { p.rate { strong { (lead.value) } @if !lead.unit.is_empty() { " " (lead.unit) } } }
-                @for line in &lead.lines { p { (line) } }
-            }
-        },
         Block::Title { text, at } => html! { header { h1 { (text) } p { (at) } } },
         Block::Facts { key, heading, rows } => facts(key, heading, rows),
-        Block::Rate { value, unit, beyond } => html! {
-            @for line in beyond { p.beyond { (line) } }
-            p.rate { strong { (value) } " " (unit) }
-        },
+        Block::Ladder(ladder) => draw_ladder(ladder),
         Block::Scale(scale) => limits(scale),
         Block::Emptying(emptying) => {
             html! { figure.column { (PreEscaped(Picture::of_emptying(emptying, COLUMN).svg())) } }
         }
-        Block::Arrives(arrives) => arrival(arrives),
         Block::Code(code) => coded(code),
         Block::Findings(found) => findings(found),
         Block::Steps { key, heading, steps } => html! {
@@ -63,14 +61,57 @@ fn drawn(block: &Block) -> Markup {
                 @for line in lines { p { (line) } }
             }
         },
+        // Arrival is left to `delivery`; the rest is on the face.
+        Block::Arrives(_) | Block::Lead(_) | Block::Rate { .. } => html! {},
     }
 }
 
-fn facts(key: &str, heading: &str, rows: &[FactRow]) -> Markup {
+fn draw_face(face: &Face) -> Markup {
+    html! {
+        section.face {
+            @if let Some(heading) = &face.heading { p.leads role="alert" { (heading) } }
+            h2.drug { (face.drug) @if !face.amount.is_empty() { " " span { (face.amount) } } }
+            @if !face.warnings.is_empty() { p.warnings { (face.warnings.join("; ")) } }
+            div.frame {
+                @for line in &face.beyond { p { (line) } }
+                p.rate { strong { (face.value) } @if !face.unit.is_empty() { " " (face.unit) } }
+            }
+            @for line in &face.lines { p.says { (line) } }
+            (rows(&face.rows))
+        }
+    }
+}
+
+fn rows(rows: &[FactRow]) -> Markup {
+    html! { dl { @for row in rows { div { dt { (row.label) } dd { (row.value) } } } } }
+}
+
+/// The units stand in the head alone.
+fn draw_ladder(ladder: &Ladder) -> Markup {
+    html! {
+        section.ladder {
+            h2 { (ladder.heading()) }
+            table {
+                thead { tr { th scope="col" { (ladder.dose_head()) } th scope="col" { (ladder.rate_unit) } } }
+                tbody {
+                    @for row in &ladder.rows {
+                        tr.set[row.is_set] {
+                            th scope="row" { (row.dose) }
+                            td { (row.rate) @if row.is_set { " " span { (SET) } } }
+                        }
+                    }
+                    @if let Some(bolus) = &ladder.bolus { tr { th scope="row" { "bolus " (bolus.dose) } td { (bolus.rate) } } }
+                }
+            }
+        }
+    }
+}
+
+fn facts(key: &str, heading: &str, facts: &[FactRow]) -> Markup {
     html! {
         section class=(key) {
             h2 { (heading) }
-            dl { @for row in rows { div { dt { (row.label) } dd { (row.value) } } } }
+            (rows(facts))
         }
     }
 }
@@ -86,23 +127,6 @@ fn limits(scale: &Scale) -> Markup {
                 span.key.stopped { } "stopped; logarithmic, in " (scale.unit)
             }
         }
-    }
-}
-
-fn arrival(arrives: &Arrives) -> Markup {
-    match &arrives.band {
-        Ok(band) => html! {
-            figure.column {
-                (PreEscaped(Picture::of_band(arrives, band, COLUMN).svg()))
-                figcaption { (arrives_assumed(arrives)) }
-            }
-        },
-        Err(_) => html! {
-            section.arrives {
-                h2 { (ARRIVES_HEADING) }
-                @for line in arrives_lines(arrives) { p { (line) } }
-            }
-        },
     }
 }
 

@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
-use super::block::{Arrives, Block, CardFinding, Emptying, FactRow, Reached, Scale};
+use super::block::{Arrives, Block, CardFinding, Emptying, FactRow, Ladder, LadderRow, Reached, Scale};
 use crate::quantity::{Ratio, duration, plain};
 
 pub(super) fn render(blocks: &[Block]) -> Value {
@@ -27,6 +27,7 @@ pub(super) fn render(blocks: &[Block]) -> Value {
                 }
                 data.insert("rate".to_owned(), rate);
             }
+            Block::Ladder(ladder) => drop(data.insert("ladder".to_owned(), ladder_data(ladder))),
             Block::Scale(scale) => drop(data.insert("scale".to_owned(), scale_data(scale))),
             Block::Emptying(emptying) => drop(data.insert("emptying".to_owned(), emptying_data(emptying))),
             Block::Arrives(arrives) => drop(data.insert("arrives".to_owned(), arrives_data(arrives))),
@@ -54,6 +55,19 @@ fn finding(found: &CardFinding) -> Value {
         "help": found.help,
         "source": found.source,
         "reasons": reasons,
+    })
+}
+
+fn ladder_data(ladder: &Ladder) -> Value {
+    let row = |row: &LadderRow| json!({"dose": row.dose, "rate": row.rate, "set": row.is_set});
+    let bolus = ladder.bolus.as_ref().map(|bolus| json!({"dose": bolus.dose, "rate": bolus.rate}));
+    json!({
+        "counted_by": ladder.counted_by,
+        "step": ladder.step,
+        "dose_unit": ladder.dose_unit,
+        "rate_unit": ladder.rate_unit,
+        "rows": ladder.rows.iter().map(row).collect::<Vec<_>>(),
+        "bolus": bolus,
     })
 }
 

@@ -6,9 +6,10 @@ use std::fmt::Write as _;
 use maud::{DOCTYPE, PreEscaped, html};
 use serde_json::{Value, json};
 
-use crate::formulary::{Drug, Formulary};
+use crate::entry::Identifiers;
+use crate::formulary::{Composition, Drug, Formulary, Stocked};
 use crate::infusion::preparation::Prepared;
-use crate::quantity::{Moment, TooLarge};
+use crate::quantity::{BodyMass, Moment, Quantity, TooLarge};
 
 use super::DEMONSTRATION;
 
@@ -29,6 +30,37 @@ pub struct Label {
     look_alikes: Vec<String>,
     high_alert: bool,
     colour: Option<&'static Colour>,
+    /// Whose syringe it is; empty for one that any patient may be given.
+    identifiers: Vec<String>,
+    /// The weight that it is made for.
+    weight: Option<String>,
+}
+
+/// What is known of a syringe beside what it is made of.
+#[derive(Debug, Clone, Copy)]
+pub struct LabelRequest<'a> {
+    /// With what it is diluted.
+    pub diluent: Option<&'a str>,
+    /// Who makes it up.
+    pub by: &'a str,
+    /// Whose it is.
+    pub identifiers: &'a [String],
+    /// The patient's weight.
+    pub weight: Option<Quantity<BodyMass>>,
+}
+
+/// Why a label is not made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum NotLabelled {
+    /// Its figures cannot be shown.
+    #[error(transparent)]
+    TooLarge(#[from] TooLarge),
+    /// A syringe for one patient that does not say for whom.
+    #[error("this strength is made for one patient's weight: the label needs {needed} identifiers that differ")]
+    TooFewIdentifiers {
+        /// How many the house asks for.
+        needed: usize,
+    },
 }
 
 /// The colour of a class of drugs.
@@ -68,15 +100,22 @@ impl Label {
     /// The label of a syringe that is made up now.
     ///
     /// # Errors
-    /// [`TooLarge`], when its figures cannot be shown.
+    /// [`NotLabelled`], when its figures cannot be shown, or it is made for a patient who is not named.
     pub fn of(
         formulary: &Formulary,
-        drug: &Drug,
+        (drug, stocked): (&Drug, &Stocked),
         made: &Prepared,
-        diluent: Option<&str>,
-        by: &str,
+        request: &LabelRequest<'_>,
         now: Moment,
-    ) -> Result<Self, TooLarge> {
+    ) -> Result<Self, NotLabelled> {
+        let tidy = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let identifiers: Vec<String> = request.identifiers.iter().map(|text| tidy(text)).collect();
+        let needed = formulary.policy().identifiers_needed;
+        let for_weight = matches!(stocked.composition, Composition::PerKilogram { .. });
+        // It must not go to the next patient, whose weight it is not made for.
+        if for_weight && Identifiers::folded(&identifiers).len() < needed {
+            return Err(NotLabelled::TooFewIdentifiers { needed });
+        }
         let [amount, volume, strength] = made.label()?.map(|figure| super::build::microgram(drug, figure));
         Ok(Self {
             notice: formulary.policy().demonstration.then_some(DEMONSTRATION),
@@ -85,14 +124,16 @@ impl Label {
             amount,
             volume,
             strength,
-            diluent: diluent.map(str::to_owned),
-            by: by.split_whitespace().collect::<Vec<_>>().join(" "),
+            diluent: request.diluent.map(str::to_owned),
+            by: tidy(request.by),
             at: now.to_string(),
             discard_after: now.after(drug.life.value()).ok_or(TooLarge)?.to_string(),
             class: drug.class.clone(),
             look_alikes: drug.looks_like.clone(),
             high_alert: drug.high_alert,
             colour: COLOURS.iter().find(|colour| colour.class == drug.class),
+            identifiers,
+            weight: request.weight.filter(|_| for_weight).map(|weight| weight.to_string()),
         })
     }
 
@@ -126,6 +167,8 @@ impl Label {
             "colour": self.colour.map(|colour| colour.name),
             "not_to_be_taken_for": self.look_alikes,
             "high_alert": self.high_alert,
+            "identifiers": self.identifiers,
+            "weight": self.weight,
         })
     }
 
@@ -150,6 +193,7 @@ impl Label {
                         @if let Some(counts) = &self.counts { p.small { "as " (counts) } }
                         p.figures { b { (self.amount) } " in " b { (self.volume) } }
                         p.strength { (self.strength) }
+                        @if let Some(whose) = self.whose() { p.whose { (whose) } }
                         @if let Some(diluent) = &self.diluent { p { "in " (diluent) } } @else { p { "undiluted" } }
                         p { "made by " (self.by) ", " (self.at) }
                         p { b { "discard after " (self.discard_after) } }
@@ -161,6 +205,13 @@ impl Label {
             }
         };
         page.into_string()
+    }
+
+    /// For whom alone it is, in words.
+    fn whose(&self) -> Option<String> {
+        let weight = self.weight.iter().map(|weight| format!("made for {weight}"));
+        let all: Vec<String> = self.identifiers.iter().cloned().chain(weight).collect();
+        (!all.is_empty()).then(|| format!("only for {}", all.join(" | ")))
     }
 
     fn class_in_words(&self) -> String {
@@ -179,6 +230,10 @@ impl Label {
         rows.push(("Amount", self.amount.clone()));
         rows.push(("In volume", self.volume.clone()));
         rows.push(("Strength", self.strength.clone()));
+        if !self.identifiers.is_empty() {
+            rows.push(("Only for", self.identifiers.join(" | ")));
+        }
+        rows.extend(self.weight.clone().map(|weight| ("Made for weight", weight)));
         rows.push(("Diluent", self.diluent.clone().unwrap_or_else(|| "none: undiluted".to_owned())));
         rows.push(("Made by", self.by.clone()));
         rows.push(("Made at", self.at.clone()));
@@ -208,6 +263,7 @@ p { margin: 0; }
 .notice { font-size: 2.6mm; font-weight: bold; }
 .figures { font-size: 4mm; }
 .strength { font-size: 6mm; line-height: 1.15; font-weight: bold; }
+.whose { font-size: 3.4mm; font-weight: bold; }
 .small { font-size: 2.7mm; }
 .class { position: absolute; left: 0; right: 0; bottom: 0; padding: 1mm 3mm; border-top: .3mm solid #000; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
 .class span { background: #fff; padding: 0 1mm; font-weight: bold; }

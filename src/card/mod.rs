@@ -8,21 +8,25 @@ mod block;
 mod blocked;
 mod blocks;
 mod build;
+mod course;
 mod draw;
 mod emergency;
 mod emptying;
-mod ends;
 mod html;
 mod json;
 pub mod label;
+mod ladder;
+mod layout;
 mod page;
-mod scale;
+mod steps;
 mod text;
 
 use crate::agreement::Agreed;
 use crate::quantity::Moment;
 
-pub use block::{Arrives, Band, Block, CardFinding, Emptying, FactRow, Lead, Reached, Scale, ScaleMark};
+pub use block::{
+    Arrives, Band, Block, BolusRate, CardFinding, Emptying, FactRow, Ladder, LadderRow, Lead, Reached, Scale, ScaleMark,
+};
 pub use blocks::{Blocks, Rendering};
 pub(crate) use build::DEMONSTRATION;
 #[cfg(feature = "journal")]

@@ -92,6 +92,14 @@ pub struct ClosingVolumes {
     pub discarded: Ratio,
 }
 
+impl ClosingVolumes {
+    /// As the journal keeps them.
+    pub(super) fn parse(in_line: &str, left: &str, discarded: &str) -> Result<Self, CaseError> {
+        let value = |text: &str| Quantity::<Volume>::parse_or_zero(text).map(Quantity::value);
+        Ok(Self { in_line: value(in_line)?, left: value(left)?, discarded: value(discarded)? })
+    }
+}
+
 /// What of one drug all syringes have given, in the unit of the last one's label.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Total {
@@ -341,16 +349,20 @@ impl Walk {
         let wrong = |says: &str, help: &str| Err(refuse("record-order", step.does_not_follow(says), help));
         const LOOK: &str = "see `countersign record show`, and correct whichever of the two is wrong: `record correct`";
         match &step.what {
-            RecordEvent::Close { .. } if self.closed => {
+            RecordEvent::Close { .. } | RecordEvent::ClosingRead { .. }
+                if self.closed && (step.is_new() || matches!(step.what, RecordEvent::Close { .. })) =>
+            {
                 return wrong("it was closed already", "take the first closing back: `record correct --event … --not`");
             }
             RecordEvent::Close { in_line, left, discarded, .. } if self.stopped.is_some() => {
-                let value = |text: &String| Quantity::<Volume>::parse_or_zero(text).map(Quantity::value);
                 self.closed = true;
-                self.found =
-                    Some(ClosingVolumes { in_line: value(in_line)?, left: value(left)?, discarded: value(discarded)? });
+                self.found = Some(ClosingVolumes::parse(in_line, left, discarded)?);
             }
-            RecordEvent::Close { .. } => return wrong("it was not stopped", "record the stop first: `record stop`"),
+            // It moves nothing: what was read stays beside the closing that follows.
+            RecordEvent::ClosingRead { .. } if self.stopped.is_some() => {}
+            RecordEvent::Close { .. } | RecordEvent::ClosingRead { .. } => {
+                return wrong("it was not stopped", "record the stop first: `record stop`");
+            }
             _ if self.stopped.is_some() => {
                 let help = "if it went on, the stop was a pause: `record correct --event … --pause` on the stop, then \
                             `record resume`; a wrong time is corrected with --time";

@@ -7,11 +7,11 @@ use crate::journal::{Event, Of};
 use crate::quantity::Moment;
 
 use super::Cases;
+use super::closing::WITNESSED;
 use super::code::{CaseCode, SetUpCode};
 use super::decision::Decision;
 use super::error::CaseError;
 use super::patient::{IdentifiersRead, WeightRead};
-use super::record::WITNESSED;
 use super::record_event::{ReadBack, Recorded};
 use super::state::{
     CARD, Case, DECISION, ENTRY, EntryTurn, FORGOTTEN, Header, IDENTIFIERS, OPENED, READ_BACK, RECORD, WEIGHT,

@@ -63,6 +63,23 @@ pub enum RecordEvent {
         discarded: String,
         /// Who saw that, where a witness is needed.
         witness: Option<String>,
+        /// What the driver itself says that it gave.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        driver_total: Option<String>,
+    },
+    /// Volumes read for a closing that does not balance: they are kept, and read a second time before it is closed.
+    ClosingRead {
+        /// What stayed in the line.
+        in_line: String,
+        /// What was left in the syringe and is kept.
+        left: String,
+        /// What was discarded.
+        discarded: String,
+        /// Who saw that.
+        witness: Option<String>,
+        /// What the driver itself says that it gave.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        driver_total: Option<String>,
     },
     /// Something written down before was otherwise, or did not happen.
     Correct {

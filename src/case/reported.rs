@@ -150,7 +150,13 @@ fn corrected(
         (Some((what, at)), _) => (what, at),
         (None, what) => (what.clone(), recorded.happened()?),
     };
-    if matches!(what, RecordEvent::Reason { .. } | RecordEvent::Close { .. } | RecordEvent::Correct { .. }) {
+    if matches!(
+        what,
+        RecordEvent::Reason { .. }
+            | RecordEvent::Close { .. }
+            | RecordEvent::ClosingRead { .. }
+            | RecordEvent::Correct { .. }
+    ) {
         let says = format!("event {event} is {}: it is taken back, and not changed", in_a_word(&what));
         return Err(refuse("correct-by-not", says, "take it back with --not, and record it anew as it was"));
     }
@@ -189,6 +195,7 @@ fn corrected(
 const fn in_a_word(what: &RecordEvent) -> &'static str {
     match what {
         RecordEvent::Close { .. } => "a closing",
+        RecordEvent::ClosingRead { .. } => "a reading for the closing",
         RecordEvent::Reason { .. } => "a reason",
         _ => "a correction that takes an event back",
     }

@@ -172,7 +172,7 @@ impl TimelineEvent {
         match self.what {
             RecordEvent::Start { .. } => 0,
             RecordEvent::Stop => 2,
-            RecordEvent::Close { .. } => 3,
+            RecordEvent::Close { .. } | RecordEvent::ClosingRead { .. } => 3,
             _ => 1,
         }
     }

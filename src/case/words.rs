@@ -3,7 +3,8 @@
 use crate::quantity::Moment;
 
 use super::people::People;
-use super::record_event::{RecordEvent, SyringeSaid};
+use super::record_event::{RecordEvent, Recorded, SyringeSaid};
+use super::state::{SetUp, Signed};
 
 /// What was done, in words that can stand alone.
 #[must_use]
@@ -22,10 +23,12 @@ pub fn what_in_words(what: &RecordEvent, people: &People) -> String {
             format!("next syringe put in, at {rate}{}{}", of_reading(*reading), as_read(said.as_deref()))
         }
         RecordEvent::Stop => "stopped".to_owned(),
-        RecordEvent::Close { in_line, left, discarded, witness } => {
+        RecordEvent::Close { in_line, left, discarded, witness, driver_total } => {
             let witness = witness.as_ref().map(|id| format!("; witness {}", people.name(id))).unwrap_or_default();
-            format!("closed: {in_line} in the line, {left} left and kept, {discarded} discarded{witness}")
+            let driver = driver_total.as_ref().map(|total| format!("; the driver says {total}")).unwrap_or_default();
+            format!("closed: {in_line} in the line, {left} left and kept, {discarded} discarded{driver}{witness}")
         }
+        RecordEvent::ClosingRead { .. } => CLOSING_READ.to_owned(),
         RecordEvent::Correct { event, instead: None, .. } => format!("correction: event {event} did not happen"),
         RecordEvent::Correct { event, instead: Some(what), happened } => {
             let at = happened.as_ref().map(|text| format!(", at {}", shown_moment(text))).unwrap_or_default();
@@ -34,6 +37,42 @@ pub fn what_in_words(what: &RecordEvent, people: &People) -> String {
         RecordEvent::Reason { event } => format!("reason for event {event}"),
     }
 }
+
+/// A reading for the closing, while another person may still read blind.
+const CLOSING_READ: &str = "volumes read for the closing: the two sides differ; to be read a second time";
+
+impl SetUp {
+    /// A line of its record in words. The volumes of a reading are told once it is closed: the second person reads blind.
+    #[must_use]
+    pub fn line_in_words(&self, signed: &Signed<Recorded>, people: &People) -> String {
+        match &signed.what.what {
+            RecordEvent::ClosingRead { in_line, left, discarded, .. } if self.is_closed_after(signed.seq) => {
+                format!(
+                    "read for the closing: {in_line} in the line, {left} left and kept, {discarded} discarded; the two sides differed"
+                )
+            }
+            what => what_in_words(what, people),
+        }
+    }
+
+    /// A line of its record as data, under the same rule.
+    #[must_use]
+    pub fn line_for_data(&self, signed: &Signed<Recorded>) -> Recorded {
+        let mut recorded = signed.what.clone();
+        if let RecordEvent::ClosingRead { in_line, left, discarded, driver_total, .. } = &mut recorded.what
+            && !self.is_closed_after(signed.seq)
+        {
+            for volume in [in_line, left, discarded] {
+                NOT_SHOWN.clone_into(volume);
+            }
+            *driver_total = None;
+        }
+        recorded
+    }
+}
+
+/// In the place of a volume that another person may still read blind.
+const NOT_SHOWN: &str = "not shown before it is closed";
 
 /// A moment as the journal keeps it, as people read it.
 #[must_use]

@@ -4,7 +4,7 @@ mod said;
 
 use clap::Args;
 
-use crate::card::label::Label;
+use crate::card::label::{Label, LabelRequest, NotLabelled};
 use crate::diagnostic::Fault;
 use crate::formulary::{Drug, Formulary, HowMade, Stocked};
 use crate::infusion::preparation::{Ampoule, BroughtTo, NotMade, Prepared, Wanted};
@@ -63,6 +63,9 @@ pub(super) struct PrepareArgs {
     /// Who makes it up: stands on the label
     #[arg(long, value_name = "NAME", requires = "label")]
     by: Option<String>,
+    /// An identifier of the patient whose syringe it is: stands on the label. Needed where the strength is made for a weight
+    #[arg(long = "identifier", value_name = "TEXT", requires = "label")]
+    identifiers: Vec<String>,
     #[command(flatten)]
     formulary: FormularyArg,
     #[command(flatten)]
@@ -118,8 +121,15 @@ fn made(args: &PrepareArgs) -> Result<Answer, Refused> {
         ));
     }
     if let (true, Some(by)) = (args.label, &args.by) {
-        let label = Label::of(&formulary, drug, &prepared, diluent, by, args.now.moment()?)
-            .map_err(|error| refused(&error.into()))?;
+        let request = LabelRequest { diluent, by, identifiers: &args.identifiers, weight };
+        let label = Label::of(&formulary, (drug, stocked), &prepared, &request, args.now.moment()?);
+        let label = label.map_err(|why| match why {
+            NotLabelled::TooLarge(error) => refused(&error.into()),
+            NotLabelled::TooFewIdentifiers { .. } => {
+                let help = "read them off the wristband: --identifier \"2026-03-05\" --identifier \"KL-01188\"";
+                Refused::one("--identifier", Fault::new("identifiers-too-few", why.to_string()).help(help))
+            }
+        })?;
         return Ok(match args.format {
             LabelFormat::Text => Answer::text(label.text(), Exit::Proceed),
             LabelFormat::Json => Answer::json(&label.json(), Exit::Proceed),

@@ -104,14 +104,18 @@ fn every_card_holds_one_rate_and_what_it_must(
 ) {
     let card = agree(scenario, pair, "text").stdout;
     assert!(card.starts_with("DEMONSTRATION LIMITS, NOT FOR PATIENTS\n"), "{card}");
-    // One rate in its frame; the rates of an ordered range and of a bolus stand apart, each behind its dose.
+    // One rate in its frame, the only number there; those of an ordered range and of a bolus stand in a table apart, whose
+    // unit is in its head alone.
     let data = agree(scenario, pair, "json").json();
-    let others = data["card"]["other_rates"].as_object().map_or(0, |rates| {
-        rates.values().filter(|value| value.as_str().is_some_and(|value| value.ends_with(" mL/h"))).count()
-    });
-    assert_eq!(card.matches("mL/h").count(), 1 + others, "{card}");
-    let framed = |line: &&str| line.trim_start().starts_with('|') && line.contains("mL/h");
+    let tables = usize::from(data["card"]["ladder"].is_object());
+    assert_eq!(card.matches("mL/h").count(), 1 + tables, "{card}");
+    let heads = card.lines().filter(|line| line.starts_with("rate mL/h  ") && line.matches("mL/h").count() == 1);
+    assert_eq!(heads.count(), tables, "{card}");
+    let framed = |line: &&str| line.trim_start().starts_with('|');
     assert_eq!(card.lines().filter(framed).count(), 1, "{card}");
+    let rates = [&data["card"]["ladder"]["rows"], &data["card"]["rate"]["value"]];
+    let marked = rates[0].as_array().into_iter().flatten().filter(|row| row["set"] == true);
+    assert!(marked.clone().count() <= 1 && marked.into_iter().all(|row| row["rate"] == *rates[1]), "{data}");
     for line in card.lines() {
         assert!(line.chars().count() <= 80, "{line}");
         assert_eq!(line.trim_end(), line, "no blanks at the end");
@@ -124,18 +128,17 @@ fn every_card_holds_one_rate_and_what_it_must(
     }
     let fingerprint = run(["formulary", "fingerprint", "--format", "json"]).said().json();
     let fingerprint = fingerprint["fingerprint"].as_str().expect("a text");
-    assert!(fingerprint.len() == 64 && card.lines().any(|line| line.trim() == fingerprint), "{card}");
-    for row in
-        ["Identifiers", "Weight", "Ordered dose", "Strength", "Change this syringe by", "Line", "Access", "Driver"]
-    {
+    assert!(fingerprint.len() == 64 && card.lines().any(|line| line.ends_with(fingerprint)), "{card}");
+    for row in ["Dose", "Weight", "Patient", "For", "Syringe", "Line", "Dead space", "Change by", "Limits"] {
         assert!(value(&card, row).is_some_and(|value| !value.is_empty()), "{row}: {card}");
     }
-    let priming = value(&card, "Priming volume").unwrap_or_default();
-    assert!(
-        priming.starts_with(|c: char| c.is_ascii_digit()) && priming.contains(" mL") || priming.starts_with("none"),
-        "{card}"
-    );
-    let lasts = value(&card, "Expected run time").unwrap_or_default();
+    for step in ["Draw up ", "Load and lock;", "Prime: ", "Programme the rate", "Trace the line", "Stop: wristband"] {
+        assert!(card.lines().any(|line| line.starts_with(&format!("[ ] {step}"))), "{step}: {card}");
+    }
+    let strength = data["card"]["syringe"]["strength"].as_str().expect("a text");
+    let drug = format!("{} {strength}", data["card"]["order"]["drug"].as_str().expect("a text"));
+    assert!(card.lines().any(|line| line.starts_with(&drug)), "{drug}: {card}");
+    let lasts = value(&card, "Run time").unwrap_or_default();
     assert!(lasts.starts_with(|c: char| c.is_ascii_digit()) && lasts.contains(" h"), "{card}");
     // The numbers of the card as data are those of the card on paper.
     let rate = format!(
@@ -143,17 +146,36 @@ fn every_card_holds_one_rate_and_what_it_must(
         data["rate"]["value"].as_str().expect("a text"),
         data["rate"]["unit"].as_str().expect("a text")
     );
-    let framed = card.lines().find(|line| line.contains("mL/h")).expect("counted above");
+    let framed = card.lines().find(framed).expect("counted above");
     assert_eq!(framed.trim_matches([' ', '|']), rate);
 }
 
+/// What is needed at the bedside is read without turning a page: the rate near the top, all of it on one screen of text.
+// hazard: H-CARD
+#[rstest]
+fn a_card_as_text_is_short_and_its_rate_is_near_the_top(
+    #[values("adult-vasopressor", "child-sedation", "insulin")] scenario: &str,
+    #[values("", "reasons-")] pair: &str,
+) {
+    let card = agree(scenario, pair, "text").stdout;
+    let lines: Vec<&str> = card.lines().collect();
+    let rate = lines.iter().position(|line| line.contains("mL/h")).expect("a rate");
+    assert!(rate < 12, "line {}: {card}", rate + 1);
+    // Findings and reasons are as long as they must be.
+    let findings = lines.iter().position(|line| line.starts_with("Findings ---"));
+    let after = lines.iter().position(|line| line.starts_with("Cautions: ")).expect("cautions");
+    let apart = findings.map_or(0, |from| after - from);
+    assert_eq!(apart > 0, pair == "reasons-", "{card}");
+    assert!(lines.len() - apart <= 45, "{} lines: {card}", lines.len() - apart);
+}
+
 #[test]
-fn a_bolus_stands_on_the_card_as_volume_and_time() {
+fn a_bolus_stands_on_the_card_as_volume_time_and_rate() {
     let card = agree("child-sedation", "", "text").stdout;
-    assert_eq!(value(&card, "Bolus"), Some("100 mcg/kg"));
-    // 100 mcg/kg x 18 kg = 1800 mcg, in 1 mg/mL.
-    assert_eq!(value(&card, "Volume"), Some("1.8 mL"));
-    assert_eq!(value(&card, "Over"), Some("5 min"));
+    // 100 mcg/kg x 18 kg = 1800 mcg, in 1 mg/mL; 1.8 mL in 5 min are 21.6 mL/h.
+    assert!(card.contains("dose       bolus 100 mcg/kg, 1.8 mL over 5 min\n"), "{card}");
+    let rate = card.lines().find(|line| line.starts_with("rate mL/h")).expect("a table");
+    assert_eq!(rate.split_whitespace().collect::<Vec<_>>(), ["rate", "mL/h", "21.6"]);
 }
 
 #[test]
@@ -264,8 +286,8 @@ fn agree(scenario: &str, pair: &str, format: &str) -> Said {
 
 /// The value of a row of a card; its first line.
 fn value<'c>(card: &'c str, row: &str) -> Option<&'c str> {
-    let line = card.lines().find(|line| line.get(..24).is_some_and(|label| label.trim_end() == row))?;
-    Some(line[24..].trim())
+    let line = card.lines().find(|line| line.get(..16).is_some_and(|label| label.trim_end() == row))?;
+    Some(line[16..].trim())
 }
 
 /// Everything a person reads: each line with the one after it, or each text of the data.

@@ -160,6 +160,41 @@ fn a_label(#[case] format: &str) {
     assert_snapshot!(format!("label-{format}"), said);
 }
 
+const FOR_ONE: [&str; 13] = [
+    "prepare",
+    "noradrenaline",
+    "--strength",
+    "per kg",
+    "--weight",
+    "3.2 kg",
+    "--ampoule",
+    "1 mg in 1 mL",
+    "--diluent",
+    "glucose 5 %",
+    "--label",
+    "--by",
+    "M. Tamm",
+];
+
+// A syringe that is made for one weight must not go to the next patient.
+// hazard: H-PATIENT
+#[rstest]
+#[case("text", &["Only for        2026-03-05 | KL-01188", "Made for weight 3.2 kg"])]
+#[case("html", &["only for 2026-03-05 | KL-01188 | made for 3.2 kg"])]
+#[case("json", &["\"identifiers\":[\"2026-03-05\",\"KL-01188\"]", "\"weight\":\"3.2 kg\""])]
+fn the_label_of_a_syringe_for_one_patient_says_for_whom(#[case] format: &str, #[case] expected: &[&str]) {
+    let whose = ["--identifier", "2026-03-05", "--identifier", "KL-01188", "--format", format];
+    let said = says(&[&FOR_ONE[..], &whose].concat());
+    for words in expected {
+        assert!(said.contains(words), "{words}: {said}");
+    }
+    for too_few in [&[][..], &["--identifier", "KL-01188"], &["--identifier", "KL-01188", "--identifier", " kl-01188 "]]
+    {
+        let said = refused(&[&FOR_ONE[..], too_few].concat());
+        assert!(said.contains("error[identifiers-too-few]") && said.contains("help: read them"), "{said}");
+    }
+}
+
 // hazard: H-STRENGTH
 #[rstest]
 #[case(&["prepare", "noradrenalin", "--strength", "single"], "drug-unknown")]

@@ -3,7 +3,6 @@
 //! lightness, lines in their dashes, and each has its name beside it.
 #![expect(clippy::float_arithmetic, reason = "drawings")]
 
-mod arrives;
 mod axis;
 mod emptying;
 mod qr;
@@ -11,15 +10,14 @@ mod scale;
 mod sketch;
 mod svg;
 
-use super::block::{Arrives, Band, Block, Emptying, Scale};
+use super::block::{Block, Emptying, Scale};
 
-pub(super) use arrives::{HEADING as ARRIVES_HEADING, assumed as arrives_assumed, lines as arrives_lines};
 pub(super) use scale::LEGEND as SCALE_LEGEND;
 pub(super) use sketch::Sketch;
 pub(super) use svg::Svg;
 
 /// The width of the picture of the limits where it stands alone, in millimetres.
-pub(super) const WIDTH: f64 = 100.0;
+pub(super) const WIDTH: f64 = 60.0;
 /// The width of a picture that stands in a column.
 pub(super) const COLUMN: f64 = 76.0;
 /// The width of one module of a code: a phone reads it off paper.
@@ -48,7 +46,6 @@ impl Picture {
         match block {
             Block::Scale(scale) => Some(Self::of_scale(scale, width)),
             Block::Emptying(emptying) => Some(Self::of_emptying(emptying, width)),
-            Block::Arrives(arrives) => Some(Self::of_band(arrives, arrives.band.as_ref().ok()?, width)),
             _ => None,
         }
     }
@@ -58,7 +55,6 @@ impl Picture {
         match block {
             Block::Scale(_) => scale::HEIGHT,
             Block::Emptying(_) => emptying::HEIGHT,
-            Block::Arrives(_) => arrives::HEIGHT,
             _ => 0.0,
         }
     }
@@ -73,12 +69,6 @@ impl Picture {
     pub(super) fn of_emptying(emptying: &Emptying, width: f64) -> Self {
         let draw = |canvas: &mut Sketch| emptying::draw(canvas, emptying, width);
         Self::drawn(width, emptying::HEIGHT, emptying::says(emptying), draw)
-    }
-
-    /// When the drug arrives.
-    pub(super) fn of_band(arrives: &Arrives, band: &Band, width: f64) -> Self {
-        let says = format!("{}. {}", arrives::HEADING, arrives::lines(arrives).join(" "));
-        Self::drawn(width, arrives::HEIGHT, says, |canvas| arrives::draw(canvas, band, width))
     }
 
     /// A code; nothing where the text is too long for one.

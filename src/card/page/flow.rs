@@ -4,6 +4,7 @@
 use super::Piece;
 use super::section::Section;
 use crate::card::block::Block;
+use crate::card::layout::{CardPart, SECOND_SIDE};
 
 /// Between columns, and between sections, in heights of the letters.
 const BETWEEN: f64 = 4.0;
@@ -22,16 +23,21 @@ enum Group {
 }
 
 impl Flow {
-    pub(super) fn new(blocks: &[Block], width: f64) -> Self {
+    pub(super) fn new(parts: &[&CardPart], width: f64) -> Self {
         let column = (width - BETWEEN) / 2.0;
         let mut groups = Vec::new();
-        for block in blocks {
-            let is_wide = matches!(block, Block::Banner(_) | Block::Lead(_) | Block::Title { .. } | Block::Rate { .. });
-            if is_wide {
-                groups.push(Group::Whole(Box::new(Section::of(block, width))));
-                continue;
-            }
-            let section = Section::of(block, column);
+        for part in parts {
+            let section = match part {
+                CardPart::Face(face) => {
+                    groups.push(Group::Whole(Box::new(Section::of_face(face, width))));
+                    continue;
+                }
+                CardPart::Block(block) if is_wide(block) => {
+                    groups.push(Group::Whole(Box::new(Section::of(block, width))));
+                    continue;
+                }
+                CardPart::Block(block) => Section::of(block, column),
+            };
             match groups.last_mut() {
                 Some(Group::Columns(sections)) => sections.push(section),
                 _ => groups.push(Group::Columns(vec![section])),
@@ -67,6 +73,14 @@ impl Flow {
             y += group.height(size) + APART * size;
         }
         pieces
+    }
+}
+
+fn is_wide(block: &Block) -> bool {
+    match block {
+        Block::Banner(_) | Block::Title { .. } | Block::Emptying(_) | Block::Code(_) => true,
+        Block::Text { key, .. } => key == SECOND_SIDE,
+        _ => false,
     }
 }
 

@@ -1,4 +1,4 @@
-//! The card as a PDF: one page, tagged in reading order, with the parts of the font that it uses and the same bytes each
+//! The card as a PDF: a page for each side, tagged in reading order, with the parts of the font that it uses and the same bytes each
 //! time. A character without a glyph is refused: a page never has a gap where a word was.
 
 use std::num::NonZeroU16;
@@ -36,10 +36,14 @@ pub(in crate::card) fn pdf(blocks: &[Block]) -> Result<Vec<u8>, NoPage> {
     let metadata = Metadata::new().title(sheet.title.clone()).language("en".to_owned());
     document.set_metadata(metadata.creator(concat!("countersign ", env!("CARGO_PKG_VERSION")).to_owned()));
     let size = PageSettings::from_wh(points(sheet.width), points(sheet.height));
-    let mut page = document.start_page_with(size.ok_or_else(|| unwritten(&"a page without a size"))?);
+    let size = size.ok_or_else(|| unwritten(&"a page without a size"))?;
     let mut tree = TagTree::new();
-    let lacking = paint(page.surface(), &sheet, &mut tree);
-    page.finish();
+    let mut lacking = None;
+    for side in &sheet.sides {
+        let mut page = document.start_page_with(size.clone());
+        lacking = lacking.or(paint(page.surface(), side, &mut tree));
+        page.finish();
+    }
     document.set_tag_tree(tree);
     document.set_outline(outline(&sheet));
     match lacking {
@@ -49,9 +53,9 @@ pub(in crate::card) fn pdf(blocks: &[Block]) -> Result<Vec<u8>, NoPage> {
 }
 
 /// Draws every piece; gives the first character that the font lacks.
-fn paint(surface: Surface<'_>, sheet: &Sheet, tree: &mut TagTree) -> Option<char> {
+fn paint(surface: Surface<'_>, side: &[Piece], tree: &mut TagTree) -> Option<char> {
     let mut canvas = Pdf { surface, fonts: [false, true].map(font_of), lacking: None };
-    for piece in &sheet.pieces {
+    for piece in side {
         draw(&mut canvas, piece, tree);
     }
     canvas.surface.finish();
@@ -61,10 +65,12 @@ fn paint(surface: Surface<'_>, sheet: &Sheet, tree: &mut TagTree) -> Option<char
 /// Every heading, to be jumped to.
 fn outline(sheet: &Sheet) -> Outline {
     let mut outline = Outline::new();
-    for piece in &sheet.pieces {
-        if let Role::Heading { text, .. } = &piece.role {
-            let place = Point::from_xy(points(piece.at.0), points(piece.at.1));
-            outline.push_child(OutlineNode::new(text.clone(), XyzDestination::new(0, place)));
+    for (page, side) in sheet.sides.iter().enumerate() {
+        for piece in side {
+            if let Role::Heading { text, .. } = &piece.role {
+                let place = Point::from_xy(points(piece.at.0), points(piece.at.1));
+                outline.push_child(OutlineNode::new(text.clone(), XyzDestination::new(page, place)));
+            }
         }
     }
     outline

@@ -2,23 +2,25 @@
 
 use super::words::Words;
 use super::{Piece, Role};
-use crate::card::block::{Block, CardFinding, FactRow, Lead};
-use crate::card::draw::{
-    ARRIVES_HEADING, Anchor, Canvas as _, Picture, SCALE_LEGEND, SMALL, Shade, Sketch, arrives_assumed, arrives_lines,
-};
+use crate::card::block::{Block, CardFinding, FactRow, Ladder};
+use crate::card::draw::{Anchor, Canvas as _, Picture, SCALE_LEGEND, SMALL, Shade, Sketch};
+use crate::card::ladder::SET;
+use crate::card::layout::Face;
 
 /// From line to line, and from a line's top to what its letters stand on, in heights of the letters.
 const LINE: f64 = 1.17;
 const STANDS: f64 = 0.95;
-/// The height of the one rate, of its frame, of titles and headings, against the letters.
-const RATE: f64 = 3.4;
-const RATE_UNIT: f64 = 2.0;
-const RATE_FRAME: f64 = 4.6;
-const TITLE: f64 = 1.7;
+/// The height of the one rate, of its unit and its frame, of drug and strength, of what the rate holds for, of titles and
+/// headings, against the letters.
+const RATE: f64 = 4.6;
+const RATE_UNIT: f64 = 2.4;
+const RATE_FRAME: f64 = 5.6;
+const DRUG: f64 = 2.2;
+const LEADS: f64 = 1.6;
+const FACE: f64 = 1.25;
+const TITLE: f64 = 1.4;
 const HEADING: f64 = 1.08;
 const UNDER_HEADING: f64 = 0.35;
-/// Cautions and what stands under pictures.
-const SMALLER: f64 = 0.87;
 /// A frame's room inside.
 const INSIDE: f64 = 0.5;
 
@@ -31,20 +33,30 @@ pub(super) struct Section {
 
 /// What stands under a heading, from the top down.
 enum Part {
-    Banner(Words),
+    /// Words in a frame, and how much larger they are than the rest.
+    Banner(Words, f64),
     Title {
         text: String,
         at: String,
     },
+    /// The one rate, and in the same frame what it lies beyond.
     Rate {
+        beyond: Vec<Words>,
         value: String,
         unit: String,
     },
-    /// A label, with its value beside it.
+    /// A label, with its value beside it; the share of the width that labels have.
     FactRow {
         label: Words,
         value: Words,
         scale: f64,
+        share: f64,
+    },
+    /// The cells of one row of the ladder: bold where it is the rate that is set.
+    Rung {
+        dose: String,
+        rate: String,
+        is_bold: bool,
     },
     Step(Words),
     Text {
@@ -62,42 +74,46 @@ enum Part {
 }
 
 impl Section {
+    /// What is read at a metre.
+    pub(super) fn of_face(face: &Face, width: f64) -> Self {
+        let bold = |text: &String, scale| Part::Text { words: Words::of(text, true), scale };
+        let mut body = Vec::new();
+        body.extend(face.heading.iter().map(|text| Part::Banner(Words::of(text, true), LEADS)));
+        let amount = if face.amount.is_empty() { String::new() } else { format!("({})", face.amount) };
+        body.push(Part::Text { words: Words::of(&face.drug, true).and(&amount, false), scale: DRUG });
+        if !face.warnings.is_empty() {
+            body.push(bold(&face.warnings.join("; "), FACE));
+        }
+        let beyond = face.beyond.iter().map(|text| Words::of(text, true)).collect();
+        body.push(Part::Rate { beyond, value: face.value.clone(), unit: face.unit.clone() });
+        body.extend(face.lines.iter().map(|line| bold(line, 1.0)));
+        body.extend(face.rows.iter().map(|one| row(one, FACE, FACE_LABEL)));
+        Self { width, heading: None, body }
+    }
+
     pub(super) fn of(block: &Block, width: f64) -> Self {
-        let text = |line: &String, scale| Part::Text { words: Words::of(line, false), scale };
+        let text = |line: &String| Part::Text { words: Words::of(line, false), scale: 1.0 };
         let (heading, body) = match block {
-            Block::Banner(text) => (None, vec![Part::Banner(Words::of(text, true))]),
-            Block::Lead(lead) => (None, led(lead)),
+            Block::Banner(text) => (None, vec![Part::Banner(Words::of(text, true), 1.0)]),
             Block::Title { text, at } => (None, vec![Part::Title { text: text.clone(), at: at.clone() }]),
-            Block::Rate { value, unit, beyond } => {
-                let beyond = beyond.iter().map(|line| Part::Banner(Words::of(line, true)));
-                (None, beyond.chain([Part::Rate { value: value.clone(), unit: unit.to_string() }]).collect())
+            Block::Facts { heading, rows, .. } => {
+                (Some(heading.to_string()), rows.iter().map(|one| row(one, 1.0, LABEL)).collect())
             }
-            // What is looked up, not read at the bedside.
-            Block::Facts { key, heading, rows } if matches!(&**key, "case" | "limits") => {
-                (Some(&**heading), rows.iter().map(|one| row(one, SMALLER)).collect())
-            }
-            Block::Facts { heading, rows, .. } => (Some(&**heading), rows.iter().map(|one| row(one, 1.0)).collect()),
+            Block::Ladder(ladder) => (Some(ladder.heading()), rungs(ladder)),
             Block::Scale(scale) => {
                 (None, vec![Part::picture(block), Part::Legend(format!("logarithmic, in {}", scale.unit))])
             }
             Block::Emptying(_) => (None, vec![Part::picture(block)]),
-            Block::Arrives(arrives) => match &arrives.band {
-                Ok(_) => (None, vec![Part::picture(block), text(&arrives_assumed(arrives), SMALLER)]),
-                Err(_) => {
-                    let lines = arrives_lines(arrives);
-                    (Some(ARRIVES_HEADING), lines.iter().map(|line| text(line, 1.0)).collect())
-                }
-            },
-            Block::Findings(found) => (Some("Findings"), found.iter().flat_map(finding).collect()),
+            Block::Findings(found) => (Some("Findings".to_owned()), found.iter().flat_map(finding).collect()),
             Block::Steps { heading, steps, .. } => {
-                (Some(&**heading), steps.iter().map(|step| Part::Step(Words::of(step, false))).collect())
+                (Some(heading.to_string()), steps.iter().map(|step| Part::Step(Words::of(step, false))).collect())
             }
-            Block::Text { heading, lines, .. } => {
-                (Some(&**heading), lines.iter().map(|line| text(line, SMALLER)).collect())
-            }
-            Block::Code(code) => (Some(super::super::CODE_HEADING), vec![code_part(code)]),
+            Block::Text { heading, lines, .. } => (Some(heading.to_string()), lines.iter().map(text).collect()),
+            Block::Code(code) => (Some(super::super::CODE_HEADING.to_owned()), vec![code_part(code)]),
+            // Arrival is left to `delivery`; the rest is on the face.
+            Block::Arrives(_) | Block::Lead(_) | Block::Rate { .. } => (None, Vec::new()),
         };
-        Self { width, heading: heading.map(|heading| (heading.to_owned(), Words::of(heading, true))), body }
+        Self { width, heading: heading.map(|heading| (heading.clone(), Words::of(&heading, true))), body }
     }
 
     /// How high it is with letters of a height.
@@ -131,17 +147,21 @@ impl Section {
     }
 }
 
-fn led(lead: &Lead) -> Vec<Part> {
-    let mut parts = vec![Part::Banner(Words::of(&lead.heading, true))];
-    if !lead.is_the_cards {
-        parts.push(Part::Rate { value: lead.value.clone(), unit: lead.unit.to_string() });
-    }
-    parts.extend(lead.lines.iter().map(|line| Part::Text { words: Words::of(line, true), scale: 1.0 }));
-    parts
+fn row(row: &FactRow, scale: f64, share: f64) -> Part {
+    Part::FactRow { label: Words::of(&row.label, false), value: Words::of(&row.value, true), scale, share }
 }
 
-fn row(row: &FactRow, scale: f64) -> Part {
-    Part::FactRow { label: Words::of(&row.label, false), value: Words::of(&row.value, true), scale }
+fn rungs(ladder: &Ladder) -> Vec<Part> {
+    let head = Part::Rung { dose: ladder.dose_head().to_owned(), rate: ladder.rate_unit.to_string(), is_bold: false };
+    let rows = ladder.rows.iter().map(|row| {
+        let rate = if row.is_set { format!("{} {SET}", row.rate) } else { row.rate.clone() };
+        Part::Rung { dose: row.dose.clone(), rate, is_bold: row.is_set }
+    });
+    let bolus = ladder.bolus.iter().map(|bolus| {
+        let dose = format!("bolus {}", bolus.dose);
+        Part::Rung { dose, rate: bolus.rate.clone(), is_bold: false }
+    });
+    std::iter::once(head).chain(rows).chain(bolus).collect()
 }
 
 fn finding(found: &CardFinding) -> Vec<Part> {
@@ -158,12 +178,15 @@ fn finding(found: &CardFinding) -> Vec<Part> {
 fn code_part(code: &str) -> Part {
     match Picture::of_code(code) {
         Some(picture) => Part::Code(Box::new(picture), Words::of(code, false)),
-        None => Part::Text { words: Words::of(code, false), scale: SMALLER },
+        None => Part::Text { words: Words::of(code, false), scale: 1.0 },
     }
 }
 
 /// The width of labels, as a share of the column; of the box beside a step.
 const LABEL: f64 = 0.33;
+const FACE_LABEL: f64 = 0.15;
+/// Where the doses of the ladder end, as a share of the column.
+const RUNG: f64 = 0.6;
 const BOX: f64 = 1.4;
 
 impl Part {
@@ -175,21 +198,28 @@ impl Part {
 
     fn height(&self, width: f64, size: f64) -> f64 {
         match self {
-            Self::Banner(words) => lines(words, width - 2.0 * INSIDE * size, size) + 2.0 * INSIDE * size,
-            Self::Title { .. } => TITLE * size * LINE + INSIDE * size,
-            Self::Rate { .. } => RATE_FRAME * size,
-            Self::FactRow { label, value, scale } => {
+            Self::Banner(words, scale) => {
                 let size = size * scale;
-                let (left, right) = (width * LABEL - size * 0.5, width * (1.0 - LABEL));
+                lines(words, width - 2.0 * INSIDE * size, size) + 2.0 * INSIDE * size
+            }
+            Self::Title { .. } => TITLE * size * LINE + INSIDE * size,
+            Self::Rate { beyond, .. } => {
+                let inside = width - 2.0 * INSIDE * size;
+                RATE_FRAME * size + beyond.iter().map(|words| lines(words, inside, size)).sum::<f64>()
+            }
+            Self::Rung { .. } => LINE * size,
+            Self::FactRow { label, value, scale, share } => {
+                let size = size * scale;
+                let (left, right) = (width * share - size * 0.5, width * (1.0 - share));
                 lines(label, left, size).max(lines(value, right, size))
             }
             Self::Step(words) => lines(words, width - BOX * size, size),
             Self::Text { words, scale } => lines(words, width, size * scale) + 0.15 * size,
             Self::Picture { height, .. } => height * size,
-            Self::Legend(_) => 2.0 * LINE * size,
+            Self::Legend(says) => legend(&mut Sketch::default(), says, width, size) + (LINE - STANDS) * size,
             Self::Code(picture, words) => {
                 let beside = width - picture.width - size;
-                picture.height.max(lines(words, beside, code_size(size)))
+                picture.height.max(lines(words, beside, size))
             }
         }
     }
@@ -198,10 +228,11 @@ impl Part {
         let mut sketch = Sketch::default();
         let (mut role, mut scale) = (Role::Paragraph, 1.0);
         match self {
-            Self::Banner(words) => {
+            Self::Banner(words, scale) => {
+                let size = size * scale;
                 let inside = INSIDE * size;
                 let mut frame = Sketch::default();
-                frame.rectangle(0.0, 0.0, width, self.height(width, size), Shade::Paper);
+                frame.rectangle(0.0, 0.0, width, lines(words, width - 2.0 * inside, size) + 2.0 * inside, Shade::Paper);
                 pieces.push(Piece { role: Role::Ornament, sketch: frame, at, scale: 1.0 });
                 write(&mut sketch, words, (inside, inside), width - 2.0 * inside, size);
             }
@@ -215,24 +246,38 @@ impl Part {
                 rule.line(&[(0.0, below), (width, below)], 0.5);
                 pieces.push(Piece { role: Role::Ornament, sketch: rule, at, scale: 1.0 });
             }
-            Self::Rate { value, unit } => {
-                let (high, wide) = (RATE_FRAME * size, width * 0.5);
-                let mut frame = Sketch::default();
-                frame.rectangle((width - wide) / 2.0, 0.0, wide, high, Shade::Paper);
-                pieces.push(Piece { role: Role::Ornament, sketch: frame, at, scale: 1.0 });
+            Self::Rate { beyond, value, unit } => {
+                let high = self.height(width, size);
                 let of = |text: &str, height: f64| super::font::width(text, true) * height * size;
                 let number = of(value, RATE) + of(" ", RATE_UNIT);
                 let both = number + of(unit, RATE_UNIT);
+                let wide = if beyond.is_empty() { (width * 0.5).max(both + 2.0 * size) } else { width };
+                let mut frame = Sketch::default();
+                frame.rectangle((width - wide) / 2.0, 0.0, wide, high, Shade::Paper);
+                pieces.push(Piece { role: Role::Ornament, sketch: frame, at, scale: 1.0 });
+                let inside = width - 2.0 * INSIDE * size;
+                let mut y = 0.0;
+                for words in beyond {
+                    write(&mut sketch, words, (INSIDE * size, y), inside, size);
+                    y += lines(words, inside, size);
+                }
                 let begin = (width - both) / 2.0;
-                let stands = high / 2.0 + RATE * size * 0.36;
+                let stands = f64::midpoint(y, high) + RATE * size * 0.36;
                 sketch.text((begin, stands), RATE * size, Anchor::Start, true, value);
-                sketch.text((begin + number, stands), RATE_UNIT * size, Anchor::Start, true, unit);
+                if !unit.is_empty() {
+                    sketch.text((begin + number, stands), RATE_UNIT * size, Anchor::Start, true, unit);
+                }
             }
-            Self::FactRow { label, value, scale } => {
+            Self::FactRow { label, value, scale, share } => {
                 let size = size * scale;
-                let left = width * LABEL;
+                let left = width * share;
                 write_to(&mut sketch, label, left - size * 0.5, size);
                 write(&mut sketch, value, (left, 0.0), width - left, size);
+            }
+            Self::Rung { dose, rate, is_bold } => {
+                let (end, stands) = (width * RUNG, STANDS * size);
+                sketch.text((end, stands), size, Anchor::End, *is_bold, dose);
+                sketch.text((end + size, stands), size, Anchor::Start, *is_bold, rate);
             }
             Self::Step(words) => {
                 let mut tick = Sketch::default();
@@ -247,26 +292,22 @@ impl Part {
                 role = Role::Figure(picture.as_ref().map(|picture| picture.says.clone()).unwrap_or_default());
                 sketch = picture.map(|picture| picture.sketch).unwrap_or_default();
             }
-            Self::Legend(says) => legend(&mut sketch, says, width, size),
+            Self::Legend(says) => drop(legend(&mut sketch, says, width, size)),
             Self::Code(picture, words) => {
                 let figure = Role::Figure(picture.says.clone());
                 pieces.push(Piece { role: figure, sketch: picture.sketch.clone(), at, scale: 1.0 });
                 let left = picture.width + size;
-                write(&mut sketch, words, (left, 0.0), width - left, code_size(size));
+                write(&mut sketch, words, (left, 0.0), width - left, size);
             }
         }
         pieces.push(Piece { role, sketch, at, scale });
     }
 }
 
-/// A code as text is read by nobody; it is there for those without a camera.
-fn code_size(size: f64) -> f64 {
-    size * 0.75
-}
-
-/// What the shades of the zones mean, each beside a patch of it; on another line where the column ends.
-fn legend(sketch: &mut Sketch, says: &str, width: f64, size: f64) {
-    let of = |text: &str| super::font::width(text, false) * size * SMALLER;
+/// What the shades of the zones mean, each beside a patch of it; on another line where the column ends. Gives where
+/// the last line stands.
+fn legend(sketch: &mut Sketch, says: &str, width: f64, size: f64) -> f64 {
+    let of = |text: &str| super::font::width(text, false) * size;
     let (mut x, mut stands) = (0.0, STANDS * size);
     for (shade, name) in SCALE_LEGEND {
         if x + 1.4 * size + of(name) > width {
@@ -274,13 +315,14 @@ fn legend(sketch: &mut Sketch, says: &str, width: f64, size: f64) {
         }
         sketch.rectangle(x, stands - 0.7 * size, size, 0.7 * size, shade);
         x += 1.4 * size;
-        sketch.text((x, stands), size * SMALLER, Anchor::Start, false, name);
+        sketch.text((x, stands), size, Anchor::Start, false, name);
         x += of(name) + 1.2 * size;
     }
     if x + of(says) > width {
         (x, stands) = (0.0, stands + LINE * size);
     }
-    sketch.text((x, stands), size * SMALLER, Anchor::Start, false, says);
+    sketch.text((x, stands), size, Anchor::Start, false, says);
+    stands
 }
 
 fn lines(words: &Words, width: f64, size: f64) -> f64 {

@@ -12,7 +12,7 @@ use super::{CardAnswer, CaseCode, Cases, ReadBack, SetUpCode, Twice};
 
 pub use case_status::{EntrySealed, InDriver, OwedNow, SetUpStands, Stands};
 pub use course::{CourseSums, GivenNow, LineHolds, NextSyringeHeld, ReachesThePatient, SyringeSums, TotalSums};
-pub use record::{Account, Closed, RecordLine, RecordShown, RecordWritten, owed_for};
+pub use record::{Account, Closed, DriverAccount, RecordLine, RecordShown, RecordWritten, owed_for};
 
 /// A case that was opened.
 #[derive(Debug, Serialize)]

@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use crate::case::{
-    Balance, CaseError, Cases, Course, NextSyringe, Owed, People, Person, Recorded, SetUp, SetUpCode, Signed,
-    what_in_words,
+    Balance, CaseError, Cases, Closing, Course, DriverTotal, NextSyringe, Owed, People, Person, Recorded, SetUp,
+    SetUpCode, Signed,
 };
 use crate::formulary::Formulary;
 use crate::quantity::{Moment, Ratio, Valued};
@@ -66,18 +66,32 @@ pub struct RecordLine {
     happened: bool,
 }
 
-/// A set-up that was accounted for.
+/// A set-up that was accounted for, or a reading of its volumes that is kept.
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
 pub struct Closed {
     version: u8,
     notice: Option<&'static str>,
     set_up: String,
-    /// Nothing where nobody agreed on what was drawn up.
+    /// False where the volumes are to be read a second time.
+    closed: bool,
+    /// What to do then.
+    read_again: Option<String>,
+    /// Nothing where nobody agreed on what was drawn up, and before it is closed.
     balance: Option<Account>,
+    /// What the driver says that it gave, where somebody read it.
+    driver: Option<DriverAccount>,
     reason: Option<String>,
     witness: Option<String>,
     owed: Vec<OwedNow>,
+}
+
+/// What the driver says that it gave, and what the record comes to, in mL.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct DriverAccount {
+    driver: Valued,
+    record: Valued,
 }
 
 /// Both sides of the account, in mL.
@@ -91,6 +105,8 @@ pub struct Account {
     discarded: Valued,
     missing: Valued,
     too_much: Valued,
+    /// What cannot be told apart on the syringe's scale.
+    tolerance: Valued,
     /// Whether both sides are the same.
     same: bool,
 }
@@ -158,8 +174,8 @@ impl RecordShown {
                 by: people.name(&signed.by).to_owned(),
                 written_at: signed.at.to_utc(),
                 clock: signed.clock.clone(),
-                recorded: signed.what.clone(),
-                says: what_in_words(&signed.what.what, people),
+                recorded: set_up.line_for_data(signed),
+                says: set_up.line_in_words(signed, people),
                 corrected_by: correction.as_ref().map(|correction| correction.by),
                 happened: correction.is_none_or(|correction| correction.instead.is_some()),
             }
@@ -196,11 +212,24 @@ impl Closed {
     pub fn of(
         cases: &Cases,
         code: SetUpCode,
-        balance: Option<&Balance>,
+        closing: &Closing,
         (reason, witness): (Option<&str>, Option<&str>),
         owed: &[Owed],
     ) -> Self {
+        let (balance, driver, read_again) = match closing {
+            Closing::Closed { balance, driver } => (balance.as_ref(), driver.as_ref(), None),
+            Closing::ReadAgain { tolerance, by_another } => {
+                (None, None, Some(Closing::read_again_in_words(tolerance, *by_another)))
+            }
+        };
+        let driver = driver.map(|total: &DriverTotal| DriverAccount {
+            driver: Valued::of(total.driver, "mL"),
+            record: Valued::of(total.record, "mL"),
+        });
         Self {
+            closed: read_again.is_none(),
+            read_again,
+            driver,
             version: 1,
             notice: notice(cases),
             set_up: code.to_string(),
@@ -225,6 +254,7 @@ impl Account {
             discarded: volume(balance.discarded),
             missing: volume(balance.missing),
             too_much: volume(balance.too_much),
+            tolerance: volume(balance.tolerance),
             same: !balance.differs(),
         }
     }

@@ -6,12 +6,12 @@ use clap::Args;
 
 use crate::card::DEMONSTRATION;
 use crate::case::data::{Closed, owed_for};
-use crate::case::{Balance, When};
+use crate::case::{Balance, Closing, VolumesRead, When};
 use crate::cli::answer::Answer;
 use crate::cli::ask::whoever_is_here;
 use crate::cli::desk::{CaseArgs, Current, SignedBy, one_set_up};
 use crate::cli::entry_file::CommandError;
-use crate::cli::input::argument;
+use crate::cli::input::{argument, optional};
 use crate::cli::{Exit, Format};
 use crate::quantity::{Quantity, Volume, exact_or_about};
 
@@ -32,6 +32,9 @@ pub(in crate::cli) struct CloseArgs {
     /// What was discarded: "12 mL", or "0 mL"
     #[arg(long, value_name = "VOLUME", allow_hyphen_values = true)]
     discarded: String,
+    /// What the driver itself says that it gave: "19.2 mL"
+    #[arg(long, value_name = "VOLUME", allow_hyphen_values = true)]
+    driver_total: Option<String>,
     /// Who saw it; their PIN is asked too. A controlled drug needs one
     #[arg(long, value_name = "NAME")]
     witness: Option<String>,
@@ -51,8 +54,12 @@ pub(in crate::cli) struct CloseArgs {
 pub(super) fn close(args: &CloseArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let volume = |name, text: &str| argument(name, text, Quantity::<Volume>::parse_or_zero);
-    let in_line = volume("--in-line", &args.in_line)?;
-    let (left, discarded) = (volume("--left", &args.left)?, volume("--discarded", &args.discarded)?);
+    let read = VolumesRead {
+        in_line: volume("--in-line", &args.in_line)?,
+        left: volume("--left", &args.left)?,
+        discarded: volume("--discarded", &args.discarded)?,
+        driver_total: optional("--driver-total", args.driver_total.as_ref(), Quantity::<Volume>::parse_or_zero)?,
+    };
     let when: When = args.times.when(now)?;
     let current = args.current.open()?;
     let code = one_set_up(&cases, &args.code)?;
@@ -64,23 +71,33 @@ pub(super) fn close(args: &CloseArgs) -> Result<Answer, CommandError> {
     };
     let seen = witness.as_ref().map(|(person, signer)| (person, signer));
     let reason = args.reason.as_deref();
-    let (balance, _) = cases.close(code, (&person, &signer), in_line, left, discarded, seen, &when, reason, now)?;
+    let (closing, _) = cases.close(code, (&person, &signer), read, seen, &when, reason, now)?;
     let owed = owed_for(&cases, code, current.as_ref(), now)?;
     let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);
     let witness = witness.as_ref().map(|(person, _)| person.name.as_str());
+    let exit = if matches!(closing, Closing::Closed { .. }) { Exit::Proceed } else { Exit::Disagree };
     Ok(match args.desk.format() {
-        Format::Json => {
-            Answer::json(&Closed::of(&cases, code, balance.as_ref(), (reason, witness), &owed), Exit::Proceed)
-        }
+        Format::Json => Answer::json(&Closed::of(&cases, code, &closing, (reason, witness), &owed), exit),
         Format::Text => {
             let mut text = notice.map(|notice| format!("{notice}\n")).unwrap_or_default();
-            let _ = writeln!(text, "Closed: {code}, signed by {}.", person.name);
+            let done = if exit == Exit::Proceed { "Closed" } else { "NOT CLOSED" };
+            let _ = writeln!(text, "{done}: {code}, signed by {}.", person.name);
             if let Some(witness) = witness {
                 let _ = writeln!(text, "Witness, who signed too: {witness}.");
             }
-            in_words(&mut text, balance.as_ref());
+            match &closing {
+                Closing::Closed { balance, driver } => {
+                    in_words(&mut text, balance.as_ref());
+                    if let Some(driver) = driver {
+                        paragraph(&mut text, "", &driver.says());
+                    }
+                }
+                Closing::ReadAgain { tolerance, by_another } => {
+                    paragraph(&mut text, "", &Closing::read_again_in_words(tolerance, *by_another));
+                }
+            }
             owed_in_words(&mut text, &owed);
-            Answer::text(text, Exit::Proceed)
+            Answer::text(text, exit)
         }
     })
 }
@@ -105,6 +122,7 @@ pub(super) fn in_words(out: &mut String, balance: Option<&Balance>) {
     }
     match balance.mark() {
         Some(mark) => paragraph(out, "DIFFERS: ", &mark.says),
-        None => out.push_str("Both sides are the same.\n"),
+        None => out.push_str("Both sides are the same, as far as can be read.\n"),
     }
+    paragraph(out, "", &format!("Up to {}.", balance.tolerance_in_words()));
 }

@@ -8,7 +8,7 @@ use crate::card::DEMONSTRATION;
 use crate::case::data::{GivenNow, RecordShown, owed_for};
 use crate::case::{
     self, Balance, CaseError, Course, DeliveryChange, NextSyringe, Owed, People, Reaches, Recorded, SetUp, SetUpCode,
-    Signed, shown_moment, what_in_words,
+    Signed, shown_moment,
 };
 use crate::cli::answer::Answer;
 use crate::cli::desk::{CaseArgs, Current, one_set_up};
@@ -122,7 +122,7 @@ impl Shown<'_> {
         let recorded = &signed.what;
         let first = format!("{:>4}  {}  ", signed.seq, shown_moment(&recorded.happened));
         let indent = " ".repeat(first.chars().count());
-        let what = what_in_words(&recorded.what, self.people);
+        let what = self.set_up.line_in_words(signed, self.people);
         paragraph(out, &first, &format!("{what} ({})", self.people.name(&signed.by)));
         match self.set_up.correction(signed.seq) {
             Some(correction) if correction.instead.is_none() => {

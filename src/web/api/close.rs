@@ -8,6 +8,7 @@ use axum::http::StatusCode;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
+use crate::case::VolumesRead;
 use crate::case::actions::when;
 use crate::case::data::{Closed, owed_for};
 use crate::diagnostic::Fault;
@@ -36,6 +37,9 @@ pub(super) struct Close {
     /// What was discarded.
     #[schema(example = "0 mL")]
     discarded: String,
+    /// What the driver itself says that it gave.
+    #[schema(example = "19.2 mL")]
+    driver_total: Option<String>,
     /// Who saw it; a controlled drug needs one.
     #[schema(value_type = Option<Witness>)]
     witness: Option<Object<Witness>>,
@@ -60,7 +64,7 @@ struct Witness {
 ///
 /// Once it is stopped.
 #[utoipa::path(post, path = "/api/v1/cases/{case}/{number}/close", params(SetUpPath), request_body = Close,
-    responses((status = 201, description = "Closed, with both sides", body = Closed), ForWriting))]
+    responses((status = 201, description = "Closed, with both sides; or kept as a reading, to be read a second time", body = Closed), ForWriting))]
 pub(super) async fn close(
     State(site): State<Arc<Site>>,
     ApiSession(session): ApiSession,
@@ -75,15 +79,20 @@ pub(super) async fn close(
     };
     let (by, chosen) = (Arc::clone(&session), sent.idempotency_key.clone());
     let done = once(&site, Some(&session), &chosen, move |desk| {
-        let in_line = volume("in_line", &sent.in_line)?;
-        let (left, discarded) = (volume("left", &sent.left)?, volume("discarded", &sent.discarded)?);
+        let driver_total = said(sent.driver_total.as_ref()).map(|text| volume("driver_total", text)).transpose()?;
+        let read = VolumesRead {
+            in_line: volume("in_line", &sent.in_line)?,
+            left: volume("left", &sent.left)?,
+            discarded: volume("discarded", &sent.discarded)?,
+            driver_total,
+        };
         let when = when(sent.time.as_ref(), sent.late.as_ref(), desk.now)?;
         let (signed, reason) = ((&by.person, &by.signer), said(sent.reason.as_ref()));
         let seen = witness.as_ref().map(|(person, signer)| (person, signer));
-        let (balance, _) = desk.cases.close(code, signed, in_line, left, discarded, seen, &when, reason, desk.now)?;
+        let (closing, _) = desk.cases.close(code, signed, read, seen, &when, reason, desk.now)?;
         let owed = owed_for(&desk.cases, code, Some(&*desk.formulary), desk.now)?;
         let witness = witness.as_ref().map(|(person, _)| person.name.as_str());
-        Ok(Closed::of(&desk.cases, code, balance.as_ref(), (reason, witness), &owed))
+        Ok(Closed::of(&desk.cases, code, &closing, (reason, witness), &owed))
     });
     Ok((StatusCode::CREATED, Json(done.await?)))
 }

@@ -8,7 +8,7 @@ use axum::response::{Html, IntoResponse, Response};
 use maud::{Markup, html};
 
 use crate::case::actions::{Report, when};
-use crate::case::{Balance, SetUpCode};
+use crate::case::{Balance, Closing, SetUpCode, VolumesRead};
 use crate::quantity::{Quantity, Refused, Volume, exact_or_about};
 
 use super::{fields, frame};
@@ -52,14 +52,22 @@ pub(super) async fn sent(
         let volumes: Vec<Quantity<Volume>> =
             volumes.iter().map(|text| Quantity::<Volume>::parse_or_zero(text)).collect::<Result<_, Refused>>()?;
         let [in_line, left, discarded] = volumes[..] else { return Err(Refusal::fault("three volumes are read")) };
+        let driver_total = said(&typed, "driver_total").map(Quantity::<Volume>::parse_or_zero).transpose()?;
+        let read = VolumesRead { in_line, left, discarded, driver_total };
         let seen = witness.as_ref().map(|(person, signer)| (person, signer));
         let typed = |name| said(&typed, name).map(str::to_owned);
         let when = when(typed("time").as_ref(), typed("late").as_ref(), desk.now)?;
         let by = (&by.person, &by.signer);
-        Ok(desk.cases.close(code, by, in_line, left, discarded, seen, &when, reason.as_deref(), desk.now)?.0)
+        Ok(desk.cases.close(code, by, read, seen, &when, reason.as_deref(), desk.now)?.0)
     });
     match done.await {
-        Ok(balance) => {
+        Ok(Closing::ReadAgain { tolerance, by_another }) => {
+            let says = Closing::read_again_in_words(&tolerance, by_another);
+            let says = html! { p.wrong role="alert" { strong { "NOT CLOSED. " } (says) } };
+            // The form is empty again: the second person sees nothing of the first reading.
+            Ok(drawn(&site, &session, code, &Vec::new(), StatusCode::OK, &says))
+        }
+        Ok(Closing::Closed { balance, driver }) => {
             let inside = html! {
                 p { a href=(format!("/case/{}", code.case)) { "Case " (code.case) } }
                 h1 { "Closed: " (code) }
@@ -67,6 +75,7 @@ pub(super) async fn sent(
                     Some(balance) => (in_words(balance)),
                     None => p { "Nobody agreed on what was drawn up: there is no account of it." },
                 }
+                @if let Some(driver) = &driver { p { (driver.says()) } }
             };
             Ok(Html(frame::page(&site, &session, "Closed", inside).into_string()).into_response())
         }
@@ -89,8 +98,9 @@ fn in_words(balance: &Balance) -> Markup {
         dl.sums { @for (name, volume) in rows { div { dt { (name) } dd { (exact_or_about(volume)) " mL" } } } }
         @match balance.mark() {
             Some(mark) => p.wrong { strong { "DIFFERS: " } (mark.says) },
-            None => p.right { "Both sides are the same." },
+            None => p.right { "Both sides are the same, as far as can be read." },
         }
+        p { "Up to " (balance.tolerance_in_words()) "." }
     }
 }
 
@@ -116,6 +126,7 @@ fn drawn(
                     input id=(name) name=(name) value=(was(name)) autocomplete="off" aria-describedby=(format!("h-{name}"));
                 }
             }
+            div.question { label for="driver_total" { "Volume given, by the driver itself" } p.hint { "optional; with its unit: 19.2 mL" } input #driver_total name="driver_total" value=(was("driver_total")) autocomplete="off"; }
             div.question { label for="witness" { "Who saw it" } p.hint { "a controlled drug needs a witness, who signs too" } input #witness name="witness" value=(was("witness")) autocomplete="off"; }
             div.question { label for="witness_pin" { "PIN of the witness" } input #witness_pin name="witness_pin" type="password" autocomplete="off"; }
             div.question { label for="reason" { "Why the two sides differ, where they do" } input #reason name="reason" value=(was("reason")) autocomplete="off"; }

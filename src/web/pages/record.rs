@@ -12,7 +12,7 @@ use crate::case::actions::{Did, Report};
 use crate::case::data::owed_for;
 use crate::case::{
     Course, DoseStep, NextSyringe, Owed, People, Recorded, ReviewStage, SetUp, SetUpCode, Signed, drawn as picture,
-    shown_moment, what_in_words,
+    shown_moment,
 };
 use crate::quantity::{Moment, duration, exact_or_about};
 
@@ -263,7 +263,7 @@ pub(super) fn line(signed: &Signed<Recorded>, set_up: &SetUp, people: &People) -
     let recorded = &signed.what;
     html! {
         li {
-            (shown_moment(&recorded.happened)) ": " strong { (what_in_words(&recorded.what, people)) } " (" (people.name(&signed.by)) ", event " (signed.seq) ")"
+            (shown_moment(&recorded.happened)) ": " strong { (set_up.line_in_words(signed, people)) } " (" (people.name(&signed.by)) ", event " (signed.seq) ")"
             @if let Some(correction) = set_up.correction(signed.seq) {
                 p.wrong { @if correction.instead.is_none() { "DID NOT HAPPEN" } @else { "WAS OTHERWISE" } ": event " (correction.by) " says so" }
             }

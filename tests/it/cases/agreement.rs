@@ -92,7 +92,7 @@ fn after_two_disagreements_a_third_person_decides_for_the_first_or_the_second() 
         let said = theatre.enters("08:00", OKORO, "second", &code, &form);
         assert_eq!(said.code, 0, "{said:?}");
         let card = theatre.says("08:01", &[], &["case", "card", &code]).stdout;
-        assert!(card.contains(&format!("Ordered dose            {dose}")), "{card}");
+        assert!(card.contains(&format!("Dose            {dose}")), "{card}");
         assert!(card.contains(with) && card.contains("B. Okoro, physician"), "{card}");
         assert!(card.contains("each signed under their own PIN"), "{card}");
     }

@@ -131,10 +131,12 @@ fn a_rate_beyond_the_limits_is_shown_only_after_the_dose_was_typed_again() {
     for again in ["4 mcg/kg/min", "0.24 mg/kg/h"] {
         let said = emergency(&theatre, &["--dose-again", again], &beyond);
         assert_eq!(said.code, 0, "{said:?}");
-        // The lines just above the frame say what it lies beyond.
-        let (above, _) = said.stdout.split_once("+---").expect("a frame");
-        let near: Vec<&str> = above.lines().rev().take(8).collect();
-        assert!(near.iter().any(|line| line.starts_with("BEYOND THE LIMITS: 4 mcg/kg/min IS ABOVE")), "{near:#?}");
+        // What it lies beyond stands in the frame with it.
+        let framed = framed(&said.stdout);
+        assert!(
+            framed.starts_with("BEYOND THE LIMITS: 4 mcg/kg/min IS ABOVE") && framed.ends_with(" mL/h"),
+            "{framed}"
+        );
     }
     let file = theatre.file("emergency.yaml", &beyond);
     let words = ["case", "emergency", "--by", "B. Okoro", "--from", &file, "--dose-again", "4 mcg/kg/min"];
@@ -174,9 +176,11 @@ fn what_lies_beyond_the_limits_stands_first_in_capitals_with_its_units_as_they_a
     );
     let said = emergency(&theatre, &["--dose-again", "4 mcg/kg/min"], &form);
     assert_eq!(said.code, 0, "{said:?}");
-    let head: Vec<&str> = said.stdout.lines().take_while(|line| !line.starts_with("====")).collect();
-    assert!(head[2].starts_with("BEYOND THE LIMITS: 4 mcg/kg/min IS ABOVE THE HARD LIMIT"), "{head:#?}");
-    let head = head[1..].join(" ");
+    let head = framed(&said.stdout);
+    assert!(head.contains("BEYOND THE LIMITS: 4 mcg/kg/min IS ABOVE THE HARD LIMIT"), "{head}");
+    // Before anything but the warnings of the whole card and the drug.
+    let frame = said.stdout.lines().position(|line| line.starts_with("  |")).expect("a frame");
+    assert!(frame < 8, "{said:?}");
     assert!(head.contains("mcg/kg/min") && head.contains("mcg/mL") && head.contains("20 mL"), "{head}");
     for changed in ["MCG", "ML", "MG", "Mcg", "MIN", "KG"] {
         assert!(!head.split(|c: char| !c.is_alphanumeric()).any(|word| word == changed), "{changed}: {head}");
@@ -195,7 +199,7 @@ fn what_lies_beyond_the_limits_stands_first_in_capitals_with_its_units_as_they_a
     );
     let in_mg = emergency(&theatre, &["--dose-again", "0.3 mg/kg/h"], &form_in_mg).stdout;
     // The letters of the code are drawn by lot.
-    let in_mg = in_mg.split("\nCODE, FOR").next().unwrap_or_default();
+    let in_mg = in_mg.split("\nCode, for").next().unwrap_or_default();
     assert!(in_mg.contains("BEYOND THE LIMITS") && in_mg.contains("mg/kg/h") && !in_mg.contains("MG"), "{in_mg}");
     // A second person who reads the same finds that it stops: never a checked card.
     let code = code_on(&said.stdout);
@@ -203,6 +207,13 @@ fn what_lies_beyond_the_limits_stands_first_in_capitals_with_its_units_as_they_a
     assert_eq!(said.code, 4, "{said:?}");
     assert!(owes_a_second_check(&theatre, &code));
     refused(&theatre.says("07:51", &[], &["case", "card", &code]), "not-agreed");
+}
+
+/// What stands in the frame of the rate, in one line.
+fn framed(card: &str) -> String {
+    let inside = card.lines().filter_map(|line| line.trim_start().strip_prefix('|'));
+    let words = inside.flat_map(|line| line.trim_end_matches('|').split_whitespace());
+    words.collect::<Vec<_>>().join(" ")
 }
 
 /// What cannot be computed truthfully has no card, and leaves no case and no entry behind.

@@ -90,7 +90,7 @@ fn what_a_newer_formulary_would_stop_is_not_started_and_what_runs_keeps_its_own(
     // It runs: flagged, and its card is as it was, below what says that it runs.
     theatre.records("08:02", &set_up, &ReportedAction::Started(None, Default::default()));
     let proof =
-        |card: &str| card.lines().skip_while(|line| !line.starts_with("CODE,")).map(str::to_owned).collect::<Vec<_>>();
+        |card: &str| card.lines().skip_while(|line| !line.starts_with("Code,")).map(str::to_owned).collect::<Vec<_>>();
     let runs = newer.says("08:03", &[], &["case", "card", &code]).stdout;
     assert!(runs.contains("RUNNING NOW, AT THE RATE OF THIS CARD") && proof(&runs) == proof(&card.stdout), "{runs}");
     let flagged = owed(&newer, "08:03", &code);

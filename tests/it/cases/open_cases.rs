@@ -116,7 +116,10 @@ fn the_list_by_the_index_is_the_list_of_every_case() {
     let reopened = theatre.reopened();
     // A closing that does not add up, and whose reason is outstanding.
     let unexplained = theatre.stopped();
-    theatre.does("08:40", &[&["record", "close", &unexplained][..], &CLOSED[..6]].concat());
+    let close = [&["record", "close", &unexplained][..], &CLOSED[..6]].concat();
+    let read = theatre.says("08:39", &[IDOWU.1], &[&close[..], &["--as", IDOWU.0]].concat());
+    assert_eq!(read.code, 5, "read a second time: {read:?}");
+    theatre.does("08:40", &close);
     let forgotten = [theatre.forgotten(theatre.agreed()), theatre.forgotten(theatre.closed())];
     // Two set-ups, one of them closed.
     let half = theatre.closed();

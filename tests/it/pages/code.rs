@@ -97,7 +97,7 @@ fn the_public_key_is_enough() {
 #[case::fingerprint("/card/limits/fingerprint", "0", "limits.fingerprint: the card says `0`")]
 #[case::head("/card/case/head", "1:0", "case.head: the card says `1:0`")]
 #[case::case_code("/card/case/code", "K7M-4QX/1", "case.code: the card says `K7M-4QX/1`")]
-#[case::step("/card/before_starting/2", "Nothing", "before_starting.3: the card says `Nothing`")]
+#[case::step("/card/setting_up/2", "Nothing", "setting_up.3: the card says `Nothing`")]
 #[case::notice("/card/notice", "", "notice: the card says nothing, and the journal `DEMONSTRATION LIMITS")]
 #[case::around("/set_up", "K7M-4QX/2", "set_up: beside the card it says \"K7M-4QX/2\"")]
 fn an_altered_card_is_refused_with_what_differs(#[case] place: &str, #[case] value: &str, #[case] says: &str) {

@@ -111,19 +111,24 @@ fn machine(program: Tool, arguments: &[&OsStr]) -> String {
     said
 }
 
-/// What a code reader finds on the first page of a PDF, as if it were printed at 300 dots an inch.
+/// What a code reader finds on the pages of a PDF, as if they were printed at 300 dots an inch.
 fn scanned(pdf: &Path) -> String {
     let image = pdf.with_extension("scan");
     machine(
         PDFTOPPM,
-        &["-r", "300", "-png", "-singlefile", "-gray"]
+        &["-r", "300", "-png", "-gray"]
             .map(OsStr::new)
             .into_iter()
             .chain([pdf.as_os_str(), image.as_os_str()])
             .collect::<Vec<_>>(),
     );
-    let image = image.with_extension("scan.png");
-    // Only codes of that kind: the bars of a picture may be taken for another kind.
+    let name = image.file_name().expect("a name").to_string_lossy().into_owned() + "-";
+    let files = fs::read_dir(image.parent().expect("a folder")).expect("just written");
+    let paths = files.map(|file| file.expect("it can be listed").path());
+    let pages: Vec<PathBuf> =
+        paths.filter(|path| path.file_name().is_some_and(|file| file.to_string_lossy().starts_with(&name))).collect();
+    // Only codes of that kind: the bars of a picture may be taken for another kind. A page without a code is no fault.
     let asks = ["-q", "--raw", "-Sdisable", "-Sqrcode.enable"];
-    machine(ZBARIMG, &asks.map(OsStr::new).into_iter().chain([image.as_os_str()]).collect::<Vec<_>>()).trim().to_owned()
+    let read = pages.iter().map(|page| ZBARIMG.command().args(asks).arg(page).output().expect("its test asks for it"));
+    read.map(|out| String::from_utf8_lossy(&out.stdout).trim().to_owned()).collect()
 }

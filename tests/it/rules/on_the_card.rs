@@ -66,18 +66,50 @@ fn the_ends_of_a_range_stand_apart_each_behind_its_dose() {
     let card = card_of(&ranged);
     let data = card.json();
     assert_eq!(data["rate"]["value"], "5.1");
-    assert_eq!(data["other_rates"]["from"], "0.02 mcg/kg/min: 1.3 mL/h");
-    assert_eq!(data["other_rates"]["to"], "0.3 mcg/kg/min: 18.9 mL/h");
+    assert_eq!(rungs(&data), [("0.02", "1.3", false), ("0.08", "5.1", true), ("0.3", "18.9", false)]);
+    assert_eq!(
+        (&data["ladder"]["counted_by"], &data["ladder"]["dose_unit"]),
+        (&"84.2 kg".into(), &"mcg/kg/min".into())
+    );
     let text = card.text();
-    assert_eq!(text.matches("mL/h").count(), 3, "{text}");
-    let (rate, others) = (text.find("5.1 mL/h").expect("the rate"), text.find("OTHER DOSES").expect("the ends"));
+    // The rate in its frame, and the head of the table.
+    assert_eq!(text.matches("mL/h").count(), 2, "{text}");
+    let (rate, others) =
+        (text.find("5.1 mL/h").expect("the rate"), text.find("NOT the rate to start at").expect("a table"));
     assert!(rate < others, "{text}");
-    // The frame holds the rate alone.
     assert_eq!(text.lines().filter(|line| line.starts_with(' ') && line.contains("mL/h")).count(), 1, "{text}");
-    // An end at which it starts is not written as a second number.
+    assert!(text.contains(">5.1<"), "{text}");
     let at_its_end = card_of(&clean().with("titrate", "{from: 0.08 mcg/kg/min, to: 0.3 mcg/kg/min}")).json();
-    assert_eq!(at_its_end["other_rates"]["from"], "0.08 mcg/kg/min: the rate above");
-    assert!(card_of(&clean()).json().get("other_rates").is_none());
+    assert_eq!(rungs(&at_its_end), [("0.08", "5.1", true), ("0.3", "18.9", false)]);
+    assert!(card_of(&clean()).json().get("ladder").is_none());
+}
+
+// Each step of the range for 84.2 kg and 80 mcg/mL: 63.15 mL/h for each mcg/kg/min; every second where there are many.
+// hazard: H-CARD
+#[test]
+fn the_steps_of_a_range_stand_in_the_table_each_with_its_rate() {
+    let few = clean().with("titrate", "{from: 0.06 mcg/kg/min, to: 0.1 mcg/kg/min, step: 0.01 mcg/kg/min}");
+    let expected = [
+        ("0.06", "3.8", false),
+        ("0.07", "4.4", false),
+        ("0.08", "5.1", true),
+        ("0.09", "5.7", false),
+        ("0.1", "6.3", false),
+    ];
+    assert_eq!(rungs(&card_of(&few).json()), expected);
+    let many = clean().with("titrate", "{from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, step: 0.01 mcg/kg/min}");
+    let card = card_of(&many).json();
+    let rungs = rungs(&card);
+    assert!(rungs.len() <= 10, "{rungs:?}");
+    assert_eq!((rungs.first(), rungs.last()), (Some(&("0.02", "1.3", false)), Some(&("0.3", "18.9", false))));
+    assert_eq!(rungs.iter().filter(|(.., is_set)| *is_set).collect::<Vec<_>>(), [&("0.08", "5.1", true)]);
+}
+
+/// Dose, rate, and whether it is the one that is set.
+fn rungs(card: &serde_json::Value) -> Vec<(&str, &str, bool)> {
+    let rows = card["ladder"]["rows"].as_array().expect("a table").iter();
+    rows.map(|row| (row["dose"].as_str().expect("a dose"), row["rate"].as_str().expect("a rate"), row["set"] == true))
+        .collect()
 }
 
 // 500 mcg/kg for 84.2 kg are 4.21 mL of 10 mg/mL; over 1 min, 252.6 mL/h.
@@ -91,7 +123,14 @@ fn a_bolus_has_its_rate_on_the_card() {
         .bought_in("500 mg", "50 mL", "10 mg/mL")
         .with("planned_for", "1 h")
         .with("bolus", "{dose: 500 mcg/kg, over: 1 min}");
-    assert_eq!(card_of(&esmolol).json()["other_rates"]["bolus"], "500 mcg/kg over 1 min: 252.6 mL/h");
+    let card = card_of(&esmolol);
+    assert_eq!(
+        card.json()["ladder"]["bolus"],
+        serde_json::json!({"dose": "500 mcg/kg, 4.21 mL over 1 min", "rate": "252.6"})
+    );
+    let text = card.text();
+    let table = text.lines().find(|line| line.starts_with("rate mL/h")).expect("a table");
+    assert!(table.ends_with(" 252.6") && !text.contains("| 252.6") && text.matches("252.6").count() == 1, "{text}");
 }
 
 // The syringe is empty 9 h 41 min after 08:00; the solution is discarded at what the bought-in label says, or 24 h after.
@@ -150,4 +189,29 @@ fn how_many_syringes_a_plan_takes_is_on_the_card(#[case] planned: &str, #[case] 
 fn a_rounded_strength_is_said_to_be_one_on_the_card() {
     let rounded = clean().bought_in("4 mg", "30 mL", "133 mcg/mL").with("fill", "30 mL");
     assert_eq!(card_of(&rounded).json()["syringe"]["strength"], "133 mcg/mL, rounded: amount and volume count");
+}
+
+/// A card that was kept in earlier years has no table of rates and other steps: nothing of it is lost, and it has one frame.
+// hazard: H-CARD
+#[test]
+fn a_card_that_an_earlier_program_kept_is_drawn_with_everything_on_it() {
+    let row = |key: &str, label: &str, value: &str| serde_json::json!({"key": key, "label": label, "value": value});
+    let facts = |key: &str, rows: &[serde_json::Value]| serde_json::json!({"facts": {"key": key, "heading": key, "rows": rows}});
+    let kept = serde_json::json!([
+        {"banner": "DEMONSTRATION LIMITS, NOT FOR PATIENTS"},
+        {"title": {"text": "Set-up card", "at": "agreed 2026-03-14 07:50 +00:00"}},
+        facts("order", &[row("drug", "Drug", "noradrenaline (vasopressor, HIGH ALERT)"), row("told", "Told", "a fact of its own")]),
+        facts("syringe", &[row("strength", "Strength", "80 mcg/mL"), row("made_from", "Made from", "4 ampoules")]),
+        {"rate": {"value": "5.1", "unit": "mL/h", "beyond": []}},
+        facts("other_rates", &[row("to", "Range, upper end", "0.3 mcg/kg/min: 18.9 mL/h")]),
+        {"steps": {"key": "before_starting", "heading": "Before starting", "steps": ["Line full, no air in it"]}},
+    ]);
+    let kept: countersign::card::Blocks = serde_json::from_value(kept).expect("blocks");
+    let told = ["noradrenaline (vasopressor, HIGH ALERT) 80 mcg/mL", "a fact of its own", "4 ampoules", "no air in it"];
+    for drawn in [kept.text(), kept.html()] {
+        for says in told.iter().chain(&["0.3 mcg/kg/min: 18.9 mL/h", "DEMONSTRATION LIMITS"]) {
+            assert!(drawn.contains(says), "{says}: {drawn}");
+        }
+    }
+    assert_eq!(kept.text().lines().filter(|line| line.trim_start().starts_with('|')).count(), 1, "{}", kept.text());
 }

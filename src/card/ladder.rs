@@ -1,0 +1,97 @@
+//! The rates of the ordered range for this patient, and of a bolus: a small table apart from the one rate that is set at
+//! the start, headed by its doses.
+
+use crate::infusion::{Computed, Sum};
+use crate::quantity::{DoseRate, Ratio, exact_or_about, grouped, plain};
+
+use super::block::{Block, BolusRate, Ladder, LadderRow};
+
+/// The most doses of a range that are listed, beside the one that is set.
+const MOST: u64 = 8;
+
+/// Nothing where neither a range nor a bolus was ordered.
+pub(super) fn block(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
+    let entry = computed.entry();
+    let ordered = entry.dose();
+    let mut rows: Vec<LadderRow> = doses(computed).into_iter().filter_map(|dose| rung(computed, sum, dose)).collect();
+    // The ordered dose alone is no ladder.
+    if rows.iter().all(|row| row.is_set) {
+        rows.clear();
+    }
+    let bolus = entry.bolus().zip(sum.bolus).and_then(|(bolus, found)| {
+        let rate = exact_or_about(found.volume.over(found.over).ok()?);
+        let dose = format!("{}, {} mL over {}", bolus.dose, exact_or_about(found.volume), bolus.over);
+        Some(BolusRate { dose, rate })
+    });
+    if rows.is_empty() && bolus.is_none() {
+        return None;
+    }
+    let step = entry.titration().and_then(|range| range.step).map(|step| step.to_string());
+    let counted_by = computed.counts_by_size().then(|| entry.patient().weight.to_string());
+    Some(Block::Ladder(Box::new(Ladder {
+        counted_by,
+        step,
+        dose_unit: ordered.unit().to_string(),
+        rate_unit: "mL/h".into(),
+        rows,
+        bolus,
+    })))
+}
+
+/// The ends of the range, the ordered dose, and steps between where a step was ordered; rising.
+fn doses(computed: &Computed<'_>) -> Vec<DoseRate> {
+    let (entry, ordered) = (computed.entry(), computed.entry().dose());
+    let Some(range) = entry.titration() else { return Vec::new() };
+    let mut doses = vec![range.from, ordered, range.to];
+    let step = range.step.filter(|step| [range.from, range.to].iter().all(|end| end.unit() == step.unit()));
+    doses.extend(step.and_then(|step| between(range.from, range.to, step)).unwrap_or_default());
+    doses.sort_by_key(|dose| dose.amount_per_hour());
+    doses.dedup_by(|one, other| one.same_as(*other));
+    doses
+}
+
+/// Every step of the range, or every second, third and so on where that would be a long list.
+fn between(from: DoseRate, to: DoseRate, step: DoseRate) -> Option<Vec<DoseRate>> {
+    let [from_number, to_number, step_number] = [from, to, step].map(|dose| dose.number().ratio());
+    let steps = to_number.less(from_number).ok()?.over(step_number).ok()?.floor();
+    let steps = u64::try_from(steps).ok()?;
+    let apart = (1..=steps.max(1)).find(|apart| steps / apart < MOST)?;
+    let dose = |times: u64| {
+        let value = step_number.times(Ratio::whole(times)).ok()?.plus(from_number).ok()?;
+        DoseRate::parse(&format!("{} {}", grouped(&plain(value)), from.unit())).ok()
+    };
+    Some((0..=steps / apart).filter_map(|count| dose(count * apart)).collect())
+}
+
+/// A dose, and the rate that the driver is set to for it.
+fn rung(computed: &Computed<'_>, sum: &Sum, dose: DoseRate) -> Option<LadderRow> {
+    let ordered = computed.entry().dose();
+    let shown = if dose.unit() == ordered.unit() { grouped(&dose.number().to_string()) } else { dose.to_string() };
+    let is_set = dose.same_as(ordered);
+    let (_, set) = if is_set { (sum.exact, sum.set) } else { computed.rates_of(dose)? };
+    let driver = computed.names().driver?;
+    let is_reached = set >= driver.smallest.value() && set <= driver.largest.value();
+    let rate = if is_reached { exact_or_about(set) } else { NOT_SETTABLE.to_owned() };
+    Some(LadderRow { dose: shown, rate, is_set })
+}
+
+/// What stands beside the rate that is set, where no frame or sign can.
+pub(super) const SET: &str = "(set)";
+
+/// What stands for a rate that lies outside the driver's range.
+const NOT_SETTABLE: &str = "none";
+
+impl Ladder {
+    /// What the table is, and what it is not.
+    pub(super) fn heading(&self) -> String {
+        let whom = self.counted_by.as_ref().map(|weight| format!(" for {weight}")).unwrap_or_default();
+        let step = self.step.as_ref().map(|step| format!(", steps of {step}")).unwrap_or_default();
+        let what = if self.rows.is_empty() { "Bolus" } else { "Ordered range" };
+        format!("{what}{whom}{step}: NOT the rate to start at")
+    }
+
+    /// What its doses are headed by.
+    pub(super) fn dose_head(&self) -> &str {
+        if self.rows.is_empty() { "dose" } else { &self.dose_unit }
+    }
+}

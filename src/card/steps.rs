@@ -1,0 +1,50 @@
+//! The steps of setting up, in the order in which hands do them. In: what a card is drawn from; out: steps to tick. The stop
+//! before the start follows the WHO Surgical Safety Checklist (identity, plan, questions).
+
+use crate::entry::{Entry, LineFilled};
+use crate::quantity::exact_or_about;
+
+use super::block::Block;
+use super::build::{Drawn, made_from};
+
+pub(super) fn block(drawn: &Drawn<'_, '_>) -> Block {
+    let computed = drawn.first.computed();
+    let entry = computed.entry();
+    let weight = if computed.counts_by_size() { ", weight" } else { "" };
+    // One person in an emergency is not held up by a form.
+    let consent = if drawn.second.is_some() { ", plan, consent" } else { ", plan" };
+    let steps = vec![
+        format!("Draw up {}; mix; label with drug, amount, volume, strength", draw_up(drawn)),
+        "Load and lock; size and kind of syringe on the display as on this card".to_owned(),
+        format!("Prime: {}; driver run until fluid comes; connect", prime(drawn, entry)),
+        "Programme the rate in the frame; read back every value on the display".to_owned(),
+        "Trace the line, driver to patient; valves in place; driver at heart level".to_owned(),
+        format!("Stop: wristband{weight}{consent} aloud; questions answered. Start"),
+    ];
+    Block::steps("setting_up", "Setting up (programmed is not started)", steps)
+}
+
+/// How it is made, and by whose entry where only one tells it.
+fn draw_up(drawn: &Drawn<'_, '_>) -> String {
+    let entry = drawn.first.computed().entry();
+    let other = drawn.second.and_then(|second| second.computed().entry().made_from());
+    let several_strengths = drawn.first.computed().names().indication.as_ref().is_ok_and(|one| one.strengths.len() > 1);
+    let (made, who) = match (entry.made_from(), other) {
+        (Some(made), Some(_)) if several_strengths => (made, ""),
+        (Some(made), _) => (made, " (first entry)"),
+        (None, Some(made)) => (made, " (second entry)"),
+        (None, None) => return "(not entered: bought in, or not seen)".to_owned(),
+    };
+    format!("{}{who}", made_from(made, entry.label().volume))
+}
+
+fn prime(drawn: &Drawn<'_, '_>, entry: &Entry) -> String {
+    match entry.line_filled() {
+        LineFilled::FromThisSyringe => {
+            format!("{} mL into the line, no air", exact_or_about(drawn.sum.run.priming))
+        }
+        LineFilled::AlreadyFull => "line full of this drug already, no air".to_owned(),
+        LineFilled::WithDiluent => "line filled with diluent, no air".to_owned(),
+        LineFilled::Empty => "line empty: fill it, no air left".to_owned(),
+    }
+}
