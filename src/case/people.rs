@@ -309,8 +309,8 @@ pub fn renew_pin(journal: &mut Journal, now: Moment, by: &Signer, name: &str, pi
     })
 }
 
-const NEEDS_ADMINISTRATOR: &str = "an administrator does this; where a journal has none, two people of it name one: `countersign people add NAME --role \
-     administrator --as NAME --and NAME`";
+const NEEDS_ADMINISTRATOR: &str = "an administrator does this; where a journal has none, two people of it name one at the \
+                                   command line: people add, with --role administrator, --as and --and";
 
 /// Who may add somebody of this role.
 fn may_add(people: &People, (first, second): (Option<&Signer>, Option<&Signer>), role: Role) -> Result<(), CaseError> {
