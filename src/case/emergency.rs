@@ -9,7 +9,7 @@ use super::error::{CaseError, refuse};
 /// A name typed in an emergency stands on the card: it is a name, in one line.
 pub(super) fn plain_author(author: &Author<'_>) -> Result<(), CaseError> {
     const LONGEST: usize = 200;
-    let is_line = |text: &str| super::people::is_plain(text) && text.chars().count() <= LONGEST;
+    let is_line = |text: &str| super::plain_name::is_plain(text) && text.chars().count() <= LONGEST;
     if author.name().chars().any(char::is_alphabetic) && [author.name(), author.role()].into_iter().all(is_line) {
         return Ok(());
     }

@@ -31,6 +31,7 @@ mod now;
 mod open_cases;
 mod people;
 mod picture;
+mod plain_name;
 mod reaches;
 mod read_back;
 mod closing;

@@ -7,6 +7,7 @@ use crate::journal::{Event, Introduced, Journal, JournalError, NewEvent, Of, Sea
 use crate::quantity::{Moment, clip};
 
 use super::error::{CaseError, refuse};
+use super::plain_name::good_name;
 
 words! {
     /// What somebody is at the bedside.
@@ -309,8 +310,8 @@ pub fn renew_pin(journal: &mut Journal, now: Moment, by: &Signer, name: &str, pi
     })
 }
 
-const NEEDS_ADMINISTRATOR: &str = "an administrator does this; where a journal has none, two people of it name one: `countersign people add NAME --role \
-     administrator --as NAME --and NAME`";
+const NEEDS_ADMINISTRATOR: &str = "an administrator does this; where a journal has none, two people of it name one at the \
+                                   command line: people add, with --role administrator, --as and --and";
 
 /// Who may add somebody of this role.
 fn may_add(people: &People, (first, second): (Option<&Signer>, Option<&Signer>), role: Role) -> Result<(), CaseError> {
@@ -345,39 +346,6 @@ fn may_keep_people(people: &People, by: &Signer) -> Result<(), CaseError> {
     }
     let says = format!("{}, {}, adds and retires nobody", person.name, person.role);
     Err(refuse("administrator-needed", says, NEEDS_ADMINISTRATOR))
-}
-
-/// A name in one line, which reads as it is written.
-fn good_name(name: &str) -> Result<String, CaseError> {
-    const LONGEST: usize = 80;
-    const HELP: &str = "write the person's name in letters, on one line";
-    if !is_plain(name) {
-        let says = format!("`{}` holds a character that is not seen, or turns the direction of reading", clip(name));
-        return Err(refuse("name-not-plain", says, HELP));
-    }
-    let name = name.split_whitespace().collect::<Vec<_>>().join(" ");
-    if name.chars().count() > LONGEST {
-        let says = format!("`{}` is longer than {LONGEST} characters", clip(&name));
-        return Err(refuse("name-long", says, "write a shorter form of the name"));
-    }
-    if !name.chars().any(char::is_alphabetic) {
-        return Err(refuse("name-empty", format!("`{}` is not a name", clip(&name)), HELP));
-    }
-    Ok(name)
-}
-
-/// Whether every character of a text is seen, and none moves what stands beside it.
-pub(super) fn is_plain(text: &str) -> bool {
-    // Format controls, fillers and selectors of Unicode's list of default ignorable code points, line separators, and the
-    // signs of direction.
-    let is_hidden = |c: char| {
-        matches!(c,
-            '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}' | '\u{1160}' | '\u{17b4}' | '\u{17b5}'
-            | '\u{180b}'..='\u{180f}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}'
-            | '\u{2800}' | '\u{3164}' | '\u{fe00}'..='\u{fe0f}' | '\u{feff}' | '\u{ffa0}' | '\u{fff0}'..='\u{fffb}'
-            | '\u{1bca0}'..='\u{1bca3}' | '\u{1d173}'..='\u{1d17a}' | '\u{e0000}'..='\u{e0fff}')
-    };
-    !text.chars().any(|c| c.is_control() || is_hidden(c))
 }
 
 /// Gives somebody a new PIN for the same key.
@@ -525,27 +493,8 @@ fn json(value: &impl Serialize) -> Result<serde_json::Value, CaseError> {
 
 #[cfg(test)]
 mod tests {
-    use super::{good_name, good_pin};
+    use super::good_pin;
     use rstest::rstest;
-
-    #[rstest]
-    #[case("A. Idowu", true)]
-    #[case("Ńoémi Ó Brien-Çelik", true)]
-    #[case("A. \u{202e}Idowu", false)]
-    #[case("A. Idowu\u{200b}", false)]
-    #[case("A.\nIdowu", false)]
-    #[case("A.\u{2028}Idowu", false)]
-    #[case("A. Idowu\u{fe0f}", false)]
-    #[case("\u{3164}A", false)]
-    #[case("7", false)]
-    fn a_name_reads_as_it_is_written(#[case] name: &str, #[case] good: bool) {
-        assert_eq!(good_name(name).is_ok(), good, "{name:?}");
-    }
-
-    #[test]
-    fn a_name_is_not_longer_than_80_letters() {
-        assert!(good_name(&"x".repeat(80)).is_ok() && good_name(&"x".repeat(81)).is_err());
-    }
 
     #[rstest]
     #[case("12345", false)]

@@ -34,7 +34,14 @@ pub(super) struct DoorTokens {
     key: Zeroizing<[u8; 32]>,
     /// Ends are counted from here, so that no clock that is set moves them.
     began: Instant,
-    used: Mutex<(HashSet<[u8; NONCE]>, VecDeque<(u64, [u8; NONCE])>)>,
+    used: Mutex<UsedTokens>,
+}
+
+/// Nonces of used tokens, each with its end, in the order in which they were used.
+#[derive(Default)]
+struct UsedTokens {
+    known: HashSet<[u8; NONCE]>,
+    in_order: VecDeque<(u64, [u8; NONCE])>,
 }
 
 impl Default for DoorTokens {
@@ -59,14 +66,14 @@ impl DoorTokens {
 
     /// Whether a form of this browser is open. It stays so.
     pub(super) fn knows(&self, purpose: Purpose, browser: &str, token: &str) -> bool {
-        self.read(purpose, browser, token).is_some_and(|(_, nonce)| !locked(&self.used).0.contains(&nonce))
+        self.read(purpose, browser, token).is_some_and(|(_, nonce)| !locked(&self.used).known.contains(&nonce))
     }
 
     /// Whether a form of this browser is open; it is not taken again.
     pub(super) fn take(&self, purpose: Purpose, browser: &str, token: &str) -> bool {
         let Some((end, nonce)) = self.read(purpose, browser, token) else { return false };
         let mut used = locked(&self.used);
-        let (known, in_order) = &mut *used;
+        let UsedTokens { known, in_order } = &mut *used;
         let now = self.began.elapsed().as_secs();
         while in_order.front().is_some_and(|(end, _)| *end < now || in_order.len() >= MOST_USED) {
             let gone = in_order.pop_front();
@@ -138,6 +145,6 @@ mod tests {
             assert!(tokens.take(Purpose::SignIn, "one", &tokens.give(Purpose::SignIn, "one")));
         }
         let used = locked(&tokens.used);
-        assert_eq!((used.0.len(), used.1.len()), (1_000, 1_000));
+        assert_eq!((used.known.len(), used.in_order.len()), (1_000, 1_000));
     }
 }

@@ -1,8 +1,9 @@
 //! A person's signing key, and how it is kept: sealed under the store key and the PIN together.
 
 use std::fmt;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use argon2::{Algorithm, Argon2, Params, Version};
+use argon2::{Algorithm, Argon2, Block, Params, Version};
 use data_encoding::{BASE64, HEXLOWER};
 use ed25519_dalek::SigningKey;
 use serde::{Deserialize, Serialize};
@@ -37,6 +38,17 @@ impl Cost {
 const MOST_KIB: u32 = 256 * 1024;
 const MOST_PASSES: u32 = 16;
 const MOST_LANES: u32 = 8;
+
+/// What derivations work in is used again: given back and asked for anew by one thread after the other, it would stay with
+/// each of them, and a server would hold it many times over.
+static MEMORY: Mutex<Vec<Vec<Block>>> = Mutex::new(Vec::new());
+
+/// As many are kept as a server derives keys at the same time.
+const KEPT_MEMORY: usize = 4;
+
+fn locked() -> MutexGuard<'static, Vec<Vec<Block>>> {
+    MEMORY.lock().unwrap_or_else(PoisonError::into_inner)
+}
 
 /// A signing key that takes the store key and the PIN to open. Goes into an event as it is.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -171,9 +183,21 @@ impl SealedSigner {
         let parameters = Params::new(self.memory_kib, self.passes, self.lanes, Some(32)).ok()?;
         let salt = HEXLOWER.decode(self.salt.as_bytes()).ok()?;
         let mut hashed = Zeroizing::new([0; 32]);
-        Argon2::new(Algorithm::Argon2id, Version::V0x13, parameters)
-            .hash_password_into(pin.as_bytes(), &salt, &mut *hashed)
-            .ok()?;
+        let mut memory = locked().pop().unwrap_or_default();
+        memory.resize(parameters.block_count(), Block::default());
+        let done = Argon2::new(Algorithm::Argon2id, Version::V0x13, parameters).hash_password_into_with_memory(
+            pin.as_bytes(),
+            &salt,
+            &mut *hashed,
+            &mut memory[..],
+        );
+        memory.fill(Block::default());
+        let mut kept = locked();
+        if kept.len() < KEPT_MEMORY {
+            kept.push(memory);
+        }
+        drop(kept);
+        done.ok()?;
         Some(store.derive_with(&hashed, "signer sealing 1"))
     }
 }
