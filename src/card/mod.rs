@@ -15,6 +15,8 @@ mod ends;
 mod html;
 mod json;
 pub mod label;
+mod lifted;
+mod made;
 mod page;
 mod scale;
 mod text;

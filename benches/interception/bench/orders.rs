@@ -11,6 +11,8 @@ pub(crate) struct Order {
     pub(crate) adult: bool,
     /// The only area it was printed for; any for adults or children where there is none.
     pub(crate) area: Option<&'static str>,
+    /// The only use it was printed for; any where there is none.
+    pub(crate) used_for: Option<&'static str>,
     /// From which age on, in months.
     pub(crate) from_months: u32,
     /// Up to which weight, where heavier patients are given another dose.
@@ -22,16 +24,30 @@ pub(crate) struct Order {
 }
 
 const fn adult(drug: &'static str, doses: &'static [&'static str], phase: &'static str, source: &'static str) -> Order {
-    Order { drug, doses, adult: true, area: None, from_months: 0, up_to_kg: 400, phase, source }
+    Order { drug, doses, adult: true, area: None, used_for: None, from_months: 0, up_to_kg: 400, phase, source }
 }
 
 const fn child(drug: &'static str, doses: &'static [&'static str], source: &'static str) -> Order {
-    Order { drug, doses, adult: false, area: None, from_months: 0, up_to_kg: 400, phase: "maintenance", source }
+    Order {
+        drug,
+        doses,
+        adult: false,
+        area: None,
+        used_for: None,
+        from_months: 0,
+        up_to_kg: 400,
+        phase: "maintenance",
+        source,
+    }
 }
 
 impl Order {
     const fn within(self, area: &'static str) -> Self {
         Self { area: Some(area), ..self }
+    }
+
+    const fn used_for(self, used_for: &'static str) -> Self {
+        Self { used_for: Some(used_for), ..self }
     }
 
     const fn up_to_kg(self, up_to_kg: u32) -> Self {
@@ -96,7 +112,13 @@ pub(crate) const ORDERS: &[Order] = &[
     child(
         "adrenaline",
         &["0.05 mcg/kg/min", "1 mcg/kg/min"],
-        "Therapeutic Guidelines Toxicology Table 1: 1 to 20 mL/h",
+        "Therapeutic Guidelines Toxicology Table 1: 1 to 20 mL/h, for a poisoned child",
+    )
+    .used_for("poisoning"),
+    child(
+        "adrenaline",
+        &["0.05 mcg/kg/min", "0.1 mcg/kg/min"],
+        "Starship, inotropes in children's cardiac anaesthesia: 0.05, increased to 0.1",
     ),
     child("noradrenaline", &["0.05 mcg/kg/min", "0.1 mcg/kg/min"], "general formula, newborn drug guideline"),
     child("glyceryl trinitrate", &["1 mcg/kg/min"], "BNF for Children, Appendix 4: 3 mg/kg in 50 mL at 1 mL/h"),

@@ -89,7 +89,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 stop, beyond: bolus.dose
                 a bolus of 99 mcg/kg is below the hard limit of 100 mcg/kg
                 do: go back to the order
-                from: drugs/esmolol.yaml line 39 (demonstration value)
+                from: drugs/esmolol.yaml line 40 (demonstration value)
                 ")
             },
             silent: esmolol("100 mcg/kg").against(lower),
@@ -115,7 +115,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 justify: bolus.dose
                 a bolus of 249 mcg/kg is below the soft limit of 250 mcg/kg
                 do: go back to the order; if it is meant, write the reason
-                from: drugs/esmolol.yaml line 38 (demonstration value)
+                from: drugs/esmolol.yaml line 39 (demonstration value)
                 ")
             },
             silent: esmolol("250 mcg/kg"),

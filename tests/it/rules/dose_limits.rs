@@ -99,12 +99,12 @@ fn each_says_what_to_do() {
 #[case("maintenance", "0.350000001", Some("dose-above-soft-limit"))]
 #[case("maintenance", "3", Some("dose-above-soft-limit"))]
 #[case("maintenance", "3.00000001", Some("dose-above-hard-limit"))]
-#[case("weaning", "0.15", None)]
-#[case("weaning", "0.02", None)]
-#[case("weaning", "0.16", Some("dose-above-soft-limit"))]
+#[case("weaning", "0.099", None)]
+#[case("weaning", "0.01", None)]
+#[case("weaning", "0.0991", Some("dose-above-soft-limit"))]
 #[case("weaning", "0.51", Some("dose-above-hard-limit"))]
-#[case("weaning", "0.0199", Some("dose-below-soft-limit"))]
-#[case("weaning", "0.0019", Some("dose-far-below"))]
+#[case("weaning", "0.0099", Some("dose-below-soft-limit"))]
+#[case("weaning", "0.00099", Some("dose-far-below"))]
 fn each_phase_has_its_own_limits(#[case] phase: &str, #[case] number: &str, #[case] expected: Option<&str>) {
     let codes = at(phase, &format!("{number} mcg/kg/min")).codes();
     let found: Vec<&str> = codes.into_iter().filter(|code| code.starts_with("dose-")).collect();

@@ -25,7 +25,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 assert_snapshot!(found, @"
                 stop, impossible: drug
                 the drug `noradrenalin` is not in this formulary
-                do: did you mean noradrenaline? A drug without local limits cannot be checked
+                do: read the order again, and write the generic name. A drug without local limits cannot be checked
                 ")
             },
             silent: clean().with("drug", "Norepinephrine"),
@@ -142,7 +142,7 @@ fn no_drug_is_guessed() {
     assert_snapshot!(clean().with("drug", "aspirin").found("drug-unknown"), @"
     stop, impossible: drug
     the drug `aspirin` is not in this formulary
-    do: write the generic name. A drug without local limits cannot be checked
+    do: read the order again, and write the generic name. A drug without local limits cannot be checked
     ");
 }
 
