@@ -141,6 +141,10 @@ sources:
   house:
     title: Paper of an invented hospital
     section: Vasopressors
+exceptions:
+  - {code: soft-range-tenfold, at: areas, value: 0.5 mcg/kg/min, by: R. Achterberg, why: so it is ordered here}
+  - {code: soft-range-tenfold, at: areas, value: 0.47 mcg/kg/min, by: R. Achterberg, why: so it is ordered here}
+  - {code: hard-far-above-usual, at: areas, value: 3 mcg/kg/min, by: R. Achterberg, why: the printed maximum}
 strengths:
   single: {amount: 4 mg, volume: 50 mL, source: house, recipe: {ampoules: 4, of: 1 mg in 1 mL, diluent: glucose 5 %, how: made up to}}
 areas:

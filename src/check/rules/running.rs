@@ -21,12 +21,12 @@ pub struct RunningInfusion {
 }
 
 static DOSE: Code = Code::justify("far-from-running-dose");
-static RATE: Code = Code::justify("far-from-running-rate");
+static STRENGTH: Code = Code::justify("far-from-running-strength");
 
 /// Both kinds: no rule of one entry makes them.
-pub(in crate::check) static CODES: [&Code; 2] = [&DOSE, &RATE];
+pub(in crate::check) static CODES: [&Code; 2] = [&DOSE, &STRENGTH];
 
-/// How far an entry lies from what runs: by its dose, else by its rate, which tells of another label.
+/// How far an entry lies from what runs: by its dose, else by the strength on its label.
 pub(in crate::check) fn far(computed: &Computed<'_>, runs: &RunningInfusion) -> Option<Finding> {
     let (names, dose) = (computed.names(), computed.entry().dose());
     let (drug, indication) = (names.drug.as_ref().ok()?, names.indication.as_ref().ok()?);
@@ -48,10 +48,11 @@ pub(in crate::check) fn far(computed: &Computed<'_>, runs: &RunningInfusion) -> 
         let help = "read back the driver that runs, and the order; if the change is meant, each of you writes why";
         return Some(DOSE.found("dose", message).help(help).origin(origin));
     }
-    let times = beyond(computed.sum().ok()?.set, runs.rate)?;
-    let message =
-        format!("the rate would be {times} the one that runs by the record, though the dose is about the same");
+    // The rate that one of the dose's units needs, then and now: what differs there is the label.
+    let for_one = runs.rate.over(runs.dose).ok()?;
+    let times = beyond(for_one, computed.sum().ok()?.exact.over(dose.number().ratio()).ok()?)?;
+    let message = format!("the strength on this label is {times} the one that runs by the record");
     let help =
-        "read the label again, and the driver that runs; if the strength is another on purpose, each of you writes so";
-    Some(RATE.found("label.strength", message).help(help).origin(origin))
+        "read both labels again; if another strength is meant, each of you writes so";
+    Some(STRENGTH.found("label.strength", message).help(help).origin(origin))
 }

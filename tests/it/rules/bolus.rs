@@ -50,7 +50,7 @@ pub(crate) fn cases() -> Vec<Case> {
             stop, beyond: bolus
             for vasopressor in adult theatre no bolus is given from the driver
             do: leave the bolus out, or ask the pharmacist
-            from: drugs/noradrenaline.yaml line 44 (local policy)
+            from: drugs/noradrenaline.yaml line 47 (local policy)
             ")
             },
             silent: remifentanil("1 mcg/kg", "1 min"),

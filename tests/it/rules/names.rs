@@ -86,7 +86,7 @@ pub(crate) fn cases() -> Vec<Case> {
             stop, beyond: phase
             noradrenaline for vasopressor in adult theatre has no limits for the phase load
             do: write one of: start, maintenance, weaning
-            from: drugs/noradrenaline.yaml line 44 (local policy)
+            from: drugs/noradrenaline.yaml line 47 (local policy)
             ")
             },
             silent: clean().with("phase", "start"),

@@ -1,4 +1,4 @@
-//! A next syringe beside what runs: at most twice the dose or the rate, and no less than half, asks for nothing.
+//! A next syringe beside what runs: at most twice the dose or the strength, and no less than half, asks for nothing.
 
 use countersign::agreement::{Outcome, agree_beside};
 use countersign::check::{RunningInfusion, Verdict};
@@ -46,17 +46,17 @@ pub(crate) fn cases() -> Vec<Case> {
             "),
             silent: next(16, 1020),
         },
-        // Both read a label of twice the strength, and half as much again.
+        // 0.08 mcg/kg/min is 5.052 mL/h of this label, and was 2.4 or 2.53 of the one that runs.
         Case {
-            code: "far-from-running-rate",
-            fires: next(8, 1021),
+            code: "far-from-running-strength",
+            fires: next(8, 240),
             says: |found| assert_snapshot!(found, @"
             justify: label.strength
-            the rate would be 2 times less than the one that runs by the record, though the dose is about the same
-            do: read the label again, and the driver that runs; if the strength is another on purpose, each of you writes so
+            the strength on this label is 2.1 times less than the one that runs by the record
+            do: read both labels again; if another strength is meant, each of you writes so
             from: formulary.yaml line 7 (local policy)
             "),
-            silent: next(8, 1020),
+            silent: next(8, 253),
         },
     ]
 }

@@ -28,7 +28,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 stop, beyond: titrate.to
                 3.01 mcg/kg/min is above the hard limit of 3 mcg/kg/min for maintenance. Perhaps 60 times: per min and per h taken for each other? or 100 times: a point misplaced by two places?
                 do: go back to the order
-                from: drugs/noradrenaline.yaml line 56 (Society of Critical Care Medicine, dosing of vasopressors, Norepinephrine, 0.01 to 3 mcg/kg/min)
+                from: drugs/noradrenaline.yaml line 59 (Society of Critical Care Medicine, dosing of vasopressors, Norepinephrine, 0.01 to 3 mcg/kg/min)
                 ")
             },
             silent: range("0.02", "3"),
@@ -41,7 +41,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 stop, beyond: titrate.from
                 0.0049 mcg/kg/min is below the hard limit of 0.005 mcg/kg/min for maintenance. Perhaps 10 times: a point misplaced, or a zero too many or too few? or 60 times: per min and per h taken for each other?
                 do: go back to the order
-                from: drugs/noradrenaline.yaml line 56 (Society of Critical Care Medicine, dosing of vasopressors, Norepinephrine, 0.01 to 3 mcg/kg/min)
+                from: drugs/noradrenaline.yaml line 59 (Society of Critical Care Medicine, dosing of vasopressors, Norepinephrine, 0.01 to 3 mcg/kg/min)
                 ")
             },
             silent: range("0.005", "0.3").against(lower),
@@ -54,7 +54,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 justify: titrate.to
                 0.36 mcg/kg/min is above the soft limit of 0.35 mcg/kg/min for maintenance
                 do: go back to the order; if it is meant, write the reason
-                from: drugs/noradrenaline.yaml line 55 (demonstration value)
+                from: drugs/noradrenaline.yaml line 58 (demonstration value)
                 ")
             },
             silent: range("0.02", "0.35"),
@@ -67,7 +67,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 justify: titrate.from
                 0.0099 mcg/kg/min is below the soft limit of 0.01 mcg/kg/min for maintenance. Perhaps 10 times: a point misplaced, or a zero too many or too few?
                 do: go back to the order; if it is meant, write the reason
-                from: drugs/noradrenaline.yaml line 55 (demonstration value)
+                from: drugs/noradrenaline.yaml line 58 (demonstration value)
                 ")
             },
             silent: range("0.01", "0.3"),
@@ -142,7 +142,7 @@ pub(crate) fn cases() -> Vec<Case> {
             0.5 mcg/kg/min would need a rate beyond a limit that this use sets on the rate itself
             do: look at the upper end and at the strength; if it is meant, write the reason
             sum: 0.5 mcg/kg/min is 63.15 mL/h against 60 mL/h
-            from: drugs/noradrenaline.yaml line 63 (demonstration value)
+            from: drugs/noradrenaline.yaml line 66 (demonstration value)
             "),
             silent: clean().with("titrate", "{from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min}").labelled("2 mg", "50 mL", "40 mcg/mL"),
         },
