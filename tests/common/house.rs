@@ -141,10 +141,6 @@ sources:
   house:
     title: Paper of an invented hospital
     section: Vasopressors
-exceptions:
-  - {code: soft-range-tenfold, at: areas, value: 0.5 mcg/kg/min, by: R. Achterberg, why: so it is ordered here}
-  - {code: soft-range-tenfold, at: areas, value: 0.47 mcg/kg/min, by: R. Achterberg, why: so it is ordered here}
-  - {code: hard-far-above-usual, at: areas, value: 3 mcg/kg/min, by: R. Achterberg, why: the printed maximum}
 strengths:
   single: {amount: 4 mg, volume: 50 mL, source: house, recipe: {ampoules: 4, of: 1 mg in 1 mL, diluent: glucose 5 %, how: made up to}}
 areas:
@@ -155,7 +151,7 @@ areas:
       strengths: [single]
       phases:
         maintenance:
-          usual: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, source: house}
-          soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: house}
-          hard: {to: 3 mcg/kg/min, source: house}
+          usual: {from: 0.06 mcg/kg/min, to: 0.3 mcg/kg/min, source: house}
+          soft: {from: 0.06 mcg/kg/min, to: 0.5 mcg/kg/min, source: house}
+          hard: {to: 2.9 mcg/kg/min, source: house}
 ";

@@ -52,7 +52,6 @@ pub(in crate::check) fn far(computed: &Computed<'_>, runs: &RunningInfusion) -> 
     let for_one = runs.rate.over(runs.dose).ok()?;
     let times = beyond(for_one, computed.sum().ok()?.exact.over(dose.number().ratio()).ok()?)?;
     let message = format!("the strength on this label is {times} the one that runs by the record");
-    let help =
-        "read both labels again; if another strength is meant, each of you writes so";
+    let help = "read both labels again; if another strength is meant, each of you writes so";
     Some(STRENGTH.found("label.strength", message).help(help).origin(origin))
 }

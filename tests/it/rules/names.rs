@@ -37,7 +37,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 assert_snapshot!(found, @"
                 stop, impossible: area
                 the area `theatre` is not in this formulary
-                do: write one of: adult theatre, paediatric theatre, adult intensive care, obstetrics
+                do: write one of: adult theatre, paediatric theatre, adult intensive care, obstetrics, newborn intensive care, paediatric intensive care
                 ")
             },
             silent: clean().with("area", "Adult  Theatre"),
