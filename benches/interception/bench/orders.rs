@@ -59,6 +59,10 @@ impl Order {
     }
 }
 
+/// Read in November 2026: adrenaline 0.05, increased to 0.1; noradrenaline the same; milrinone 0.25 to 0.5; dopamine 5 mcg/kg/min
+/// from three months; vasopressin 0.02 to 0.06 units/kg/h.
+const CARDIAC: &str = "Starship, inotropes in children's cardiac anaesthesia, for theatre and intensive care";
+
 /// Rows of the published rate tables, worked examples and paediatric recipes that an infusion of the demonstration may
 /// run at, in the units in which they were printed. Left out: W44 and W46 (oxytocin, 20 and 15 mU/min), drills of arithmetic
 /// above the labelled 9 to 10 mU/min.
@@ -115,19 +119,21 @@ pub(crate) const ORDERS: &[Order] = &[
         "Therapeutic Guidelines Toxicology Table 1: 1 to 20 mL/h, for a poisoned child",
     )
     .used_for("poisoning"),
-    child(
-        "adrenaline",
-        &["0.05 mcg/kg/min", "0.1 mcg/kg/min"],
-        "Starship, inotropes in children's cardiac anaesthesia: 0.05, increased to 0.1",
-    ),
-    child("noradrenaline", &["0.05 mcg/kg/min", "0.1 mcg/kg/min"], "general formula, newborn drug guideline"),
+    child("adrenaline", &["0.05 mcg/kg/min", "0.1 mcg/kg/min"], CARDIAC),
+    child("noradrenaline", &["0.05 mcg/kg/min", "0.1 mcg/kg/min"], "general formula, newborn drug guideline")
+        .within("paediatric theatre"),
+    child("noradrenaline", &["0.05 mcg/kg/min", "0.1 mcg/kg/min"], CARDIAC).within("paediatric intensive care"),
+    child("milrinone", &["0.25 mcg/kg/min", "0.5 mcg/kg/min"], CARDIAC),
+    child("dopamine", &["5 mcg/kg/min"], CARDIAC).within("paediatric intensive care").older_than_months(3),
+    child("vasopressin", &["0.02 units/kg/h", "0.06 units/kg/h"], CARDIAC).within("paediatric intensive care"),
     child("glyceryl trinitrate", &["1 mcg/kg/min"], "BNF for Children, Appendix 4: 3 mg/kg in 50 mL at 1 mL/h"),
     child("midazolam", &["30 mcg/kg/h"], "paediatric recipe: 15 mg/kg in 50 mL at 0.1 mL/h"),
     // Newborns are given less: common practice, no source.
     child("morphine", &["10 mcg/kg/h", "60 mcg/kg/h"], "paediatric recipe: 1 mg/kg in 50 mL at 0.5 to 3 mL/h")
         .older_than_months(3),
     child("dobutamine", &["5 mcg/kg/min"], "rule of three: 90 mg in 50 mL for 6 kg at 1 mL/h"),
-    child("dopamine", &["1 mcg/kg/min", "5 mcg/kg/min"], "paediatric recipe: 60 mg/kg in 100 mL at 0.1 mL/h"),
+    child("dopamine", &["1 mcg/kg/min", "5 mcg/kg/min"], "paediatric recipe: 60 mg/kg in 100 mL at 0.1 mL/h")
+        .within("newborn intensive care"),
     child("alprostadil", &["0.05 mcg/kg/min"], "paediatric recipe: 150 mcg in 50 mL"),
     child("insulin", &["0.01 units/kg/h", "0.05 units/kg/h"], "paediatric recipe: 10 units/kg in 100 mL at 0.1 mL/h"),
 ];
