@@ -1,6 +1,6 @@
 //! What is compared, one line a field, by meaning. Not compared: names, times, reasons, the plan, the diluent.
 
-use crate::entry::{AgeGiven, Identifiers};
+use crate::entry::{AgeGiven, Identifiers, NotTold, Preparation};
 use crate::infusion::Computed;
 use crate::quantity::{Age, Quantity, Ratio};
 
@@ -74,15 +74,18 @@ fn fits(born: jiff::civil::Date, age: Age, on: &Computed<'_>) -> bool {
 }
 
 /// Where a use stocks two strengths or more, the ampoules tell which one it is: their count and what each holds, where both
-/// people told them. One who did not see them tells nothing, and the card says whose word it is.
+/// people told them. One who did not see them agrees with nothing, and the card says whose word it is; bought in and made
+/// here contradict each other.
 fn made_from(first: &Computed<'_>, second: &Computed<'_>) -> bool {
     let stocks_several = [first, second]
         .iter()
         .any(|one| one.names().indication.as_ref().is_ok_and(|indication| indication.strengths.len() > 1));
-    match (first.entry().made_from(), second.entry().made_from()) {
-        (Some(a), Some(b)) if stocks_several => {
+    match (first.entry().preparation(), second.entry().preparation()) {
+        (Some(Preparation::Told(a)), Some(Preparation::Told(b))) if stocks_several => {
             a.ampoules.ratio() == b.ampoules.ratio() && a.amount == b.amount && a.volume == b.volume
         }
+        (Some(Preparation::Told(_)), Some(Preparation::NotTold(NotTold::BoughtIn)))
+        | (Some(Preparation::NotTold(NotTold::BoughtIn)), Some(Preparation::Told(_))) => false,
         _ => true,
     }
 }

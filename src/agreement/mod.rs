@@ -6,7 +6,7 @@
 mod compared;
 mod diagnosis;
 
-use crate::check::{Checked, Finding, Severity, Verdict, of_a_pair};
+use crate::check::{Checked, Finding, RunningInfusion, Severity, Verdict, of_a_pair};
 use crate::entry::Identifiers;
 use crate::infusion::{Computed, Sum};
 
@@ -82,6 +82,18 @@ impl NotComparable {
 /// # Errors
 /// [`NotComparable`] when they may not be compared.
 pub fn agree<'f>(first: Checked<'f>, second: Checked<'f>) -> Result<Outcome<'f>, NotComparable> {
+    agree_beside(first, second, None)
+}
+
+/// The same for the next syringe of an infusion that runs: where both say the same, it is held against what runs.
+///
+/// # Errors
+/// [`NotComparable`] when they may not be compared.
+pub fn agree_beside<'f>(
+    first: Checked<'f>,
+    second: Checked<'f>,
+    runs: Option<&RunningInfusion>,
+) -> Result<Outcome<'f>, NotComparable> {
     let (one, other) = (first.computed().entry(), second.computed().entry());
     if crate::formulary::is_same_person(one.name(), other.name()) {
         return Err(NotComparable::SamePerson);
@@ -94,7 +106,7 @@ pub fn agree<'f>(first: Checked<'f>, second: Checked<'f>) -> Result<Outcome<'f>,
         let diagnoses = diagnosis::of(&fields, first.computed(), second.computed());
         return Ok(Outcome::Differ(Differ { fields, diagnoses }));
     }
-    let pair_findings = of_a_pair(&first, &second);
+    let pair_findings = of_a_pair(&first, &second, runs);
     let pair = Pair { first, second, pair_findings };
     Ok(match pair.verdict() {
         Verdict::Stop => Outcome::Stopped(Box::new(pair)),

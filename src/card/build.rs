@@ -1,13 +1,13 @@
 //! From an agreement to the blocks of its card. A line of the card is a row here.
 
 use crate::check::{Audience, Checked, Finding, Severity};
-use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled, MadeFrom};
-use crate::formulary::{ApprovalStatus, Drug, Formulary, HowMade, Indication, Microgram};
+use crate::entry::{AgeGiven, Entry, Identifiers, LineFilled};
+use crate::formulary::{ApprovalStatus, Drug, Formulary, Indication, Microgram};
 use crate::infusion::{Computed, Sum, working};
-use crate::quantity::{Moment, Product, Quantity, Ratio, Unit, UnitKind, Volume, exact_or_about, grouped, plain};
+use crate::quantity::{Moment, Product, Unit, UnitKind, exact_or_about, grouped, plain};
 
 use super::block::{Block, CardFinding, FactRow, Scale, ScaleMark};
-use super::{Independence, Provenance, arrives, course, emptying, ladder, steps};
+use super::{Independence, Provenance, arrives, course, emptying, ladder, lifted, made, steps};
 
 /// What everything made with a demonstration formulary begins with.
 pub(crate) const DEMONSTRATION: &str = "DEMONSTRATION LIMITS, NOT FOR PATIENTS";
@@ -84,6 +84,7 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
         (None, _) => ("Emergency card", "not checked, entered"),
     };
     blocks.push(Block::Title { text: title.to_owned(), at: format!("{at} {}", drawn.at) });
+    blocks.extend(lifted::name(computed, drug, indication).map(Block::Banner));
     blocks.push(patient(drawn));
     blocks.push(order(computed, drug, indication, sum));
     blocks.push(syringe(drawn));
@@ -204,15 +205,10 @@ fn syringe(drawn: &Drawn<'_, '_>) -> Block {
         row("volume", "In volume", label.volume.to_string()),
         row("strength", "Strength", strength),
     ];
-    let other = drawn.second.and_then(|second| second.computed().entry().made_from());
+    let other = drawn.second.map(|second| second.computed().entry());
     // Both are held against each other where the ampoules tell one stocked strength from another.
     let compared = drawn.first.computed().names().indication.as_ref().is_ok_and(|one| one.strengths.len() > 1);
-    match (entry.made_from(), other) {
-        (Some(made), Some(_)) if compared => rows.push(row("made_from", "Made from", made_from(made, label.volume))),
-        (Some(made), _) => rows.push(row("made_from", "Made from (first entry)", made_from(made, label.volume))),
-        (None, Some(made)) => rows.push(row("made_from", "Made from (second entry)", made_from(made, label.volume))),
-        (None, None) => rows.push(row("made_from", "Made from", "not entered: bought in, or not seen")),
-    }
+    rows.push(made::row(entry, other, compared));
     if let Some(drawn) = entry.drawn_up_at() {
         rows.push(row("drawn_up_at", "Drawn up (first entry)", drawn.to_string()));
     }
@@ -221,21 +217,6 @@ fn syringe(drawn: &Drawn<'_, '_>) -> Block {
     rows.push(row("access", "Access", entry.access().to_string()));
     rows.push(row("driver", "Driver", entry.driver()));
     Block::facts("syringe", "Syringe, line and driver", rows)
-}
-
-/// How much is drawn up, out of what, and what it is made up to or added to.
-pub(super) fn made_from(made: &MadeFrom, volume: Quantity<Volume>) -> String {
-    let drawn = Product::ONE.number(made.ampoules).ratio(made.volume.value()).finish().unwrap_or(Ratio::ZERO);
-    let ampoules = format!("{} mL ({} x {} in {})", exact_or_about(drawn), made.ampoules, made.amount, made.volume);
-    let diluent = made.diluent.as_deref().unwrap_or("diluent");
-    match made.how {
-        HowMade::MadeUpTo => format!("{ampoules}, made up to {volume} with {diluent}"),
-        HowMade::AddedTo => {
-            let rest = volume.value().less(drawn).unwrap_or(Ratio::ZERO);
-            format!("{ampoules}, added to {} mL of {diluent}", exact_or_about(rest))
-        }
-        HowMade::Undiluted => format!("{ampoules}, undiluted"),
-    }
 }
 
 const fn filled(how: LineFilled) -> &'static str {
@@ -456,7 +437,7 @@ pub(crate) fn microgram_in_full(text: String) -> String {
 }
 
 /// In capitals, but for units, which capitals would change.
-fn in_capitals(text: &str) -> String {
+pub(super) fn in_capitals(text: &str) -> String {
     let is_unit = |word: &str| {
         let bare = word.trim_matches(|c: char| !c.is_alphanumeric());
         !bare.is_empty() && bare.split('/').all(|part| Unit::spelled(part).is_some())

@@ -17,6 +17,8 @@ mod json;
 pub mod label;
 mod ladder;
 mod layout;
+mod lifted;
+mod made;
 mod page;
 mod steps;
 mod text;

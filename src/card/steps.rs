@@ -5,7 +5,8 @@ use crate::entry::{Entry, LineFilled};
 use crate::quantity::exact_or_about;
 
 use super::block::Block;
-use super::build::{Drawn, made_from};
+use super::build::Drawn;
+use super::made;
 
 pub(super) fn block(drawn: &Drawn<'_, '_>) -> Block {
     let computed = drawn.first.computed();
@@ -27,15 +28,15 @@ pub(super) fn block(drawn: &Drawn<'_, '_>) -> Block {
 /// How it is made, and by whose entry where only one tells it.
 fn draw_up(drawn: &Drawn<'_, '_>) -> String {
     let entry = drawn.first.computed().entry();
-    let other = drawn.second.and_then(|second| second.computed().entry().made_from());
-    let several_strengths = drawn.first.computed().names().indication.as_ref().is_ok_and(|one| one.strengths.len() > 1);
-    let (made, who) = match (entry.made_from(), other) {
-        (Some(made), Some(_)) if several_strengths => (made, ""),
-        (Some(made), _) => (made, " (first entry)"),
-        (None, Some(made)) => (made, " (second entry)"),
-        (None, None) => return "(not entered: bought in, or not seen)".to_owned(),
-    };
-    format!("{}{who}", made_from(made, entry.label().volume))
+    let second = drawn.second.map(|second| second.computed().entry());
+    let compared = drawn.first.computed().names().indication.as_ref().is_ok_and(|one| one.strengths.len() > 1);
+    let row = made::row(entry, second, compared);
+    if entry.made_from().or_else(|| second.and_then(Entry::made_from)).is_none() {
+        return format!("({})", row.value);
+    }
+    // Whose word it is stands in the label of the row.
+    let whose = row.label.split_once('(').map(|(_, rest)| format!(" ({rest}")).unwrap_or_default();
+    format!("{}{whose}", row.value)
 }
 
 fn prime(drawn: &Drawn<'_, '_>, entry: &Entry) -> String {

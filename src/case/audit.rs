@@ -46,7 +46,8 @@ impl Cases {
             for (number, reading) in set_up.readings.iter().enumerate() {
                 for decided in reading.decisions.iter().filter(|decided| decided.is_kept) {
                     let name = format!("{} reading {}, after event {}", set_up.code, reading.number, decided.after);
-                    let again = case.decide(at, number, decided.after, &kept, true);
+                    let runs = decided.decision.as_ref().ok().and_then(|then| then.runs.clone());
+                    let again = case.decide((at, number, decided.after), runs, &kept, true);
                     match (&decided.decision, again) {
                         (Err(why), _) => audit.not_recomputed.push(format!("{name}: {why}")),
                         (_, Err(error)) => audit.not_recomputed.push(format!("{name}: {error}")),

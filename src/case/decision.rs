@@ -4,9 +4,9 @@
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
-use crate::agreement::{Agreed, COMPARED, NotComparable, Outcome as Compared, Pair, agree};
+use crate::agreement::{Agreed, COMPARED, NotComparable, Outcome as Compared, Pair, agree_beside};
 use crate::card::{Blocks, Card, EmergencyCard, Independence, Provenance};
-use crate::check::{Checked, Finding};
+use crate::check::{Checked, Finding, RunningInfusion};
 use crate::entry::Patient;
 use crate::journal::NewEvent;
 use crate::quantity::{Moment, Ratio, plain};
@@ -14,6 +14,7 @@ use crate::quantity::{Moment, Ratio, plain};
 use super::basis::SyringeParameters;
 use super::error::CaseError;
 use super::formularies::Formularies;
+use super::restart::{RateAndDose, RunningDose};
 use super::state::{Case, DECISION, EntryTurn, Header, Reading, Sealed};
 
 /// What followed from one or two sealed entries.
@@ -42,6 +43,9 @@ pub struct Decision {
     /// The patient, as the first of the entries has them.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub(super) patient: Option<Patient>,
+    /// What ran by the record when a next syringe was decided.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub(super) runs: Option<RunningInfusion>,
     /// The card, where there is one.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub(super) card: Option<Blocks>,
@@ -150,6 +154,7 @@ impl Decision {
             syringe: None,
             identifiers_needed: 0,
             patient: None,
+            runs: None,
             card: None,
         }
     }
@@ -214,7 +219,8 @@ impl Case {
     /// When two routes of a sum disagree; for what is decided now, whatever stands in its way.
     pub(super) fn decide_what_is_due(&mut self, kept: &Formularies, now: bool) -> Result<(), CaseError> {
         while let Some((set_up, reading, after)) = self.due() {
-            let decision = match self.decide(set_up, reading, after, kept, now) {
+            let runs = if now { self.runs_beside(set_up, reading, after) } else { None };
+            let decision = match self.decide((set_up, reading, after), runs, kept, now) {
                 Ok(decision) => Ok(Arc::new(decision)),
                 Err(error) if now => return Err(error),
                 Err(error) => Err(Arc::from(error.to_string())),
@@ -272,9 +278,32 @@ impl Case {
     /// What follows from an entry that was the last one needed.
     pub(super) fn decide(
         &self,
-        set_up: usize,
-        reading: usize,
-        after: u64,
+        (set_up, reading, after): (usize, usize, u64),
+        runs: Option<RunningInfusion>,
+        kept: &Formularies,
+        now: bool,
+    ) -> Result<Decision, CaseError> {
+        let decision = self.decide_beside((set_up, reading, after), runs.as_ref(), kept, now)?;
+        Ok(Decision { runs, ..decision })
+    }
+
+    /// What runs by the record in the set-up of a reading that is not the one that runs.
+    fn runs_beside(&self, set_up: usize, reading: usize, after: u64) -> Option<RunningInfusion> {
+        let set_up = &self.set_ups[set_up];
+        let reading = &set_up.readings[reading];
+        let last = reading.entries.iter().find(|entry| entry.head.seq == after)?;
+        set_up.running_reading().filter(|running| *running < reading.number)?;
+        // A record that cannot be followed stands in nobody's way here.
+        let course = self.course(set_up, last.at).ok().flatten()?;
+        let runs = RunningDose::at_the_end(&course).ok().flatten()?;
+        let RateAndDose { rate, dose, unit } = runs.gives;
+        Some(RunningInfusion { drug: runs.drug, dose, unit, rate })
+    }
+
+    fn decide_beside(
+        &self,
+        (set_up, reading, after): (usize, usize, u64),
+        runs: Option<&RunningInfusion>,
         kept: &Formularies,
         now: bool,
     ) -> Result<Decision, CaseError> {
@@ -311,7 +340,7 @@ impl Case {
                 () if started => Independence::AfterStart,
                 () => Independence::Two,
             };
-            match self.compare(pair, kept)? {
+            match self.compare(pair, runs, kept)? {
                 Some(Compared::Agreed(agreed)) => {
                     return Ok(agreed_on(&pair, &agreed, last.at, &provenance(independence), independence));
                 }
@@ -341,10 +370,15 @@ impl Case {
     }
 
     /// Two entries held against each other; nothing where they are for two patients.
-    fn compare<'f>(&self, pair: [&Sealed; 2], kept: &'f Formularies) -> Result<Option<Compared<'f>>, CaseError> {
+    fn compare<'f>(
+        &self,
+        pair: [&Sealed; 2],
+        runs: Option<&RunningInfusion>,
+        kept: &'f Formularies,
+    ) -> Result<Option<Compared<'f>>, CaseError> {
         let [first, second] = pair;
         let at = if second.at.is_before(first.at) { first.at } else { second.at };
-        match agree(self.checked(first, at, kept)?, self.checked(second, at, kept)?) {
+        match agree_beside(self.checked(first, at, kept)?, self.checked(second, at, kept)?, runs) {
             Ok(compared) => Ok(Some(compared)),
             Err(NotComparable::TwoPatients) => Ok(None),
             // People are told apart when they seal; names that are alike now were not then.
@@ -364,7 +398,7 @@ impl Case {
     ) -> Result<Option<Box<Pair<'f>>>, CaseError> {
         let entries: Vec<&Sealed> = reading.entries_of(decision).collect();
         let [first, second] = entries[..] else { return Ok(None) };
-        Ok(match self.compare([first, second], kept)? {
+        Ok(match self.compare([first, second], decision.runs.as_ref(), kept)? {
             Some(Compared::Agreed(agreed)) => Some(Box::new(agreed.into_pair())),
             Some(Compared::Stopped(pair) | Compared::ReasonsMissing(pair)) => Some(pair),
             Some(Compared::Differ(_)) | None => None,

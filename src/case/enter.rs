@@ -1,6 +1,6 @@
 //! Entering: whose turn it is, and the sealing of what they typed.
 
-use crate::check::Checked;
+use crate::check::{Checked, RunningInfusion};
 use crate::diagnostic::{Fault, Source};
 use crate::document::{Path, read_form};
 use crate::entry::{Entry, EntryForm, FormContext, Identifiers, Patient};
@@ -162,7 +162,16 @@ impl Cases {
         self.may_enter_with(formulary, task.place)?;
         let entry = good_form(task, form, author, now)?;
         let judge = if task.place == EntryTurn::Emergency { Checked::in_an_emergency } else { Checked::of };
-        checked(entry, formulary, now, judge)
+        let checked = checked(entry, formulary, now, judge)?;
+        // Both entries are sealed and say the same: what lacks reasons is said, with what runs.
+        let runs = match &task.fields {
+            Some(fields) if fields.as_slice() == ["reasons"] => self.case(task.set_up.case)?.ran_beside(task),
+            _ => None,
+        };
+        Ok(match runs {
+            Some(runs) => checked.beside(&runs),
+            None => checked,
+        })
     }
 
     /// Seals an entry. Nobody reads it before the other one is sealed too.
@@ -243,6 +252,13 @@ impl Cases {
 }
 
 impl Case {
+    /// What ran when the entries of the round before were decided.
+    fn ran_beside(&self, task: &Task) -> Option<RunningInfusion> {
+        let reading = self.set_up(task.set_up.number).ok()?.reading(task.reading)?;
+        let decided = reading.decisions.last()?.decision.as_ref().ok()?;
+        decided.runs.clone()
+    }
+
     fn task(&self, number: Option<u16>, turn: Turn, author: &Author<'_>, now: Moment) -> Result<Task, CaseError> {
         self.key()?;
         let patient = self.patient_known(u64::MAX, true)?;

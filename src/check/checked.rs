@@ -4,7 +4,7 @@ use crate::infusion::Computed;
 
 use super::finding::{Code, Finding, Severity, Stop};
 use super::rule::{Findings, Judges, Rule};
-use super::rules::RULES;
+use super::rules::{RULES, running};
 
 /// What follows from all findings of one entry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -83,7 +83,9 @@ impl<'f> Checked<'f> {
         RULES.iter().filter(|rule| rule.judges == Judges::Rate && !stops).for_each(|rule| run(rule, &mut findings));
         let mut findings = findings.into_inner();
         let unused = computed.entry().reasons().filter(|(code, _)| {
-            !findings.iter().any(|finding| finding.code.id == *code && finding.severity() == Severity::Justify)
+            let of_a_pair = running::CODES.iter().any(|known| known.id == *code);
+            let asked = |finding: &Finding| finding.code.id == *code && finding.severity() == Severity::Justify;
+            !of_a_pair && !findings.iter().any(asked)
         });
         let unused: Vec<Finding> = unused
             .map(|(code, _)| {
@@ -101,6 +103,14 @@ impl<'f> Checked<'f> {
         findings.extend(unused);
         findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity()));
         Self { computed, findings }
+    }
+
+    /// The same, held against what runs: for somebody whose entry and its pair are sealed, and who is to write a reason.
+    #[must_use]
+    pub fn beside(mut self, runs: &running::RunningInfusion) -> Self {
+        self.findings.extend(running::far(&self.computed, runs));
+        self.findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity()));
+        self
     }
 
     /// The computed entry.
@@ -136,7 +146,7 @@ impl<'f> Checked<'f> {
 
 /// Every kind of finding there is.
 pub fn codes() -> impl Iterator<Item = &'static Code> {
-    RULES.iter().flat_map(|rule| rule.codes.iter().copied()).chain([&REASON_WITHOUT_FINDING])
+    RULES.iter().flat_map(|rule| rule.codes.iter().copied()).chain(running::CODES).chain([&REASON_WITHOUT_FINDING])
 }
 
 #[cfg(test)]

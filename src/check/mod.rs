@@ -12,9 +12,10 @@ pub mod strengths;
 pub use checked::{Checked, Verdict, codes};
 pub use finding::{Audience, Code, Finding, Severity, Stop};
 pub use rule::Rule;
+pub use rules::running::RunningInfusion;
 
-/// What only shows when two entries that say the same are held against each other.
+/// What only shows when two entries that say the same are held against each other, and against what runs.
 #[must_use]
-pub fn of_a_pair(first: &Checked<'_>, second: &Checked<'_>) -> Vec<Finding> {
-    rules::of_a_pair(first.computed(), second.computed())
+pub fn of_a_pair(first: &Checked<'_>, second: &Checked<'_>, runs: Option<&RunningInfusion>) -> Vec<Finding> {
+    rules::of_a_pair(first.computed(), second.computed(), runs)
 }

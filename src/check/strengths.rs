@@ -4,8 +4,8 @@
 use crate::delivery::sticks_and_slips;
 use crate::entry::Access;
 use crate::formulary::{Composition, Container, Driver, Policy, Side, Stocked, Use};
-use crate::infusion::Settable;
 use crate::infusion::rate::{Body, RateError, dose_at, rate_for};
+use crate::infusion::{Settable, beyond_flow};
 use crate::quantity::{
     Amount, Concentration, DoseRate, Product, Quantity, Ratio, Strength, TooLarge, exact_or_about, percent, plain,
 };
@@ -180,10 +180,10 @@ impl Wanted<'_> {
             let largest = self.driver.largest;
             return Ok(without(vec![format!("too weak: the rate is above {largest}, the driver's largest")]));
         }
-        if let Some(outside) = flow.hard.as_ref().and_then(|band| band.outside(set)) {
+        if let Some(outside) = flow.hard.as_ref().and_then(|band| beyond_flow(set, band, true, self.driver)) {
             return Ok(without(vec![format!("the rate is beyond {}, a hard limit", outside.limit)]));
         }
-        if let Some(outside) = flow.soft.as_ref().and_then(|band| band.outside(set)) {
+        if let Some(outside) = flow.soft.as_ref().and_then(|band| beyond_flow(set, band, false, self.driver)) {
             against.push(format!("the rate is beyond {}, a soft limit: a written reason", outside.limit));
         }
         if sticks_and_slips(self.container, set) {

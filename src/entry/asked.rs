@@ -10,9 +10,9 @@ use serde_json::{Map, Value as Json};
 use crate::diagnostic::Fault;
 use crate::document::{Node, Path, Value, read_form};
 use crate::formulary::{DosingWeight, Formulary, HowMade, Indication, Lookup, Phase, StandardEquipment};
-use crate::quantity::Moment;
+use crate::quantity::{Moment, Per};
 
-use super::{Access, EntryForm, FormContext, LineFilled, Sex, WeightFrom};
+use super::{Access, EntryForm, FormContext, LineFilled, NotTold, Sex, WeightFrom};
 
 /// One question of the form.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -71,7 +71,7 @@ pub const QUESTIONS: &[Question] = &[
     question("label.amount", "label", "Amount, off the syringe's label", "250 mg"),
     question("label.volume", "label", "Volume, off the syringe's label", "30 mL"),
     question("label.strength", "label", "Strength, off the syringe's label", "7.5 mg/mL"),
-    question("made_from.ampoules", "made_from", "How many ampoules it was made from; empty if bought in", "3"),
+    question(AMPOULES, "made_from", "How many ampoules it was made from, or not seen, or bought in", "3"),
     question("made_from.of", "made_from", "What each ampoule holds", "75 mg in 5 mL"),
     question("made_from.how", "made_from", "How it was made", "made up to"),
     question("made_from.diluent", "made_from", "Diluent", "glucose 5 %"),
@@ -89,6 +89,7 @@ pub const QUESTIONS: &[Question] = &[
 ];
 
 const IDENTIFIER: &str = "patient.identifiers[0]";
+const AMPOULES: &str = "made_from.ampoules";
 /// The three that an area's standard equipment answers at once.
 pub const EQUIPMENT: [&str; 3] = ["container", "line", "driver"];
 /// Answers that may be clock times.
@@ -104,9 +105,11 @@ impl Answers {
         if let Some(root) = root {
             flatten(&root, String::new(), &mut answers.0);
         }
-        // A list of identifiers, or the one word that they follow later.
-        if let Some(pending) = answers.0.iter_mut().find(|(path, _)| path == "patient.identifiers") {
-            IDENTIFIER.clone_into(&mut pending.0);
+        // A list of identifiers or ampoules, or the words in their place.
+        for (whole, first) in WORDS_IN_PLACE {
+            if let Some(word) = answers.0.iter_mut().find(|(path, _)| path == whole) {
+                first.clone_into(&mut word.0);
+            }
         }
         answers
     }
@@ -137,8 +140,7 @@ impl Answers {
     pub fn to_json(&self) -> String {
         let mut root = Map::new();
         for (path, text) in &self.0 {
-            let path = if path == IDENTIFIER && text == PENDING { "patient.identifiers" } else { path };
-            put(&mut root, path, text);
+            put(&mut root, place_of(path, text), text);
         }
         Json::Object(root).to_string()
     }
@@ -149,6 +151,13 @@ impl Answers {
         use Need::{MayBeEmpty, Needed, No};
         let said = |path: &str| self.said(path).is_some();
         let indication = self.indication(formulary);
+        let by_kg = indication.is_some_and(|found| found.dose_unit.dose().per() == Per::Kilogram);
+        let for_children = self
+            .said("area")
+            .and_then(|area| formulary.area(area))
+            .is_some_and(|area| area.age.as_ref().is_some_and(|age| age.to.is_some()));
+        let several = indication.is_some_and(|found| found.strengths.len() > 1);
+        let made_here = self.said(AMPOULES).is_some_and(|said| !NotTold::WORDS.contains(&said));
         let sized = indication.is_some_and(|found| {
             found.body_surface.is_some() || found.dosing_weights.iter().any(|weight| *weight != DosingWeight::Actual)
         });
@@ -156,23 +165,29 @@ impl Answers {
             path if patient_known && path.starts_with("patient.") => No,
             "patient.identifiers[1]" if self.said(IDENTIFIER) == Some(PENDING) => No,
             "indication" if self.indications(formulary).len() < 2 => No,
-            "patient.born" | "titrate.from" | "bolus.dose" | "made_from.ampoules" | "beyond" | "starts_at"
-            | "planned_for" => MayBeEmpty,
+            // Where several strengths are stocked, the ampoules tell which one it is.
+            AMPOULES if several => Needed,
+            "patient.born" | "titrate.from" | "bolus.dose" | AMPOULES | "beyond" | "starts_at" | "planned_for" => {
+                MayBeEmpty
+            }
             "patient.age" if said("patient.born") => No,
+            // Age and height tell whether a weight is likely, where the dose is counted by it.
+            "patient.age" if by_kg && for_children => Needed,
             "patient.age" => MayBeEmpty,
             // Weeks of pregnancy count in the first year.
             "patient.gestation" if self.is_in_first_year(today) => MayBeEmpty,
             "patient.sex" | "patient.height" if sized => MayBeEmpty,
+            "patient.height" if by_kg && !for_children => MayBeEmpty,
             "patient.gestation" | "patient.sex" | "patient.height" => No,
             "titrate.to" if !said("titrate.from") => No,
             "titrate.step" if said("titrate.from") => MayBeEmpty,
             "titrate.step" => No,
             "bolus.over" if !said("bolus.dose") => No,
             "dosing_weight" if indication.is_none_or(|found| found.dosing_weights.len() < 2) => No,
-            "made_from.of" | "made_from.how" | "made_from.diluent" if !said("made_from.ampoules") => No,
+            "made_from.of" | "made_from.how" | "made_from.diluent" if !made_here => No,
             "made_from.diluent" if self.said("made_from.how") == Some(HowMade::Undiluted.word()) => No,
-            "drawn_up_at" if !said("made_from.ampoules") => MayBeEmpty,
-            "use_before" if said("made_from.ampoules") => No,
+            "drawn_up_at" if !made_here => MayBeEmpty,
+            "use_before" if made_here => No,
             "use_before" if said("drawn_up_at") => MayBeEmpty,
             _ => Needed,
         }
@@ -215,7 +230,7 @@ impl Answers {
         let mut faults = Vec::new();
         let root = read_form(&text, true, &mut faults)?;
         let _ = EntryForm::at(&root, Path::Root).given(given).read(&mut faults);
-        let path = if path == IDENTIFIER && self.said(path) == Some(PENDING) { "patient.identifiers" } else { path };
+        let path = self.said(path).map_or(path, |text| place_of(path, text));
         let own = faults.into_iter().find(|fault| fault.field == path).map(Fault::without_what_was_typed);
         own.or_else(|| self.unknown_name(path, formulary)).map(|fault| Fault { range: None::<Range<usize>>, ..fault })
     }
@@ -230,12 +245,8 @@ impl Answers {
             "driver" => equipment.driver(typed).is_some(),
             "indication" => self.indications(formulary).iter().any(|found| found.name == typed),
             "drug" => {
-                let Lookup::Unknown { near } = formulary.drug(typed) else { return None };
-                let help = if near.is_empty() {
-                    "read the order again; this drug is not in the formulary".to_owned()
-                } else {
-                    format!("read the order again; near it: {}", near.join(", "))
-                };
+                let Lookup::Unknown { .. } = formulary.drug(typed) else { return None };
+                let help = "read the order again, and write the generic name";
                 return Some(Fault::new("drug-unknown", "the formulary has no such drug").in_field(path).help(help));
             }
             _ => true,
@@ -284,6 +295,17 @@ pub fn written(path: &str, typed: &str, now: Moment) -> Result<String, Fault> {
 }
 
 const PENDING: &str = "pending";
+/// Where one word may stand for a whole field, with the question at which it is answered.
+const WORDS_IN_PLACE: [(&str, &str); 2] = [("patient.identifiers", IDENTIFIER), ("made_from", AMPOULES)];
+
+/// Where an answer stands in the form.
+fn place_of<'p>(path: &'p str, text: &str) -> &'p str {
+    match path {
+        IDENTIFIER if text == PENDING => "patient.identifiers",
+        AMPOULES if NotTold::WORDS.contains(&text) => "made_from",
+        _ => path,
+    }
+}
 
 fn flatten(node: &Node<'_>, path: String, into: &mut Vec<(String, String)>) {
     match &node.value {
@@ -355,6 +377,9 @@ mod tests {
         answers.say(IDENTIFIER, PENDING);
         assert!(answers.to_json().contains(r#""identifiers":"pending""#));
         assert_eq!(Answers::of_form(&answers.to_json(), true).said(IDENTIFIER), Some(PENDING));
+        answers.say(AMPOULES, "not seen");
+        assert!(answers.to_json().contains(r#""made_from":"not seen""#));
+        assert_eq!(Answers::of_form(&answers.to_json(), true).said(AMPOULES), Some("not seen"));
     }
 
     #[test]
@@ -366,6 +391,29 @@ mod tests {
         let need = |today: Date| answers.need(gestation, &formulary, false, today);
         assert_eq!(need(jiff::civil::date(2026, 3, 14)), Need::MayBeEmpty);
         assert_eq!(need(jiff::civil::date(2027, 3, 14)), Need::No);
+    }
+
+    #[test]
+    fn ampoules_are_asked_where_a_use_stocks_several_strengths_and_age_or_height_where_a_dose_counts_by_weight() {
+        let formulary = Formulary::demonstration().expect("it has no fault");
+        let today = jiff::civil::date(2026, 3, 14);
+        let need = |said: &[(&str, &str)], path: &str| {
+            let mut answers = Answers::default();
+            said.iter().for_each(|(path, text)| answers.say(path, text));
+            let question = QUESTIONS.iter().find(|question| question.path == path).expect("asked");
+            answers.need(question, &formulary, false, today)
+        };
+        let adult = [("area", "adult theatre"), ("drug", "noradrenaline")];
+        assert_eq!(need(&adult, AMPOULES), Need::Needed);
+        assert_eq!(need(&adult, "patient.height"), Need::MayBeEmpty);
+        assert_eq!(need(&[("area", "adult theatre"), ("drug", "insulin")], AMPOULES), Need::MayBeEmpty);
+        let child = [("area", "paediatric theatre"), ("drug", "midazolam"), ("indication", "sedation")];
+        assert_eq!(need(&child, "patient.age"), Need::Needed);
+        assert_eq!(need(&child, "patient.height"), Need::No);
+        let [area, drug] = adult;
+        let not_seen = [area, drug, (AMPOULES, "not seen")];
+        assert_eq!(need(&not_seen, "made_from.of"), Need::No);
+        assert_eq!(need(&[area, drug, (AMPOULES, "4")], "made_from.of"), Need::Needed);
     }
 
     // hazard: H-UNIT

@@ -1,13 +1,13 @@
 //! The form as written and the entry as read: two types, one way between them.
 
 use crate::diagnostic::Fault;
-use crate::document::{Fields, Node, Path, Refusal, Typed};
+use crate::document::{Fields, Node, Path, Refusal, Typed, Value};
 use crate::formulary::{DosingWeight, Phase};
 use crate::quantity::{DoseRate, Moment, Quantity, Time, Volume};
 
 use super::patient::Patient;
 use super::read::{Kept, Texts, choice, line, person, quantity};
-use super::syringe::{Access, Bolus, Label, LineFilled, MadeFrom, Titration};
+use super::syringe::{Access, Bolus, Label, LineFilled, MadeFrom, Preparation, Titration};
 
 /// A form as a person wrote it: a place in a document, nothing of it read yet.
 #[derive(Debug, Clone, Copy)]
@@ -48,7 +48,7 @@ pub struct Entry {
     bolus: Option<Bolus>,
     dosing_weight: Option<DosingWeight>,
     label: Label,
-    made_from: Option<MadeFrom>,
+    preparation: Option<Preparation>,
     drawn_up_at: Option<Moment>,
     use_before: Option<Moment>,
     access: Access,
@@ -110,7 +110,7 @@ fn read_fields(form: EntryForm<'_, '_>, faults: &mut Vec<Fault>) -> Option<Box<E
     let bolus = fields.item("bolus").and_then(super::syringe::bolus);
     let dosing_weight =
         fields.optional("dosing_weight", choice("dosing weight", DosingWeight::WORDS, DosingWeight::written));
-    let made_here = form.node.member("made_from").is_some();
+    let made_here = form.node.member("made_from").is_some_and(|member| !matches!(member.node.value, Value::Text(_)));
     let label = fields.required_item("label").and_then(|item| super::syringe::label(item, made_here));
     let drawn_up_at = fields.typed("drawn_up_at", quantity(Moment::parse));
     let use_before = fields.typed("use_before", quantity(Moment::parse));
@@ -132,7 +132,7 @@ fn read_fields(form: EntryForm<'_, '_>, faults: &mut Vec<Fault>) -> Option<Box<E
     let driver = fields.required("driver", |typed| Ok(texts.keep(line(typed)?)));
     let starts_at = fields.optional("starts_at", quantity(Moment::parse));
     let planned_for = fields.optional("planned_for", quantity(Quantity::<Time>::parse));
-    let made_from = fields.item("made_from").and_then(super::syringe::made_from);
+    let preparation = fields.item("made_from").and_then(super::syringe::preparation);
     let reasons = fields.entries("reasons").value().map_or(Some(Vec::new()), |entries| {
         entries.read(|member, item| item.text(super::read::reason).map(|reason| (member.key.to_string(), reason)))
     });
@@ -153,7 +153,7 @@ fn read_fields(form: EntryForm<'_, '_>, faults: &mut Vec<Fault>) -> Option<Box<E
         bolus,
         dosing_weight,
         label: label?,
-        made_from,
+        preparation,
         drawn_up_at: drawn_up_at.value(),
         use_before: use_before.value(),
         access: access?,
@@ -249,10 +249,19 @@ impl Entry {
         self.label
     }
 
-    /// What it was made from; nothing for a bought-in syringe.
+    /// What this person knows of how it was made, where they were asked.
+    #[must_use]
+    pub const fn preparation(&self) -> Option<&Preparation> {
+        self.preparation.as_ref()
+    }
+
+    /// What it was made from; nothing for a bought-in syringe, and where this person did not see it.
     #[must_use]
     pub const fn made_from(&self) -> Option<&MadeFrom> {
-        self.made_from.as_ref()
+        match &self.preparation {
+            Some(Preparation::Told(made)) => Some(made),
+            Some(Preparation::NotTold(_)) | None => None,
+        }
     }
 
     /// When it was drawn up.

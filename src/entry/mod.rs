@@ -12,4 +12,4 @@ mod syringe;
 pub use asked::{Answers, EQUIPMENT, Need, QUESTIONS, Question, TIMES, written};
 pub use form::{Entry, EntryForm, FormContext};
 pub use patient::{AgeGiven, Identifiers, Patient, Sex, WeightFrom, body_weight};
-pub use syringe::{Access, Bolus, Label, LineFilled, MadeFrom, Titration};
+pub use syringe::{Access, Bolus, Label, LineFilled, MadeFrom, NotTold, Preparation, Titration};

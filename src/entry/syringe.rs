@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::document::{Item, Refusal, Typed};
+use crate::document::{Item, Refusal, Typed, Value};
 use crate::formulary::{HowMade, words};
 use crate::quantity::{Amount, BolusDose, DoseRate, Number, NumberForm, Quantity, Stated, Strength, Time, Volume};
 
@@ -19,6 +19,15 @@ pub struct Label {
     pub strength: Strength,
     /// What amount and volume make of it, exactly.
     pub content: Strength,
+}
+
+/// What somebody knows of how a syringe was made.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Preparation {
+    /// The ampoules and the way.
+    Told(MadeFrom),
+    /// One of the words in their place.
+    NotTold(NotTold),
 }
 
 /// What a syringe was made from.
@@ -65,6 +74,13 @@ pub struct Bolus {
 }
 
 words! {
+    /// Why nobody tells the ampoules.
+    NotTold {
+        /// It was made here, and this person did not see it.
+        NotSeen = "not seen",
+        /// It came ready made.
+        BoughtIn = "bought in",
+    }
     /// Into which kind of vessel.
     Access {
         /// A large vein.
@@ -100,7 +116,15 @@ pub(super) fn label(item: Item<'_, '_, '_>, made_here: bool) -> Option<Label> {
     Some(Label { amount, volume, strength, content: Strength::of(amount, volume) })
 }
 
-pub(super) fn made_from(item: Item<'_, '_, '_>) -> Option<MadeFrom> {
+pub(super) fn preparation(item: Item<'_, '_, '_>) -> Option<Preparation> {
+    if matches!(item.node().value, Value::Text(_)) {
+        let word = item.text(choice("word in place of the ampoules", NotTold::WORDS, NotTold::written));
+        return word.map(Preparation::NotTold);
+    }
+    made_from(item).map(Preparation::Told)
+}
+
+fn made_from(item: Item<'_, '_, '_>) -> Option<MadeFrom> {
     let node = item.node();
     let mut fields = item.fields()?;
     let ampoules = fields.required("ampoules", |typed| Ok(Number::parse(typed.text().trim(), NumberForm::Measured)?));

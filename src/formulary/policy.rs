@@ -2,7 +2,7 @@
 
 use jiff::civil::Date;
 
-use crate::quantity::{Percent, Quantity, Time, Volume};
+use crate::quantity::{Percent, Quantity, Ratio, Time, Volume};
 
 use super::limits::Origin;
 
@@ -30,6 +30,9 @@ pub struct Policy {
     ///
     /// A formulary that was kept before the rule existed has none.
     pub late_alarm: Option<Quantity<Time>>,
+    /// A next syringe whose dose or strength lies further than this factor from what runs needs a reason of each person, where the
+    /// use itself names no factor. It may be left out: then nothing is held against what runs.
+    pub next_syringe_times: Option<Ratio>,
     /// How far a label may lie from the weight times a recipe per kg.
     pub per_kg_within: Percent,
     /// So long before a review is due, lint says so.

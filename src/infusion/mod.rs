@@ -18,4 +18,4 @@ pub use computed::{BolusSum, ComputeError, Computed, Counting, Sum};
 pub use names::{Names, NoIndication};
 pub use run::Run;
 pub use second_route::RoutesDiffer;
-pub use settable::Settable;
+pub use settable::{Settable, beyond_flow};

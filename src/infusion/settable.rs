@@ -1,7 +1,7 @@
 //! Which rate a driver is set to for an exact one: the nearest of its rates, but never above a hard maximum that the exact
-//! rate keeps.
+//! rate keeps; and whether that rate lies beyond a limit. A check, a table and a list of strengths all judge by it.
 
-use crate::formulary::{DoseLimits, Driver, SoftHard};
+use crate::formulary::{Band, DoseLimits, Driver, Outside, Side, SoftHard};
 use crate::quantity::{FlowRate, Ratio, Strength, TooLarge};
 
 use super::rate::{Body, RateError, rate_for};
@@ -44,4 +44,18 @@ impl<'f> Settable<'f> {
         let crosses = self.maxima.iter().any(|most| exact <= *most && nearest.0 > *most);
         if crosses { self.driver.at_most(exact) } else { Ok(nearest) }
     }
+}
+
+/// How a set rate lies beyond a limit on the rate. A limit covers its own nearest rate of the driver; a hard maximum covers
+/// nothing beyond itself.
+pub fn beyond_flow<'b>(
+    set: Ratio,
+    band: &'b Band<FlowRate>,
+    hard: bool,
+    driver: &Driver,
+) -> Option<Outside<'b, FlowRate>> {
+    let outside = band.outside(set)?;
+    let rounds_down = hard && outside.side == Side::Above;
+    let covered = !rounds_down && driver.covers(outside.limit.value(), set).is_ok_and(|covers| covers);
+    (!covered).then_some(outside)
 }

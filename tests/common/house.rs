@@ -151,7 +151,7 @@ areas:
       strengths: [single]
       phases:
         maintenance:
-          usual: {from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min, source: house}
-          soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: house}
-          hard: {to: 3 mcg/kg/min, source: house}
+          usual: {from: 0.06 mcg/kg/min, to: 0.3 mcg/kg/min, source: house}
+          soft: {from: 0.06 mcg/kg/min, to: 0.5 mcg/kg/min, source: house}
+          hard: {to: 2.9 mcg/kg/min, source: house}
 ";

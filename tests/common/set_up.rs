@@ -3,7 +3,7 @@
 use std::fmt;
 use std::sync::OnceLock;
 
-use countersign::check::{Checked, Severity, Stop};
+use countersign::check::{Checked, RunningInfusion, Severity, Stop};
 use countersign::document::{ENTRY_LIMIT, Path, read_yaml};
 use countersign::entry::{Entry, EntryForm};
 use countersign::formulary::Formulary;
@@ -49,12 +49,13 @@ pub(crate) struct SetUp {
     fields: Vec<(String, String)>,
     house: &'static Formulary,
     now: Moment,
+    runs: Option<RunningInfusion>,
 }
 
 /// Nothing is found about it: every case changes one thing and keeps the rest.
 pub(crate) fn clean() -> SetUp {
     let fields = CLEAN.iter().map(|(field, value)| ((*field).to_owned(), (*value).to_owned())).collect();
-    SetUp { fields, house: demonstration(), now: moment(NOW) }
+    SetUp { fields, house: demonstration(), now: moment(NOW), runs: None }
 }
 
 pub(crate) fn demonstration() -> &'static Formulary {
@@ -143,8 +144,18 @@ impl SetUp {
         Computed::of(self.entry(), self.house, self.now).unwrap_or_else(|faulty| panic!("{faulty:#?}"))
     }
 
+    /// As the next syringe of what runs.
+    pub(crate) fn beside(mut self, runs: RunningInfusion) -> Self {
+        self.runs = Some(runs);
+        self
+    }
+
     pub(crate) fn checked(&self) -> Checked<'static> {
-        Checked::of(self.computed())
+        let checked = Checked::of(self.computed());
+        match &self.runs {
+            Some(runs) => checked.beside(runs),
+            None => checked,
+        }
     }
 
     /// The codes of every finding, what stops first.

@@ -8,7 +8,8 @@ mod bench;
 
 use bench::{Sizes, run};
 
-const SMALL: Sizes = Sizes { correct: 300, one_entry: 1500, both_entries: 600, preparation: 200, driver: 400 };
+const SMALL: Sizes =
+    Sizes { correct: 300, one_entry: 1500, both_entries: 600, next_syringes: 300, preparation: 200, driver: 400 };
 
 // hazard: H-INDEPENDENCE
 // hazard: H-DRIVER
@@ -32,7 +33,8 @@ fn a_slip_of_one_person_or_at_the_driver_never_gets_through() {
 
 #[test]
 fn the_same_seed_gives_the_same_bytes() {
-    let small = Sizes { correct: 64, one_entry: 128, both_entries: 128, preparation: 64, driver: 64 };
+    let small =
+        Sizes { correct: 64, one_entry: 128, both_entries: 128, next_syringes: 64, preparation: 64, driver: 64 };
     let (one, other) = (run(7, small, 1), run(7, small, 2));
     assert_eq!(one.json().to_string(), other.json().to_string());
     assert_ne!(one.json(), run(8, small, 2).json());

@@ -249,6 +249,7 @@ fn expected(path: &str, keys: &[String], larger: bool) -> Said {
                 ["smallest_drawn_up"] => alone(place, "smallest volume drawn up", false),
                 ["slow_arrival"] => alone(place, "arrival noted after", true),
                 ["late_alarm"] => alone(place, "late alarm noted after", true),
+                ["next_syringe_times"] => alone(place, "next syringe within", true),
                 ["per_kg_recipe_within"] => alone(place, "amount per kg within", true),
                 ["review_near"] => plain(place, "review near".to_owned(), Risk::Other),
                 ["identifiers_needed"] => alone(place, "identifiers needed", false),

@@ -40,7 +40,8 @@ pub(crate) fn ways(formulary: &Formulary) -> (Vec<Way<'_>>, Vec<&'static Order>)
                 let Some(phase) = Phase::written(order.phase) else { continue };
                 let adult = area.name.starts_with("adult") || area.name == "obstetrics";
                 let unit = converted(order.doses[0], indication).is_some();
-                let here = order.area.is_none_or(|named| named == area.name);
+                let here = order.area.is_none_or(|named| named == area.name)
+                    && order.used_for.is_none_or(|named| named == indication.name);
                 if adult == order.adult
                     && here
                     && unit
@@ -67,23 +68,23 @@ pub(crate) fn ways(formulary: &Formulary) -> (Vec<Way<'_>>, Vec<&'static Order>)
 pub(crate) fn draw(formulary: &Formulary, ways: &[Way<'_>], lot: &mut Lot, now: Moment) -> Option<Correct> {
     let way = &ways[lot.below(ways.len())];
     let dose = dose(way, lot)?;
-    let stocked: &Stocked = &way.drug.strengths[way.indication.strengths[lot.below(way.indication.strengths.len())]];
     let person = if way.order.adult { adult(lot, way.area.name == "obstetrics") } else { child(lot) };
     let weight = person.weight.parse::<f64>().unwrap_or_default();
     if person.months < way.order.from_months || weight > f64::from(way.order.up_to_kg) || !meant_for(way, &person) {
         return None;
     }
-    let set_up = SurveyedSetUp {
-        formulary,
-        drug: way.drug,
-        indication: way.indication,
-        area: way.area,
-        phase: way.phase,
-        dose: &dose,
-        stocked,
-        weight: &person.weight,
+    let listed = way.indication.strengths.iter().map(|at| &way.drug.strengths[*at]);
+    let made: Vec<Value> =
+        listed.filter_map(|stocked| entered(formulary, way, stocked, (&dose, &person.weight), now)).collect();
+    // Who may choose takes one that runs at 1 mL/h or more: below, syringes of 50 mL had no steady flow (Schmidt 2010).
+    let is_steady =
+        |entry: &&Value| super::path::rate(&entry.to_string(), formulary, now).is_some_and(|rate| rate >= Ratio::ONE);
+    let steady: Vec<&Value> = made.iter().filter(is_steady).collect();
+    let mut entry = match (steady.len(), made.len()) {
+        (_, 0) => return None,
+        (0, all) => made[lot.below(all)].clone(),
+        (some, _) => steady[lot.below(some)].clone(),
     };
-    let mut entry = set_up.entry(now).ok()?;
     let patient = entry["patient"].as_object_mut()?;
     patient.insert("age".to_owned(), json!(person.age));
     patient.insert("sex".to_owned(), json!(person.sex));
@@ -111,6 +112,18 @@ pub(crate) fn draw(formulary: &Formulary, ways: &[Way<'_>], lot: &mut Lot, now: 
         return None;
     }
     Some(Correct { entry, drug: way.order.drug, phase: way.phase.word(), source: way.order.source })
+}
+
+/// The set-up with one of the stocked strengths.
+fn entered(
+    formulary: &Formulary,
+    way: &Way<'_>,
+    stocked: &Stocked,
+    (dose, weight): (&str, &str),
+    now: Moment,
+) -> Option<Value> {
+    let Way { drug, indication, area, phase, .. } = *way;
+    SurveyedSetUp { formulary, drug, indication, area, phase, dose, stocked, weight }.entry(now).ok()
 }
 
 /// Whether area and use are for patients of this age and weight: whoever sets up chooses them so. Only the bands beyond
@@ -200,7 +213,8 @@ fn bolus(way: &Way<'_>) -> Option<(&'static str, &'static str)> {
 }
 
 /// The printed dose; of a range one between its ends, evenly by its logarithm, to two digits. Weaning: from a quarter of it to
-/// half, since what is weaned was lowered already (common practice, no source).
+/// half. The prescribing information of esmolol prints such a step: half of the dose 30 min after the drug that follows, and
+/// then none; what is halved once more lies at a quarter, and lower steps are not drawn.
 fn dose(way: &Way<'_>, lot: &mut Lot) -> Option<String> {
     let dose = printed(way, lot)?;
     if way.phase != Phase::Weaning {

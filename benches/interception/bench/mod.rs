@@ -9,6 +9,7 @@ pub(crate) mod picture;
 mod report;
 mod slips;
 
+use countersign::check::RunningInfusion;
 use countersign::formulary::Formulary;
 use countersign::pharmacy::sample::Lot;
 use countersign::quantity::{Moment, Ratio};
@@ -24,8 +25,16 @@ pub(crate) struct Sizes {
     pub(crate) correct: usize,
     pub(crate) one_entry: usize,
     pub(crate) both_entries: usize,
+    pub(crate) next_syringes: usize,
     pub(crate) preparation: usize,
     pub(crate) driver: usize,
+}
+
+impl Sizes {
+    /// Nothing of any class.
+    #[allow(dead_code, reason = "for the benchmark")]
+    pub(crate) const NONE: Self =
+        Self { correct: 0, one_entry: 0, both_entries: 0, next_syringes: 0, preparation: 0, driver: 0 };
 }
 
 /// In each lot one part is drawn and judged, so that any number of threads gives the same.
@@ -83,6 +92,7 @@ impl Bench<'_> {
         for (class, count) in [
             (Class::OneEntry, sizes.one_entry),
             (Class::BothEntries, sizes.both_entries),
+            (Class::NextSyringe, sizes.next_syringes),
             (Class::Preparation, sizes.preparation),
             (Class::Driver, sizes.driver),
         ] {
@@ -105,11 +115,29 @@ impl Bench<'_> {
     fn correct(&self, lot: &mut Lot, report: &mut Report) {
         let correct = self.draw(lot);
         let came = self.judge(&correct.entry, &correct.entry);
+        let goes_on = matches!(came, path::Came::Card(..));
         report.correct(&correct, came);
+        // The same as a next syringe, beside what runs: a reason only where the order lies far from what runs.
+        if let Some(runs) = self.runs(&correct.entry, lot).filter(|_| goes_on) {
+            report.correct_next_syringe(&self.judge_beside(&correct.entry, &correct.entry, Some(&runs)));
+        }
     }
 
     fn judge(&self, first: &Value, other: &Value) -> path::Came {
-        path::judge(&first.to_string(), &path::second(other).to_string(), self.formulary, self.now)
+        self.judge_beside(first, other, None)
+    }
+
+    fn judge_beside(&self, first: &Value, other: &Value, runs: Option<&RunningInfusion>) -> path::Came {
+        path::judge(&first.to_string(), &path::second(other).to_string(), runs, self.formulary, self.now)
+    }
+
+    /// What runs when the next syringe is entered as ordered: the ordered dose, or a quarter less, or a third more, since the
+    /// order on the chart is a step behind what runs (common practice, no source).
+    fn runs(&self, ordered: &Value, lot: &mut Lot) -> Option<RunningInfusion> {
+        let runs = path::runs(&ordered.to_string(), self.formulary, self.now)?;
+        let (above, below) = [(1, 1), (1, 1), (3, 4), (4, 3)][lot.below(4)];
+        let step = Ratio::new(above, below).ok()?;
+        Some(RunningInfusion { dose: runs.dose.times(step).ok()?, rate: runs.rate.times(step).ok()?, ..runs })
     }
 
     /// Makes one slip and counts it; false where it cannot be made.
@@ -124,15 +152,23 @@ impl Bench<'_> {
         }
         let table = if class == Class::Preparation { slips::MADE_OTHERWISE } else { slips::SLIPS };
         let slip = drawn(table, lot);
-        if class == Class::BothEntries && !slip.shared {
+        if matches!(class, Class::BothEntries | Class::NextSyringe) && !slip.shared {
             return false;
         }
         let made =
             slips::Made { correct: &correct, other: &other, formulary: self.formulary, both: class != Class::OneEntry };
         let Some(entry) = (slip.make)(&made, lot).filter(|entry| *entry != correct.entry) else { return false };
+        // Of a patient whom two people have agreed on nothing is typed again.
+        if class == Class::NextSyringe && entry["patient"] != correct.entry["patient"] {
+            return false;
+        }
         let came = match class {
             Class::OneEntry if lot.one_in(2) => self.judge(&entry, &correct.entry),
             Class::OneEntry => self.judge(&correct.entry, &entry),
+            Class::NextSyringe => {
+                let Some(runs) = self.runs(&correct.entry, lot) else { return false };
+                self.judge_beside(&entry, &entry, Some(&runs))
+            }
             _ => self.judge(&entry, &entry),
         };
         let rate = path::rate(&entry.to_string(), self.formulary, self.now);
@@ -159,6 +195,7 @@ impl Bench<'_> {
             by: came.rules(),
             alone: (hard, soft),
             entry: &entry,
+            field: changed(&correct.entry, &entry),
         })
     }
 
@@ -206,6 +243,7 @@ impl Bench<'_> {
             by: vec!["read-back"],
             alone: (false, false),
             entry: &correct.entry,
+            field: value.to_owned(),
         })
     }
 
@@ -225,6 +263,14 @@ impl Bench<'_> {
             _ => false,
         }
     }
+}
+
+/// The fields that a slip changed.
+fn changed(correct: &Value, slipped: &Value) -> String {
+    let fields = slipped.as_object().into_iter().flatten();
+    let fields: Vec<&str> =
+        fields.filter(|(key, value)| correct.get(key.as_str()) != Some(value)).map(|(key, _)| key.as_str()).collect();
+    fields.join(" and ")
 }
 
 fn drawn<'s>(table: &'s [slips::Slip], lot: &mut Lot) -> &'s slips::Slip {

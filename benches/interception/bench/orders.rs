@@ -11,6 +11,8 @@ pub(crate) struct Order {
     pub(crate) adult: bool,
     /// The only area it was printed for; any for adults or children where there is none.
     pub(crate) area: Option<&'static str>,
+    /// The only use it was printed for; any where there is none.
+    pub(crate) used_for: Option<&'static str>,
     /// From which age on, in months.
     pub(crate) from_months: u32,
     /// Up to which weight, where heavier patients are given another dose.
@@ -22,16 +24,30 @@ pub(crate) struct Order {
 }
 
 const fn adult(drug: &'static str, doses: &'static [&'static str], phase: &'static str, source: &'static str) -> Order {
-    Order { drug, doses, adult: true, area: None, from_months: 0, up_to_kg: 400, phase, source }
+    Order { drug, doses, adult: true, area: None, used_for: None, from_months: 0, up_to_kg: 400, phase, source }
 }
 
 const fn child(drug: &'static str, doses: &'static [&'static str], source: &'static str) -> Order {
-    Order { drug, doses, adult: false, area: None, from_months: 0, up_to_kg: 400, phase: "maintenance", source }
+    Order {
+        drug,
+        doses,
+        adult: false,
+        area: None,
+        used_for: None,
+        from_months: 0,
+        up_to_kg: 400,
+        phase: "maintenance",
+        source,
+    }
 }
 
 impl Order {
     const fn within(self, area: &'static str) -> Self {
         Self { area: Some(area), ..self }
+    }
+
+    const fn used_for(self, used_for: &'static str) -> Self {
+        Self { used_for: Some(used_for), ..self }
     }
 
     const fn up_to_kg(self, up_to_kg: u32) -> Self {
@@ -42,6 +58,10 @@ impl Order {
         Self { from_months, ..self }
     }
 }
+
+/// Read in November 2026: adrenaline 0.05, increased to 0.1; noradrenaline the same; milrinone 0.25 to 0.5; dopamine 5 mcg/kg/min
+/// from three months; vasopressin 0.02 to 0.06 units/kg/h.
+const CARDIAC: &str = "Starship, inotropes in children's cardiac anaesthesia, for theatre and intensive care";
 
 /// Rows of the published rate tables, worked examples and paediatric recipes that an infusion of the demonstration may
 /// run at, in the units in which they were printed. Left out: W44 and W46 (oxytocin, 20 and 15 mU/min), drills of arithmetic
@@ -96,16 +116,24 @@ pub(crate) const ORDERS: &[Order] = &[
     child(
         "adrenaline",
         &["0.05 mcg/kg/min", "1 mcg/kg/min"],
-        "Therapeutic Guidelines Toxicology Table 1: 1 to 20 mL/h",
-    ),
-    child("noradrenaline", &["0.05 mcg/kg/min", "0.1 mcg/kg/min"], "general formula, newborn drug guideline"),
+        "Therapeutic Guidelines Toxicology Table 1: 1 to 20 mL/h, for a poisoned child",
+    )
+    .used_for("poisoning"),
+    child("adrenaline", &["0.05 mcg/kg/min", "0.1 mcg/kg/min"], CARDIAC),
+    child("noradrenaline", &["0.05 mcg/kg/min", "0.1 mcg/kg/min"], "general formula, newborn drug guideline")
+        .within("paediatric theatre"),
+    child("noradrenaline", &["0.05 mcg/kg/min", "0.1 mcg/kg/min"], CARDIAC).within("paediatric intensive care"),
+    child("milrinone", &["0.25 mcg/kg/min", "0.5 mcg/kg/min"], CARDIAC),
+    child("dopamine", &["5 mcg/kg/min"], CARDIAC).within("paediatric intensive care").older_than_months(3),
+    child("vasopressin", &["0.02 units/kg/h", "0.06 units/kg/h"], CARDIAC).within("paediatric intensive care"),
     child("glyceryl trinitrate", &["1 mcg/kg/min"], "BNF for Children, Appendix 4: 3 mg/kg in 50 mL at 1 mL/h"),
     child("midazolam", &["30 mcg/kg/h"], "paediatric recipe: 15 mg/kg in 50 mL at 0.1 mL/h"),
     // Newborns are given less: common practice, no source.
     child("morphine", &["10 mcg/kg/h", "60 mcg/kg/h"], "paediatric recipe: 1 mg/kg in 50 mL at 0.5 to 3 mL/h")
         .older_than_months(3),
     child("dobutamine", &["5 mcg/kg/min"], "rule of three: 90 mg in 50 mL for 6 kg at 1 mL/h"),
-    child("dopamine", &["1 mcg/kg/min", "5 mcg/kg/min"], "paediatric recipe: 60 mg/kg in 100 mL at 0.1 mL/h"),
+    child("dopamine", &["1 mcg/kg/min", "5 mcg/kg/min"], "paediatric recipe: 60 mg/kg in 100 mL at 0.1 mL/h")
+        .within("newborn intensive care"),
     child("alprostadil", &["0.05 mcg/kg/min"], "paediatric recipe: 150 mcg in 50 mL"),
     child("insulin", &["0.01 units/kg/h", "0.05 units/kg/h"], "paediatric recipe: 10 units/kg in 100 mL at 0.1 mL/h"),
 ];

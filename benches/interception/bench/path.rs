@@ -1,8 +1,8 @@
 //! The real path: text, entry, sum, checks, agreement, card or none; and the read-back.
 
-use countersign::agreement::{Outcome, agree};
+use countersign::agreement::{Outcome, agree, agree_beside};
 use countersign::case::{Shown, against_agreed};
-use countersign::check::{Checked, Severity};
+use countersign::check::{Checked, RunningInfusion, Severity};
 use countersign::document::{LINE_LIMIT, Path, read_json};
 use countersign::entry::EntryForm;
 use countersign::formulary::Formulary;
@@ -35,12 +35,18 @@ pub(crate) fn second(first: &Value) -> Value {
 }
 
 /// Two texts, through everything.
-pub(crate) fn judge(first: &str, other: &str, formulary: &Formulary, now: Moment) -> Came {
+pub(crate) fn judge(
+    first: &str,
+    other: &str,
+    runs: Option<&RunningInfusion>,
+    formulary: &Formulary,
+    now: Moment,
+) -> Came {
     let (one, two) = match (checked(first, formulary, now), checked(other, formulary, now)) {
         (Ok(one), Ok(two)) => (one, two),
         (Err(code), _) | (_, Err(code)) => return Came::Refused(code),
     };
-    match agree(one, two) {
+    match agree_beside(one, two, runs) {
         Err(_) => Came::Apart,
         Ok(Outcome::Differ(differ)) => {
             Came::Differ(differ.fields().to_vec(), differ.diagnoses().iter().map(|one| one.says.clone()).collect())
@@ -49,7 +55,7 @@ pub(crate) fn judge(first: &str, other: &str, formulary: &Formulary, now: Moment
             Came::Stopped(codes(pair.first(), |severity| matches!(severity, Severity::Stop(_))))
         }
         Ok(Outcome::ReasonsMissing(pair)) => {
-            Came::Reason(codes(pair.first(), |severity| matches!(severity, Severity::Justify)))
+            Came::Reason(pair.unreasoned().iter().map(|finding| finding.code.id).collect())
         }
         Ok(Outcome::Agreed(agreed)) => {
             Came::Card(agreed.sum().set, codes(agreed.pair().first(), |severity| matches!(severity, Severity::Note)))
@@ -102,6 +108,15 @@ fn checked<'f>(text: &str, formulary: &'f Formulary, now: Moment) -> Result<Chec
 
 fn codes(checked: &Checked<'_>, of: impl Fn(Severity) -> bool) -> Vec<&'static str> {
     checked.findings().iter().filter(|finding| of(finding.severity())).map(|finding| finding.code.id).collect()
+}
+
+/// What runs where one entry is what runs: the drug, its dose and its rate.
+pub(crate) fn runs(text: &str, formulary: &Formulary, now: Moment) -> Option<RunningInfusion> {
+    let checked = checked(text, formulary, now).ok()?;
+    let (computed, dose) = (checked.computed(), checked.computed().entry().dose());
+    let drug = computed.names().drug.as_ref().ok()?.name.clone();
+    let rate = computed.sum().ok()?.set;
+    Some(RunningInfusion { drug, dose: dose.number().ratio(), unit: dose.unit(), rate })
 }
 
 /// The rate that one entry comes to, whether it may be set or not.

@@ -16,17 +16,20 @@ use super::path::Came;
 pub(crate) enum Class {
     OneEntry,
     BothEntries,
+    NextSyringe,
     Preparation,
     Driver,
 }
 
 impl Class {
-    pub(crate) const ALL: [Self; 4] = [Self::OneEntry, Self::BothEntries, Self::Preparation, Self::Driver];
+    pub(crate) const ALL: [Self; 5] =
+        [Self::OneEntry, Self::BothEntries, Self::NextSyringe, Self::Preparation, Self::Driver];
 
     pub(crate) const fn says(self) -> &'static str {
         match self {
             Self::OneEntry => "I: a slip in one entry",
             Self::BothEntries => "II: both read the same wrong thing",
+            Self::NextSyringe => "II, next syringe: both read the same wrong thing, beside a record of what runs",
             Self::Preparation => "III: made otherwise than the label, and told so",
             Self::Driver => "IV: at the driver, with a read-back",
         }
@@ -76,6 +79,8 @@ pub(crate) struct One<'o> {
     /// What dose limits alone do with one entry: stop it, ask for a reason.
     pub(crate) alone: (bool, bool),
     pub(crate) entry: &'o Value,
+    /// What the slip changed.
+    pub(crate) field: String,
 }
 
 /// How large: by how many times the rate is wrong.
@@ -123,15 +128,22 @@ impl Count {
 pub(crate) struct Report {
     /// Correct set-ups: all, stopped, with a reason asked for, with a note.
     pub(crate) set_ups: [usize; 4],
+    /// Correct next syringes of what runs: all, and with a reason asked for.
+    next_syringes: [usize; 2],
     /// By rule: how often it spoke on a correct set-up.
     alerts: BTreeMap<&'static str, usize>,
     /// Correct set-ups that were stopped or asked for a reason: drug, source, rule.
     spoken: BTreeMap<(String, &'static str), usize>,
+    /// Correct set-ups with a note, by drug and phase.
+    noted: BTreeMap<(&'static str, &'static str), usize>,
     slips: BTreeMap<(Class, &'static str, &'static str), Count>,
     /// By phase: correct set-ups as in `set_ups`, and slips.
     correct_by_phase: BTreeMap<&'static str, [usize; 4]>,
     phases: BTreeMap<(Class, &'static str), Count>,
     sizes: BTreeMap<(Class, usize), Count>,
+    /// Of class II from 2 to 10-fold: by size, drug and phase; and what passed, by slip and field.
+    cells: BTreeMap<(Class, usize, &'static str, &'static str), Count>,
+    passed: BTreeMap<(Class, usize, &'static str, &'static str, String), usize>,
     /// Of class II from 5-fold on: narrow phases and others, by drug.
     drugs: BTreeMap<(bool, &'static str), Count>,
     /// By rule: how often it was the one that caught a shared slip, alone or among others.
@@ -163,6 +175,9 @@ impl Report {
             self.set_ups[place] += 1;
             of_phase[place] += 1;
         }
+        if place == 3 {
+            *self.noted.entry((drug, phase)).or_default() += 1;
+        }
         let rules = came.rules();
         for rule in &rules {
             *self.alerts.entry(rule).or_default() += 1;
@@ -172,6 +187,11 @@ impl Report {
             let rule = rules.first().copied().unwrap_or("not judged");
             *self.spoken.entry((what.replace('"', ""), rule)).or_default() += 1;
         }
+    }
+
+    pub(crate) fn correct_next_syringe(&mut self, came: &Came) {
+        self.next_syringes[0] += 1;
+        self.next_syringes[1] += usize::from(!matches!(came, Came::Card(..)));
     }
 
     /// Counts one; false where it does no harm, and another is to be made.
@@ -192,6 +212,13 @@ impl Report {
         self.phases.entry((one.class, one.phase)).or_default().add(&count);
         if let Some(size) = size.filter(|_| !one.identity) {
             self.sizes.entry((one.class, size)).or_default().add(&count);
+            if matches!(one.class, Class::BothEntries | Class::NextSyringe) && matches!(size, 1 | 2) {
+                self.cells.entry((one.class, size, one.drug, one.phase)).or_default().add(&count);
+                if one.ended == Ended::Missed {
+                    let slip = format!("{} in {}", one.slip, one.field);
+                    *self.passed.entry((one.class, size, one.drug, one.phase, slip)).or_default() += 1;
+                }
+            }
             if one.class == Class::BothEntries && size >= 2 {
                 self.drugs.entry((one.narrow, one.drug)).or_default().add(&count);
             }
@@ -222,6 +249,10 @@ impl Report {
         for (mine, theirs) in self.set_ups.iter_mut().zip(other.set_ups) {
             *mine += theirs;
         }
+        other.noted.into_iter().for_each(|(what, count)| *self.noted.entry(what).or_default() += count);
+        for (mine, theirs) in self.next_syringes.iter_mut().zip(other.next_syringes) {
+            *mine += theirs;
+        }
         other.alerts.into_iter().for_each(|(rule, count)| *self.alerts.entry(rule).or_default() += count);
         other.spoken.into_iter().for_each(|(what, count)| *self.spoken.entry(what).or_default() += count);
         other.slips.into_iter().for_each(|(key, count)| self.slips.entry(key).or_default().add(&count));
@@ -230,6 +261,8 @@ impl Report {
             let mine = self.correct_by_phase.entry(phase).or_default();
             mine.iter_mut().zip(theirs).for_each(|(mine, theirs)| *mine += theirs);
         }
+        other.cells.into_iter().for_each(|(key, count)| self.cells.entry(key).or_default().add(&count));
+        other.passed.into_iter().for_each(|(key, count)| *self.passed.entry(key).or_default() += count);
         other.sizes.into_iter().for_each(|(key, count)| self.sizes.entry(key).or_default().add(&count));
         other.drugs.into_iter().for_each(|(key, count)| self.drugs.entry(key).or_default().add(&count));
         other.caught_by.into_iter().for_each(|(rule, count)| *self.caught_by.entry(rule).or_default() += count);
@@ -293,11 +326,16 @@ impl Report {
             self.drugs_with_printed_doses,
             if self.unused.is_empty() { "none".to_owned() } else { self.unused.join("; ") }
         );
+        let [all, reasons] = self.next_syringes;
+        let _ = writeln!(out, "  the same as the next syringe of what runs: {all}, reason {reasons}");
         for (phase, [all, stopped, reasons, notes]) in &self.correct_by_phase {
             let _ = writeln!(out, "  {phase}: {all}, stopped {stopped}, reason {reasons}, note {notes}");
         }
         for ((what, rule), count) in &self.spoken {
             let _ = writeln!(out, "  spoken of though correct: {what}: {rule} ({count})");
+        }
+        for ((drug, phase), count) in &self.noted {
+            let _ = writeln!(out, "  noted though correct: {drug}, {phase} ({count})");
         }
         for class in Class::ALL {
             let (all, missed) = self.missed(class);
@@ -335,6 +373,7 @@ impl Report {
         for ((narrow, drug), count) in &self.drugs {
             row(&mut out, &format!("{drug}{}", if *narrow { "" } else { ", wide" }), count);
         }
+        self.by_cell(&mut out);
         out.push_str("\nRules: how often each spoke on a caught slip of class II, and on a correct set-up\n");
         let mut rules: Vec<&str> = self.caught_by.keys().chain(self.alerts.keys()).copied().collect();
         rules.sort_unstable();
@@ -358,6 +397,29 @@ impl Report {
             }
         }
         out
+    }
+
+    /// Drug by drug and phase by phase, with what passed.
+    fn by_cell(&self, out: &mut String) {
+        for ((class, size, drug, phase), count) in &self.cells {
+            let slips = self
+                .passed
+                .iter()
+                .filter(|((of, fold, one, during, _), _)| (of, fold, one, during) == (class, size, drug, phase));
+            let slips: Vec<String> = slips.map(|((.., slip), count)| format!("{slip} ({count})")).collect();
+            if slips.is_empty() {
+                continue;
+            }
+            let name = class.says().split(':').next().unwrap_or_default();
+            let _ = writeln!(
+                out,
+                "  passed: {name}, {}, {drug}, {phase}: {} of {}: {}",
+                SIZES[*size].0,
+                count.missed,
+                count.all(),
+                slips.join(", ")
+            );
+        }
     }
 
     /// Hard stops and asked-for reasons that people override: 0.10, 0.49, 0.79 and 0.96 are published shares.

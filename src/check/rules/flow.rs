@@ -2,8 +2,8 @@
 
 use crate::check::finding::{Code, Finding};
 use crate::check::rule::{Findings, Judges, Rule};
-use crate::formulary::{Band, Driver, Outside, Side};
-use crate::infusion::Computed;
+use crate::formulary::{Band, Driver, Side};
+use crate::infusion::{Computed, beyond_flow};
 use crate::quantity::{FlowRate, Ratio, exact_or_about};
 
 static HARD: Code = Code::beyond("flow-beyond-hard-limit");
@@ -27,7 +27,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
 
 /// The numbers are in the working, since a card shows one rate only.
 fn outside(code: &'static Code, kind: &str, set: Ratio, band: &Band<FlowRate>, driver: &Driver) -> Option<Finding> {
-    let outside = beyond(set, band, kind == "hard", driver)?;
+    let outside = beyond_flow(set, band, kind == "hard", driver)?;
     let side = match outside.side {
         Side::Below => "below",
         Side::Above => "above",
@@ -40,17 +40,4 @@ fn outside(code: &'static Code, kind: &str, set: Ratio, band: &Band<FlowRate>, d
     };
     let working = format!("{} mL/h against {}", exact_or_about(set), outside.limit);
     Some(code.found("dose", message).help(help).working(working).origin(outside.origin))
-}
-
-/// A limit covers its own nearest rate of the driver; a hard maximum covers nothing beyond itself.
-pub(super) fn beyond<'b>(
-    set: Ratio,
-    band: &'b Band<FlowRate>,
-    hard: bool,
-    driver: &Driver,
-) -> Option<Outside<'b, FlowRate>> {
-    let outside = band.outside(set)?;
-    let rounds_down = hard && outside.side == Side::Above;
-    let covered = !rounds_down && driver.covers(outside.limit.value(), set).is_ok_and(|covers| covers);
-    (!covered).then_some(outside)
 }

@@ -26,6 +26,7 @@ mod slow_rate;
 mod driver_range;
 mod flow;
 mod rounding;
+pub(super) mod running;
 mod duration;
 mod life;
 mod stale;
@@ -71,8 +72,13 @@ pub(super) static RULES: &[Rule] = &[
 ];
 
 /// What only shows beside the other entry.
-pub(super) fn of_a_pair(first: &Computed<'_>, second: &Computed<'_>) -> Vec<Finding> {
+pub(super) fn of_a_pair(
+    first: &Computed<'_>,
+    second: &Computed<'_>,
+    runs: Option<&running::RunningInfusion>,
+) -> Vec<Finding> {
     let own = |one: &Computed<'_>| stale::of_a_pair(one, one).is_some();
     let late = stale::of_a_pair(first, second).filter(|_| !own(first) && !own(second));
-    life::of_a_pair(first, second).into_iter().chain(late).collect()
+    let far = runs.and_then(|runs| running::far(first, runs));
+    life::of_a_pair(first, second).into_iter().chain(late).chain(far).collect()
 }

@@ -23,17 +23,12 @@ pub(super) const RULE: Rule = Rule {
 
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (entry, names, formulary) = (computed.entry(), computed.names(), computed.formulary());
-    if let Err(near) = &names.drug {
+    // No drug that is near: somebody who reads alone would copy it off the screen.
+    if names.drug.is_err() {
         let message = format!("the drug `{}` is not in this formulary", clip(entry.drug()));
-        let help = if near.is_empty() {
-            "write the generic name.".to_owned()
-        } else {
-            format!("did you mean {}?", near.join(" or "))
-        };
         let retype = look_alike::named(entry.drug());
-        findings.add(
-            DRUG.found("drug", message).help(format!("{retype}{help} A drug without local limits cannot be checked")),
-        );
+        let help = "read the order again, and write the generic name. A drug without local limits cannot be checked";
+        findings.add(DRUG.found("drug", message).help(format!("{retype}{help}")));
     }
     if names.area.is_none() {
         let known: Vec<&str> = formulary.areas().iter().map(|area| area.name.as_str()).collect();

@@ -1,10 +1,11 @@
 //! Both ends of an ordered range of doses, and the dose within it.
 
 use super::dose_limits::{Codes, against};
-use super::flow::beyond;
-use crate::check::finding::Code;
+use crate::check::finding::{Code, Finding};
 use crate::check::rule::{Findings, Judges, Rule};
-use crate::infusion::Computed;
+use crate::entry::Titration;
+use crate::infusion::{Computed, beyond_flow};
+use crate::quantity::{DoseRate, Ratio};
 
 static ABOVE_HARD: Code = Code::beyond("titration-above-hard-limit");
 static BELOW_HARD: Code = Code::beyond("titration-below-hard-limit");
@@ -52,15 +53,8 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         let message = format!("the dose of {dose} lies outside the ordered range, {} to {}", range.from, range.to);
         findings.add(DOSE_OUTSIDE.found("dose", message).help("go back to the order"));
     }
-    if let Some(step) = range.step
-        && range.to.number().ratio().less(range.from.number().ratio()).is_ok_and(|width| step.number().ratio() > width)
-    {
-        let message = format!("a step of {step} is wider than the range from {} to {}", range.from, range.to);
-        findings.add(
-            STEP_TOO_LARGE
-                .found("titrate.step", message)
-                .help("go back to the order; if it is meant, write the reason"),
-        );
+    if let Some(finding) = range.step.and_then(|step| too_large(step, dose, range)) {
+        findings.add(finding);
     }
     let codes =
         Codes { above_hard: &ABOVE_HARD, below_hard: &BELOW_HARD, above_soft: &ABOVE_SOFT, below_soft: &BELOW_SOFT };
@@ -72,12 +66,28 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
     }
 }
 
-fn driver(computed: &Computed<'_>, field: &'static str, end: crate::quantity::DoseRate, findings: &mut Findings) {
+/// A step wider than the range; or one of half of it or more that would more than double the dose.
+fn too_large(step: DoseRate, dose: DoseRate, range: Titration) -> Option<Finding> {
+    let measure = |dose: DoseRate| dose.number().ratio();
+    let width = measure(range.to).less(measure(range.from)).ok()?;
+    let (from, to) = (range.from, range.to);
+    let message = if measure(step) > width {
+        format!("a step of {step} is wider than the range from {from} to {to}")
+    } else if measure(step) > measure(dose) && measure(step).times(Ratio::whole(2)).ok()? >= width {
+        format!("a step of {step} would more than double the dose of {dose}")
+    } else {
+        return None;
+    };
+    let help = "go back to the order: is the step a slip? If it is meant, write the reason";
+    Some(STEP_TOO_LARGE.found("titrate.step", message).help(help))
+}
+
+fn driver(computed: &Computed<'_>, field: &'static str, end: DoseRate, findings: &mut Findings) {
     let (Some(driver), Some((exact, set))) = (computed.names().driver, computed.rates_of(end)) else { return };
     let flow = computed.names().indication.as_ref().ok().map(|indication| &indication.flow);
     let beyond = flow.and_then(|flow| {
-        let hard = flow.hard.as_ref().and_then(|band| beyond(set, band, true, driver));
-        hard.or_else(|| flow.soft.as_ref().and_then(|band| beyond(set, band, false, driver)))
+        let hard = flow.hard.as_ref().and_then(|band| beyond_flow(set, band, true, driver));
+        hard.or_else(|| flow.soft.as_ref().and_then(|band| beyond_flow(set, band, false, driver)))
     });
     if let Some(outside) = beyond {
         let message = format!("{end} would need a rate beyond a limit that this use sets on the rate itself");

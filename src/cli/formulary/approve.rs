@@ -81,6 +81,7 @@ fn approved(args: &ApproveArgs) -> Result<Answer, CommandError> {
     let (second, signer) = by.unlock(&mut cases, now, ask.as_mut())?;
     let proposal = Proposal::of(&cases, &folder, formulary)?;
     cases.to_be_approved(&second, &proposal.formulary)?;
+    proposal.answered(now)?;
     let changes = &proposal.changes;
     let answers = match &args.typed {
         Some(file) => of_sheet(file, changes)?,

@@ -93,6 +93,10 @@ impl From<ApprovalError> for CommandError {
             ApprovalError::Rows(message) => {
                 Refused::one("formulary", Fault::new("sheet-not-written", message).help(help)).into()
             }
+            unanswered @ ApprovalError::Unanswered(_) => {
+                Refused::one("formulary", Fault::new("lint-errors-unanswered", unanswered.to_string()).help(help))
+                    .into()
+            }
             ApprovalError::File { path, why } => {
                 let fault = Fault::new("file-not-written", why.to_string()).help(help);
                 Refused::one(&path.display().to_string(), fault).into()

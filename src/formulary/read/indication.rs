@@ -104,17 +104,20 @@ fn indication(
 /// `{times: 3, source: …}`: a factor above one.
 fn largest_jump(item: Item<'_, '_, '_>, reading: &FileReading<'_>) -> Option<Ratio> {
     let mut fields = item.fields()?;
-    let times = fields.required("times", |typed| {
-        let times = Number::parse(typed.text(), NumberForm::Dose)?.ratio();
-        if times > Ratio::ONE {
-            return Ok(times);
-        }
-        let refusal = Refusal::new("jump-too-small", "a jump of one times or less is no jump");
-        Err(refusal.help("write by how many times a rate may be changed at once: 3"))
-    });
+    let times = fields.required("times", times);
     let source = fields.required("source", |typed| reading.cited(typed));
     fields.no_others();
     source.and(times)
+}
+
+/// A factor above one.
+pub(super) fn times(typed: &Typed<'_, '_>) -> Result<Ratio, Refusal> {
+    let times = Number::parse(typed.text(), NumberForm::Dose)?.ratio();
+    if times > Ratio::ONE {
+        return Ok(times);
+    }
+    let refusal = Refusal::new("jump-too-small", "a jump of one times or less is no jump");
+    Err(refusal.help("write by how many times a rate may be changed at once: 3"))
 }
 
 fn dosing_weights(fields: &mut Fields<'_, '_, '_>, unit: Option<DoseRateUnit>) -> Option<Vec<DosingWeight>> {

@@ -5,6 +5,7 @@ use crate::document::{Fields, Item, Node, Path, Refusal};
 use crate::formulary::policy::Policy;
 use crate::quantity::{Percent, Quantity, Ratio, Time, Volume, parse_date};
 
+use super::indication::times;
 use super::{FileReading, FormVersion, by, count, plain, texts, yes_or_no};
 
 pub(in crate::formulary) fn read(
@@ -49,6 +50,7 @@ fn thresholds(item: Item<'_, '_, '_>, reading: &FileReading<'_>, version: FormVe
         FormVersion::Current => fields.required("late_alarm", by(Quantity::<Time>::parse)).map(Some),
         FormVersion::Earlier => Some(fields.optional("late_alarm", by(Quantity::<Time>::parse))),
     };
+    let next_syringe_times = fields.optional("next_syringe_times", times);
     let per_kg_within = fields.required("per_kg_recipe_within", |typed| {
         let within = Percent::parse(typed.text())?;
         if within.value() > Ratio::whole(MOST_OFF) {
@@ -75,6 +77,7 @@ fn thresholds(item: Item<'_, '_, '_>, reading: &FileReading<'_>, version: FormVe
         smallest_drawn_up: smallest_drawn_up?,
         slow_arrival: slow_arrival?,
         late_alarm: late_alarm?,
+        next_syringe_times,
         per_kg_within: per_kg_within?,
         review_near: review_near?,
         identifiers_needed: identifiers_needed?,

@@ -4,8 +4,10 @@
 use std::path::{Path, PathBuf};
 
 use crate::case::{CaseError, Cases, Person};
-use crate::formulary::{Approval, ApprovalStatus, Formulary};
+use crate::diagnostic::Fault;
+use crate::formulary::{Approval, ApprovalStatus, Files, Formulary};
 use crate::journal::Signer;
+use crate::pharmacy::lint::lint;
 use crate::quantity::Moment;
 
 use super::{Answers, Changes, TypedPlace};
@@ -30,6 +32,9 @@ pub enum ApprovalError {
     /// A file cannot be taken apart into rows.
     #[error("{0}")]
     Rows(String),
+    /// The lint finds errors that nobody answers for.
+    #[error("the lint finds what nobody answers for: {}", .0.join("; "))]
+    Unanswered(Vec<String>),
     /// `approval.yaml` cannot be written.
     #[error("{path}: {why}")]
     File {
@@ -47,6 +52,7 @@ impl ApprovalError {
         match self {
             Self::Case(_) => "",
             Self::Rows(_) => "run `countersign formulary lint`",
+            Self::Unanswered(_) => "mend each, or let a pharmacist answer it by name under `exceptions` of its file",
             Self::File { .. } => "look at the permissions of the folder, and do it once more",
         }
     }
@@ -72,11 +78,28 @@ impl Proposal {
         Ok(proposal)
     }
 
+    /// Refuses a proposal in which the lint finds an error that is not answered, by file, line and code: the message holds
+    /// values, which the second pharmacist has yet to type.
+    ///
+    /// # Errors
+    /// [`ApprovalError::Unanswered`].
+    pub fn answered(&self, now: Moment) -> Result<(), ApprovalError> {
+        self.answered_or(now, |place, fault| format!("{place} [{}]", fault.code))
+    }
+
+    fn answered_or(&self, now: Moment, says: impl Fn(&str, &Fault) -> String) -> Result<(), ApprovalError> {
+        let report = lint(Files::of_texts("formulary", self.formulary.files().to_vec()), now);
+        let errors: Vec<String> = report.unanswered_errors().map(|(place, fault)| says(&place, fault)).collect();
+        if errors.is_empty() { Ok(()) } else { Err(ApprovalError::Unanswered(errors)) }
+    }
+
     /// Its author signs exactly these bytes.
     ///
     /// # Errors
-    /// [`ApprovalError`], as [`Cases::sign_formulary`]; or the file cannot be written.
+    /// [`ApprovalError`], as [`Cases::sign_formulary`]; the lint finds an error that is not answered; or the file cannot be
+    /// written.
     pub fn sign(&self, cases: &mut Cases, now: Moment, author: (&Person, &Signer)) -> Result<Approval, ApprovalError> {
+        self.answered_or(now, |place, fault| format!("{place}: {} [{}]", fault.message, fault.code))?;
         let approval = cases.sign_formulary(now, author.0, author.1, &self.formulary)?;
         self.write(&approval)?;
         Ok(approval)
@@ -106,13 +129,15 @@ impl Proposal {
     /// The second pharmacist came to the same at every place, and has read the words.
     ///
     /// # Errors
-    /// [`ApprovalError`], as [`Cases::approve_formulary`]; or the file cannot be written.
+    /// [`ApprovalError`], as [`Cases::approve_formulary`]; the lint finds an error that is not answered; or the file cannot
+    /// be written.
     pub fn approve(
         &self,
         cases: &mut Cases,
         now: Moment,
         second: (&Person, &Signer),
     ) -> Result<Approval, ApprovalError> {
+        self.answered(now)?;
         let typed = self.changes.typed.len();
         let approval = cases.approve_formulary(now, second.0, second.1, &self.formulary, typed)?;
         self.write(&approval)?;

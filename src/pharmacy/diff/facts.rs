@@ -267,6 +267,10 @@ impl Facts {
             self.limit(place, "late alarm noted after", late_alarm, Side::Above, file);
         }
         self.measure(place, "review near", policy.review_near, file);
+        if let Some(times) = policy.next_syringe_times {
+            let says = format!("{} times what runs", crate::quantity::exact_or_about(times));
+            self.meant(place, "next syringe within", says, times.meaning(), FactKind::Limit(Side::Above, times), file);
+        }
         let needed = policy.identifiers_needed;
         let value = Ratio::whole(u64::try_from(needed).unwrap_or(u64::MAX));
         self.meant(place, "identifiers needed", needed, value.meaning(), FactKind::Limit(Side::Below, value), file);

@@ -87,6 +87,19 @@ impl Report {
         self
     }
 
+    /// Each error that nobody answers for, behind its file and line.
+    pub fn unanswered_errors(&self) -> impl Iterator<Item = (String, &Fault)> {
+        self.files.iter().flat_map(|file| {
+            let unanswered =
+                file.remarks.iter().filter(|remark| remark.accepted.is_none() && remark.code.level == Level::Error);
+            let faults = file.faults.iter().chain(unanswered.map(|remark| &remark.fault));
+            faults.map(|fault| {
+                let line = fault.range.as_ref().map(|range| format!(" line {}", file.source.place(range.start).line));
+                (format!("{}{}", file.source.name, line.unwrap_or_default()), fault)
+            })
+        })
+    }
+
     /// How much of each weight was found.
     #[must_use]
     pub fn counts(&self) -> Counts {

@@ -110,6 +110,14 @@ pub struct Remark {
     keys: Vec<String>,
 }
 
+impl Remark {
+    /// Whether a pharmacist may answer for it by name.
+    #[must_use]
+    pub const fn is_answerable(&self) -> bool {
+        self.value.is_some()
+    }
+}
+
 /// Every remark of a rule goes in here.
 #[derive(Debug, Default)]
 pub(super) struct Remarks(Vec<Remark>);

@@ -35,6 +35,7 @@ pub const QUANTITIES: &[&str] = &[
     "smallest_drawn_up",
     "slow_arrival",
     "late_alarm",
+    "next_syringe_times",
     "per_kg_recipe_within",
     "review_near",
     "unstarted_entry_expires",

@@ -1,7 +1,8 @@
 //! One rate of a table: exact, rounded to the driver's step once, and marked in words where it may not be set.
 
-use crate::formulary::{Driver, Indication, Policy, Side};
+use crate::formulary::{DoseLimits, Driver, Indication, Policy, Side};
 use crate::infusion::rate::{Body, RateError, rate_for};
+use crate::infusion::{Settable, beyond_flow};
 use crate::quantity::{DoseRate, FlowRate, Ratio, Strength};
 
 use super::{DoseRow, NoTable};
@@ -53,6 +54,7 @@ impl CellMark {
 pub(super) struct Judge<'f> {
     pub(super) policy: &'f Policy,
     pub(super) indication: &'f Indication,
+    pub(super) limits: &'f DoseLimits,
     pub(super) driver: &'f Driver,
 }
 
@@ -60,10 +62,12 @@ impl Judge<'_> {
     /// The rate of a dose.
     pub(super) fn cell(&self, dose: DoseRate, body: Body, strength: Strength) -> Result<Cell, NoTable> {
         let exact = rate_for(dose, body, Some(strength)).map_err(|no_rate| refused(&no_rate))?;
-        let (set, _) = self.driver.nearest(exact).map_err(|_| super::too_large())?;
-        let without = |mark| Ok(Cell { set: None, mark: Some(mark) });
         let flow = &self.indication.flow;
-        if flow.hard.as_ref().is_some_and(|band| band.outside(set).is_some()) {
+        let settable = Settable::with(self.driver, Some(self.limits), Some(flow), body, strength);
+        let settable = settable.map_err(|no_rate| refused(&no_rate))?;
+        let (set, _) = settable.rate(exact).map_err(|_| super::too_large())?;
+        let without = |mark| Ok(Cell { set: None, mark: Some(mark) });
+        if flow.hard.as_ref().is_some_and(|band| beyond_flow(set, band, true, self.driver).is_some()) {
             return without(CellMark::Stopped);
         }
         if set < self.driver.smallest.value() {
@@ -72,7 +76,8 @@ impl Judge<'_> {
         if set > self.driver.largest.value() {
             return without(CellMark::TooFast);
         }
-        let soft = flow.soft.as_ref().and_then(|band| band.outside(set)).map(|outside| outside.side);
+        let soft = flow.soft.as_ref().and_then(|band| beyond_flow(set, band, false, self.driver));
+        let soft = soft.map(|outside| outside.side);
         let mark = match soft {
             Some(Side::Above) => Some(CellMark::High),
             Some(Side::Below) => Some(CellMark::Low),

@@ -123,7 +123,7 @@ pub(super) fn of(formulary: &Formulary, found: &FoundUse<'_>, asked: &[Quantity<
         (true, true) => weights(area, indication).into_iter().map(Some).collect(),
     };
     let strengths = columns.iter().map(|weight| strength_at(stocked, *weight)).collect::<Result<Vec<_>, _>>()?;
-    let judge = cell::Judge { policy: formulary.policy(), indication, driver };
+    let judge = cell::Judge { policy: formulary.policy(), indication, limits, driver };
     let beyond: Vec<bool> = columns
         .iter()
         .map(|weight| weight.is_some_and(|weight| outside(area, indication, weight) == Some(HARD)))

@@ -6,13 +6,13 @@ use super::patients_journal::form;
 use super::ward::{ACHTERBERG, NAIDOO, Ward};
 use super::{IDOWU, Said, TAMM, refused};
 
-const SOFT: &str = "soft: {from: 0.01 mcg/kg/min, to: 0.5 mcg/kg/min, source: house}";
+const SOFT: &str = "soft: {from: 0.06 mcg/kg/min, to: 0.5 mcg/kg/min, source: house}";
 
 /// A limit is changed, and a word: 0.47 is nowhere else.
 fn changed(mut ward: Ward) -> Ward {
     ward.house = ward
         .house
-        .change("drugs/noradrenaline.yaml", SOFT, "soft: {from: 0.01 mcg/kg/min, to: 0.47 mcg/kg/min, source: house}")
+        .change("drugs/noradrenaline.yaml", SOFT, "soft: {from: 0.06 mcg/kg/min, to: 0.47 mcg/kg/min, source: house}")
         .change("drugs/noradrenaline.yaml", "section: Vasopressors", "section: Vasopressors 2");
     ward
 }
@@ -50,14 +50,14 @@ fn the_first_formulary_is_typed_whole() {
     let folder = ward.house.folder().display().to_string();
     assert_snapshot!(without_fingerprints(&said.stdout).replace(&folder, "[folder]"), @"
     [fingerprint] is signed by R. Achterberg; nobody has approved it yet.
-    No formulary was approved here before: 143 values to be typed, 29 texts to be read.
+    No formulary was approved here before: 144 values to be typed, 29 texts to be read.
     Now another pharmacist, from the sources: countersign formulary approve [folder] --as NAME
     ");
     // Signed is not approved.
     stopped(&ward);
     let said = ward.approves(NAIDOO, "whole", |_, value| value.to_owned());
     assert_eq!(said.code, 0, "{said:?}");
-    assert_snapshot!(without_fingerprints(&said.stdout), @"[fingerprint] is approved by R. Achterberg and S. Naidoo: 143 values came to the same.");
+    assert_snapshot!(without_fingerprints(&said.stdout), @"[fingerprint] is approved by R. Achterberg and S. Naidoo: 144 values came to the same.");
     goes_on(&ward);
     let verified = ward.says(&[], &["journal", "verify"]);
     assert_eq!(verified.code, 0, "{verified:?}");

@@ -14,6 +14,7 @@ pub(super) fn form() -> String {
         &[
             ("drawn_up_at: 2026-03-14T07:35:00+00:00", &format!("drawn_up_at: {now}")),
             ("starts_at: 2026-03-14T08:00:00+00:00\n", ""),
+            ("titrate: {from: 0.02 mcg", "titrate: {from: 0.06 mcg"),
         ],
     )
 }

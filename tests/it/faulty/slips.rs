@@ -86,7 +86,7 @@ pub(crate) const SLIPS: &[Slip] = slips! {
     // Strengths and sources.
     "strength-unknown" "areas.adult theatre.variable rate.strengths[0]", "strengths" in INSULIN, "units/h\n      strengths: [single]" => "units/h\n      strengths: [double]";
     "strength-missing" "areas.adult theatre.variable rate.strengths", "strengths" in INSULIN, "units/h\n      strengths: [single]" => "units/h\n      strengths: []";
-    "strength-unused" "strengths", "" in DOBUTAMINE, "strengths: [weak, single]" => "strengths: [single]";
+    "strength-unused" "strengths", "" in DOBUTAMINE, "strengths: [newborn]" => "strengths: [single]";
     "strength-doubled" "strengths", "" in DOBUTAMINE, "weak: {amount: 50 mg" => "weak: {amount: 250 mg";
     "strengths-too-many" "areas.adult theatre.inotrope.strengths", "strengths" in DOBUTAMINE, "strengths: [weak, single]" => "strengths: [weak, single, weak]";
     "setting-unreachable" "areas.adult theatre.inotrope.more_than_two", "more_than_two" in DOBUTAMINE, "strengths: [weak, single]" => "strengths: [weak, single]\n      more_than_two: for the sake of it";

@@ -24,7 +24,8 @@ fn of(formulary: &Formulary, asked: &TableRequest<'_>) -> Table {
     table(formulary, asked).unwrap_or_else(|no_table| panic!("{no_table} ({})", no_table.help))
 }
 
-/// A house with one drug, as a published table has it: its dose unit, its strength, doses from the least to the most.
+/// A house with one drug, as a published table has it: its dose unit, its strength, doses from the least to the most. Its hard
+/// limit lies far above, since a published table rounds to the nearest there too.
 fn published_house(rows: &[&Check], step: &str) -> Option<Formulary> {
     let mut doses: Vec<DoseRate> = rows.iter().map(|row| DoseRate::parse(&row.dose).expect("a dose")).collect();
     doses.sort_by_key(|dose| dose.number().ratio());
@@ -47,7 +48,7 @@ fn published_house(rows: &[&Check], step: &str) -> Option<Formulary> {
     for (kind, ends) in [
         ("usual", format!("from: {from}, to: {to}")),
         ("soft", format!("from: {from}, to: {to}")),
-        ("hard", format!("to: {to}")),
+        ("hard", format!("to: 100000 {unit}")),
     ] {
         let _ = writeln!(text, "          {kind}: {{{ends}, source: demonstration value}}");
     }

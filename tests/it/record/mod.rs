@@ -67,7 +67,7 @@ fn at(clock: &str) -> Moment {
     Moment::parse(&format!("2026-03-14T{clock}:00+00:00")).expect("a moment")
 }
 
-/// The same set-up with the next syringe of double strength, into a line that is full.
+/// The same set-up with the next syringe of double strength, into a line that is full, entered as it was ordered whatever runs.
 fn double() -> String {
     changed(
         SINGLE,
@@ -75,6 +75,7 @@ fn double() -> String {
             ("amount: 4 mg, volume: 50 mL, strength: 80 mcg/mL", "amount: 8 mg, volume: 50 mL, strength: 160 mcg/mL"),
             ("ampoules: 4", "ampoules: 8"),
             ("line_filled: from this syringe", "line_filled: already full"),
+            ("planned_for: 3 h", "planned_for: 3 h\nreasons: {far-from-running-dose: the dose that was ordered first}"),
         ],
     )
 }

@@ -138,6 +138,45 @@ fn nothing_of_the_running_dose_is_said_of_the_next_syringe_before_two_people_agr
     assert!(words(&said.stdout).contains("Next syringe: 2.4 mL/h keeps 0.08 mcg/kg/min."), "{said:?}");
 }
 
+/// Beyond the house's factor both are asked, each alone, once both entries are sealed; with a reason of each it is agreed.
+// hazard: H-INDEPENDENCE
+#[test]
+fn a_next_syringe_far_from_what_runs_asks_a_reason_of_each_and_stops_nothing() {
+    let mut theatre = Theatre::new("far");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+    let form = changed(
+        SINGLE,
+        &[("\ndose: 0.08 mcg/kg/min", "\ndose: 0.3 mcg/kg/min"), (SINGLE.lines().next().expect("the patient"), "")],
+    );
+    let place = (code.case, Some(code.number));
+    let judged = |theatre: &Theatre, turn, form: &str| {
+        let (person, signer) = if turn == Turn::Second { theatre.tamm } else { theatre.idowu };
+        let author = Author::Signed(person, signer);
+        let task = theatre.cases.task(place, turn, &author, at("08:55")).expect("their turn");
+        let form = SubmittedForm { name: "a form".to_owned(), text: form.to_owned(), json: false, dose_again: None };
+        let checked = theatre.cases.judge(&task, &form, &author, &theatre.formulary, at("08:55")).expect("a good form");
+        checked.findings().iter().map(|finding| finding.code.id).collect::<Vec<_>>()
+    };
+    // Nobody who still reads alone learns that the dose is far from what runs.
+    assert!(!judged(&theatre, Turn::First { anew: true }, &form).contains(&"far-from-running-dose"));
+    theatre.enters(place, Turn::First { anew: true }, &form, "08:50");
+    assert!(!judged(&theatre, Turn::Second, &form).contains(&"far-from-running-dose"));
+    theatre.enters(place, Turn::Second, &form, "08:51");
+    let stage = |theatre: &Theatre| {
+        let case = theatre.cases.case(code.case).expect("a case");
+        let latest = case.set_up(code.number).expect("a set-up").latest().expect("a reading");
+        case.standing(latest).stage.says()
+    };
+    assert_eq!(stage(&theatre), "the entries say the same, and reasons are missing; both people write theirs, alone");
+    assert!(judged(&theatre, Turn::First { anew: false }, &form).contains(&"far-from-running-dose"));
+    let reasoned = format!("{form}reasons: {{far-from-running-dose: the pressure fell}}\n");
+    theatre.enters(place, Turn::First { anew: false }, &reasoned, "08:56");
+    theatre.enters(place, Turn::Second, &reasoned, "08:57");
+    assert_eq!(stage(&theatre), "agreed");
+    assert_eq!(theatre.cases.audit().expect("it can be read").differ, [""; 0]);
+}
+
 /// 7.1 mL/h of 80 mcg/mL is 3.55 mL/h of the double strength: 3.6 on a driver with steps of 0.1, and that is said.
 // hazard: H-CHANGED
 #[test]

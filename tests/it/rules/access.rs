@@ -21,7 +21,7 @@ pub(crate) fn cases() -> Vec<Case> {
             stop, beyond: access
             20.2 mcg/mL is above the maximum of 20 mcg/mL for a peripheral vein
             do: use a central vein, or a weaker solution
-            from: drugs/noradrenaline.yaml line 40 (demonstration value)
+            from: drugs/noradrenaline.yaml line 43 (demonstration value)
             ")
             },
             silent: peripheral("1 mg", "20 mcg/mL"),
@@ -34,7 +34,7 @@ pub(crate) fn cases() -> Vec<Case> {
             justify: access
             10.2 mcg/mL is above the maximum of 10 mcg/mL for a peripheral vein
             do: use a central vein or a weaker solution, or write the reason
-            from: drugs/noradrenaline.yaml line 40 (demonstration value)
+            from: drugs/noradrenaline.yaml line 43 (demonstration value)
             ")
             },
             silent: peripheral("0.5 mg", "10 mcg/mL"),

@@ -50,7 +50,7 @@ pub(crate) fn cases() -> Vec<Case> {
             stop, beyond: bolus
             for vasopressor in adult theatre no bolus is given from the driver
             do: leave the bolus out, or ask the pharmacist
-            from: drugs/noradrenaline.yaml line 44 (local policy)
+            from: drugs/noradrenaline.yaml line 47 (local policy)
             ")
             },
             silent: remifentanil("1 mcg/kg", "1 min"),
@@ -89,7 +89,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 stop, beyond: bolus.dose
                 a bolus of 99 mcg/kg is below the hard limit of 100 mcg/kg
                 do: go back to the order
-                from: drugs/esmolol.yaml line 39 (demonstration value)
+                from: drugs/esmolol.yaml line 40 (demonstration value)
                 ")
             },
             silent: esmolol("100 mcg/kg").against(lower),
@@ -115,7 +115,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 justify: bolus.dose
                 a bolus of 249 mcg/kg is below the soft limit of 250 mcg/kg
                 do: go back to the order; if it is meant, write the reason
-                from: drugs/esmolol.yaml line 38 (demonstration value)
+                from: drugs/esmolol.yaml line 39 (demonstration value)
                 ")
             },
             silent: esmolol("250 mcg/kg"),

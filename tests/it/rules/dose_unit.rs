@@ -16,7 +16,7 @@ pub(crate) fn cases() -> Vec<Case> {
         stop, beyond: dose
         the dose is in mcg/min, and for vasopressor in adult theatre it is ordered in another unit. Perhaps per kg, per m2 or per patient?
         do: go back to the order, and read the unit again
-        from: drugs/noradrenaline.yaml line 44 (local policy)
+        from: drugs/noradrenaline.yaml line 47 (local policy)
         ")
         },
         silent: clean().with("dose", "0.08 microgram/kg/minute"),

@@ -28,7 +28,7 @@ pub(crate) fn cases() -> Vec<Case> {
             stop, beyond: dosing_weight
             this dose is not counted by the ideal weight here
             do: go back to the order: which weight is meant?
-            from: drugs/noradrenaline.yaml line 44 (local policy)
+            from: drugs/noradrenaline.yaml line 47 (local policy)
             ")
             },
             silent: clean().with("dosing_weight", "actual"),

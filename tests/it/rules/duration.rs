@@ -27,7 +27,7 @@ pub(crate) fn cases() -> Vec<Case> {
             justify: planned_for
             1441 min is planned, more than 24 h for this use
             do: go back to the order; if it is meant, write the reason
-            from: drugs/noradrenaline.yaml line 61 (Prescribing information, norepinephrine injection, Diluted solution, 24 h)
+            from: drugs/noradrenaline.yaml line 65 (Prescribing information, norepinephrine injection, Diluted solution, 24 h)
             ")
             },
             silent: planned("1 day"),
@@ -40,7 +40,7 @@ pub(crate) fn cases() -> Vec<Case> {
             justify: planned_for
             119 min is planned, less than 2 h for this use
             do: go back to the order; if it is meant, write the reason
-            from: drugs/noradrenaline.yaml line 61 (Prescribing information, norepinephrine injection, Diluted solution, 24 h)
+            from: drugs/noradrenaline.yaml line 65 (Prescribing information, norepinephrine injection, Diluted solution, 24 h)
             ")
             },
             silent: planned("2 h"),

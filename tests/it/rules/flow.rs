@@ -29,7 +29,7 @@ pub(crate) fn cases() -> Vec<Case> {
             the rate is above the hard limit that this use sets on the rate itself
             do: go back to the order and the label: is the dose or the strength a slip?
             sum: 121 mL/h against 120 mL/h
-            from: drugs/noradrenaline.yaml line 63 (demonstration value)
+            from: drugs/noradrenaline.yaml line 67 (demonstration value)
             ")
             },
             silent: fifty_times("2.409"),
@@ -44,7 +44,7 @@ pub(crate) fn cases() -> Vec<Case> {
             the rate is above the soft limit that this use sets on the rate itself
             do: go back to the order and the label; if it is meant, write the reason
             sum: 60.1 mL/h against 60 mL/h
-            from: drugs/noradrenaline.yaml line 62 (demonstration value)
+            from: drugs/noradrenaline.yaml line 66 (demonstration value)
             ")
             },
             silent: fifty_times("1.2008"),

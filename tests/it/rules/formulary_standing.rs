@@ -26,7 +26,7 @@ pub(crate) fn cases() -> Vec<Case> {
         house.write("approval.yaml", &text).leak()
     };
     let approved = House::hospital().approve().leak();
-    let altered = House::hospital().approve().change("drugs/noradrenaline.yaml", "hard: {to: 3 mcg", "hard: {to: 30 mcg").leak();
+    let altered = House::hospital().approve().change("drugs/noradrenaline.yaml", "hard: {to: 2.9 mcg", "hard: {to: 29 mcg").leak();
     let forged = {
         let house = House::hospital().approve();
         let text = std::fs::read_to_string(house.folder().join("approval.yaml")).expect("just written");
@@ -118,7 +118,7 @@ fn every_file_that_is_not_the_approved_one_is_named() {
     let house = House::hospital().write("drugs/another.yaml", "drug: another\n").approve();
     let house = house
         .change("equipment.yaml", "# Every volume", "# Each volume")
-        .change("drugs/noradrenaline.yaml", "hard: {to: 3 mcg", "hard: {to: 30 mcg")
+        .change("drugs/noradrenaline.yaml", "hard: {to: 2.9 mcg", "hard: {to: 29 mcg")
         .remove("drugs/another.yaml")
         .write("drugs/other.yaml", "drug: other\n");
     let formulary: &'static Formulary = Box::leak(Box::new(house.opened()));

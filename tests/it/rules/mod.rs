@@ -63,6 +63,7 @@ rules! {
     preparation,
     reasons,
     rounding,
+    running,
     slow_rate,
     stale,
     strength_stocked,

@@ -25,7 +25,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 assert_snapshot!(found, @"
                 stop, impossible: drug
                 the drug `noradrenalin` is not in this formulary
-                do: did you mean noradrenaline? A drug without local limits cannot be checked
+                do: read the order again, and write the generic name. A drug without local limits cannot be checked
                 ")
             },
             silent: clean().with("drug", "Norepinephrine"),
@@ -37,7 +37,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 assert_snapshot!(found, @"
                 stop, impossible: area
                 the area `theatre` is not in this formulary
-                do: write one of: adult theatre, paediatric theatre, adult intensive care, obstetrics
+                do: write one of: adult theatre, paediatric theatre, adult intensive care, obstetrics, newborn intensive care, paediatric intensive care
                 ")
             },
             silent: clean().with("area", "Adult  Theatre"),
@@ -86,7 +86,7 @@ pub(crate) fn cases() -> Vec<Case> {
             stop, beyond: phase
             noradrenaline for vasopressor in adult theatre has no limits for the phase load
             do: write one of: start, maintenance, weaning
-            from: drugs/noradrenaline.yaml line 44 (local policy)
+            from: drugs/noradrenaline.yaml line 47 (local policy)
             ")
             },
             silent: clean().with("phase", "start"),
@@ -142,7 +142,7 @@ fn no_drug_is_guessed() {
     assert_snapshot!(clean().with("drug", "aspirin").found("drug-unknown"), @"
     stop, impossible: drug
     the drug `aspirin` is not in this formulary
-    do: write the generic name. A drug without local limits cannot be checked
+    do: read the order again, and write the generic name. A drug without local limits cannot be checked
     ");
 }
 

@@ -45,7 +45,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 justify: made_from.how
                 it was added to the diluent, and the recipe for 4 mg in 50 mL says another way: the strength is another one
                 do: make it up as the recipe says, or write the reason
-                from: drugs/noradrenaline.yaml line 35 (Intensive Care Society and Faculty of Intensive Care Medicine, Medication Concentrations in Adult Critical Care Areas, V2.2, 2016)
+                from: drugs/noradrenaline.yaml line 38 (Intensive Care Society and Faculty of Intensive Care Medicine, Medication Concentrations in Adult Critical Care Areas, V2.2, 2016)
                 ")
             },
             silent: made("{ampoules: 4, of: 1 mg in 1 mL, diluent: Glucose 5%, how: made up to}"),

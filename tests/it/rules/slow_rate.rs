@@ -1,5 +1,5 @@
 //! A rate that is slow for its syringe: it sticks and slips below 0.5 mL/h (Neal & Lin 2009, Pediatr Crit Care Med 10:592, read in
-//! source), and a blocked line is alarmed at late.
+//! source), and is not steady in the first hour up to 1 mL/h (Schmidt 2010). A late alarm alone is no note.
 
 use insta::assert_snapshot;
 use rstest::rstest;
@@ -25,19 +25,19 @@ pub(crate) fn cases() -> Vec<Case> {
             do: a smaller syringe or a weaker solution; look at the line and at the effect; after an alarm, take the line off the patient before the block is released
             from: formulary.yaml line 7 (local policy)
             "),
-            silent: slow("4.5 mg", "90 mcg/mL").with("dose", "0.021 mcg/kg/min"),
+            silent: slow("2.7 mg", "54 mcg/mL"),
         },
-        // At 0.6 and 0.7 mL/h up to 2.6 mL are displaced before the alarm: more and less than four hours.
+        // At 0.6 mL/h up to 2.6 mL are displaced before the alarm: more than four hours. 1.1 mL/h is not slow.
         Case {
             code: "rate-slow",
-            fires: slow("5 mg", "100 mcg/mL"),
+            fires: slow("5 mg", "100 mcg/mL").with("phase", "start"),
             says: |found| assert_snapshot!(found, @"
             note: driver
-            if the line is blocked, the driver may alarm only after 0.51 to 4.4 h
-            do: a smaller syringe or a weaker solution; look at the line and at the effect; after an alarm, take the line off the patient before the block is released
+            at so low a rate a syringe of 50 mL had no steady flow in the first hour (Schmidt 2010): the effect may begin that late; if the line is blocked, the driver may alarm only after 0.51 to 4.4 h
+            do: let the driver push fluid out of the line before it is connected; a smaller syringe or a weaker solution; no step up before the first hour is over
             from: formulary.yaml line 7 (local policy)
             "),
-            silent: slow("4.5 mg", "90 mcg/mL").with("dose", "0.021 mcg/kg/min"),
+            silent: slow("5 mg", "100 mcg/mL"),
         },
     ]
 }

@@ -45,7 +45,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 stop, beyond: label.strength
                 8 mcg/mL is not stocked for vasopressor. Perhaps 10 times: a point misplaced, or a zero too many or too few?
                 do: read the label again; a strength typed too low is an overdose, too high an underdose
-                from: drugs/noradrenaline.yaml line 35 (Intensive Care Society and Faculty of Intensive Care Medicine, Medication Concentrations in Adult Critical Care Areas, V2.2, 2016)
+                from: drugs/noradrenaline.yaml line 38 (Intensive Care Society and Faculty of Intensive Care Medicine, Medication Concentrations in Adult Critical Care Areas, V2.2, 2016)
                 ")
             },
             silent: clean().bought_in("8 mg", "50 mL", "160 mcg/mL"),
@@ -81,7 +81,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 justify: label.strength
                 80.2 mcg/mL is not stocked for vasopressor
                 do: make up a stocked strength; if that is not possible, write the reason
-                from: drugs/noradrenaline.yaml line 44 (local policy)
+                from: drugs/noradrenaline.yaml line 47 (local policy)
                 ")
             },
             silent: clean().bought_in("2 mg", "25 mL", "0.008 %").with("fill", "25 mL"),

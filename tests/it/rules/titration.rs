@@ -28,7 +28,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 stop, beyond: titrate.to
                 3.01 mcg/kg/min is above the hard limit of 3 mcg/kg/min for maintenance. Perhaps 60 times: per min and per h taken for each other? or 100 times: a point misplaced by two places?
                 do: go back to the order
-                from: drugs/noradrenaline.yaml line 56 (Society of Critical Care Medicine, dosing of vasopressors, Norepinephrine, 0.01 to 3 mcg/kg/min)
+                from: drugs/noradrenaline.yaml line 59 (Society of Critical Care Medicine, dosing of vasopressors, Norepinephrine, 0.01 to 3 mcg/kg/min)
                 ")
             },
             silent: range("0.02", "3"),
@@ -41,7 +41,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 stop, beyond: titrate.from
                 0.0049 mcg/kg/min is below the hard limit of 0.005 mcg/kg/min for maintenance. Perhaps 10 times: a point misplaced, or a zero too many or too few? or 60 times: per min and per h taken for each other?
                 do: go back to the order
-                from: drugs/noradrenaline.yaml line 56 (Society of Critical Care Medicine, dosing of vasopressors, Norepinephrine, 0.01 to 3 mcg/kg/min)
+                from: drugs/noradrenaline.yaml line 59 (Society of Critical Care Medicine, dosing of vasopressors, Norepinephrine, 0.01 to 3 mcg/kg/min)
                 ")
             },
             silent: range("0.005", "0.3").against(lower),
@@ -54,7 +54,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 justify: titrate.to
                 0.36 mcg/kg/min is above the soft limit of 0.35 mcg/kg/min for maintenance
                 do: go back to the order; if it is meant, write the reason
-                from: drugs/noradrenaline.yaml line 55 (demonstration value)
+                from: drugs/noradrenaline.yaml line 58 (demonstration value)
                 ")
             },
             silent: range("0.02", "0.35"),
@@ -67,7 +67,7 @@ pub(crate) fn cases() -> Vec<Case> {
                 justify: titrate.from
                 0.0099 mcg/kg/min is below the soft limit of 0.01 mcg/kg/min for maintenance. Perhaps 10 times: a point misplaced, or a zero too many or too few?
                 do: go back to the order; if it is meant, write the reason
-                from: drugs/noradrenaline.yaml line 55 (demonstration value)
+                from: drugs/noradrenaline.yaml line 58 (demonstration value)
                 ")
             },
             silent: range("0.01", "0.3"),
@@ -115,10 +115,23 @@ pub(crate) fn cases() -> Vec<Case> {
                 assert_snapshot!(found, @"
             justify: titrate.step
             a step of 0.281 mcg/kg/min is wider than the range from 0.02 mcg/kg/min to 0.3 mcg/kg/min
-            do: go back to the order; if it is meant, write the reason
+            do: go back to the order: is the step a slip? If it is meant, write the reason
             ")
             },
-            silent: stepped("0.02", "0.3", "0.28"),
+            silent: stepped("0.02", "0.3", "0.08"),
+        },
+        // Ten times 0.02, of a dose of 0.08.
+        Case {
+            code: "titration-step-too-large",
+            fires: stepped("0.02", "0.3", "0.2"),
+            says: |found| {
+                assert_snapshot!(found, @"
+            justify: titrate.step
+            a step of 0.2 mcg/kg/min would more than double the dose of 0.08 mcg/kg/min
+            do: go back to the order: is the step a slip? If it is meant, write the reason
+            ")
+            },
+            silent: stepped("0.02", "0.3", "0.13"),
         },
         // 0.0015 mcg/kg/min is 0.095 mL/h, which the driver rounds to its smallest rate, 0.1; 0.0007 is nothing.
         Case {
@@ -129,7 +142,7 @@ pub(crate) fn cases() -> Vec<Case> {
             0.5 mcg/kg/min would need a rate beyond a limit that this use sets on the rate itself
             do: look at the upper end and at the strength; if it is meant, write the reason
             sum: 0.5 mcg/kg/min is 63.15 mL/h against 60 mL/h
-            from: drugs/noradrenaline.yaml line 62 (demonstration value)
+            from: drugs/noradrenaline.yaml line 66 (demonstration value)
             "),
             silent: clean().with("titrate", "{from: 0.02 mcg/kg/min, to: 0.3 mcg/kg/min}").labelled("2 mg", "50 mL", "40 mcg/mL"),
         },
@@ -172,10 +185,10 @@ fn both_ends_count(#[case] from: &str, #[case] to: &str, #[case] expected: &[&st
 
 // Weaning has its floor, and so has its range.
 #[rstest]
-#[case("0.02", false)]
-#[case("0.019", true)]
+#[case("0.01", false)]
+#[case("0.0099", true)]
 fn a_weaning_range_has_a_floor(#[case] from: &str, #[case] below: bool) {
-    let codes = range(from, "0.1").with("phase", "weaning").codes();
+    let codes = range(from, "0.09").with("phase", "weaning").codes();
     assert_eq!(codes.iter().any(|code| code.starts_with("titration-below")), below, "{codes:?}");
 }
 

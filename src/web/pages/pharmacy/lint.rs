@@ -43,7 +43,8 @@ fn remarked(file: &File, remark: &Remark) -> Markup {
         (Some(_), _) => "Accepted",
         (None, Level::Note) => "To be known",
         (None, Level::Warning) => "To be mended, or accepted with a reason",
-        (None, Level::Error) => "Keeps the file from being used",
+        (None, Level::Error) if remark.is_answerable() => "To be mended, or answered for by name under `exceptions`",
+        (None, Level::Error) => "To be mended: nobody can sign or approve it as it is",
     };
     let answer = match (&remark.accepted, &remark.fix) {
         (Some(reason), _) => Some(format!("The reason written in the file: {reason}")),

@@ -108,6 +108,9 @@ impl From<ApprovalError> for Refusal {
                 let says = "a file cannot be taken apart into its values";
                 Self::said(StatusCode::CONFLICT, "sheet-not-written", says, help)
             }
+            ApprovalError::Unanswered(_) => {
+                Self::said(StatusCode::CONFLICT, "lint-errors-unanswered", not_done.to_string(), help)
+            }
             ApprovalError::File { .. } => {
                 let says = not_done.to_string();
                 Self::said(StatusCode::SERVICE_UNAVAILABLE, "file-not-written", says, help)
