@@ -9,7 +9,8 @@ use std::process::{Child, Command, Stdio};
 use axum::body::Body;
 use axum::http::{Request, StatusCode, header};
 use countersign::case::{
-    Author, Cases, Confirmed, Person, ReportedAction, Role, SetUpCode, SubmittedForm, Turn, When, add, unlock,
+    Author, Cases, Confirmed, Person, ReportedAction, Role, SetUpCode, SubmittedForm, Turn, VolumesRead, When, add,
+    unlock,
 };
 use countersign::formulary::Formulary;
 use countersign::journal::{Journal, Signer};
@@ -79,7 +80,8 @@ impl Ward {
             let by = (&self.staff[0].0, &self.staff[0].1);
             let (in_line, left, none) = (volume("0.9 mL"), volume("49.1 mL"), volume("0 mL"));
             let (when, why) = (When::default(), Some("as found"));
-            self.cases.close(code, by, in_line, left, none, None, &when, why, self.now).expect("it was stopped");
+            let read = VolumesRead { in_line, left, discarded: none, driver_total: None };
+            self.cases.close(code, by, read, None, &when, why, self.now).expect("it was stopped");
         }
     }
 

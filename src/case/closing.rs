@@ -33,7 +33,7 @@ pub enum Closing {
     /// It is closed, and both sides are shown.
     Closed {
         /// Nothing where nobody agreed on what was drawn up.
-        balance: Option<Balance>,
+        balance: Option<Box<Balance>>,
         /// What the driver said, held against the record.
         driver: Option<DriverTotal>,
     },
@@ -159,7 +159,7 @@ impl Cases {
                 }
                 balance => {
                     let driver = read.driver_total.map(|total| DriverTotal { driver: total.value(), record });
-                    Closing::Closed { balance, driver }
+                    Closing::Closed { balance: balance.map(Box::new), driver }
                 }
             };
             let follows = case.course_with(set_up, Some(&recorded), now)?.unwrap_or(course);

@@ -279,7 +279,7 @@ fn a_second_entry_is_typed_with_one_slip_and_agrees() {
     assert!(drawn.replace('\n', "").contains("syringe 50 mL, line narrow-150, driver bench?"), "{drawn}");
     assert_eq!(theatre.says(&[], &["case", "card", &theatre.code]).code, 0);
     // What a second entry costs: a change of these is seen here.
-    assert_eq!((questions, keystrokes), (28, 246));
+    assert_eq!((questions, keystrokes), (29, 261));
 }
 
 /// Where the patient was agreed on before, a set-up that is not titrated takes half of that.
@@ -293,7 +293,7 @@ fn a_second_set_up_asks_nothing_of_the_patient() {
     assert_eq!(said.code, 0, "{said:?}");
     let mut terminal = theatre.at_terminal(&["case", "enter", &theatre.code, "--as", IDOWU.0]);
     terminal.answer("PIN of A. Idowu:", IDOWU.1);
-    let patient = ["First identifier", "Second identifier", "Weight:", "Where the weight", "Date of birth"];
+    let patient = ["First identifier", "Second identifier", "Weight:", "Where the weight", "Date of birth", "Height:"];
     for (question, typed) in SECOND.iter().filter(|(question, _)| !patient.iter().any(|one| question.starts_with(one)))
     {
         terminal.answer(question, typed);
@@ -351,6 +351,7 @@ fn no_question_shows_what_the_first_person_entered() {
         ("Where the weight comes from:", "stated"),
         ("Date of birth:", ""),
         ("Age:", "56 years"),
+        ("Height:", "171 cm"),
         ("Phase:", "start"),
         ("Dose, with its unit, as the order says:", "0.07 mcg/kg/min"),
         ("Ordered range, from:", ""),

@@ -217,7 +217,7 @@ impl Closed {
         owed: &[Owed],
     ) -> Self {
         let (balance, driver, read_again) = match closing {
-            Closing::Closed { balance, driver } => (balance.as_ref(), driver.as_ref(), None),
+            Closing::Closed { balance, driver } => (balance.as_deref(), driver.as_ref(), None),
             Closing::ReadAgain { tolerance, by_another } => {
                 (None, None, Some(Closing::read_again_in_words(tolerance, *by_another)))
             }

@@ -87,7 +87,7 @@ pub(super) fn close(args: &CloseArgs) -> Result<Answer, CommandError> {
             }
             match &closing {
                 Closing::Closed { balance, driver } => {
-                    in_words(&mut text, balance.as_ref());
+                    in_words(&mut text, balance.as_deref());
                     if let Some(driver) = driver {
                         paragraph(&mut text, "", &driver.says());
                     }

@@ -113,7 +113,7 @@ fn counts_are_those_of_each_entry_checked_alone() {
 fn a_narrowed_limit_shows_exactly_the_entries_beyond_it() {
     let place = folder("narrowed");
     let proposed = narrowed().into_folder(place.join("proposed"));
-    let lines = sampled("4000");
+    let lines = sampled("8000");
     let beyond = lines
         .lines()
         .map(|line| serde_json::from_str::<Value>(line).expect("an entry"))

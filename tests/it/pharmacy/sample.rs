@@ -38,7 +38,7 @@ fn most_entries_are_usual_and_some_of_every_kind() {
         lines.lines().map(|line| serde_json::from_str(line).expect("an entry")).collect();
     let values = |field: &str| -> BTreeSet<String> { entries.iter().map(|entry| entry[field].to_string()).collect() };
     assert!(values("drug").len() >= 39, "{:?}", values("drug"));
-    assert_eq!(values("area").len(), 4);
+    assert_eq!(values("area").len(), 6);
     assert!(values("phase").len() >= 3);
     assert!(values("dose").len() > 500);
     assert!(entries.iter().filter(|entry| entry.get("reasons").is_some()).count() > 200);

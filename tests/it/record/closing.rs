@@ -50,7 +50,7 @@ impl Theatre {
         let volumes = (in_line, left, discarded);
         for _ in 0..2 {
             if let Closing::Closed { balance, .. } = self.reads_volumes(code, volumes, (false, witness), None)? {
-                return Ok(balance);
+                return Ok(balance.map(|balance| *balance));
             }
         }
         panic!("a second reading closes it")

@@ -66,7 +66,7 @@ fn emergency(dose: &str) -> serde_json::Value {
     let answers: serde_json::Map<_, _> = answers.collect();
     serde_json::json!({
         "by": "C. Vance", "role": "anaesthetist",
-        "entry": {"once": format!("chosen-for-{dose:->20}"), "answers": answers},
+        "entry": {"idempotency_key": format!("chosen-for-{dose:->20}"), "answers": answers},
     })
 }
 
