@@ -13,8 +13,8 @@ pub(crate) struct Served {
     pub(crate) address: SocketAddr,
 }
 
-/// The demonstration, at the moment of the ward.
-const STOOD: [&str; 4] = ["--formulary", "formulary", "--at", "2026-03-14T07:50:00+00:00"];
+/// The demonstration, at the moment of the ward; asked at any port, as by what listens in between.
+const STOOD: [&str; 6] = ["--formulary", "formulary", "--at", "2026-03-14T07:50:00+00:00", "--host", "127.0.0.1"];
 
 impl Served {
     /// Starts it at a free port.

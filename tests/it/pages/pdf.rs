@@ -1,5 +1,7 @@
 //! The sheet as PDF: its text in the order in which it is read, the same bytes each time, and no gap where a letter lacks.
 
+#![expect(clippy::float_arithmetic, reason = "sizes on paper are measured")]
+
 use std::ffi::OsStr;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -115,7 +117,6 @@ fn it_is_one_tagged_sheet_of_a5_with_two_sides_in_english(
 
 /// The heights of words in points: what is read at a metre, and what is read at all.
 // hazard: H-CARD
-#[expect(clippy::float_arithmetic, reason = "sizes on paper are measured")]
 #[rstest]
 fn nothing_is_printed_too_small_to_be_read(
     #[values("adult-vasopressor/", "adult-vasopressor/reasons-", "child-sedation/", "insulin/reasons-")] pair: &str,
