@@ -201,6 +201,6 @@ impl Ladder {
 
 fn agreed_rate(value: &str, unit: &str) -> Block {
     let value = format!("{value} {unit}, when the card was made: NOT the rate that runs");
-    let rows = vec![FactRow { key: "rate".into(), label: "Agreed".into(), value }];
+    let rows = vec![FactRow { key: "rate".into(), label: "This card".into(), value }];
     Block::facts("agreed_rate", "Rate of this card", rows)
 }

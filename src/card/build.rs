@@ -185,13 +185,18 @@ fn order(computed: &Computed<'_>, drug: &Drug, indication: &Indication, sum: &Su
         rows.push(row("range", "Ordered range", format!("{from} to {}{step}", range.to)));
     }
     if computed.counts_by_size() {
-        let counted = sum.derived.as_ref().map_or_else(
-            || format!("{} weight, {} kg", computed.weight_choice(), exact_or_about(entry.patient().weight.value())),
-            |derived| derived.working.clone(),
-        );
-        rows.push(row("counted_by", "Counted by", counted));
+        rows.push(row("counted_by", "Counted by", counted_by(computed, sum)));
     }
     Block::facts("order", "Order", rows)
+}
+
+/// The weight or body surface by which the dose is counted.
+pub(super) fn counted_by(computed: &Computed<'_>, sum: &Sum) -> String {
+    let weight = computed.entry().patient().weight.value();
+    sum.derived.as_ref().map_or_else(
+        || format!("{} weight, {} kg", computed.weight_choice(), exact_or_about(weight)),
+        |derived| derived.working.clone(),
+    )
 }
 
 fn syringe(drawn: &Drawn<'_, '_>) -> Block {
@@ -256,14 +261,20 @@ fn scale(computed: &Computed<'_>) -> Option<Block> {
 }
 
 /// A bolus is a dose, a volume and a time; its rate stands apart.
-fn bolus(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
+/// How much drug a bolus is for this patient.
+pub(super) fn bolus_amount(computed: &Computed<'_>, sum: &Sum) -> Option<String> {
     let (ordered, found) = (computed.entry().bolus()?, sum.bolus?);
     let unit = ordered.dose.unit().amount();
     let held = Product::ONE.ratio(found.volume);
     // A bolus that is a volume holds itself.
     let held = if unit.kind() == UnitKind::Volume { held } else { held.ratio(sum.strength.concentration().per_ml) };
     let held = held.over_unit(unit).finish();
-    let held = held.map(|held| format!("{} {}", exact_or_about(held), unit.shown())).ok()?;
+    held.map(|held| format!("{} {}", exact_or_about(held), unit.shown())).ok()
+}
+
+fn bolus(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
+    let (ordered, found) = (computed.entry().bolus()?, sum.bolus?);
+    let held = bolus_amount(computed, sum)?;
     let rows = vec![
         row("dose", "Bolus", ordered.dose.to_string()),
         row("amount", "For this patient", held),

@@ -2,9 +2,10 @@
 //! the start, headed by its doses.
 
 use crate::infusion::{Computed, Sum};
-use crate::quantity::{DoseRate, Ratio, exact_or_about, grouped, plain};
+use crate::quantity::{DoseRate, Per, Ratio, exact_or_about, grouped, plain};
 
 use super::block::{Block, BolusRate, Ladder, LadderRow};
+use super::build::{bolus_amount, counted_by};
 
 /// The most doses of a range that are listed, beside the one that is set.
 const MOST: u64 = 8;
@@ -20,14 +21,21 @@ pub(super) fn block(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
     }
     let bolus = entry.bolus().zip(sum.bolus).and_then(|(bolus, found)| {
         let rate = exact_or_about(found.volume.over(found.over).ok()?);
-        let dose = format!("{}, {} mL over {}", bolus.dose, exact_or_about(found.volume), bolus.over);
+        let amount = bolus_amount(computed, sum).map(|amount| format!(" = {amount}")).unwrap_or_default();
+        // What is ordered as an amount says it already.
+        let amount = if bolus.dose.unit().per() != Per::Patient { amount } else { String::new() };
+        let dose = format!("{}{amount}, {} mL over {}", bolus.dose, exact_or_about(found.volume), bolus.over);
         Some(BolusRate { dose, rate })
     });
     if rows.is_empty() && bolus.is_none() {
         return None;
     }
     let step = entry.titration().and_then(|range| range.step).map(|step| step.to_string());
-    let counted_by = computed.counts_by_size().then(|| entry.patient().weight.to_string());
+    // By another weight than the measured one, the rates are those of that weight.
+    let counted_by = (ordered.unit().dose().per() != Per::Patient).then(|| match &sum.derived {
+        None => entry.patient().weight.to_string(),
+        Some(_) => counted_by(computed, sum),
+    });
     Some(Block::Ladder(Box::new(Ladder {
         counted_by,
         step,

@@ -368,6 +368,16 @@ impl Walk {
                             `record resume`; a wrong time is corrected with --time";
                 return wrong("it was stopped already", help);
             }
+            RecordEvent::Rate { to, strength: Some(strength), .. }
+                if !step.is_new() && *strength != self.syringe().basis.strength_on_label =>
+            {
+                // The rate stays as it was set; nobody typed it, so the driver may show another.
+                self.contradicts(step, "its rate was worked out for a dose with another strength than ran then: read the driver, and correct the rate in mL/h");
+                match self.rate {
+                    Some(_) => self.rate = Some(ml_per_hour(to)?),
+                    None => self.before_pause = Some(ml_per_hour(to)?),
+                }
+            }
             RecordEvent::Rate { to, .. } => match self.rate {
                 Some(_) => self.rate = Some(ml_per_hour(to)?),
                 None if step.is_new() => {
@@ -378,8 +388,17 @@ impl Walk {
                     self.contradicts(step, "it was paused by then: this rate counts from when it goes on");
                 }
             },
-            RecordEvent::Bolus { given } => {
-                let volume = match self.syringe().basis.volume(BolusDose::parse(given)?) {
+            RecordEvent::Bolus { given, volume: kept, strength } => {
+                let is_other =
+                    strength.as_ref().is_some_and(|strength| *strength != self.syringe().basis.strength_on_label);
+                if is_other && !step.is_new() {
+                    self.contradicts(step, "its volume was worked out with another strength than is known now: correct it to the volume that was given");
+                }
+                let counted = match kept {
+                    Some(kept) => Ok(Quantity::<Volume>::parse(kept)?.value()),
+                    None => self.syringe().basis.volume(BolusDose::parse(given)?),
+                };
+                let volume = match counted {
                     Err(CaseError::Refused(_)) if !step.is_new() => {
                         // It was given, and what follows goes on: a record that can be written no more helps nobody.
                         let says = "its volume cannot be counted with the syringe that was agreed on afterwards: correct \

@@ -28,11 +28,20 @@ pub enum RecordEvent {
         /// The dose for which it was set, where that was said.
         #[serde(skip_serializing_if = "Option::is_none", default)]
         dose: Option<String>,
+        /// The strength by which the rate was worked out for that dose.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        strength: Option<String>,
     },
     /// A bolus was given.
     Bolus {
         /// A dose or a volume.
         given: String,
+        /// The volume that held it, as it was worked out when it was recorded; earlier programs did not keep it.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        volume: Option<String>,
+        /// The strength by which that volume was worked out.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        strength: Option<String>,
     },
     /// It was paused.
     Pause,

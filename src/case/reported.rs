@@ -1,11 +1,12 @@
 //! What somebody says has happened: made whole from the card, and marked where it is not as agreed.
 
 use crate::formulary::Side;
-use crate::quantity::{BolusDose, DoseRate, FlowRate, Moment, Ratio, exact_or_about};
+use crate::quantity::{BolusDose, DoseRate, FlowRate, Moment, Quantity, Ratio, Volume, exact_or_about, plain};
 
 use super::accounting::{Course, ml_per_hour};
 use super::basis::SyringeParameters;
 use super::error::{CaseError, refuse};
+use super::patient::Twice;
 use super::record_event::{Mark, RecordEvent, Recorded, SyringeSaid, kept_bolus, kept_rate, typed_rate};
 use super::restart::{DOSE_CHANGED, NextSyringe, RateAndDose, after_a_pause};
 use super::review::ReviewStage;
@@ -19,7 +20,12 @@ pub enum ReportedAction {
     /// The rate was changed.
     RateChanged(FlowRate),
     /// The rate was changed to the one that gives a dose with the syringe that runs.
-    DoseChanged(DoseRate),
+    DoseChanged {
+        /// The dose.
+        dose: DoseRate,
+        /// The rate that the driver was set to for it, where that was said: another one is refused.
+        set_to: Option<FlowRate>,
+    },
     /// A bolus was given.
     BolusGiven(BolusDose),
     /// Paused.
@@ -101,15 +107,28 @@ pub(super) fn resolve(
             };
             RecordEvent::Syringe { reading, rate, said: said.kept() }
         }
-        ReportedAction::RateChanged(rate) => RecordEvent::Rate { to: typed_rate(*rate), dose: None },
-        ReportedAction::DoseChanged(dose) => {
-            let not_running =
-                || refuse("not-started", format!("{} does not run", set_up.code), "record the start first");
-            let course = case.course(set_up, happened)?.ok_or_else(not_running)?;
-            let rate = course.syringe().basis.rate_giving(*dose)?;
-            RecordEvent::Rate { to: kept_rate(rate), dose: Some(dose.to_string()) }
+        ReportedAction::RateChanged(rate) => RecordEvent::Rate { to: typed_rate(*rate), dose: None, strength: None },
+        ReportedAction::DoseChanged { dose, set_to } => {
+            let (rate, strength) = rate_for_dose(case, set_up, *dose, (happened, now))?;
+            if let Some(other) = set_to.filter(|set_to| set_to.value() != rate) {
+                let says = format!(
+                    "{dose} needs {} mL/h now, and the driver was set to {other}: what runs has changed meanwhile",
+                    exact_or_about(rate)
+                );
+                return Err(refuse("rate-changed-meanwhile", says, "look at the record, and set the driver anew"));
+            }
+            RecordEvent::Rate { to: kept_rate(rate), dose: Some(dose.to_string()), strength: Some(strength) }
         }
-        ReportedAction::BolusGiven(bolus) => RecordEvent::Bolus { given: kept_bolus(*bolus) },
+        ReportedAction::BolusGiven(bolus) => {
+            let course = case.course(set_up, happened)?;
+            let basis = course.as_ref().map(|course| &course.syringe().basis).filter(|basis| !basis.sealed);
+            let counted = basis.and_then(|basis| Some((basis.volume(*bolus).ok()?, basis.strength_on_label.clone())));
+            // A later weight changes nothing of what was given. A part of a mL that does not end is counted anew.
+            let kept = counted.map(|(volume, strength)| (format!("{} mL", plain(volume)), strength));
+            let kept = kept.filter(|(volume, _)| Quantity::<Volume>::parse(volume).is_ok());
+            let (volume, strength) = kept.unzip();
+            RecordEvent::Bolus { given: kept_bolus(*bolus), volume, strength }
+        }
         ReportedAction::Paused => RecordEvent::Pause,
         ReportedAction::Resumed(rate) => RecordEvent::Resume { rate: rate.map(typed_rate) },
         ReportedAction::Stopped => RecordEvent::Stop,
@@ -257,7 +276,7 @@ pub(super) fn marks(
                 }
             }
         }
-        RecordEvent::Bolus { given } => {
+        RecordEvent::Bolus { given, .. } => {
             if let Some(course) = before.filter(|course| !course.syringe().basis.sealed) {
                 let syringe = course.syringe();
                 let volume = syringe.basis.volume(BolusDose::parse(given)?)?;
@@ -421,6 +440,32 @@ fn tenfold(last: Ratio, rate: Ratio) -> Result<Option<Mark>, CaseError> {
     let (from, to, factor) = (exact_or_about(last), exact_or_about(rate), exact_or_about(more.over(less)?));
     let says = format!("from {from} mL/h to {to} mL/h is {factor} times: ten times?");
     Ok(Some(Mark::new("tenfold-change", says)))
+}
+
+/// The rate that gives a dose with the syringe that runs, and its strength. What may be otherwise than two people agreed
+/// on, or was otherwise then, is recorded in mL/h.
+fn rate_for_dose(
+    case: &Case,
+    set_up: &SetUp,
+    dose: DoseRate,
+    (happened, now): (Moment, Moment),
+) -> Result<(Ratio, String), CaseError> {
+    let in_ml = "record the rate that the driver is set to, in mL/h";
+    let refused = |says: &str| Err(refuse("dose-not-computed", says, in_ml));
+    if now.seconds_since(happened) >= 60 {
+        return refused("what was set earlier is read off the record or the driver, and not worked out anew");
+    }
+    let not_running = || refuse("not-started", format!("{} does not run", set_up.code), "record the start first");
+    let course = case.course(set_up, happened)?.ok_or_else(not_running)?;
+    let basis = &course.syringe().basis;
+    let reading = set_up.reading(basis.reading);
+    if reading.is_none_or(|reading| case.standing(reading).stage.same().is_none()) {
+        return refused("two people have not agreed on what is in this syringe: the rate for a dose cannot be told");
+    }
+    if basis.counts_by_size && case.weight_reading()? != Twice::Quiet {
+        return refused("the weight is being read again by two people: the rate for a dose cannot be told until then");
+    }
+    Ok((basis.rate_giving(dose)?, basis.strength_on_label.clone()))
 }
 
 fn rate_or_card(case: &Case, set_up: &SetUp, reading: u16, rate: Option<FlowRate>) -> Result<String, CaseError> {

@@ -28,7 +28,8 @@ impl Course {
     /// When two routes of the sum disagree.
     pub fn dose_steps(&self) -> Result<Vec<DoseStep>, CaseError> {
         let basis = &self.syringe().basis;
-        let (Some(running), Some(titration)) = (self.rate, basis.titration) else { return Ok(Vec::new()) };
+        let agreed = basis.titration.filter(|_| basis.agreed);
+        let (Some(running), Some(titration)) = (self.rate, agreed) else { return Ok(Vec::new()) };
         let mut steps = Vec::new();
         for dose in doses(&titration)? {
             match basis.rate_giving(dose) {

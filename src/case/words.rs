@@ -13,9 +13,12 @@ pub fn what_in_words(what: &RecordEvent, people: &People) -> String {
         RecordEvent::Start { rate, reading, said } => {
             format!("started at {rate}{}{}", of_reading(*reading), as_read(said.as_deref()))
         }
-        RecordEvent::Rate { to, dose: None } => format!("rate changed to {to}"),
-        RecordEvent::Rate { to, dose: Some(dose) } => format!("rate changed to {to}, for {dose}"),
-        RecordEvent::Bolus { given } => format!("bolus of {given}"),
+        RecordEvent::Rate { to, dose: None, .. } => format!("rate changed to {to}"),
+        RecordEvent::Rate { to, dose: Some(dose), strength } => {
+            let with = strength.as_ref().map(|strength| format!(" with {strength}")).unwrap_or_default();
+            format!("rate changed to {to}, for {dose}{with}")
+        }
+        RecordEvent::Bolus { given, .. } => format!("bolus of {given}"),
         RecordEvent::Pause => "paused".to_owned(),
         RecordEvent::Resume { rate: Some(rate) } => format!("resumed at {rate}"),
         RecordEvent::Resume { rate: None } => "resumed at the rate before".to_owned(),

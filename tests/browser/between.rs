@@ -84,6 +84,14 @@ async fn pass(State(passes): State<Passes>, mut request: Request) -> Response {
 }
 
 fn without_tokens(text: &str) -> String {
+    // The address of a kept answer is drawn by lot.
+    let text = match text.split_once("/answer/") {
+        Some((before, rest)) => {
+            let end = rest.find(|letter: char| !(letter.is_ascii_alphanumeric() || "-_".contains(letter)));
+            format!("{before}/answer/{}", &rest[end.unwrap_or(rest.len())..])
+        }
+        None => text.to_owned(),
+    };
     let mut parts = text.split("name=\"once\" value=\"");
     let mut kept = parts.next().unwrap_or_default().to_owned();
     for part in parts {

@@ -157,9 +157,10 @@ fn rungs(ladder: &Ladder) -> Vec<Part> {
         let rate = if row.is_set { format!("{} {SET}", row.rate) } else { row.rate.clone() };
         Part::Rung { dose: row.dose.clone(), rate, is_bold: row.is_set }
     });
+    // Its dose is a long text, which is broken into lines and never cut.
     let bolus = ladder.bolus.iter().map(|bolus| {
-        let dose = format!("bolus {}", bolus.dose);
-        Part::Rung { dose, rate: bolus.rate.clone(), is_bold: false }
+        let says = format!("{}: {} {}", bolus.dose, bolus.rate, ladder.rate_unit);
+        Part::Text { words: Words::of("Bolus", true).and(&says, false), scale: 1.0 }
     });
     std::iter::once(head).chain(rows).chain(bolus).collect()
 }

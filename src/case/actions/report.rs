@@ -162,6 +162,7 @@ impl Did {
     pub fn asks(self, field: &str) -> bool {
         match field {
             "value" => Self::ALL.iter().any(|one| one.did == self && one.value.is_some()),
+            "set_to" => self == Self::Rate,
             "reading" => self == Self::Syringe,
             "drug" | "strength" => matches!(self, Self::Start | Self::Syringe),
             "dose_changes" => matches!(self, Self::Resume | Self::Syringe),
@@ -177,6 +178,7 @@ request! {
     Report {
         did: Option<Did> = "What was done", "";
         value: Option<String> = "The rate in mL/h, the dose that it gives, or the bolus", "with its unit: 7.2 mL/h";
+        set_to: Option<String> = "With a dose: the rate that the driver was set to", "with its unit: 7.2 mL/h; refused where the dose needs another";
         reading: Option<u16> = "Which reading of the set-up is put in", "a number; left out, the latest one that was begun by then";
         drug: Option<String> = "Drug in the syringe, where two people have not agreed", "as you read it";
         strength: Option<String> = "Strength on its label, where two people have not agreed", "with its unit: 80 mcg/mL";
@@ -233,6 +235,7 @@ impl Report {
         };
         let given = [
             ("value", self.value.is_some()),
+            ("set_to", self.set_to.is_some()),
             ("reading", self.reading.is_some()),
             ("drug", self.drug.is_some()),
             ("strength", self.strength.is_some()),
@@ -252,7 +255,10 @@ impl Report {
             Did::Rate => {
                 let text = needed()?;
                 match DoseRate::parse(text).ok().filter(|_| FlowRate::parse(text).is_err()) {
-                    Some(dose) => ReportedAction::DoseChanged(dose),
+                    Some(dose) => {
+                        let set_to = optional("set_to", self.set_to.as_ref(), FlowRate::parse)?;
+                        ReportedAction::DoseChanged { dose, set_to }
+                    }
                     None => ReportedAction::RateChanged(read("value", text, FlowRate::parse)?),
                 }
             }
@@ -281,6 +287,10 @@ impl Reported {
         reason: Option<&str>,
         confirmed: Confirmed,
     ) -> Result<Self, CaseError> {
+        if let Some(current) = by.current {
+            // Whatever would be refused afterwards is refused before anything is written.
+            cases.fits(current)?;
+        }
         let before = match action {
             ReportedAction::SyringeChanged { .. } | ReportedAction::Resumed(_) => {
                 running(cases, code, when.happened.unwrap_or(by.now))?

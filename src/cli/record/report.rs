@@ -41,12 +41,11 @@ fn spelled(did: Did) -> impl Fn(&str) -> Option<Spelling> {
 impl Subcommand for ReportCommand {
     fn augment_subcommands(command: Command) -> Command {
         Did::ALL.iter().fold(command, |command, one| {
-            let about = fields::capitalised(one.says);
-            let sub = fields::set_up(Command::new(one.did.word()).about(about));
+            let sub = fields::set_up(Command::new(one.did.word()));
             let labelled =
                 |field: &str| if field == "value" { one.value.map(|value| (value, one.value_hint)) } else { None };
             let sub = fields::augment::<Report>(sub, &spelled(one.did), &labelled);
-            command.subcommand(ActArgs::augment_args(sub))
+            command.subcommand(ActArgs::augment_args(sub).about(fields::capitalised(one.says)))
         })
     }
 

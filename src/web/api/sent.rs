@@ -98,8 +98,10 @@ pub(super) async fn once<T: Send + 'static>(
     });
     let done = done.await;
     // What was written in spite of it is not written again.
-    let is_unwritten =
-        |refusal: &Refusal| refusal.status().is_client_error() && refusal.code() != "sealed-without-a-card";
+    let is_unwritten = |refusal: &Refusal| {
+        (refusal.status().is_client_error() || refusal.status() == StatusCode::SERVICE_UNAVAILABLE)
+            && refusal.code() != "sealed-without-a-card"
+    };
     if done.as_ref().is_err_and(is_unwritten) {
         known.take(chosen);
     }

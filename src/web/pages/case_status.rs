@@ -81,7 +81,7 @@ fn drawn(code: CaseCode, session: &Session, desk: &mut JournalWorker) -> Result<
                         @if let Some(again) = second { a.button.main href=(format!("{at}/enter/second")) { (if *again { "Read again" } else { "Do the second check" }) } }
                         @if row.has_card { a.button href=(format!("{at}/card")) { "Card" } }
                         @if row.has_card && !row.started { a.button href=(format!("{at}/readback")) { "Read back" } }
-                        a.button.main[row.has_card && second.is_none()] href=(format!("{at}/record")) { (if row.started { "Record" } else { "Start" }) }
+                        a.button.main[row.has_card && second.is_none()] href=(format!("{at}/record")) { (if row.has_card && !row.started { "Start" } else { "Record" }) }
                         @if let Some(again) = first {
                             @let says = if *again { "Read again" } else if row.started { "Prepare next syringe" } else { "Enter" };
                             a.button.main[*again] href=(format!("{at}/enter/first")) { (says) }

@@ -14,7 +14,7 @@ use crate::case::{
     Course, DoseStep, NextSyringe, Owed, People, Recorded, ReviewStage, SetUp, SetUpCode, Signed, drawn as picture,
     shown_moment,
 };
-use crate::quantity::{Moment, duration, exact_or_about};
+use crate::quantity::{Moment, duration, exact_or_about, plain};
 
 use super::{fields, frame, read_back};
 use crate::web::answer::Refusal;
@@ -46,8 +46,12 @@ pub(super) async fn sent(
             let help = "clear the field, or press “Change rate”";
             return Err(Refusal::said(StatusCode::UNPROCESSABLE_ENTITY, "two-values", says, help));
         }
+        // The rate that stood on the button goes with its dose: where another is needed meanwhile, that is refused.
+        if let Some((dose, rate)) = step.as_deref().and_then(|step| step.split_once(" = ")) {
+            (report.value, report.set_to) = (Some(dose.to_owned()), Some(rate.to_owned()));
+        }
         report.value =
-            report.value.or(step).or_else(|| Some(text(&typed, "keeps").to_owned()).filter(|keeps| !keeps.is_empty()));
+            report.value.or_else(|| Some(text(&typed, "keeps").to_owned()).filter(|keeps| !keeps.is_empty()));
         desk.acts(&by, |cases, actor| report.run(cases, code, actor)).map(|_| ())
     });
     match done.await {
@@ -173,7 +177,7 @@ fn report(
             @if did == Did::Rate && !around.steps.is_empty() {
                 p.hint { "Or one step of the ordered range:" }
                 @for step in &around.steps {
-                    button name="step" value=(step.dose) { (step.dose) ": " (exact_or_about(step.rate)) " mL/h" }
+                    button name="step" value=(format!("{} = {} mL/h", step.dose, plain(step.rate))) { (step.dose) ": " (exact_or_about(step.rate)) " mL/h" }
                 }
             }
         }

@@ -118,3 +118,36 @@ fn arrival_stands_in_the_data_alone() {
     let why = slow["card"]["arrives"]["not_said"].as_str().expect("a reason");
     assert!(why.contains("sticks and slips") && !why.contains("mL/h"), "{why}");
 }
+
+// A number that is cut off at an edge reads as another one.
+// hazard: H-CARD
+#[rstest::rstest]
+#[case::a_bolus_per_kg("off-sheet-child", "child-sedation/", &[("bolus:", "bolus: {dose: 112.5 mcg/kg, over: 7.5 min}")])]
+#[case::as_it_is("off-sheet-child-plain", "child-sedation/", &[])]
+#[case::a_range("off-sheet-adult", "adult-vasopressor/", &[])]
+#[case::insulin("off-sheet-insulin", "insulin/reasons-", &[])]
+fn every_word_lies_on_its_side_of_the_sheet(#[case] name: &str, #[case] pair: &str, #[case] changes: &[(&str, &str)]) {
+    let svg = changed_pair(pair, name, changes, "svg");
+    let word = regex::Regex::new(r#"<text x="(-?[0-9.]+)" [^>]*?>"#).expect("a pattern");
+    let long = regex::Regex::new(r#"textLength="([0-9.]+)""#).expect("a pattern");
+    let hundredths = |text: &str| -> i64 {
+        let number: rust_decimal::Decimal = text.parse().expect("a number");
+        (number * rust_decimal::Decimal::ONE_HUNDRED).round().try_into().expect("a sheet")
+    };
+    let mut seen = 0;
+    for found in word.captures_iter(&svg) {
+        let tag = &found[0];
+        let (x, length) = (hundredths(&found[1]), long.captures(tag).map_or(0, |one| hundredths(&one[1])));
+        let from = match tag {
+            _ if tag.contains("text-anchor=\"end\"") => x - length,
+            _ if tag.contains("text-anchor=\"middle\"") => x - length / 2,
+            _ => x,
+        };
+        let to = from + length;
+        // A5 with margins of 5 mm, and the second side beside it; half a millimetre is no letter.
+        let lies = [(450, 14_350), (15_250, 29_150)].iter().any(|(least, most)| from >= *least && to <= *most);
+        assert!(lies, "{from} to {to} of a hundredth of a mm: {tag}");
+        seen += 1;
+    }
+    assert!(seen > 80, "{seen}");
+}

@@ -66,7 +66,7 @@ fn a_correction_changes_the_rate_the_time_or_the_kind() {
         RecordEvent::Start { reading: 1, rate: "4.8 mL/h".to_owned(), said: None },
         "the old line stays"
     );
-    assert_eq!(record[1].what.what, RecordEvent::Rate { to: "9 mL/h".to_owned(), dose: None });
+    assert_eq!(record[1].what.what, RecordEvent::Rate { to: "9 mL/h".to_owned(), dose: None, strength: None });
 }
 
 // hazard: H-RECORD

@@ -253,3 +253,67 @@ fn a_stopped_set_up_that_was_started_all_the_same_is_counted_so() {
     theatre.did(code, "08:00", ReportedAction::Started(Some(rate("5 mL/h")), Default::default())).expect("even so");
     assert_eq!(ended(&theatre), [Ended::Ran]);
 }
+
+fn for_dose(dose: &str) -> ReportedAction {
+    let dose = countersign::quantity::DoseRate::parse(dose).expect("a dose");
+    ReportedAction::DoseChanged { dose, set_to: None }
+}
+
+// Nobody typed the rate: where another syringe ran then, the display may show another.
+// hazard: H-DRIVER
+#[test]
+fn a_rate_that_was_worked_out_for_a_dose_contradicts_a_syringe_of_another_strength() {
+    let mut theatre = Theatre::new("dose-then-syringe");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+    theatre.next(code, &double(), "08:05");
+    let (by, now) = ((&theatre.idowu.0, &theatre.idowu.1), at("08:30"));
+    theatre
+        .cases
+        .record(code, by, &for_dose("0.1 mcg/kg/min"), &When::default(), None, Default::default(), now)
+        .expect("6 mL/h of 80 mcg/mL");
+    assert!(theatre.course(code, "08:40").contradictions.is_empty());
+    // The change of the syringe is recorded late: it was before.
+    let late = ReportedAction::SyringeChanged { rate: Some(rate("3 mL/h")), reading: None, said: Default::default() };
+    theatre.did(code, "08:20", late).expect("it happened");
+    let contradictions = theatre.course(code, "08:40").contradictions;
+    assert_eq!(contradictions.len(), 1, "{contradictions:?}");
+    assert!(contradictions[0].says.contains("another strength"), "{contradictions:?}");
+}
+
+// hazard: H-WEIGHT
+#[test]
+fn a_dose_that_was_set_earlier_or_while_the_weight_is_in_doubt_is_recorded_in_ml_per_hour() {
+    let mut theatre = Theatre::new("dose-late");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+    let refused = theatre.did(code, "08:10", for_dose("0.1 mcg/kg/min")).expect_err("recorded at 20:00");
+    assert!(refused.to_string().contains("what was set earlier"), "{refused}");
+    let read = WeightRead { weight: "40 kg".to_owned(), from: "measured".to_owned() };
+    theatre.cases.read_weight(code.case, &theatre.idowu.1, &read, at("08:20")).expect("their turn");
+    let by = (&theatre.idowu.0, &theatre.idowu.1);
+    let set = theatre.cases.record(
+        code,
+        by,
+        &for_dose("0.1 mcg/kg/min"),
+        &When::default(),
+        None,
+        Default::default(),
+        at("08:30"),
+    );
+    assert!(set.expect_err("in doubt").to_string().contains("the weight is being read again"));
+}
+
+// hazard: H-WEIGHT
+#[test]
+fn a_bolus_that_was_given_stays_what_it_was_when_the_patient_is_weighed() {
+    let mut theatre = Theatre::new("bolus-weighed");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+    theatre.did(code, "08:10", ReportedAction::BolusGiven(bolus("0.5 mcg/kg"))).expect("it happened");
+    let given = |theatre: &Theatre| theatre.course(code, "08:11").boluses[0].1;
+    let before = given(&theatre);
+    weigh(&mut theatre, code, "40 kg", "20:05");
+    assert_eq!(given(&theatre), before);
+    assert_eq!(countersign::quantity::exact_or_about(before).to_string(), "0.5", "0.5 mcg/kg of 80 kg in 80 mcg/mL");
+}

@@ -618,7 +618,7 @@ async fn a_field_of_a_request_is_asked_by_every_front() {
             let property = &document["components"]["schemas"]["Report"]["properties"][field.name];
             assert!(property["description"].as_str().is_some_and(|says| says.contains(field.label)), "{}", field.name);
             // What confirms something is asked once it is needed; a reading is named by programs alone.
-            let later = matches!(field.name, "even_so" | "dose_changes" | "reading");
+            let later = matches!(field.name, "even_so" | "dose_changes" | "reading" | "set_to");
             assert!(later || page.contains(&format!("name=\"{}\"", field.name)), "{}", field.name);
             asked += 1;
         }

@@ -259,10 +259,16 @@ async fn a_page_offers_what_can_be_done_now_and_the_steps_of_the_ordered_range()
     assert!(running.text.contains("Outstanding: "), "{}", running.text);
     // Ordered in steps of 0.02 from 0.02 to 0.3 mcg/kg/min, and 0.08 runs.
     for step in ["0.04 mcg/kg/min", "0.06 mcg/kg/min", "0.1 mcg/kg/min", "0.12 mcg/kg/min"] {
-        assert!(running.text.contains(&format!("name=\"step\" value=\"{step}\"")), "{step}: {}", running.text);
+        assert!(running.text.contains(&format!("name=\"step\" value=\"{step} = ")), "{step}: {}", running.text);
     }
+    // What stood on a button is held against what runs when it is pressed.
     let once = running.once(&record);
-    let up = tamm.post(&record, &[("once", &once), ("did", "rate"), ("value", ""), ("step", "0.1 mcg/kg/min")]).await;
+    let other = tamm.post(&record, &[("once", &once), ("did", "rate"), ("step", "0.1 mcg/kg/min = 6.4 mL/h")]).await;
+    assert!(other.text.contains("[rate-changed-meanwhile]"), "{}", other.text);
+    let once = tamm.get(&record).await.once(&record);
+    let up = tamm
+        .post(&record, &[("once", &once), ("did", "rate"), ("value", ""), ("step", "0.1 mcg/kg/min = 6.3 mL/h")])
+        .await;
     assert_eq!(up.status, StatusCode::SEE_OTHER, "{}", up.text);
     let shown = tamm.get(&record).await.text;
     assert!(shown.contains("for 0.1 mcg/kg/min") && shown.contains("name=\"shown.rate\""), "{shown}");
