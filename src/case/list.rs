@@ -29,6 +29,10 @@ pub struct SetUpRow {
     pub case: CaseCode,
     /// The set-up.
     pub set_up: Option<SetUpCode>,
+    /// What people call it: drug, strength and code, as far as it may be shown.
+    pub named: String,
+    /// The patient, as two people agreed: identifiers and weight.
+    pub patient: Option<String>,
     /// Where it stands.
     pub stands: String,
     /// Drug, strength and driver, once it runs. Nothing before: no value is shown before two people agree.
@@ -74,6 +78,18 @@ impl Cases {
 }
 
 impl Case {
+    /// The patient, once two people agreed on one: identifiers and weight.
+    ///
+    /// # Errors
+    /// When what was agreed on cannot be read.
+    pub fn patient_in_words(&self) -> Result<Option<String>, CaseError> {
+        let patient = self.patient_before(u64::MAX)?;
+        Ok(patient.map(|patient| match &patient.identifiers {
+            Identifiers::Pending => format!("identifiers PENDING, {}", patient.weight),
+            Identifiers::Known(known) => format!("{}, {}", known.join(" | "), patient.weight),
+        }))
+    }
+
     /// What people call a set-up: drug and strength once two people agreed on them or it runs; before, its code alone.
     ///
     /// # Errors
@@ -103,6 +119,8 @@ pub(super) fn set_up_rows(case: &Case, stopped: &StoppedBy<'_>, now: Moment) -> 
         return Ok(vec![SetUpRow {
             case: case.code,
             set_up: None,
+            named: case.code.to_string(),
+            patient: case.patient_in_words()?,
             stands,
             runs: None,
             owed: of_case,
@@ -155,7 +173,18 @@ impl SetUpRow {
         let says = "the case cannot be read: go by the driver and the order; the journal is verified as a whole";
         let owed = vec![Owed { code: "case-unreadable", says: says.to_owned() }];
         let stands = format!("CANNOT BE READ: {why}");
-        Ok(SetUpRow { case, set_up: None, stands, runs: None, owed, over: false, has_card: false, started: false })
+        Ok(SetUpRow {
+            case,
+            set_up: None,
+            named: case.to_string(),
+            patient: None,
+            stands,
+            runs: None,
+            owed,
+            over: false,
+            has_card: false,
+            started: false,
+        })
     }
 }
 
@@ -262,7 +291,18 @@ fn row(
     let has_card = set_up.latest().is_some_and(|latest| {
         case.standing(latest).stage.has_card() || latest.began_in_an_emergency() || set_up.running_reading().is_some()
     });
-    Ok(SetUpRow { case: case.code, set_up: Some(set_up.code), stands, runs, owed, over, has_card, started })
+    Ok(SetUpRow {
+        case: case.code,
+        set_up: Some(set_up.code),
+        named: case.named(set_up)?,
+        patient: case.patient_in_words()?,
+        stands,
+        runs,
+        owed,
+        over,
+        has_card,
+        started,
+    })
 }
 
 impl Case {

@@ -85,10 +85,10 @@ fn drawn(desk: &mut JournalWorker) -> Result<Markup, Refusal> {
 
 /// A set-up in a list: where it stands, what runs, what is owed.
 pub(super) fn shown(row: &SetUpRow) -> Markup {
-    let name = row.set_up.map_or_else(|| row.case.to_string(), |set_up| set_up.to_string());
     html! {
         li {
-            a.code href=(format!("/case/{}", row.case)) { (name) }
+            a.code href=(format!("/case/{}", row.case)) { (row.named) }
+            @if let Some(patient) = &row.patient { p { strong { "Patient: " } (patient) } }
             p { (row.stands) }
             @if let Some(runs) = &row.runs {
                 p { (runs.drug) ", " (runs.strength) ", driver " (runs.driver) ", " (runs.rate.as_deref().map_or_else(|| "paused".to_owned(), |rate| format!("at {rate}"))) }

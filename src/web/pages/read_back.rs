@@ -75,11 +75,17 @@ async fn drawn(
     status: StatusCode,
     says: &Markup,
 ) -> Result<Response, Refusal> {
-    let values = site.with_journal(move |desk| Ok(desk.cases.to_read_back(code, desk.now)?)).await?;
+    let asked = site.with_journal(move |desk| {
+        let case = desk.cases.case(code.case)?;
+        let named = case.named(case.set_up(code.number)?)?;
+        Ok((desk.cases.to_read_back(code, desk.now)?, named, case.patient_in_words()?))
+    });
+    let (values, named, patient) = asked.await?;
     let record = format!("/case/{}/{}/record", code.case, code.number);
     let inside = html! {
         p { a href=(format!("/case/{}", code.case)) { "Case " (code.case) } }
-        h1 { "Read back " (code) }
+        h1 { "Read back " (named) }
+        @if let Some(patient) = &patient { p { strong { "Patient: " } (patient) } }
         (says)
         div.card { (form(session, code, &values, typed)) }
         p { a.button href=(record) { "Record" } }

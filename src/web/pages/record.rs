@@ -72,6 +72,7 @@ struct Around {
     /// Whether the syringe of the next report has no card.
     unagreed: bool,
     title: String,
+    patient: Option<String>,
     closes: bool,
 }
 
@@ -91,6 +92,7 @@ impl Around {
         Ok(Self {
             possible: Did::possible(course.as_ref()),
             title: case.named(set_up)?,
+            patient: case.patient_in_words()?,
             closes: course.as_ref().is_some_and(|course| course.stopped.is_some()) && !closed,
             next,
             steps,
@@ -119,6 +121,7 @@ async fn drawn(
     let inside = html! {
         p { a href=(format!("/case/{}", code.case)) { "Case " (code.case) } }
         h1 { (around.title) }
+        @if let Some(patient) = &around.patient { p { strong { "Patient: " } (patient) } }
         @if let Some(wrong) = &wrong { (wrong.shown()) }
         (now)
         @for owed in &around.owed { p.owed { strong { "Outstanding: " } (on_the_page(&owed.says)) " " span.code { "[" (owed.code) "]" } } }
