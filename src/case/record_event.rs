@@ -198,6 +198,7 @@ pub const MARKS: &[&str] = &[
     "not-a-driver-rate",
     "tenfold-change",
     "display-differs",
+    "bolus-more-than-left",
     "not-double-checked",
     "checked-afterwards",
     "not-the-card-rate",
@@ -209,11 +210,10 @@ pub const MARKS: &[&str] = &[
     "bolus-beyond-soft-limit",
     "jump",
     "bolus-not-ordered",
-    "bolus-more-than-left",
     "balance-differs",
 ];
 
-const NEEDS_EVEN_SO: usize = 13;
+const NEEDS_EVEN_SO: usize = 14;
 
 /// Whether a mark of this code is taken only when somebody confirms that it really happened.
 #[must_use]
