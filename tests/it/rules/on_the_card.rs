@@ -126,7 +126,7 @@ fn a_bolus_has_its_rate_on_the_card() {
     let card = card_of(&esmolol);
     assert_eq!(
         card.json()["ladder"]["bolus"],
-        serde_json::json!({"dose": "500 mcg/kg, 4.21 mL over 1 min", "rate": "252.6"})
+        serde_json::json!({"dose": "500 mcg/kg = 42 100 mcg, 4.21 mL over 1 min", "rate": "252.6"})
     );
     let text = card.text();
     let table = text.lines().find(|line| line.starts_with("rate mL/h")).expect("a table");
