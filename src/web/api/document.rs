@@ -4,6 +4,8 @@ use std::sync::LazyLock;
 
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
+use utoipa::openapi::RefOr;
+use utoipa::openapi::schema::{Object, Schema};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
 use utoipa::{Modify, OpenApi};
 
@@ -48,6 +50,34 @@ impl Modify for Bearer {
     responses((status = 200, description = "OpenAPI 3.1", body = Object)))]
 pub(super) async fn openapi() -> Response {
     static TEXT: LazyLock<String> =
-        LazyLock::new(|| super::described().into_openapi().to_json().expect("every key is a string"));
+        LazyLock::new(|| one_object_each(super::described().into_openapi()).to_json().expect("every key is a string"));
     ([(header::CONTENT_TYPE, "application/json")], TEXT.as_str()).into_response()
+}
+
+/// A request with its key is one object: of two that each refuse what the other has, nothing could be sent.
+fn one_object_each(mut openapi: utoipa::openapi::OpenApi) -> utoipa::openapi::OpenApi {
+    let Some(components) = &mut openapi.components else { return openapi };
+    let known = components.schemas.clone();
+    for (_, schema) in components.schemas.iter_mut().filter(|(name, _)| name.starts_with("Keyed_")) {
+        let RefOr::T(Schema::AllOf(parts)) = schema else { continue };
+        let mut whole: Option<Object> = None;
+        for part in &parts.items {
+            let part = match part {
+                RefOr::Ref(to) => to.ref_location.rsplit('/').next().and_then(|name| known.get(name)),
+                RefOr::T(_) => Some(part),
+            };
+            let Some(RefOr::T(Schema::Object(part))) = part else { continue };
+            let whole = whole.get_or_insert_with(Object::default);
+            whole.properties.extend(part.properties.clone());
+            whole.required.extend(part.required.iter().cloned());
+            whole.description = whole.description.take().or_else(|| part.description.clone());
+            if part.additional_properties.is_some() {
+                whole.additional_properties.clone_from(&part.additional_properties);
+            }
+        }
+        if let Some(whole) = whole {
+            *schema = RefOr::T(Schema::Object(whole));
+        }
+    }
+    openapi
 }
