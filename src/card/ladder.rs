@@ -20,7 +20,9 @@ pub(super) fn block(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
         rows.clear();
     }
     let bolus = entry.bolus().zip(sum.bolus).and_then(|(bolus, found)| {
-        let rate = exact_or_about(found.volume.over(found.over).ok()?);
+        // As of every row: the rate that this driver can be set to.
+        let (rate, _) = computed.names().driver?.nearest(found.volume.over(found.over).ok()?).ok()?;
+        let rate = exact_or_about(rate);
         let amount = bolus_amount(computed, sum).map(|amount| format!(" = {amount}")).unwrap_or_default();
         // What is ordered as an amount says it already.
         let amount = if bolus.dose.unit().per() != Per::Patient { amount } else { String::new() };

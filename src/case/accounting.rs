@@ -369,7 +369,7 @@ impl Walk {
                 return wrong("it was stopped already", help);
             }
             RecordEvent::Rate { to, strength: Some(strength), .. }
-                if !step.is_new() && *strength != self.syringe().basis.strength_on_label =>
+                if !step.is_new() && !self.syringe().basis.has_strength(strength) =>
             {
                 // The rate stays as it was set; nobody typed it, so the driver may show another.
                 self.contradicts(step, "its rate was worked out for a dose with another strength than ran then: read the driver, and correct the rate in mL/h");
@@ -389,8 +389,7 @@ impl Walk {
                 }
             },
             RecordEvent::Bolus { given, volume: kept, strength } => {
-                let is_other =
-                    strength.as_ref().is_some_and(|strength| *strength != self.syringe().basis.strength_on_label);
+                let is_other = strength.as_ref().is_some_and(|strength| !self.syringe().basis.has_strength(strength));
                 if is_other && !step.is_new() {
                     self.contradicts(step, "its volume was worked out with another strength than is known now: correct it to the volume that was given");
                 }

@@ -88,6 +88,13 @@ pub struct SyringeParameters {
 }
 
 impl SyringeParameters {
+    /// Whether its label says this strength, by meaning: `80 mcg/mL` is `0.08 mg/mL`.
+    pub(super) fn has_strength(&self, label: &str) -> bool {
+        let own = &self.strength_on_label;
+        own == label
+            || matches!((Strength::parse_label(own), Strength::parse_label(label)), (Ok(own), Ok(label)) if own == label)
+    }
+
     /// Of a checked entry.
     ///
     /// # Errors

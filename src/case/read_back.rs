@@ -216,7 +216,7 @@ impl ReadBack {
 /// The limits that a displayed rate crosses.
 fn beyond(basis: &SyringeParameters, differences: &[Difference]) -> Result<Vec<Mark>, CaseError> {
     match differences.iter().find(|one| one.value == RATE && !is_zero_rate(&one.shown)) {
-        Some(rate) => super::reported::of_rate(basis, FlowRate::parse(&rate.shown)?.value(), None),
+        Some(rate) => super::reported::of_rate(basis, FlowRate::parse(&rate.shown)?.value(), &[]),
         None => Ok(Vec::new()),
     }
 }

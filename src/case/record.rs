@@ -62,6 +62,14 @@ impl Cases {
             let set_up = case.set_up(code.number)?;
             let what = reported::resolve(case, set_up, happening, (happened, confirmed.dose_changes), now)?;
             let (at, before) = case.before(set_up, &what, happened, now)?;
+            if let Some(stopped) = before.as_ref().and_then(|course| course.stopped).filter(|_| {
+                // A time that was typed puts it before the stop of its minute; what happens now comes after it.
+                when.happened.is_none() && !about_another
+            }) {
+                let says = format!("it was stopped already, at {}", stopped.local());
+                let help = "if it happened before the stop, say when: --time HH:MM; if it went on, correct the stop";
+                return Err(refuse("record-order", says, help));
+            }
             let marks = reported::marks(case, set_up, &what, before.as_ref(), at)?;
             let asked = asked(&marks);
             if !asked.is_empty() && !confirmed.even_so {

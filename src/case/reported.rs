@@ -1,7 +1,9 @@
 //! What somebody says has happened: made whole from the card, and marked where it is not as agreed.
 
 use crate::formulary::Side;
-use crate::quantity::{BolusDose, DoseRate, FlowRate, Moment, Quantity, Ratio, Volume, exact_or_about, plain};
+use crate::quantity::{
+    BolusDose, DoseRate, FlowRate, Moment, Quantity, Ratio, TooLarge, Volume, exact_or_about, plain,
+};
 
 use super::accounting::{Course, ml_per_hour};
 use super::basis::SyringeParameters;
@@ -264,13 +266,12 @@ pub(super) fn marks(
             }
             // What two people agreed on lies within the limits; what nobody checked, or another rate, may not.
             if rate != basis.set || !basis.agreed {
-                marks.extend(of_rate(&basis, rate, None)?);
+                marks.extend(of_rate(&basis, rate, &[])?);
             }
         }
         RecordEvent::Rate { to: rate, .. } | RecordEvent::Resume { rate: Some(rate) } => {
             if let Some(course) = before {
-                let last = course.rate.or(course.before_pause);
-                marks = of_rate(&course.syringe().basis, ml_per_hour(rate)?, last)?;
+                marks = of_rate(&course.syringe().basis, ml_per_hour(rate)?, &rates_before(course, happened))?;
                 if matches!(what, RecordEvent::Resume { .. }) {
                     marks.extend(after_a_pause(course, ml_per_hour(rate)?)?);
                 }
@@ -287,6 +288,9 @@ pub(super) fn marks(
                         "no bolus was ordered"
                     };
                     marks.push(Mark::new("bolus-not-ordered", says));
+                    if syringe.basis.bolus_limits.is_none() {
+                        marks.push(Mark::new("bolus-without-limits", "this use has no limits for a bolus"));
+                    }
                     marks.extend(of_bolus(&syringe.basis, volume)?);
                 }
                 if volume > syringe.left {
@@ -346,10 +350,11 @@ fn of_flow(basis: &SyringeParameters, rate: Ratio, kind: &str) -> Option<Mark> {
     Some(Mark::new(code, says))
 }
 
-pub(super) fn of_rate(basis: &SyringeParameters, rate: Ratio, last: Option<Ratio>) -> Result<Vec<Mark>, CaseError> {
+/// A rate, and those that ran before it, the last one first.
+pub(super) fn of_rate(basis: &SyringeParameters, rate: Ratio, before: &[Ratio]) -> Result<Vec<Mark>, CaseError> {
     if basis.sealed {
         // What it gives would tell the second person what the first one read; two recorded rates tell nothing of it.
-        return Ok(last.map(|last| tenfold(last, rate)).transpose()?.flatten().into_iter().collect());
+        return Ok(tenfold(before, rate)?.into_iter().collect());
     }
     let dose = basis.dose(rate)?;
     let shown = format!("{} {}", exact_or_about(dose), basis.unit);
@@ -408,38 +413,45 @@ pub(super) fn of_rate(basis: &SyringeParameters, rate: Ratio, last: Option<Ratio
         let says = format!("{shown} is outside the ordered range of {} to {}", range.from.number(), range.to);
         marks.push(Mark::new("outside-ordered-range", says));
     }
-    if let Some(last) = last.filter(|last| !last.is_zero()) {
-        let factor = if rate > last {
-            rate.over(last)?
-        } else if rate.is_zero() {
-            Ratio::ONE
-        } else {
-            last.over(rate)?
-        };
-        if let Some(mark) = tenfold(last, rate)? {
-            marks.push(mark);
-        } else if let Some(most) = basis.largest_jump.filter(|most| factor > *most) {
-            let says = format!(
-                "from {} mL/h to {} mL/h is more than {} times at once",
-                exact_or_about(last),
-                exact_or_about(rate),
-                exact_or_about(most)
-            );
-            marks.push(Mark::new("jump", says));
+    if let Some(mark) = tenfold(before, rate)? {
+        marks.push(mark);
+    } else if let (Some(last), Some(most)) = (before.first(), basis.largest_jump) {
+        if times(*last, rate)?.is_some_and(|factor| factor > most) {
+            let [last, rate, most] = [*last, rate, most].map(exact_or_about);
+            marks.push(Mark::new("jump", format!("from {last} mL/h to {rate} mL/h is more than {most} times at once")));
         }
     }
     Ok(marks)
 }
 
-/// A change to ten times the rate, or to a tenth, or by more: a point or a zero slips so.
-fn tenfold(last: Ratio, rate: Ratio) -> Result<Option<Mark>, CaseError> {
-    let (more, less) = if rate > last { (rate, last) } else { (last, rate) };
-    if less.is_zero() || more.over(less)? < Ratio::whole(10) {
-        return Ok(None);
+/// Changes of a rate within so many minutes are judged as one (common practice, no source).
+const AS_ONE_MINUTES: i64 = 10;
+
+/// The rate that is changed, and those of this syringe in the minutes before: ten times in two steps is ten times.
+fn rates_before(course: &Course, happened: Moment) -> Vec<Ratio> {
+    let since = course.syringe().since;
+    let recent = course.segments.iter().rev().filter(|segment| {
+        segment.to.seconds_since(since) > 0 && happened.seconds_since(segment.to) < AS_ONE_MINUTES * 60
+    });
+    course.rate.or(course.before_pause).into_iter().chain(recent.map(|segment| segment.rate)).collect()
+}
+
+/// How many times the greater of two rates is the other; nothing where one is none.
+fn times(one: Ratio, other: Ratio) -> Result<Option<Ratio>, TooLarge> {
+    let (more, less) = if one > other { (one, other) } else { (other, one) };
+    if less.is_zero() { Ok(None) } else { more.over(less).map(Some) }
+}
+
+/// A change to ten times a rate, or to a tenth, or by more: a point or a zero slips so.
+fn tenfold(before: &[Ratio], rate: Ratio) -> Result<Option<Mark>, CaseError> {
+    for (steps_ago, from) in before.iter().enumerate() {
+        let Some(factor) = times(*from, rate)?.filter(|factor| *factor >= Ratio::whole(10)) else { continue };
+        let [from, rate, factor] = [*from, rate, factor].map(exact_or_about);
+        let within = if steps_ago == 0 { String::new() } else { format!("within {AS_ONE_MINUTES} min ") };
+        let says = format!("{within}from {from} mL/h to {rate} mL/h is {factor} times: ten times?");
+        return Ok(Some(Mark::new("tenfold-change", says)));
     }
-    let (from, to, factor) = (exact_or_about(last), exact_or_about(rate), exact_or_about(more.over(less)?));
-    let says = format!("from {from} mL/h to {to} mL/h is {factor} times: ten times?");
-    Ok(Some(Mark::new("tenfold-change", says)))
+    Ok(None)
 }
 
 /// The rate that gives a dose with the syringe that runs, and its strength. What may be otherwise than two people agreed

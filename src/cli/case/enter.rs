@@ -54,6 +54,9 @@ pub(in crate::cli) struct SecondArgs {
     pub(super) desk: CaseArgs,
 }
 
+/// Printed in the place of a role that nobody gave.
+const ROLE_NOT_SAID: &str = "role not said";
+
 #[derive(Debug, Args)]
 pub(in crate::cli) struct EmergencyArgs {
     /// The case; a new one is opened where it is left out
@@ -61,7 +64,7 @@ pub(in crate::cli) struct EmergencyArgs {
     /// Who enters it; no PIN is asked, and the card says so
     #[arg(long, value_name = "NAME")]
     by: String,
-    /// In which role [default: as in the journal; of a name that is not in it, anaesthetist]
+    /// In which role [default: as in the journal; of a name that is not in it, "role not said"]
     #[arg(long)]
     role: Option<String>,
     /// The dose, read off the order once more: needed where dose or rate lie beyond the limits; asked at a terminal
@@ -118,7 +121,7 @@ pub(super) fn emergency(args: &EmergencyArgs) -> Result<Answer, CommandError> {
     let mut ask = whoever_is_here();
     // Whoever is known here is not printed in another role.
     let known = cases.people()?.active(args.by.trim()).ok().map(|person| person.role.to_string());
-    let role = args.role.clone().or(known).unwrap_or_else(|| "anaesthetist".to_owned());
+    let role = args.role.clone().or(known).unwrap_or_else(|| ROLE_NOT_SAID.to_owned());
     let author = Author::Typed { name: args.by.trim(), role: role.trim() };
     let task = match &args.code {
         Some(code) => cases.task((SetUpCode::parse(code)?.0, None), Turn::Emergency, &author, now)?,
@@ -185,7 +188,7 @@ fn without_journal(args: &EmergencyArgs, formulary: &Formulary, why: &JournalErr
     let text = read_file(path, ENTRY_LIMIT).map_err(|fault| Refused::one(&name, fault))?;
     let json = path.extension().is_some_and(|extension| extension == "json");
     let form = SubmittedForm { name, text, json, dose_again: args.dose_again.clone() };
-    let role = args.role.as_deref().unwrap_or("anaesthetist").trim();
+    let role = args.role.as_deref().unwrap_or(ROLE_NOT_SAID).trim();
     let author = Author::Typed { name: args.by.trim(), role };
     let card = emergency_not_recorded(folder, &form, &author, formulary, now, why)?;
     Ok(not_recorded(&card, args.desk.format()))

@@ -26,7 +26,7 @@ fn day(name: &str) -> (Theatre, SetUpCode, Vec<(&'static str, Said)>) {
         |theatre: &Theatre, name, clock, words: &[&str]| said.push((name, record(theatre, clock, code, words)));
     say(&theatre, "start", "08:00", &["start"]);
     say(&theatre, "rate", "08:30", &["rate", "7.2 mL/h"]);
-    say(&theatre, "bolus", "08:40", &["bolus", "0.08 mg", "--reason", "pressure fell at induction"]);
+    say(&theatre, "bolus", "08:40", &["bolus", "0.08 mg", "--even-so", "--reason", "pressure fell at induction"]);
     say(&theatre, "pause", "09:00", &["pause"]);
     say(&theatre, "resume", "09:10", &["resume", "--rate", "9 mL/h", "--dose-changes"]);
     say(&theatre, "rate-marked", "09:20", &["rate", "36 mL/h"]);

@@ -91,6 +91,17 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     it.rates("jump", Some("4 mL/h"), "0.9 mL/h", "1 mL/h");
     it.rates("tenfold-change", Some("3 mL/h"), "30 mL/h", "29.9 mL/h");
     it.rates("tenfold-change", Some("11.5 mL/h"), "1.1 mL/h", "1.16 mL/h");
+    // Ten times in two steps: from 3 mL/h, within ten minutes and after them.
+    let [fires, less, later] =
+        [("08:19", "30 mL/h"), ("08:19", "29.9 mL/h"), ("08:25", "30 mL/h")].map(|(clock, to)| {
+            let code = it.running();
+            for (clock, step) in [("08:10", "3 mL/h"), ("08:15", "10 mL/h")] {
+                it.theatre.did(code, clock, ReportedAction::RateChanged(rate(step))).expect("it runs");
+            }
+            it.theatre.did(code, clock, ReportedAction::RateChanged(rate(to))).expect("it runs")
+        });
+    it.holds("tenfold-change", &fires, &less);
+    it.holds("tenfold-change", &fires, &later);
     let [differs, equal] = ["48 mL/h", "4.8 mL/h"].map(|display| {
         let code = it.theatre.agreed(SINGLE);
         it.theatre.reads(code, display, "07:50");
@@ -193,6 +204,7 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
         it.holds(mark, &fires, &silent);
     }
     it.holds("bolus-not-ordered", &another, &same_volume);
+    it.holds("bolus-without-limits", &unordered, &another);
 
     // Half an hour at 4.8 mL/h: 2.4 mL are given. Of 45 mL, 1.8 mL can be the scale of the syringe.
     let [fires, silent] = ["44.9 mL", "45 mL"].map(|discarded| {

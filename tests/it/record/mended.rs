@@ -281,6 +281,22 @@ fn a_rate_that_was_worked_out_for_a_dose_contradicts_a_syringe_of_another_streng
     assert!(contradictions[0].says.contains("another strength"), "{contradictions:?}");
 }
 
+// The same strength, spelled otherwise on the next label, is the same strength.
+#[test]
+fn a_strength_in_another_unit_contradicts_nothing() {
+    let mut theatre = Theatre::new("dose-then-same");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
+    let label = "amount: 4 mg, volume: 50 mL, strength: 80 mcg/mL";
+    theatre.next(code, &changed(SINGLE, &[(label, "amount: 4 mg, volume: 50 mL, strength: 0.08 mg/mL")]), "08:05");
+    let (by, now) = ((&theatre.idowu.0, &theatre.idowu.1), at("08:30"));
+    let dose = for_dose("0.1 mcg/kg/min");
+    theatre.cases.record(code, by, &dose, &When::default(), None, Default::default(), now).expect("6 mL/h");
+    let late = ReportedAction::SyringeChanged { rate: Some(rate("6 mL/h")), reading: None, said: Default::default() };
+    theatre.did(code, "08:20", late).expect("it happened");
+    assert_eq!(theatre.course(code, "08:40").contradictions, []);
+}
+
 // hazard: H-WEIGHT
 #[test]
 fn a_dose_that_was_set_earlier_or_while_the_weight_is_in_doubt_is_recorded_in_ml_per_hour() {

@@ -92,6 +92,21 @@ fn what_happened_in_the_minute_of_the_stop_came_before_it() {
     assert_eq!(refused(theatre.did(code, "09:01", ReportedAction::BolusGiven(bolus("1 mL")))), "record-order");
 }
 
+// hazard: H-RECORD
+#[rstest]
+#[case::rate(ReportedAction::RateChanged(rate("5 mL/h")))]
+#[case::bolus(ReportedAction::BolusGiven(bolus("1 mL")))]
+#[case::pause(ReportedAction::Paused)]
+fn what_happens_now_comes_after_a_stop_of_this_minute(#[case] happening: ReportedAction) {
+    let mut theatre = Theatre::new("now-after-the-stop");
+    let code = theatre.agreed(SINGLE);
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("the first");
+    theatre.did(code, "09:00", ReportedAction::Stopped).expect("it runs");
+    let (by, confirmed) = ((&theatre.idowu.0, &theatre.idowu.1), Confirmed { even_so: true, dose_changes: true });
+    let now = theatre.cases.record(code, by, &happening, &When::default(), None, confirmed, at("09:00"));
+    assert_eq!(refused(now), "record-order");
+}
+
 #[test]
 fn within_one_minute_the_order_of_writing_counts() {
     let mut theatre = Theatre::new("same-minute");

@@ -159,8 +159,7 @@ async fn a_whole_case_of_two_people() {
     assert_eq!(started.json()["now"]["rate"], json!({"value": "5.1", "unit": "mL/h"}));
     let more = idowu.write(&record, json!({"did": "pause", "value": "6 mL/h"})).await;
     assert_eq!(more.refused(StatusCode::UNPROCESSABLE_ENTITY), "not-asked");
-    let bolus =
-        json!({"did": "bolus", "value": "1 mL", "reason": "as ordered", "idempotency_key": "one bolus at 07:50"});
+    let bolus = json!({"did": "bolus", "value": "1 mL", "reason": "as ordered", "even_so": true, "idempotency_key": "one bolus at 07:50"});
     assert_eq!(idowu.post(&record, &bolus).await.status, StatusCode::CREATED);
     assert_eq!(idowu.post(&record, &bolus).await.refused(StatusCode::CONFLICT), "form-not-open");
     let shown = idowu.get(&record).await.json();
@@ -581,8 +580,7 @@ async fn a_request_counts_once_after_the_server_was_started_anew() {
     assert_eq!(tamm.seal(&format!("/cases/{case}/1/enter/second"), READ).await.status, StatusCode::CREATED);
     let record = format!("/cases/{case}/1/record");
     assert_eq!(tamm.write(&record, json!({"did": "start"})).await.status, StatusCode::CREATED);
-    let bolus =
-        json!({"did": "bolus", "value": "1 mL", "reason": "as ordered", "idempotency_key": "one bolus at 07:50"});
+    let bolus = json!({"did": "bolus", "value": "1 mL", "reason": "as ordered", "even_so": true, "idempotency_key": "one bolus at 07:50"});
     let first = tamm.post(&record, &bolus).await;
     assert_eq!(first.status, StatusCode::CREATED, "{first:?}");
     drop(router);
