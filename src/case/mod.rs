@@ -40,6 +40,7 @@ mod restart;
 mod review;
 mod startable;
 mod steps;
+mod upgrade;
 mod verified;
 mod words;
 mod record_event;
@@ -88,6 +89,7 @@ pub use review::{ReviewStage, ReviewState, StartBlock};
 pub use state::{Case, EntryTurn, Reading, Sealed, SetUp, Signed};
 pub use steps::DoseStep;
 pub use timeline::Correction;
+pub use upgrade::Upgraded;
 pub use words::{shown_moment, what_in_words};
 
 /// A journal, used for cases.

@@ -43,6 +43,8 @@ pub(super) enum JournalCommand {
     Restore(NotBuiltIn),
     /// Everything that was written down about a case, in order
     Show(super::journal_show::ShowArgs),
+    /// Writes down what was decided in cases of an older program; no event that is there is touched
+    Upgrade(super::journal_upgrade::UpgradeArgs),
 }
 
 #[derive(Debug, Args)]
@@ -124,6 +126,7 @@ pub(super) fn run(command: &JournalCommand) -> Answer {
         #[cfg(not(feature = "backup"))]
         JournalCommand::Backup(args) | JournalCommand::Restore(args) => (args.refuse(), Format::Text),
         JournalCommand::Show(args) => return super::journal_show::run(args),
+        JournalCommand::Upgrade(args) => return super::journal_upgrade::run(args),
     };
     answer.unwrap_or_else(|trouble| trouble.answer(format))
 }

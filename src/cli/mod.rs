@@ -28,6 +28,8 @@ mod lines;
 #[cfg(feature = "journal")]
 mod journal_show;
 #[cfg(feature = "journal")]
+mod journal_upgrade;
+#[cfg(feature = "journal")]
 mod people;
 #[cfg(feature = "web")]
 mod practice;

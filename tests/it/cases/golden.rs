@@ -8,7 +8,7 @@ use std::path::Path;
 use rstest::rstest;
 
 use super::{IDOWU, TAMM, Theatre, copy, second};
-use crate::common::folder;
+use crate::common::{folder, run};
 
 /// A copy of a kept journal, its cases by what they were left as, and the edition of the formulary they were entered with:
 /// who enters second names the same.
@@ -97,5 +97,32 @@ fn every_case_of_a_kept_journal_goes_on(#[case] name: &str) {
     let shown = good("09:30", &[], &["record", "show", &set_up("closed")]);
     assert!(shown.contains("closed") || shown.contains("Closed"), "{shown}");
     super::open_cases::same_as_every_case(&theatre.cases());
+    theatre.is_whole();
+}
+
+// Every decision is written down before a later program would have to work it out; what was there stays as it was.
+// hazard: H-RECORD
+#[rstest]
+#[case::schema_1("schema-1")]
+#[case::schema_2("schema-2")]
+fn an_upgrade_writes_every_decision_once(#[case] name: &str) {
+    let (theatre, cases) = kept(name);
+    let copied = folder(&format!("{name}-upgraded"));
+    copy(&theatre.journal, &copied.join("journal"));
+    let theatre = Theatre { journal: copied.join("journal"), ..theatre };
+    let card = |clock| {
+        theatre.says(clock, &[], &["case", "card", &format!("{}/1", cases["agreed"]), "--format", "json"]).stdout
+    };
+    let exported = || run(["journal", "export", "--journal"]).arg(&theatre.journal).said().stdout;
+    let (before, events) = (card("09:10"), exported());
+    let said = theatre.says("09:10", &[], &["journal", "upgrade"]);
+    assert_eq!(said.code, 0, "{said:?}");
+    assert!(said.stdout.starts_with("4 decisions written down, 0 were kept before"), "{said:?}");
+    let again = theatre.says("09:11", &[], &["journal", "upgrade"]);
+    assert!(again.stdout.starts_with("0 decisions written down"), "{again:?}");
+    let after = exported();
+    let kept = events.lines().take(events.lines().count() - 1);
+    assert!(kept.zip(after.lines()).all(|(before, after)| before == after), "an event was changed");
+    assert_eq!(card("09:10"), before);
     theatre.is_whole();
 }
