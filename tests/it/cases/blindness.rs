@@ -27,6 +27,7 @@ fn entries() -> Vec<(&'static str, String)> {
         ("units, not by weight", by_rate()),
         ("a child, with reasons", without_author(&example("child-sedation/first.yaml"))),
         ("no such drug", with(&[("drug: noradrenaline", "drug: noradrenalin")])),
+        ("planted", with(&[("QM-30417", "ZZ-PLANTED"), ("\ndose: 0.08", "\ndose: 0.0731"), ("84.2 kg", "91.7 kg")])),
         ("soon discarded", with(&[("drawn_up_at: 2026-03-14T07:35", "drawn_up_at: 2026-03-13T09:05")])),
     ]
 }
@@ -97,14 +98,32 @@ fn tries(set_up: &str, case: &str, starter: Option<super::Who>) -> Vec<(&'static
     all.into_iter().map(|(clock, typed, words)| (clock, own(typed), named(words))).collect()
 }
 
-/// Every answer to every try, without the code that is drawn by lot for each case.
-fn answers(name: &str, form: &str, starter: Option<super::Who>) -> Vec<(String, i32, String, String)> {
+/// A journal in which the first person has sealed an entry of this form, and its case.
+fn sealed(name: &str, form: &str) -> (Theatre, String) {
     let theatre = Theatre::new(&format!("blind-{}", name.replace([' ', ','], "-")));
     let case = theatre.case();
-    let set_up = format!("{case}/1");
     let sealed = theatre.enters("07:40", IDOWU, "enter", &case, form);
     assert!([0, 3, 4].contains(&sealed.code), "{name}: {sealed:?}");
     assert!(sealed.stdout.contains("a second person enters next"), "{name}: {sealed:?}");
+    (theatre, case)
+}
+
+/// For the pages and for programs: each kind of first entry, the folder of a journal in which it was sealed, and its case.
+#[cfg(feature = "web")]
+pub(crate) fn each_sealed(
+    prefix: &str,
+    some: usize,
+) -> impl Iterator<Item = (&'static str, std::path::PathBuf, String)> {
+    entries().into_iter().take(some).map(move |(name, form)| {
+        let (theatre, case) = sealed(&format!("{prefix} {name}"), &form);
+        (name, theatre.journal, case)
+    })
+}
+
+/// Every answer to every try, without the code that is drawn by lot for each case.
+fn answers(name: &str, form: &str, starter: Option<super::Who>) -> Vec<(String, i32, String, String)> {
+    let (theatre, case) = sealed(name, form);
+    let set_up = format!("{case}/1");
     let tries = tries(&set_up, &case, starter);
     let answer = |(clock, typed, words): &(&str, Vec<String>, Vec<String>)| {
         let typed: Vec<&str> = typed.iter().map(String::as_str).collect();
@@ -113,9 +132,27 @@ fn answers(name: &str, form: &str, starter: Option<super::Who>) -> Vec<(String, 
         let same = |text: &str| text.replace(&case, "CASE-ONE");
         (same(&words.join(" ")), said.code, same(&said.stdout), same(&said.stderr))
     };
-    let answers = tries.iter().map(answer).collect();
+    let sizes = sizes(&theatre.journal);
+    let mut answers: Vec<_> = tries.iter().map(answer).collect();
+    answers.push(("the sizes of all files".to_owned(), 0, sizes, String::new()));
     theatre.is_whole();
     answers
+}
+
+/// How large each file of a journal is, in some order that tells nothing.
+fn sizes(journal: &std::path::Path) -> String {
+    let files = |folder: &std::path::Path| -> Vec<u64> {
+        let entries = std::fs::read_dir(folder).expect("a folder").map(|entry| entry.expect("an entry").metadata());
+        entries
+            .map(|metadata| metadata.expect("a file"))
+            .filter(std::fs::Metadata::is_file)
+            .map(|file| file.len())
+            .collect()
+    };
+    let mut sizes = files(journal);
+    sizes.extend(files(&journal.join("case-keys")));
+    sizes.sort_unstable();
+    format!("{sizes:?}")
 }
 
 // hazard: H-INDEPENDENCE
@@ -125,7 +162,7 @@ fn answers(name: &str, form: &str, starter: Option<super::Who>) -> Vec<(String, 
 #[case::by_a_third(Some(OKORO))]
 fn no_answer_depends_on_what_is_sealed(#[case] starter: Option<super::Who>) {
     // In part of the run only the second person starts; the others differ in the name alone.
-    let all = if starter == Some(TAMM) { 10 } else { thorough(10, 3) };
+    let all = if starter == Some(TAMM) { 11 } else { thorough(11, 3) };
     let mut entries = entries().into_iter().take(all);
     let (name, form) = entries.next().expect("one");
     let who = starter.map_or("nobody", |who| who.0);

@@ -4,7 +4,7 @@
 
 mod agreement;
 mod approval;
-mod blindness;
+pub(crate) mod blindness;
 mod card;
 mod decisions;
 mod emergency;
