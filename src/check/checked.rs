@@ -2,32 +2,9 @@
 
 use crate::infusion::Computed;
 
-use super::finding::{Code, Finding, Severity, Stop};
+use super::finding::{Code, Finding, Severity, Stop, Verdict};
 use super::rule::{Findings, Judges, Rule};
 use super::rules::{RULES, running};
-
-/// What follows from all findings of one entry.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Verdict {
-    /// Nothing stands in the way.
-    Proceed,
-    /// A written reason is missing.
-    Justify,
-    /// At least one finding stops it.
-    Stop,
-}
-
-impl Verdict {
-    /// One word.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Proceed => "proceed",
-            Self::Justify => "justify",
-            Self::Stop => "stop",
-        }
-    }
-}
 
 /// A computed entry that went through every rule.
 #[derive(Debug)]

@@ -5,7 +5,28 @@ use std::borrow::Cow;
 use crate::diagnostic::explained::{CodeFamily, Explanation};
 use crate::formulary::Origin;
 
-use super::Verdict;
+/// What follows from all findings of one entry.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// Nothing stands in the way.
+    Proceed,
+    /// A written reason is missing.
+    Justify,
+    /// At least one finding stops it.
+    Stop,
+}
+
+impl Verdict {
+    /// One word.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Proceed => "proceed",
+            Self::Justify => "justify",
+            Self::Stop => "stop",
+        }
+    }
+}
 
 /// How a finding ends. Ordered: a stop weighs most.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -9,8 +9,8 @@ mod rule;
 mod rules;
 pub mod strengths;
 
-pub use checked::{Checked, Verdict, codes};
-pub use finding::{Audience, Code, Finding, Severity, Stop};
+pub use checked::{Checked, codes};
+pub use finding::{Audience, Code, Finding, Severity, Stop, Verdict};
 pub use rule::Rule;
 pub use rules::running::RunningInfusion;
 

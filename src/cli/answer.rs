@@ -2,13 +2,13 @@
 
 use std::io::{self, IsTerminal as _, Write as _};
 
+use clap::ValueEnum;
 use serde::Serialize;
 
 use crate::check::Verdict;
 use crate::diagnostic::{json, terminal};
 use crate::formulary::Faulty;
 
-use super::Format;
 use super::input::Refused;
 
 /// How a command ends: the first that applies.
@@ -26,6 +26,15 @@ pub enum Exit {
     Disagree,
     /// 70: a fault of the program.
     Fault,
+}
+
+/// How an answer is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    /// For people.
+    Text,
+    /// For programs.
+    Json,
 }
 
 /// What goes out.

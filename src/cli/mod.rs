@@ -46,10 +46,11 @@ mod unique_json;
 
 use std::ffi::OsString;
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{Args, Parser, Subcommand};
 
 use crate::quantity::Moment;
 
+pub(crate) use answer::Format;
 pub use answer::{Answer, Exit};
 use drawing::Drawing;
 
@@ -108,15 +109,6 @@ enum Command {
     /// A ward of invented people to try the bedside page with; it disappears when it is stopped
     #[cfg(feature = "web")]
     Practice(practice::PracticeArgs),
-}
-
-/// How an answer is written.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Format {
-    /// For people.
-    Text,
-    /// For programs.
-    Json,
 }
 
 #[derive(Debug, Args)]

@@ -8,14 +8,14 @@ use crate::card::label::{Label, LabelRequest, NotLabelled};
 use crate::diagnostic::Fault;
 use crate::formulary::{Drug, Formulary, HowMade, Stocked};
 use crate::infusion::preparation::{Ampoule, BroughtTo, NotMade, Prepared, Wanted};
-use crate::quantity::{Amount, BodyMass, Number, NumberForm, Quantity, Ratio, Strength, Unit, Volume, clip};
+use crate::quantity::{Amount, BodyMass, Number, NumberForm, Quantity, Strength, Unit, Volume, clip};
 
 use super::answer::Answer;
 use super::drawing::LabelFormat;
 use super::input::{FormularyArg, Refused, argument, optional};
 use super::{Exit, Now};
 
-use said::Made;
+use said::{Made, refused};
 
 #[derive(Debug, Args)]
 pub(super) struct PrepareArgs {
@@ -194,18 +194,4 @@ fn stocked<'f>(formulary: &'f Formulary, name: &str, key: Option<&str>) -> Resul
         let help = format!("write --strength and one of: {}", keys());
         Refused::one("--strength", Fault::new("strength-unknown", message).help(help))
     })
-}
-
-fn refused(not_made: &NotMade) -> Refused {
-    Refused::one("prepare", Fault::new(not_made.code(), not_made.to_string()).help(not_made.help()))
-}
-
-/// In the words of a recipe.
-fn in_words(how: HowMade, volume: Ratio) -> String {
-    let volume = crate::quantity::exact_or_about(volume);
-    match how {
-        HowMade::MadeUpTo => format!("made up to {volume} mL"),
-        HowMade::AddedTo => format!("added to {volume} mL"),
-        HowMade::Undiluted => "undiluted".to_owned(),
-    }
 }

@@ -27,6 +27,7 @@ pub mod arrival;
 pub mod assumption;
 pub mod dispersion;
 pub mod estimate;
+pub mod estimates;
 pub mod gamma;
 pub mod height;
 pub mod interval;
@@ -53,12 +54,13 @@ pub const CLOSEST_CLAIM: f64 = 0.14;
 pub use arrival::Arrival;
 pub use assumption::Assumption;
 pub use estimate::{Estimate, Modelled};
+pub use estimates::{Delivery, StartUp};
 pub use interval::Interval;
 pub use not_modelled::NotModelled;
 pub use occlusion::Blocked;
 pub use set_up::{
-    Circumstances, Delivery, DeliverySetUp, House, NoFlow, Solution, StartUp, length_of, starts_slowly,
-    sticks_and_slips, time_of, volume_of,
+    Circumstances, DeliverySetUp, House, NoFlow, Solution, length_of, starts_slowly, sticks_and_slips, time_of,
+    volume_of,
 };
 pub use source::{Provenance, Source};
 pub use start_up::Purge;

@@ -3,10 +3,10 @@
 
 use super::assumption::Assumption;
 use super::estimate::{Estimate, Modelled};
+use super::estimates::Delivery;
 use super::interval::Interval;
 use super::not_modelled::NotModelled;
 use super::pressure::SizeMistake;
-use super::set_up::Delivery;
 use super::si::{
     Length, Pressure, Time, Volume, length::centimetre, pressure::millimetre_of_mercury, time::second,
     volume::millilitre,

@@ -10,7 +10,6 @@ use std::ops::Range;
 mod fields;
 mod file;
 mod inspect;
-mod item;
 mod json;
 mod near;
 mod path;
@@ -18,9 +17,8 @@ mod text;
 mod typed;
 mod yaml;
 
-pub use fields::Fields;
+pub use fields::{Entries, Fields, Item, Items};
 pub use file::{read_file, read_stream};
-pub use item::{Entries, Item, Items};
 pub use json::read_json;
 pub use path::Path;
 pub use typed::{Presence, Refusal, Typed};

@@ -109,6 +109,19 @@ impl From<Number> for Product {
     }
 }
 
+impl Unit {
+    /// This unit, or the first smaller unit of drug mass in which a value in the reference unit is 1 or more: a figure that
+    /// begins with a nought is easily misread. Itself, where there is none.
+    #[must_use]
+    pub fn readable_for(self, value: Ratio) -> Self {
+        const MASSES: [Unit; 4] = [Unit::Gram, Unit::Milligram, Unit::Microgram, Unit::Nanogram];
+        let from = MASSES.iter().position(|unit| *unit == self).unwrap_or(MASSES.len());
+        let is_one =
+            |unit: &&Self| Product::ONE.ratio(value).over_unit(**unit).finish().is_ok_and(|of| of >= Ratio::ONE);
+        MASSES[from..].iter().find(is_one).copied().unwrap_or(self)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,7 +1,5 @@
 //! The closed table of units. To add one: a line here, and its factor in the second route (`infusion::second_route`).
 
-use super::{Product, Ratio};
-
 /// What a unit measures. Body mass is its own kind: mcg/kg/min is not "per mass".
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum UnitKind {
@@ -23,19 +21,6 @@ pub enum UnitKind {
     Surface,
     /// Body mass only (grams are shared with drug mass). Reference unit: nanogram, as for drug mass.
     BodyMass,
-}
-
-impl Unit {
-    /// This unit, or the first smaller unit of drug mass in which a value in the reference unit is 1 or more: a figure that
-    /// begins with a nought is easily misread. Itself, where there is none.
-    #[must_use]
-    pub fn readable_for(self, value: Ratio) -> Self {
-        const MASSES: [Unit; 4] = [Unit::Gram, Unit::Milligram, Unit::Microgram, Unit::Nanogram];
-        let from = MASSES.iter().position(|unit| *unit == self).unwrap_or(MASSES.len());
-        let is_one =
-            |unit: &&Self| Product::ONE.ratio(value).over_unit(**unit).finish().is_ok_and(|of| of >= Ratio::ONE);
-        MASSES[from..].iter().find(is_one).copied().unwrap_or(self)
-    }
 }
 
 impl Unit {

@@ -1,7 +1,7 @@
 //! Where each section stands: what is to be seen first over the whole width, everything between in two columns of about
 //! the same height.
 
-use super::Piece;
+use super::piece::Piece;
 use super::section::Section;
 use crate::card::block::Block;
 use crate::card::layout::{CardPart, SECOND_SIDE};

@@ -7,13 +7,15 @@ mod flow;
 pub(super) mod font;
 #[cfg(feature = "pdf")]
 mod pdf;
+mod piece;
 mod section;
 mod words;
 
 use super::block::Block;
-use super::draw::{Sketch, Svg};
+use super::draw::Svg;
 use super::layout::{CardPart, Layout};
 use flow::Flow;
+use piece::{Piece, Role};
 
 #[cfg(feature = "pdf")]
 pub(super) use pdf::pdf;
@@ -48,29 +50,6 @@ struct Sheet {
     height: f64,
     title: String,
     sides: Vec<Vec<Piece>>,
-}
-
-/// Something that is read as one, with its place.
-#[derive(Debug, Clone)]
-struct Piece {
-    role: Role,
-    sketch: Sketch,
-    at: (f64, f64),
-    /// How much larger it is than it was drawn.
-    scale: f64,
-}
-
-/// What a piece is, for those who have it read to them.
-#[derive(Debug, Clone, PartialEq, Eq)]
-enum Role {
-    /// The name of the card, or of a section.
-    Heading { level: u8, text: String },
-    /// Text.
-    Paragraph,
-    /// A picture, in words.
-    Figure(String),
-    /// A frame or a rule.
-    Ornament,
 }
 
 /// The card as an SVG file: both sides beside each other, to be folded.

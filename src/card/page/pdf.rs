@@ -16,7 +16,8 @@ use krilla::tagging::{Artifact, ArtifactType, ContentTag, SpanTag, Tag, TagGroup
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 use krilla::{Document, SerializeSettings};
 
-use super::{NoPage, Piece, Role, Sheet, font};
+use super::piece::{Piece, Role};
+use super::{NoPage, Sheet, font};
 use crate::card::block::Block;
 use crate::card::draw::{Anchor, Canvas, Shade};
 

@@ -1,7 +1,7 @@
 //! One block in a width: how high it is with letters of a height, and its pieces.
 
+use super::piece::{Piece, Role};
 use super::words::Words;
-use super::{Piece, Role};
 use crate::card::block::{Block, CardFinding, FactRow, Ladder};
 use crate::card::draw::{Anchor, Canvas as _, Picture, SCALE_LEGEND, SMALL, Shade, Sketch};
 use crate::card::ladder::SET;

@@ -4,9 +4,7 @@ use serde::Serialize;
 
 use crate::case::{Balance, CaseError, Course, InTheLine, NextSyringe, RateAndDose, Reaches};
 use crate::delivery::statements::Range;
-use crate::quantity::{Exact, Moment, Valued};
-
-use super::Account;
+use crate::quantity::{Exact, Moment, Ratio, Valued};
 
 /// What is given now, by the record.
 #[derive(Debug, Serialize)]
@@ -281,4 +279,40 @@ impl ReachesThePatient {
 /// In the offset in which it was started.
 fn rfc3339(moment: Moment, course: &Course) -> String {
     moment.shown_as(course.started).to_rfc3339()
+}
+
+/// Both sides of the account, in mL.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct Account {
+    drawn_up: Valued,
+    given: Valued,
+    in_line: Valued,
+    left: Valued,
+    discarded: Valued,
+    missing: Valued,
+    too_much: Valued,
+    /// What cannot be told apart on the syringe's scale.
+    tolerance: Valued,
+    /// Whether both sides are the same.
+    same: bool,
+}
+
+impl Account {
+    /// Both sides.
+    #[must_use]
+    pub fn of(balance: &Balance) -> Self {
+        let volume = |value: Ratio| Valued::of(value, "mL");
+        Self {
+            drawn_up: volume(balance.drawn_up),
+            given: volume(balance.given),
+            in_line: volume(balance.in_line),
+            left: volume(balance.left),
+            discarded: volume(balance.discarded),
+            missing: volume(balance.missing),
+            too_much: volume(balance.too_much),
+            tolerance: volume(balance.tolerance),
+            same: !balance.differs(),
+        }
+    }
 }

@@ -11,8 +11,10 @@ use crate::card::{DEMONSTRATION, Lead};
 use super::{CardAnswer, CaseCode, Cases, ReadBack, SetUpCode, Twice};
 
 pub use case_status::{EntrySealed, InDriver, OwedNow, SetUpStands, Stands};
-pub use course::{CourseSums, GivenNow, LineHolds, NextSyringeHeld, ReachesThePatient, SyringeSums, TotalSums};
-pub use record::{Account, Closed, DriverAccount, RecordLine, RecordShown, RecordWritten, owed_for};
+pub use course::{
+    Account, CourseSums, GivenNow, LineHolds, NextSyringeHeld, ReachesThePatient, SyringeSums, TotalSums,
+};
+pub use record::{Closed, DriverAccount, RecordLine, RecordShown, RecordWritten, owed_for};
 
 /// A case that was opened.
 #[derive(Debug, Serialize)]

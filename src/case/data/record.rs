@@ -3,13 +3,13 @@
 use serde::Serialize;
 
 use crate::case::{
-    Balance, CaseError, Cases, Closing, Course, DriverTotal, NextSyringe, Owed, People, Person, Recorded, SetUp,
-    SetUpCode, Signed,
+    CaseError, Cases, Closing, Course, DriverTotal, NextSyringe, Owed, People, Person, Recorded, SetUp, SetUpCode,
+    Signed,
 };
 use crate::formulary::Formulary;
-use crate::quantity::{Moment, Ratio, Valued};
+use crate::quantity::{Moment, Valued};
 
-use super::{CourseSums, GivenNow, NextSyringeHeld, OwedNow, notice};
+use super::{Account, CourseSums, GivenNow, NextSyringeHeld, OwedNow, notice};
 
 /// A line that was written.
 #[derive(Debug, Serialize)]
@@ -92,23 +92,6 @@ pub struct Closed {
 pub struct DriverAccount {
     driver: Valued,
     record: Valued,
-}
-
-/// Both sides of the account, in mL.
-#[derive(Debug, Serialize)]
-#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
-pub struct Account {
-    drawn_up: Valued,
-    given: Valued,
-    in_line: Valued,
-    left: Valued,
-    discarded: Valued,
-    missing: Valued,
-    too_much: Valued,
-    /// What cannot be told apart on the syringe's scale.
-    tolerance: Valued,
-    /// Whether both sides are the same.
-    same: bool,
 }
 
 /// What is owed for one set-up.
@@ -237,25 +220,6 @@ impl Closed {
             reason: reason.map(str::to_owned),
             witness: witness.map(str::to_owned),
             owed: OwedNow::all(owed),
-        }
-    }
-}
-
-impl Account {
-    /// Both sides.
-    #[must_use]
-    pub fn of(balance: &Balance) -> Self {
-        let volume = |value: Ratio| Valued::of(value, "mL");
-        Self {
-            drawn_up: volume(balance.drawn_up),
-            given: volume(balance.given),
-            in_line: volume(balance.in_line),
-            left: volume(balance.left),
-            discarded: volume(balance.discarded),
-            missing: volume(balance.missing),
-            too_much: volume(balance.too_much),
-            tolerance: volume(balance.tolerance),
-            same: !balance.differs(),
         }
     }
 }

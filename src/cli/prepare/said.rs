@@ -12,11 +12,10 @@ use crate::cli::input::Refused;
 use crate::cli::report::NOT_DOUBLE_CHECKED;
 use crate::delivery::si::{self, volume::millilitre};
 use crate::delivery::tolerance::{Measured, Together, percent_upwards, preparation};
+use crate::diagnostic::Fault;
 use crate::formulary::{Drug, Formulary, HowMade, Stocked};
 use crate::infusion::preparation::{NotMade, Prepared};
 use crate::quantity::{Product, Quantity, Ratio, TooLarge, Volume, exact_or_about, plain};
-
-use super::{in_words, refused};
 
 /// A preparation with what is known beside it.
 pub(super) struct Made<'a> {
@@ -261,4 +260,18 @@ fn litres(ml: Ratio) -> si::Volume {
 fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map(|first| first.to_uppercase().collect::<String>() + letters.as_str()).unwrap_or_default()
+}
+
+pub(super) fn refused(not_made: &NotMade) -> Refused {
+    Refused::one("prepare", Fault::new(not_made.code(), not_made.to_string()).help(not_made.help()))
+}
+
+/// In the words of a recipe.
+pub(super) fn in_words(how: HowMade, volume: Ratio) -> String {
+    let volume = crate::quantity::exact_or_about(volume);
+    match how {
+        HowMade::MadeUpTo => format!("made up to {volume} mL"),
+        HowMade::AddedTo => format!("added to {volume} mL"),
+        HowMade::Undiluted => "undiluted".to_owned(),
+    }
 }
