@@ -37,6 +37,8 @@ mod rate;
 mod record;
 mod report;
 #[cfg(feature = "web")]
+mod request_log;
+#[cfg(feature = "web")]
 mod serve;
 mod strengths;
 #[cfg(feature = "journal")]
