@@ -242,6 +242,11 @@ impl Case {
         let again = format!("two people enter it again: `countersign case enter {}`", set_up.code);
         let (code, says, help) = match hindered {
             StartBlock::Expired { since } => ("entry-expired", format!("the entries expired at {since}"), again),
+            StartBlock::ClockWasAhead { sealed } => (
+                "entry-expired",
+                format!("it was sealed at {sealed}, by a clock that was ahead and was corrected since"),
+                again,
+            ),
             StartBlock::Discard { since } => {
                 ("solution-expired", format!("the solution is discarded since {since}"), again)
             }

@@ -12,7 +12,7 @@ use super::code::{CaseCode, SetUpCode};
 use super::emergency::{ask_dose_again, plain_author, refuse_impossible};
 use super::error::{CaseError, refuse};
 use super::formularies::{keep, kept_editions};
-use super::people::{Person, refuse_retired};
+use super::people::{Person, may_sign};
 use super::review::{ReviewStage, checked};
 use super::state::{Case, ENTRY, EntryTurn, Header, Opened, Reading, Sealed};
 use super::{Cases, append_decisions, append_opened, read_case, refuse_repeated};
@@ -240,7 +240,7 @@ impl Cases {
                 writing.append(draft)?;
             }
             let draft = case.draft(ENTRY, author.signer(), header, Some(&opened))?;
-            refuse_retired(std::slice::from_ref(&draft), writing)?;
+            may_sign(std::slice::from_ref(&draft), writing)?;
             case.take(&writing.append(draft)?)?;
             if case.has_decisions_due() {
                 case.decide_what_is_due(&known.of_case(&case, |missing| kept_editions(writing, missing))?, true)?;

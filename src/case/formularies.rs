@@ -100,7 +100,7 @@ impl Cases {
             let draft =
                 NewEvent { kind: SIGNED, scope: None, by: Some(signer), body: to_value(&about)?, introduces: None };
             let drafts = vec![draft];
-            super::people::refuse_retired(&drafts, past)?;
+            super::people::may_sign(&drafts, past)?;
             let sign = |said: &[u8]| signer.sign_statement(PERSON_STATEMENT, said);
             let signing = Signing { name: &author.name, on: now.date(), key: signer.public(), sign: &sign };
             Ok((drafts, Approval::by_author(&signing, since, formulary.fingerprint())))
@@ -156,7 +156,7 @@ impl Cases {
             awaits(second, formulary, |of| past.events(of))?;
             let mut drafts: Vec<NewEvent<'_>> = keep(&approved, past)?.into_iter().collect();
             drafts.push(NewEvent { kind: APPROVED, scope: None, by: Some(signer), body, introduces: None });
-            super::people::refuse_retired(&drafts, past)?;
+            super::people::may_sign(&drafts, past)?;
             Ok::<_, CaseError>((drafts, ()))
         })?;
         Ok(both)
@@ -178,7 +178,7 @@ impl Cases {
         let draft = NewEvent { kind: NOT_APPROVED, scope: None, by: Some(signer), body, introduces: None };
         self.journal.write(now, |past| {
             let drafts = vec![draft];
-            super::people::refuse_retired(&drafts, past)?;
+            super::people::may_sign(&drafts, past)?;
             Ok((drafts, ()))
         })
     }
@@ -252,7 +252,7 @@ impl Formularies {
 /// Kept formularies that were read before, by their edition: their bytes never change, and to read one takes longer than
 /// all else that a case is worked out from. Every handle of one journal shares them.
 #[derive(Debug, Default, Clone)]
-pub(super) struct Known(Arc<Mutex<HashMap<String, KeptFormulary>>>);
+pub(super) struct Known(Arc<Mutex<HashMap<String, KeptFormulary>>>, pub(super) Arc<super::not_recorded::Budget>);
 
 impl Known {
     /// Every formulary that the entries of a case were made with; `read` gives those that were not read before.

@@ -163,7 +163,11 @@ impl Case {
                 Inside::Decision(decision)
             }
             READ_BACK => Inside::ReadBack(self.unsealed(event, header)?),
-            _ => Inside::Record(self.unsealed(event, header)?),
+            // Volumes are read blind by two: the first reading is told once the set-up is closed.
+            _ => {
+                let recorded = self.unsealed(event, header)?;
+                Inside::Record(self.set_up(header.set_up.unwrap_or(1))?.told_as_data(event.seq(), &recorded))
+            }
         })
     }
 }
@@ -191,6 +195,7 @@ fn in_words(kind: &str, header: &Header) -> String {
         READ_BACK => "driver read back".to_owned(),
         RECORD => "recorded".to_owned(),
         WITNESSED => "witnessed".to_owned(),
+        super::FORGETTING_AGREED => "a second person agreed to make it unreadable".to_owned(),
         FORGOTTEN => "what was sealed was made unreadable".to_owned(),
         other => other.to_owned(),
     }

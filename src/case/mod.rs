@@ -9,6 +9,7 @@ mod audit;
 mod basis;
 mod card_code;
 mod cards;
+mod clock;
 mod code;
 pub mod data;
 mod decision;
@@ -21,6 +22,7 @@ mod form_refused;
 mod formularies;
 mod reported;
 mod history;
+mod house;
 mod alert_outcomes;
 mod kinds;
 mod in_the_line;
@@ -31,6 +33,7 @@ mod now;
 mod open_cases;
 mod people;
 mod picture;
+mod pins;
 mod plain_name;
 mod reaches;
 mod read_back;
@@ -59,6 +62,7 @@ pub use audit::Audit;
 pub use basis::SyringeParameters;
 pub use card_code::{CardCode, Differs};
 pub use cards::CardAnswer;
+pub use clock::{confirm_clock, correct_clock};
 pub use closing::{Balance, Closing, DriverTotal, VolumesRead};
 pub use code::{CaseCode, SetUpCode};
 pub use decision::{Afterwards, Decision, KeptFinding, Outcome};
@@ -67,6 +71,7 @@ pub use enter::{Author, SubmittedForm, Task, Turn};
 pub use error::{CaseError, Refusal};
 pub use form_refused::note_refused_form;
 pub use history::{EventTold, Inside};
+pub use house::{Vouching, add, admit_guest, rename, renew_pin, retire};
 pub use in_the_line::InTheLine;
 pub use kinds::kind_in_words;
 pub use list::{Owed, Runs, SetUpRow};
@@ -74,11 +79,10 @@ pub use not_recorded::{EmergencyEntry, emergency_not_recorded};
 pub use now::Gives;
 pub use open_cases::{CaseList, OverCases};
 pub use patient::{IdentifiersRead, Twice, Weighed, WeightRead};
-pub use people::{
-    People, Person, Role, SHORTEST_PIN, add, add_administrator, change_pin, note_refused_pin, renew_pin, retire,
-    slowed, unlock,
-};
+pub use people::{People, Person, Role};
 pub use picture::drawn;
+pub use pins::{SHORTEST_PIN, change_pin, good_pin, note_refused_pin, slowed, unlock};
+pub use plain_name::good_name;
 pub use reaches::{DeliveryChange, Reaches};
 pub use read_back::{HELD, against_agreed};
 pub use record::{Confirmed, When};
@@ -91,6 +95,9 @@ pub use steps::DoseStep;
 pub use timeline::Correction;
 pub use upgrade::Upgraded;
 pub use words::{shown_moment, what_in_words};
+
+/// What the second person signs before a case is forgotten.
+const FORGETTING_AGREED: &str = "forgetting-agreed";
 
 /// A journal, used for cases.
 #[derive(Debug)]
@@ -144,7 +151,7 @@ impl Cases {
     /// [`CaseError`] when it cannot be written.
     pub fn open(&mut self, now: Moment, by: Option<&Signer>) -> Result<CaseCode, CaseError> {
         self.journal.write_in_steps(now, |writing| {
-            by.map(|signer| people::refuse_retired_signer(signer, writing)).transpose()?;
+            by.map(|signer| people::may_open(signer, writing)).transpose()?;
             append_opened(writing, by)
         })
     }
@@ -198,12 +205,17 @@ impl Cases {
         Ok(())
     }
 
-    /// Makes what was sealed in a case unreadable for ever. The chain of events still verifies.
+    /// Makes what was sealed in a case unreadable for ever. The chain of events still verifies. Two people sign it; one is
+    /// enough only where nobody else is here.
     ///
     /// # Errors
-    /// When there is no such case, or it still runs.
-    pub fn forget(&mut self, now: Moment, by: &Signer, code: CaseCode) -> Result<(), CaseError> {
-        self.act(now, code, |case, _| {
+    /// When there is no such case, it still runs, or the second person is missing.
+    pub fn forget<'s>(&mut self, now: Moment, by: impl Into<Vouching<'s>>, code: CaseCode) -> Result<(), CaseError> {
+        let Vouching { first: Some(first), second } = by.into() else {
+            return Err(CaseError::Fault("nobody signs a forgetting".to_owned()));
+        };
+        self.act(now, code, |case, writing| {
+            house::two_who_forget(&People::from_events(|of| writing.events(of))?, now, first, second)?;
             if case.forgotten_at.is_some() {
                 let says = format!("case {code} was forgotten before");
                 return Err(error::refuse("case-forgotten", says, "nothing is left to do"));
@@ -218,9 +230,12 @@ impl Cases {
                     return Err(error::refuse("set-up-runs", says, help));
                 }
             }
-            let body = serde_json::json!({});
-            let scope = Some(code.scope());
-            Ok((vec![NewEvent { kind: state::FORGOTTEN, scope, by: Some(by), body, introduces: None }], ()))
+            let event = |kind, by| {
+                let (scope, body) = (Some(code.scope()), serde_json::json!({}));
+                NewEvent { kind, scope, by: Some(by), body, introduces: None }
+            };
+            let agreed = second.map(|second| event(FORGETTING_AGREED, second));
+            Ok((agreed.into_iter().chain([event(state::FORGOTTEN, first)]).collect(), ()))
         })?;
         Ok(self.journal.remove_forgotten_key(&code.scope())?)
     }
@@ -237,7 +252,7 @@ impl Cases {
             let case = read_case(code, writing, known)?;
             refuse_repeated(&case, writing)?;
             let (drafts, decided) = decide(&case, writing)?;
-            people::refuse_retired(&drafts, writing)?;
+            people::may_sign(&drafts, writing)?;
             append_decisions(&case, writing)?;
             for draft in drafts {
                 writing.append(draft)?;
@@ -251,6 +266,7 @@ impl Cases {
 fn read_case(code: CaseCode, past: &WriteView<'_>, known: &Known) -> Result<Case, CaseError> {
     let events = past.events(Of::Scope(&code.scope()))?;
     let mut case = Case::fold(code, &events, past.keys().case(&code.scope())?, past.journal_id())?;
+    case.floor = past.floor();
     if case.key().is_ok() && case.has_decisions_due() {
         case.decide_what_is_due(&known.of_case(&case, |missing| kept_editions(past, missing))?, false)?;
     }

@@ -2,13 +2,15 @@
 //! and what was typed is kept in the reserve until it can be written down.
 
 use std::path::Path;
+use std::sync::{Mutex, PoisonError};
+use std::time::{Duration, Instant};
 
 use serde::{Deserialize, Serialize};
 
 use crate::card::{EmergencyCard, Provenance};
 use crate::check::Checked;
 use crate::formulary::Formulary;
-use crate::journal::{Journal, JournalError, NewEvent, keep_in_reserve};
+use crate::journal::{Hash, Journal, JournalError, NewEvent, keep_in_reserve};
 use crate::quantity::Moment;
 
 use super::Cases;
@@ -18,8 +20,46 @@ use super::emergency::{ask_dose_again, refuse_impossible};
 use super::enter::{Author, SubmittedForm, Task, good_form};
 use super::error::CaseError;
 use super::review::{ReviewStage, checked};
+use super::state::ENTRY;
 
 const WRITTEN_LATE: &str = "written-late";
+
+/// So many emergency entries are kept at once, and then one in so many seconds: what anybody may send fills no disk. A
+/// hospital's worst hour stays far below (an estimate, no source). Every one is shown.
+const AT_ONCE: u32 = 60;
+const ONE_IN: Duration = Duration::from_secs(5);
+
+/// How many emergency entries may still be kept.
+#[derive(Debug)]
+pub(super) struct Budget(Mutex<(u32, Instant)>);
+
+impl Default for Budget {
+    fn default() -> Self {
+        Self(Mutex::new((AT_ONCE, Instant::now())))
+    }
+}
+
+impl Budget {
+    fn take(&self, now: Instant) -> bool {
+        let mut left = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let passed = now.saturating_duration_since(left.1).as_secs() / ONE_IN.as_secs();
+        if passed > 0 {
+            left.0 = left.0.saturating_add(u32::try_from(passed).unwrap_or(u32::MAX)).min(AT_ONCE);
+            left.1 = now;
+        }
+        let may = left.0 > 0;
+        left.0 = left.0.saturating_sub(1);
+        may
+    }
+}
+
+/// Why an emergency entry is not in the journal.
+enum NotKept<'w> {
+    /// It cannot be written.
+    Journal(&'w JournalError),
+    /// Too many were sent.
+    TooMany,
+}
 
 /// What an emergency entry comes to.
 #[derive(Debug)]
@@ -44,6 +84,9 @@ struct KeptEntry {
     dose_again: Option<String>,
     /// Why it could not be written: a code.
     why: String,
+    /// By which it is found in the journal, where the mark that it was written down was lost.
+    #[serde(default)]
+    key: String,
 }
 
 impl Cases {
@@ -60,6 +103,11 @@ impl Cases {
         formulary: &Formulary,
         now: Moment,
     ) -> Result<EmergencyEntry, CaseError> {
+        if !self.known.1.take(Instant::now()) {
+            let folder = self.journal.folder().to_owned();
+            let card = without_a_record(&folder, form, author, formulary, now, &NotKept::TooMany)?;
+            return Ok(EmergencyEntry::NotRecorded(card));
+        }
         let code = match self.seal(task, form, author, formulary, now) {
             Ok(code) => code,
             Err(CaseError::Journal(why)) => {
@@ -92,13 +140,34 @@ impl Cases {
         let at = Moment::parse(&kept.at).map_err(|error| fault(&error))?.local();
         let form = SubmittedForm {
             name: "an entry of the reserve".to_owned(),
-            text: kept.form,
+            text: kept.form.clone(),
             json: kept.json,
-            dose_again: kept.dose_again,
+            dose_again: kept.dose_again.clone(),
         };
         let author = Author::Typed { name: &kept.name, role: &kept.role };
+        // Two entries of the same second are two; an older program gave them no key.
+        let key = if kept.key.is_empty() { Hash::of(bytes).to_string() } else { kept.key.clone() };
+        self.journal.for_request(Some(&key));
+        let written = self.write_down_once(&kept, &form, &author, formulary, (at, now), &key);
+        self.journal.for_request(None);
+        written
+    }
+
+    /// A process that was killed between the event and the mark has written it down already.
+    fn write_down_once(
+        &mut self,
+        kept: &KeptEntry,
+        form: &SubmittedForm,
+        author: &Author<'_>,
+        formulary: &Formulary,
+        (at, now): (Moment, Moment),
+        key: &str,
+    ) -> Result<(), CaseError> {
+        if self.journal.written_for(ENTRY, key)?.is_some() {
+            return Ok(());
+        }
         // When it was entered, by the clock of then; the event after it says when it was written down.
-        let code = self.seal(&Task::emergency_without_a_case(), &form, &author, formulary, at)?;
+        let code = self.seal(&Task::emergency_without_a_case(), form, author, formulary, at)?;
         let body = serde_json::json!({"set_up": code.to_string(), "entered_at": kept.at, "why": kept.why});
         let noted = NewEvent { kind: WRITTEN_LATE, scope: None, by: None, body, introduces: None };
         // It is in the journal: a note that cannot be written does not write it twice.
@@ -119,32 +188,112 @@ pub fn emergency_not_recorded(
     now: Moment,
     why: &JournalError,
 ) -> Result<CardAnswer, CaseError> {
+    without_a_record(folder, form, author, formulary, now, &NotKept::Journal(why))
+}
+
+fn without_a_record(
+    folder: &Path,
+    form: &SubmittedForm,
+    author: &Author<'_>,
+    formulary: &Formulary,
+    now: Moment,
+    why: &NotKept<'_>,
+) -> Result<CardAnswer, CaseError> {
     let task = Task::emergency_without_a_case();
     let entry = good_form(&task, form, author, now)?;
     let judged = checked(entry, formulary, now, Checked::in_an_emergency)?;
     refuse_impossible(&judged)?;
     ask_dose_again(&judged, form.dose_again.as_deref())?;
     let card = EmergencyCard::of(&judged, now, &Provenance::Files).map_err(|stops| impossible(&stops))?;
-    let kept = KeptEntry {
-        version: 1,
-        name: author.name().to_owned(),
-        role: author.role().to_owned(),
-        at: now.to_utc(),
-        form: form.text.clone(),
-        json: form.json,
-        dose_again: form.dose_again.clone(),
-        why: why.code().to_owned(),
-    };
-    let is_kept = serde_json::to_vec(&kept).is_ok_and(|bytes| keep_in_reserve(folder, &bytes).is_ok());
-    let lines = vec![
-        format!("The journal cannot be written: {why}."),
-        if is_kept {
-            "The entry is kept beside it, and is written down when that is possible again. Look then whether it was."
-        } else {
-            "The entry is kept nowhere: copy this card and what you do into the notes by hand."
+    let lines = match why {
+        NotKept::TooMany => vec![
+            format!(
+                "More emergency entries are sent than are kept: {AT_ONCE} at once, and then one in {} s.",
+                ONE_IN.as_secs()
+            ),
+            "The entry is kept nowhere: copy this card and what you do into the notes by hand.".to_owned(),
+        ],
+        NotKept::Journal(why) => {
+            let kept = KeptEntry {
+                version: 1,
+                name: author.name().to_owned(),
+                role: author.role().to_owned(),
+                at: now.to_utc(),
+                form: form.text.clone(),
+                json: form.json,
+                dose_again: form.dose_again.clone(),
+                why: why.code().to_owned(),
+                // Without random numbers its bytes tell it apart.
+                key: super::random_id().unwrap_or_default(),
+            };
+            let is_kept = serde_json::to_vec(&kept).is_ok_and(|bytes| keep_in_reserve(folder, &bytes).is_ok());
+            let then = if is_kept {
+                "The entry is kept beside it, and is written down when that is possible again. Look then whether it was."
+            } else {
+                "The entry is kept nowhere: copy this card and what you do into the notes by hand."
+            };
+            vec![
+                format!("The journal cannot be written: {why}."),
+                then.to_owned(),
+                format!("To make that possible: {}.", why.help()),
+            ]
         }
-        .to_owned(),
-        format!("To make that possible: {}.", why.help()),
-    ];
+    };
     Ok(CardAnswer::new(card.not_recorded(lines), None, ReviewStage::Unchecked))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // hazard: H-EMERGENCY
+    #[test]
+    fn so_many_are_kept_and_more_with_time() {
+        let budget = Budget::default();
+        let now = Instant::now();
+        assert_eq!((0..1_000).filter(|_| budget.take(now)).count(), AT_ONCE as usize);
+        assert_eq!((0..10).filter(|_| budget.take(now + 2 * ONE_IN)).count(), 2);
+        assert_eq!((0..1_000).filter(|_| budget.take(now + 10_000 * ONE_IN)).count(), AT_ONCE as usize);
+    }
+
+    // hazard: H-EMERGENCY
+    #[test]
+    fn what_waited_is_written_down_once_although_its_mark_was_lost() {
+        let folder = std::env::temp_dir().join(format!("countersign-once-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        let now = Moment::parse("2026-03-14T09:00:00+01:00").expect("a moment");
+        let journal = Journal::create(&folder, true, now).expect("the temporary folder can be written");
+        let formulary = Formulary::open(Path::new("formulary")).expect("the demonstration");
+        let text = std::fs::read_to_string("examples/adult-vasopressor/first.yaml").expect("the example");
+        let mut form = String::new();
+        let mut inside = false;
+        for line in text.lines() {
+            inside = line.starts_with("entered_") || (inside && line.starts_with(' '));
+            if !inside {
+                form.push_str(line);
+                form.push('\n');
+            }
+        }
+        let form = SubmittedForm { name: "the example".to_owned(), text: form, json: false, dose_again: None };
+        let author = Author::Typed { name: "C. Vance", role: "anaesthetist" };
+        let mut cases = Cases::of(journal);
+        // Two of the same second are two.
+        for _ in 0..2 {
+            emergency_not_recorded(&folder, &form, &author, &formulary, now, &JournalError::Full).expect("a card");
+        }
+        let mut kept = Vec::new();
+        let mut keep = |_: &mut Journal, bytes: &[u8]| {
+            kept.push(bytes.to_vec());
+            false
+        };
+        cases.journal.empty_reserve(&mut keep).expect("it can be read");
+        assert_eq!(kept.len(), 2);
+        // The process is killed after the event and before the mark.
+        cases.write_down(&kept[0], &formulary, now).expect("room");
+        cases.write_down_kept(&formulary, now).expect("it can be read");
+        cases.write_down(&kept[1], &formulary, now).expect("found by its key");
+        let written = |kind| cases.journal.count(kind).expect("a count");
+        assert_eq!((written(ENTRY), written(WRITTEN_LATE)), (2, 2));
+        std::fs::remove_dir_all(&folder).expect("it is ours");
+    }
 }

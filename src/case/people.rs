@@ -3,11 +3,11 @@
 use serde::{Deserialize, Serialize};
 
 use crate::formulary::{is_same_person, words};
-use crate::journal::{Event, Introduced, Journal, JournalError, NewEvent, Of, SealedSigner, Signer, WriteView};
+use crate::journal::{Event, Journal, JournalError, NewEvent, Of, SealedSigner, Signer, WriteView};
 use crate::quantity::{Moment, clip};
 
 use super::error::{CaseError, refuse};
-use super::plain_name::good_name;
+use super::read_body;
 
 words! {
     /// What somebody is at the bedside.
@@ -22,7 +22,7 @@ words! {
         Nurse = "nurse",
         /// Pharmacist.
         Pharmacist = "pharmacist",
-        /// Whoever else checks.
+        /// Another person who checks.
         SecondClinician = "second clinician",
         /// Keeps the people of the journal, and enters and records nothing.
         Administrator = "administrator",
@@ -34,55 +34,59 @@ words! {
 pub struct Person {
     /// As events name them.
     pub id: String,
-    /// As typed when they were added.
+    /// As typed when they were added, or renamed.
     pub name: String,
+    /// What they were called before: no name is ever another person's.
+    pub former_names: Vec<String>,
     /// In which role.
     pub role: Role,
     /// Since when.
     pub added_at: Moment,
     /// Until when; past signatures stay.
     pub retired_at: Option<Moment>,
-    sealed: SealedSigner,
+    /// A guest is here until then, and is listed for review.
+    pub guest_until: Option<Moment>,
+    /// Who signed that they were added: a person, or the store.
+    pub added_by: String,
+    pub(super) sealed: SealedSigner,
 }
 
 /// Everybody, in the order they were added.
 #[derive(Debug, Clone, Default)]
 pub struct People(Vec<Person>);
 
-/// The shortest PIN, in characters.
-pub const SHORTEST_PIN: usize = 6;
-
-/// For so long a wrong PIN is remembered, in minutes, and slows down the next.
-const REMEMBERED: i64 = 15;
-
-/// No answer waits longer after a wrong PIN.
-const LONGEST_DELAY: std::time::Duration = std::time::Duration::from_secs(30);
-
 #[derive(Debug, Serialize, Deserialize)]
-struct Added {
-    id: String,
-    name: String,
-    role: String,
-    sealed: SealedSigner,
-    /// The second of the two who named the first administrator.
+pub(super) struct Added {
+    pub(super) id: String,
+    pub(super) name: String,
+    pub(super) role: String,
+    pub(super) sealed: SealedSigner,
+    /// A guest is here until then.
     #[serde(skip_serializing_if = "Option::is_none", default)]
-    also: Option<String>,
+    pub(super) until: Option<String>,
+}
+
+/// A person's key, newly sealed; or whom an event is about.
+#[derive(Debug, Serialize, Deserialize)]
+pub(super) struct KeyChange {
+    pub(super) id: String,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub(super) sealed: Option<SealedSigner>,
 }
 
 #[derive(Debug, Serialize, Deserialize)]
-struct About {
-    id: String,
-    #[serde(skip_serializing_if = "Option::is_none", default)]
-    sealed: Option<SealedSigner>,
+pub(super) struct Renamed {
+    pub(super) id: String,
+    pub(super) name: String,
 }
 
-const ADDED: &str = "person-added";
-const RETIRED: &str = "person-retired";
-const PIN_CHANGED: &str = "pin-changed";
-const PIN_REFUSED: &str = "pin-refused";
+pub(super) const ADDED: &str = "person-added";
+pub(super) const RETIRED: &str = "person-retired";
+pub(super) const PIN_CHANGED: &str = "pin-changed";
+pub(super) const RENAMED: &str = "person-renamed";
 
 impl Role {
-    /// Whether somebody of this role enters, reads and records at the bedside.
+    /// Whether a person of this role enters, reads and records at the bedside.
     #[must_use]
     pub fn is_at_the_bedside(self) -> bool {
         self != Self::Administrator
@@ -91,7 +95,7 @@ impl Role {
 
 impl Person {
     /// Their unlocked key; nothing where the PIN is another. Takes about a twentieth of a second either way, writes
-    /// nothing and waits for nobody: whoever calls it keeps guesses slow.
+    /// nothing and waits for nobody: its caller keeps guesses slow.
     #[must_use]
     pub fn unlock(&self, journal: &Journal, pin: &str) -> Option<Signer> {
         journal.keys().unlock(&self.id, &self.sealed, pin).ok()
@@ -101,6 +105,18 @@ impl Person {
     #[must_use]
     pub fn sealed_as(&self) -> String {
         serde_json::to_string(&self.sealed).unwrap_or_default()
+    }
+
+    /// Whether they may sign at a moment: not retired, and as a guest not longer than admitted.
+    #[must_use]
+    pub fn is_here(&self, now: Moment) -> bool {
+        self.retired_at.is_none() && self.guest_until.is_none_or(|until| now.is_before(until))
+    }
+
+    /// Whether a name is theirs, or was.
+    #[must_use]
+    pub fn goes_or_went_by(&self, name: &str) -> bool {
+        std::iter::once(&self.name).chain(&self.former_names).any(|known| is_same_person(known, name))
     }
 
     /// What verifies their signatures: Ed25519.
@@ -122,7 +138,7 @@ impl People {
     /// Only the events about people: formularies are kept beside them, and are long.
     pub(super) fn from_events(events: impl Fn(Of<'_>) -> Result<Vec<Event>, JournalError>) -> Result<Self, CaseError> {
         let mut all = Vec::new();
-        for kind in [ADDED, RETIRED, PIN_CHANGED] {
+        for kind in [ADDED, RETIRED, PIN_CHANGED, RENAMED] {
             all.extend(events(Of::Kind(kind))?);
         }
         all.sort_by_key(Event::seq);
@@ -134,10 +150,15 @@ impl People {
         for event in events {
             match event.kind() {
                 ADDED => {
-                    let Added { id, name, role, sealed, also: _ } = body(event)?;
+                    let Added { id, name, role, sealed, until } = read_body(event)?;
                     let role = Role::written(&role)
                         .ok_or_else(|| CaseError::Fault(format!("event {} holds no role", event.seq())))?;
-                    people.0.push(Person { id, name, role, added_at: event.at(), retired_at: None, sealed });
+                    let guest_until = until.as_deref().map(Moment::parse).transpose()?;
+                    let (added_at, added_by) = (event.at(), event.by().to_owned());
+                    let (former_names, retired_at) = (Vec::new(), None);
+                    let person =
+                        Person { id, name, former_names, role, added_at, retired_at, guest_until, added_by, sealed };
+                    people.0.push(person);
                 }
                 RETIRED => people.change(event, |person, _| person.retired_at = Some(event.at()))?,
                 PIN_CHANGED => people.change(event, |person, about| {
@@ -145,14 +166,20 @@ impl People {
                         person.sealed = sealed;
                     }
                 })?,
+                RENAMED => {
+                    let Renamed { id, name } = read_body(event)?;
+                    if let Some(person) = people.0.iter_mut().find(|person| person.id == id) {
+                        person.former_names.push(std::mem::replace(&mut person.name, name));
+                    }
+                }
                 _ => {}
             }
         }
         Ok(people)
     }
 
-    fn change(&mut self, event: &Event, change: impl FnOnce(&mut Person, About)) -> Result<(), CaseError> {
-        let about: About = body(event)?;
+    fn change(&mut self, event: &Event, change: impl FnOnce(&mut Person, KeyChange)) -> Result<(), CaseError> {
+        let about: KeyChange = read_body(event)?;
         if let Some(person) = self.0.iter_mut().find(|person| person.id == about.id) {
             change(person, about);
         }
@@ -160,16 +187,16 @@ impl People {
     }
 
     /// The administrators who are here.
-    fn administrators(&self) -> impl Iterator<Item = &Person> {
+    pub(super) fn administrators(&self) -> impl Iterator<Item = &Person> {
         self.0.iter().filter(|person| person.role == Role::Administrator && person.retired_at.is_none())
     }
 
-    /// How often somebody was retired or got a new PIN: while it stays the same, everybody may do what they could.
+    /// How often somebody was retired, renamed or got a new PIN: while it stays the same, everybody may do what they could.
     ///
     /// # Errors
     /// [`CaseError`] when the journal cannot be read.
     pub fn changes(journal: &Journal) -> Result<u64, CaseError> {
-        Ok(journal.count(RETIRED)? + journal.count(PIN_CHANGED)?)
+        Ok(journal.count(RETIRED)? + journal.count(PIN_CHANGED)? + journal.count(RENAMED)?)
     }
 
     /// Everybody, the retired too.
@@ -177,7 +204,7 @@ impl People {
         self.0.iter()
     }
 
-    /// Whoever an event names.
+    /// The person whom an event names.
     #[must_use]
     pub fn by_id(&self, id: &str) -> Option<&Person> {
         self.0.iter().find(|person| person.id == id)
@@ -192,255 +219,36 @@ impl People {
     /// Somebody who may sign now, by name.
     ///
     /// # Errors
-    /// When nobody of that name is here, or they are retired. A wrong PIN and an unknown name are told apart only here,
-    /// at the machine; see [`unlock`].
-    pub fn active(&self, name: &str) -> Result<&Person, CaseError> {
-        let of_name = || self.0.iter().filter(|person| is_same_person(&person.name, name));
-        of_name().find(|person| person.retired_at.is_none()).ok_or_else(|| {
-            let says = if of_name().next().is_some() { "is retired here" } else { "is not known here" };
+    /// When nobody of that name is here, they are retired, or a guest whose time is over. A wrong PIN and an unknown name are told apart only here,
+    /// at the machine; see [`unlock`](super::unlock).
+    pub fn active(&self, name: &str, now: Moment) -> Result<&Person, CaseError> {
+        let named = || self.0.iter().filter(|person| is_same_person(&person.name, name));
+        named().find(|person| person.is_here(now)).ok_or_else(|| {
+            let says = match named().next() {
+                Some(person) if person.retired_at.is_none() => "was a guest, and the time is over",
+                Some(_) => "is retired here",
+                None => "is not known here",
+            };
             refuse("person-unknown", format!("`{}` {says}", clip(name)), "see `countersign people list`")
         })
     }
 }
 
-/// Adds somebody. The first person is added by whoever made the journal; everybody later by an administrator, or, in a
-/// journal without one, by somebody who is here. Administrators after the first person see [`add_administrator`].
-///
-/// # Errors
-/// When the name is or was here, is no name, the PIN is too easy, or nobody vouches who may.
-pub fn add(
-    journal: &mut Journal,
-    now: Moment,
-    vouched_by: Option<&Signer>,
-    name: &str,
-    role: Role,
-    pin: &str,
-) -> Result<Person, CaseError> {
-    add_with(journal, now, (vouched_by, None), name, role, pin)
-}
-
-/// Adds an administrator: by one who is here, or, in a journal without any, by two people of it.
-///
-/// # Errors
-/// As for [`add`]; when one of the two is nobody else than the other.
-pub fn add_administrator(
-    journal: &mut Journal,
-    now: Moment,
-    vouched_by: (Option<&Signer>, Option<&Signer>),
-    name: &str,
-    pin: &str,
-) -> Result<Person, CaseError> {
-    add_with(journal, now, vouched_by, name, Role::Administrator, pin)
-}
-
-fn add_with(
-    journal: &mut Journal,
-    now: Moment,
-    vouched_by: (Option<&Signer>, Option<&Signer>),
-    name: &str,
-    role: Role,
-    pin: &str,
-) -> Result<Person, CaseError> {
-    let name = good_name(name)?;
-    good_pin(pin)?;
-    let id = super::random_id()?;
-    let (sealed, signer) = journal.keys().new_signer(&id, pin)?;
-    let also = vouched_by.1.map(|signer| signer.id().to_owned());
-    let added =
-        Added { id: id.clone(), name: name.clone(), role: role.word().to_owned(), sealed: sealed.clone(), also };
-    journal.write(now, |past| {
-        let people = People::from_events(|of| past.events(of))?;
-        if let Some(known) = people.iter().find(|person| is_same_person(&person.name, &name)) {
-            let says = match known.retired_at {
-                None => format!("`{name}` is here already"),
-                Some(_) => format!("`{name}` was here and is retired: a name stands for one person for ever"),
-            };
-            return Err(refuse("person-twice", says, "two people need two names: write a middle name or a number too"));
-        }
-        may_add(&people, vouched_by, role)?;
-        let introduces = Some(Introduced { id: id.clone(), key: signer.public() });
-        let draft = NewEvent { kind: ADDED, scope: None, by: vouched_by.0, body: json(&added)?, introduces };
-        Ok::<_, CaseError>((vec![draft], ()))
-    })?;
-    Ok(Person { id, name, role, added_at: now, retired_at: None, sealed })
-}
-
-/// Retires somebody: they sign nothing any more, and what they signed stays.
-///
-/// # Errors
-/// When nobody of that name is here, or whoever does it may not.
-pub fn retire(journal: &mut Journal, now: Moment, by: &Signer, name: &str) -> Result<Person, CaseError> {
-    journal.write(now, |past| {
-        let people = People::from_events(|of| past.events(of))?;
-        let person = people.active(name)?.clone();
-        may_keep_people(&people, by)?;
-        let is_last = people.administrators().all(|one| one.id == person.id);
-        if person.role == Role::Administrator
-            && is_last
-            && people.iter().any(|one| one.retired_at.is_none() && one.id != person.id)
-        {
-            let says = format!("{} is the last administrator", person.name);
-            return Err(refuse("last-administrator", says, "add another administrator first"));
-        }
-        let body = json(&About { id: person.id.clone(), sealed: None })?;
-        Ok((vec![NewEvent { kind: RETIRED, scope: None, by: Some(by), body, introduces: None }], person))
-    })
-}
-
-/// Gives somebody else a new key under a new PIN, for one who has lost theirs. What they signed stays, and verifies with
-/// the key of that time.
-///
-/// # Errors
-/// When nobody of that name is here, the PIN is too easy, or whoever does it is no administrator.
-pub fn renew_pin(journal: &mut Journal, now: Moment, by: &Signer, name: &str, pin: &str) -> Result<Person, CaseError> {
-    good_pin(pin)?;
-    let id = People::of(journal)?.active(name)?.id.clone();
-    let (sealed, signer) = journal.keys().new_signer(&id, pin)?;
-    journal.write(now, |past| {
-        let people = People::from_events(|of| past.events(of))?;
-        let person = people.active(name)?.clone();
-        let is_administrator = people.administrators().any(|one| one.id == by.id());
-        if !is_administrator || person.id != id {
-            let says = format!("a new PIN for {} is given by an administrator", person.name);
-            return Err(refuse("administrator-needed", says, NEEDS_ADMINISTRATOR));
-        }
-        let body = json(&About { id: id.clone(), sealed: Some(sealed) })?;
-        let introduces = Some(Introduced { id: id.clone(), key: signer.public() });
-        Ok((vec![NewEvent { kind: PIN_CHANGED, scope: None, by: Some(by), body, introduces }], person))
-    })
-}
-
-const NEEDS_ADMINISTRATOR: &str = "an administrator does this; where a journal has none, two people of it name one at the \
-                                   command line: people add, with --role administrator, --as and --and";
-
-/// Who may add somebody of this role.
-fn may_add(people: &People, (first, second): (Option<&Signer>, Option<&Signer>), role: Role) -> Result<(), CaseError> {
-    if people.iter().all(|person| person.retired_at.is_some()) {
-        return Ok(());
-    }
-    let Some(first) = first else {
-        let says = "people are here already, and nobody vouches for the new one";
-        let help = "add --as and the name of somebody who is here; their PIN is asked";
-        return Err(refuse("nobody-vouches", says, help));
-    };
-    may_keep_people(people, first)?;
-    if role != Role::Administrator || people.administrators().next().is_some() {
-        return Ok(());
-    }
-    let is_here = |signer: &&Signer| people.by_id(signer.id()).is_some_and(|person| person.retired_at.is_none());
-    if second.filter(is_here).is_none_or(|second| second.id() == first.id()) {
-        let says = "this journal has no administrator yet: one person alone names none";
-        let help = "add --and and the name of a second person who is here; both PINs are asked";
-        return Err(refuse("two-name-an-administrator", says, help));
-    }
-    Ok(())
-}
-
-/// People are kept by administrators; in a journal without one, by everybody who is here.
-fn may_keep_people(people: &People, by: &Signer) -> Result<(), CaseError> {
-    let Some(person) = people.by_id(by.id()).filter(|person| person.retired_at.is_none()) else {
-        return Err(refuse("person-unknown", "whoever signs this is retired here", "somebody who is here signs this"));
-    };
-    if person.role == Role::Administrator || people.administrators().next().is_none() {
-        return Ok(());
-    }
-    let says = format!("{}, {}, adds and retires nobody", person.name, person.role);
-    Err(refuse("administrator-needed", says, NEEDS_ADMINISTRATOR))
-}
-
-/// Gives somebody a new PIN for the same key.
-///
-/// # Errors
-/// When the PIN is too easy.
-pub fn change_pin(journal: &mut Journal, now: Moment, signer: &Signer, pin: &str) -> Result<(), CaseError> {
-    good_pin(pin)?;
-    let sealed = Some(journal.keys().reseal(signer, pin)?);
-    let body = json(&About { id: signer.id().to_owned(), sealed })?;
-    let draft = NewEvent { kind: PIN_CHANGED, scope: None, by: Some(signer), body, introduces: None };
-    journal.write(now, |_| Ok((vec![draft], ())))
-}
-
-/// Opens somebody's key with their PIN. Wrong ones are journaled, at most one a minute for each person, and each makes
-/// the next answer slower; nobody is ever locked out of an emergency.
-///
-/// # Errors
-/// When the name or the PIN is wrong.
-pub fn unlock(journal: &mut Journal, now: Moment, name: &str, pin: &str) -> Result<(Person, Signer), CaseError> {
-    let person = People::of(journal)?.active(name)?.clone();
-    // One try at a time for each person: many at once would not be slowed down, and nobody waits for another's slips.
-    let _turn = one_at_a_time(journal, &person.id)?;
-    if let Ok(signer) = journal.keys().unlock(&person.id, &person.sealed, pin) {
-        return Ok((person, signer));
-    }
-    // Where the refusal cannot be written down, the next is not known to be one more: each waits the longest.
-    let slow = match note_refused_pin(journal, now, &person.id) {
-        Ok(recent) => slowed(recent),
-        Err(_) => LONGEST_DELAY,
-    };
-    std::thread::sleep(slow);
-    Err(refuse(
-        "pin-wrong",
-        format!("this is not the PIN of {}", person.name),
-        "type it again; after a wrong one the answer takes longer",
-    ))
-}
-
-/// Writes down that somebody's PIN was refused, at most once a minute for each person. Gives how many were of late.
-///
-/// # Errors
-/// When the journal cannot be read or written.
-pub fn note_refused_pin(journal: &mut Journal, now: Moment, id: &str) -> Result<usize, CaseError> {
-    let (recent, within_a_minute) = refused_lately(journal, now, id)?;
-    if !within_a_minute {
-        let body = json(&About { id: id.to_owned(), sealed: None })?;
-        let draft = NewEvent { kind: PIN_REFUSED, scope: None, by: None, body, introduces: None };
-        journal.write(now, |_| Ok::<_, CaseError>((vec![draft], ())))?;
-    }
-    Ok(recent)
-}
-
-/// How often somebody's PIN was refused of late, and whether within this minute. Only the refusals that are still
-/// remembered are read, and no more than make an answer as slow as it gets.
-fn refused_lately(journal: &Journal, now: Moment, id: &str) -> Result<(usize, bool), CaseError> {
-    const ENOUGH: usize = 8;
-    // At most one a minute is written down for each person, so this many are some hours of many people.
-    const MOST_READ: usize = 500;
-    let minutes_ago =
-        |event: &Event| now.hours_since(event.at()).map_or(0, |hours| hours.numerator() * 60 / hours.denominator());
-    let (mut recent, mut within_a_minute, mut read) = (0, false, 0);
-    journal.newest(PIN_REFUSED, None, |event| {
-        read += 1;
-        let ago = minutes_ago(&event);
-        if ago >= REMEMBERED as u128 {
-            return false;
-        }
-        if body::<About>(&event).is_ok_and(|about| about.id == id) {
-            recent += 1;
-            within_a_minute |= ago < 1;
-        }
-        recent < ENOUGH && read < MOST_READ
-    })?;
-    Ok((recent, within_a_minute))
-}
-
-/// For so long an answer waits after a wrong PIN, when so many wrong ones are remembered.
-#[must_use]
-pub fn slowed(remembered: usize) -> std::time::Duration {
-    let longest = LONGEST_DELAY.as_secs();
-    let seconds = 1_u64.checked_shl(u32::try_from(remembered).unwrap_or(u32::MAX)).map_or(longest, |s| s.min(longest));
-    std::time::Duration::from_secs(seconds)
-}
-
-/// Nobody signs who was retired since their key was opened.
-pub(super) fn refuse_retired(drafts: &[NewEvent<'_>], past: &WriteView<'_>) -> Result<(), CaseError> {
+/// Nobody signs who was retired since their key was opened, whose time as a guest is over, or whose role does not fit; and
+/// while the clock is in doubt nothing is signed that has to be of a certain age later.
+pub(super) fn may_sign(drafts: &[NewEvent<'_>], past: &WriteView<'_>) -> Result<(), CaseError> {
+    super::clock::may_be_written(drafts, past)?;
     let people = People::from_events(|of| past.events(of))?;
     for (draft, signer) in drafts.iter().filter_map(|draft| Some((draft, draft.by?))) {
         let Some(person) = people.by_id(signer.id()) else { continue };
-        if person.retired_at.is_some() {
-            let says = format!("{} is retired here", person.name);
-            return Err(refuse("person-unknown", says, "somebody who is here signs this"));
+        if !person.is_here(past.now()) {
+            let why = if person.retired_at.is_some() { "is retired here" } else { "was a guest, and the time is over" };
+            return Err(refuse("person-unknown", format!("{} {why}", person.name), "a person who is here signs this"));
         }
-        if !person.role.is_at_the_bedside() && draft.kind != super::state::FORGOTTEN {
+        if !person.role.is_at_the_bedside()
+            && draft.kind != super::state::FORGOTTEN
+            && draft.kind != super::FORGETTING_AGREED
+        {
             let says = format!("{} is an administrator, who enters and records nothing", person.name);
             return Err(refuse("role-does-not-fit", says, "a clinician does this"));
         }
@@ -448,8 +256,8 @@ pub(super) fn refuse_retired(drafts: &[NewEvent<'_>], past: &WriteView<'_>) -> R
     Ok(())
 }
 
-/// As [`refuse_retired`], for whoever opens a case.
-pub(super) fn refuse_retired_signer(signer: &Signer, past: &WriteView<'_>) -> Result<(), CaseError> {
+/// As [`may_sign`], for a person who opens a case.
+pub(super) fn may_open(signer: &Signer, past: &WriteView<'_>) -> Result<(), CaseError> {
     let draft = NewEvent {
         kind: super::state::OPENED,
         scope: None,
@@ -457,53 +265,5 @@ pub(super) fn refuse_retired_signer(signer: &Signer, past: &WriteView<'_>) -> Re
         body: serde_json::Value::Null,
         introduces: None,
     };
-    refuse_retired(std::slice::from_ref(&draft), past)
-}
-
-/// Held until dropped: the file is locked, and the lock goes with it.
-fn one_at_a_time(journal: &Journal, id: &str) -> Result<std::fs::File, CaseError> {
-    let path = journal.folder().join(format!("pin-{id}.lock"));
-    let failed = |error| CaseError::Fault(format!("`{}` cannot be locked: {error}", path.display()));
-    let file = std::fs::OpenOptions::new().create(true).truncate(false).write(true).open(&path).map_err(failed)?;
-    file.lock().map_err(failed)?;
-    Ok(file)
-}
-
-fn good_pin(pin: &str) -> Result<(), CaseError> {
-    let help = "take six digits or more that nobody guesses, or a passphrase";
-    let characters: Vec<char> = pin.chars().collect();
-    if characters.len() < SHORTEST_PIN {
-        return Err(refuse("pin-short", format!("the PIN has fewer than {SHORTEST_PIN} characters"), help));
-    }
-    let steps: Vec<i64> =
-        characters.windows(2).map(|two| i64::from(u32::from(two[1])) - i64::from(u32::from(two[0]))).collect();
-    if steps.iter().all(|step| *step == steps[0]) && (-1..=1).contains(&steps[0]) {
-        return Err(refuse("pin-easy", "the PIN is one character again and again, or a run like 123456", help));
-    }
-    Ok(())
-}
-
-fn body<T: for<'de> Deserialize<'de>>(event: &Event) -> Result<T, CaseError> {
-    super::read_body(event)
-}
-
-fn json(value: &impl Serialize) -> Result<serde_json::Value, CaseError> {
-    super::to_value(value)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::good_pin;
-    use rstest::rstest;
-
-    #[rstest]
-    #[case("12345", false)]
-    #[case("123456", false)]
-    #[case("654321", false)]
-    #[case("777777", false)]
-    #[case("281940", true)]
-    #[case("quiet harbour", true)]
-    fn an_easy_pin_is_refused(#[case] pin: &str, #[case] good: bool) {
-        assert_eq!(good_pin(pin).is_ok(), good);
-    }
+    may_sign(std::slice::from_ref(&draft), past)
 }

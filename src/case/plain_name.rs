@@ -5,7 +5,10 @@ use crate::quantity::clip;
 use super::error::{CaseError, refuse};
 
 /// A name in one line, which reads as it is written.
-pub(super) fn good_name(name: &str) -> Result<String, CaseError> {
+///
+/// # Errors
+/// When it holds hidden characters or no letter, or is too long.
+pub fn good_name(name: &str) -> Result<String, CaseError> {
     const LONGEST: usize = 80;
     const HELP: &str = "write the person's name in letters, on one line";
     if !is_plain(name) {

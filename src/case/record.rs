@@ -70,7 +70,9 @@ impl Cases {
                 let help = "if it happened before the stop, say when: --time HH:MM; if it went on, correct the stop";
                 return Err(refuse("record-order", says, help));
             }
-            let marks = reported::marks(case, set_up, &what, before.as_ref(), at)?;
+            // While the clock is behind what was written already, no moment that it allows tells how old anything is.
+            let judged_at = if now.is_before(case.floor) { case.not_before_floor(at) } else { at };
+            let marks = reported::marks(case, set_up, &what, before.as_ref(), judged_at)?;
             let asked = asked(&marks);
             if !asked.is_empty() && !confirmed.even_so {
                 let help = "before it is done, two people enter it again; if it really happened, say so with --even-so; it is written down and marked";

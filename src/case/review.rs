@@ -156,6 +156,11 @@ pub enum StartBlock {
     },
     /// The weight is being read again.
     WeightInDoubt,
+    /// It was sealed by a clock that was ahead, and that was corrected since.
+    ClockWasAhead {
+        /// When, by that clock.
+        sealed: Moment,
+    },
     /// The solution may not be used any more.
     Discard {
         /// Since when.
@@ -236,8 +241,24 @@ impl Case {
         })
     }
 
-    /// What stands in the way of starting an agreed reading, or an emergency entry, now. Nothing does once it runs.
+    /// What stands in the way of starting an agreed reading, or an emergency entry, now. Nothing does once it runs. A clock
+    /// that was set back brings nothing back.
     pub(super) fn hindered(
+        &self,
+        reading: &Reading,
+        standing: &ReviewState,
+        now: Moment,
+    ) -> Result<Option<StartBlock>, CaseError> {
+        let now = self.not_before_floor(now);
+        // Sealed by a clock that was ahead and was corrected since: how old it is, nobody knows.
+        if let Some(ahead) = reading.entries.iter().find(|entry| now.is_before(entry.at)) {
+            return Ok(Some(StartBlock::ClockWasAhead { sealed: ahead.at }));
+        }
+        self.hindered_at(reading, standing, now)
+    }
+
+    /// The same at a moment that somebody named.
+    pub(super) fn hindered_at(
         &self,
         reading: &Reading,
         standing: &ReviewState,

@@ -45,7 +45,7 @@ impl Case {
     /// Why an agreed or unchecked reading would not be started now, in words.
     pub(super) fn not_startable(&self, set_up: &SetUp, now: Moment) -> Result<Vec<Mark>, CaseError> {
         let Some(reading) = set_up.latest() else { return Ok(Vec::new()) };
-        self.reading_not_startable(set_up, reading.number, now)
+        self.reading_not_startable(set_up, reading.number, self.not_before_floor(now))
     }
 
     pub(super) fn reading_not_startable(
@@ -85,11 +85,20 @@ impl Case {
             StartBlock::WeightInDoubt | StartBlock::WeightChanged { .. } => {
                 self.weights.iter().any(|one| one.seq > standing.since && by_then(one.at))
             }
-            StartBlock::Expired { .. } | StartBlock::Discard { .. } => true,
+            StartBlock::Expired { .. } | StartBlock::Discard { .. } | StartBlock::ClockWasAhead { .. } => true,
         };
-        let hindered = self.hindered(reading, &standing, now)?.filter(known);
+        // A moment that somebody names lies before the clock; what was sealed later than the floor is held against it.
+        let ahead = reading.entries.iter().find(|entry| self.floor.is_before(entry.at) && now.is_before(entry.at));
+        let hindered = match ahead {
+            Some(entry) => Some(StartBlock::ClockWasAhead { sealed: entry.at }),
+            None => self.hindered_at(reading, &standing, now)?.filter(known),
+        };
         marks.extend(hindered.map(|hindered| match hindered {
             StartBlock::Expired { since } => Mark::new("entry-expired", format!("the entries expired at {since}")),
+            StartBlock::ClockWasAhead { sealed } => {
+                let says = format!("it was sealed at {sealed}, by a clock that was ahead and was corrected since");
+                Mark::new("entry-expired", says)
+            }
             StartBlock::Discard { since } => {
                 Mark::new("solution-expired", format!("the solution was to be discarded at {since}"))
             }

@@ -31,6 +31,8 @@ pub struct Case {
     pub identifiers: Vec<Reread>,
     /// The last event.
     pub last: u64,
+    /// It is no earlier than this, whatever the clock says: see [`Event::floor`].
+    pub(super) floor: Moment,
     requests: Vec<(Hash, u64)>,
     key: Option<CaseKey>,
     journal: String,
@@ -202,6 +204,11 @@ impl Case {
         self.requests.iter().find(|(known, _)| *known == request).map(|(_, event)| *event)
     }
 
+    /// The moment by which it is decided what has grown too old: now, and never before what was written already.
+    pub(super) fn not_before_floor(&self, now: Moment) -> Moment {
+        if now.is_before(self.floor) { self.floor } else { now }
+    }
+
     /// Folds the events of one case. Without its key, what was sealed stays unread.
     ///
     /// # Errors
@@ -224,6 +231,7 @@ impl Case {
             weights: Vec::new(),
             identifiers: Vec::new(),
             last: 0,
+            floor: opened.floor(),
             requests: Vec::new(),
             key,
             journal: journal.to_owned(),

@@ -61,9 +61,14 @@ impl SetUp {
     /// A line of its record as data, under the same rule.
     #[must_use]
     pub fn line_for_data(&self, signed: &Signed<Recorded>) -> Recorded {
-        let mut recorded = signed.what.clone();
+        self.told_as_data(signed.seq, &signed.what)
+    }
+
+    /// The same of what an event of this number holds, also where it is no line of the record: a witness signs it too.
+    pub(super) fn told_as_data(&self, seq: u64, recorded: &Recorded) -> Recorded {
+        let mut recorded = recorded.clone();
         if let RecordEvent::ClosingRead { in_line, left, discarded, driver_total, .. } = &mut recorded.what
-            && !self.is_closed_after(signed.seq)
+            && !self.is_closed_after(seq)
         {
             for volume in [in_line, left, discarded] {
                 NOT_SHOWN.clone_into(volume);

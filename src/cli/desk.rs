@@ -2,10 +2,10 @@
 
 use clap::Args;
 
-use crate::case::{CaseError, Cases, People, Person, SetUpCode, unlock};
+use crate::case::{CaseCode, CaseError, Cases, People, Person, SetUpCode, unlock};
 use crate::diagnostic::{Fault, Source};
 use crate::formulary::Formulary;
-use crate::journal::{JournalError, Signer};
+use crate::journal::{Access, AccessKind, Journal, JournalError, Signer};
 use crate::quantity::Moment;
 
 use super::ask::Ask;
@@ -88,7 +88,7 @@ impl SignedBy {
         now: Moment,
         ask: &mut dyn Ask,
     ) -> Result<(Person, Signer), CommandError> {
-        let known = People::of(cases.journal())?.active(&self.name)?.name.clone();
+        let known = People::of(cases.journal())?.active(&self.name, now)?.name.clone();
         let pin = ask.secret(&format!("PIN of {known}:"))?;
         Ok(unlock(cases.journal_mut(), now, &self.name, &pin)?)
     }
@@ -100,6 +100,14 @@ impl Current {
         let named = self.formulary.formulary.is_some() || std::path::Path::new("formulary").is_dir();
         Ok(if named { Some(self.formulary.open()?) } else { None })
     }
+}
+
+/// Writes down that somebody at the command line read something. It never keeps anything back: what cannot be written is
+/// left out.
+pub(super) fn note_read(journal: &Journal, now: Moment, kind: AccessKind, case: Option<CaseCode>) {
+    let scope = case.map(|code| code.to_string());
+    let access = Access { kind, who: None, scope, from: "the command line".to_owned() };
+    let _ = journal.accesses().and_then(|mut log| log.note(now, &access));
 }
 
 /// The one set-up that is meant: named, or the only one of its case.

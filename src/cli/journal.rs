@@ -10,13 +10,19 @@ use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
 use crate::card::wrapped;
-use crate::case::{Audit, Cases};
+use crate::case::{Audit, CaseError, Cases, Role, add, correct_clock, good_name, good_pin, unlock};
 use crate::diagnostic::Fault;
-use crate::journal::{Head, Journal, JournalError, NotAHead, VerifyError};
+use crate::formulary::is_same_person;
+use crate::journal::{AccessKind, Head, Journal, JournalError, NotAHead, Signer, VerifyError, folder_is_free};
+use crate::quantity::Moment;
 
 use super::answer::Answer;
+use super::ask::{Prompt, whoever_is_here};
+use super::desk::{CaseArgs, note_read};
+use super::entry_file::CommandError;
 use super::input::Refused;
 use super::journal_arg::{JournalArg, JournalCommandError};
+use super::people::{SignedByTwo, both, new_pin};
 use super::{Common, Exit, Format, Now};
 
 #[derive(Debug, Subcommand)]
@@ -41,6 +47,8 @@ pub(super) enum JournalCommand {
     /// Not in this program: it was built without backups
     #[cfg(not(feature = "backup"))]
     Restore(NotBuiltIn),
+    /// The clock was ahead and is right now: two people sign it, and what follows is not held against later times
+    Clock(ClockArgs),
     /// Everything that was written down about a case, in order
     Show(super::journal_show::ShowArgs),
     /// Writes down what was decided in cases of an older program; no event that is there is touched
@@ -54,6 +62,9 @@ pub(super) struct CreateArgs {
     /// For trying out: everything made with it says so
     #[arg(long)]
     demonstration: bool,
+    /// The first two administrators, who keep the people of the house together; asked for where they are left out
+    #[arg(long = "administrator", value_name = "NAME", num_args = 1)]
+    administrators: Vec<String>,
     #[command(flatten)]
     now: Now,
     #[command(flatten)]
@@ -97,6 +108,14 @@ pub(super) struct CheckpointArgs {
     now: Now,
 }
 
+#[derive(Debug, Args)]
+pub(super) struct ClockArgs {
+    #[command(flatten)]
+    by: SignedByTwo,
+    #[command(flatten)]
+    desk: CaseArgs,
+}
+
 #[cfg(not(feature = "backup"))]
 #[derive(Debug, Args)]
 pub(super) struct NotBuiltIn {
@@ -125,6 +144,9 @@ pub(super) fn run(command: &JournalCommand) -> Answer {
         JournalCommand::Restore(args) => return super::journal_backup::restore(args),
         #[cfg(not(feature = "backup"))]
         JournalCommand::Backup(args) | JournalCommand::Restore(args) => (args.refuse(), Format::Text),
+        JournalCommand::Clock(args) => {
+            return clock(args).unwrap_or_else(|no_answer| no_answer.said(args.desk.format()));
+        }
         JournalCommand::Show(args) => return super::journal_show::run(args),
         JournalCommand::Upgrade(args) => return super::journal_upgrade::run(args),
     };
@@ -132,19 +154,38 @@ pub(super) fn run(command: &JournalCommand) -> Answer {
 }
 
 fn create(args: &CreateArgs) -> Result<Answer, JournalCommandError> {
-    let journal = Journal::create(&args.folder, args.demonstration, args.now.local_moment()?)?;
+    let now = args.now.local_moment()?;
+    if !folder_is_free(&args.folder) {
+        return Err(JournalError::AlreadyThere { path: args.folder.clone() }.into());
+    }
+    // Who they are is known before anything is made.
+    let administrators = first_administrators(args)?;
+    let mut journal = Journal::create(&args.folder, args.demonstration, now)?;
+    let mut first: Option<Signer> = None;
+    for (name, pin) in &administrators {
+        add(&mut journal, now, first.as_ref(), name, Role::Administrator, pin)?;
+        if first.is_none() {
+            first = Some(unlock(&mut journal, now, name, pin)?.1);
+        }
+    }
+    let names: Vec<&String> = administrators.iter().map(|(name, _)| name).collect();
     let (folder, head) = (args.folder.display(), journal.head()?);
     Ok(match args.common.format {
         Format::Json => {
             let data = json!({
                 "version": 1, "journal": journal.id(), "demonstration": journal.is_demonstration(),
-                "head": head.to_string(),
+                "head": head.to_string(), "administrators": names,
             });
             Answer::json(&data, Exit::Proceed)
         }
         Format::Text => {
             let what = if journal.is_demonstration() { "demonstration journal" } else { "journal" };
-            let text = format!(
+            let mut text = String::new();
+            for name in names {
+                let _ = writeln!(text, "Added: {name}, administrator.");
+            }
+            let _ = write!(
+                text,
                 "{what} {} made in {folder}\nWithout its store key nothing in it can be opened: keep a backup elsewhere \
                  (countersign journal backup).\n",
                 journal.id()
@@ -152,6 +193,41 @@ fn create(args: &CreateArgs) -> Result<Answer, JournalCommandError> {
             Answer::text(text, Exit::Proceed)
         }
     })
+}
+
+/// The two people who keep the people of a house, with their PINs. A journal for trying out has none unless they are named.
+fn first_administrators(args: &CreateArgs) -> Result<Vec<(String, String)>, JournalCommandError> {
+    if args.demonstration && args.administrators.is_empty() {
+        return Ok(Vec::new());
+    }
+    if ![0, 2].contains(&args.administrators.len()) {
+        let fault = Fault::new("second-person-needed", "one person alone keeps no house");
+        return Err(Refused::one("--administrator", fault.help("name two people: give --administrator twice")).into());
+    }
+    let mut ask = whoever_is_here();
+    let mut known: Vec<(String, String)> = Vec::new();
+    for (number, which) in ["first", "second"].into_iter().enumerate() {
+        let name = match args.administrators.get(number) {
+            Some(name) => name.clone(),
+            None => {
+                let says = format!("Name of the {which} administrator, who keeps the people of this house:");
+                let judge = |typed: &str| match good_name(typed) {
+                    Err(CaseError::Refused(wrong)) => Some(Fault::new(wrong.code, wrong.message).help(wrong.help)),
+                    _ => None,
+                };
+                ask.line(&Prompt { says: &says, help: String::new(), offered: Vec::new(), judge: &judge })?
+            }
+        };
+        let name = good_name(&name)?;
+        if known.iter().any(|(other, _)| is_same_person(other, &name)) {
+            let fault = Fault::new("person-twice", format!("`{name}` is both of them"));
+            return Err(Refused::one("--administrator", fault.help("two people keep a house")).into());
+        }
+        let pin = new_pin(ask.as_mut(), &name)?;
+        good_pin(&pin)?;
+        known.push((name, pin));
+    }
+    Ok(known)
 }
 
 fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
@@ -188,6 +264,8 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
         verified => verified?,
     };
     drop(bar);
+    // On a read-only medium the chain of accesses is not opened.
+    let accesses = journal.accesses().ok().map(|log| log.each(|_| {})).transpose()?.flatten();
     let audit = args.decisions.then(|| cases.audit()).transpose()?;
     let (events, against) = (verified.head.seq, verified.against);
     Ok(match args.common.format {
@@ -196,6 +274,7 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
                 "version": 1, "verdict": "whole", "journal": journal.id(), "demonstration": journal.is_demonstration(),
                 "events": events,
                 "head": verified.head.to_string(), "against": against,
+                "accesses": accesses.map(|head| head.to_string()),
                 "decisions": audit.as_ref().map(|audit| json!({
                     "same": audit.same, "differ": audit.differ, "not_recomputed": audit.not_recomputed,
                 })),
@@ -231,6 +310,7 @@ fn audit_in_words(out: &mut String, audit: &Audit) {
 /// Written as it is read: a journal may be larger than the memory.
 fn export(args: &ExportArgs) -> Result<Answer, JournalCommandError> {
     let journal = args.journal.open()?;
+    note_read(&journal, Moment::now(), AccessKind::Export, None);
     match journal.export(&mut BufWriter::new(io::stdout().lock())) {
         Err(JournalError::File { error, .. }) if error.kind() == io::ErrorKind::BrokenPipe => {}
         written => {
@@ -243,6 +323,24 @@ fn export(args: &ExportArgs) -> Result<Answer, JournalCommandError> {
 fn checkpoint(args: &CheckpointArgs) -> Result<Answer, JournalCommandError> {
     let line = args.journal.open()?.checkpoint(args.now.local_moment()?)?;
     Ok(Answer::text(line + "\n", Exit::Proceed))
+}
+
+fn clock(args: &ClockArgs) -> Result<Answer, CommandError> {
+    let (mut cases, now) = args.desk.open()?;
+    let (first, second) = args.by.unlock(&mut cases, now, whoever_is_here().as_mut())?;
+    let seconds = correct_clock(cases.journal_mut(), now, both(&first, &second))?;
+    Ok(match args.desk.format() {
+        Format::Json => Answer::json(&json!({"version": 1, "was_ahead_seconds": seconds}), Exit::Proceed),
+        Format::Text => {
+            let text = format!(
+                "Written: the clock was {} min ahead, and it is {} now. What the wrong clock sealed cannot be started: two \
+                 people enter it again.\n",
+                seconds / 60,
+                now.local()
+            );
+            Answer::text(text, Exit::Proceed)
+        }
+    })
 }
 
 pub(super) fn counted(events: u64) -> String {

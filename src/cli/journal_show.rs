@@ -6,18 +6,23 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use crate::card::{DEMONSTRATION, wrapped};
-use crate::case::{EventTold, Inside, People, ReadBack, SetUpCode, what_in_words};
+use crate::case::{CaseCode, Cases, EventTold, Inside, People, ReadBack, SetUpCode, what_in_words};
+use crate::journal::AccessKind;
 
 use super::answer::Answer;
-use super::desk::CaseArgs;
+use super::desk::{CaseArgs, note_read};
 use super::entry_file::CommandError;
 use super::record::marks_in_words;
 use super::{Exit, Format};
 
 #[derive(Debug, Args)]
 pub(super) struct ShowArgs {
-    /// The case
-    code: String,
+    /// The case; left out with --access for every case
+    #[arg(required_unless_present = "access")]
+    code: Option<String>,
+    /// Who looked at it, and who signed in, instead of what was written
+    #[arg(long)]
+    access: bool,
     #[command(flatten)]
     desk: CaseArgs,
 }
@@ -27,8 +32,13 @@ pub(super) fn run(args: &ShowArgs) -> Answer {
 }
 
 fn show(args: &ShowArgs) -> Result<Answer, CommandError> {
-    let (cases, _) = args.desk.open()?;
-    let (code, _) = SetUpCode::parse(&args.code)?;
+    let (cases, now) = args.desk.open()?;
+    let code = args.code.as_deref().map(|code| SetUpCode::parse(code).map(|(code, _)| code)).transpose()?;
+    let code = match code {
+        Some(code) if !args.access => code,
+        about => return accesses(&cases, about, args.desk.format()),
+    };
+    note_read(cases.journal(), now, AccessKind::Journal, Some(code));
     let history = cases.history(code)?;
     let forgotten = cases.case(code)?.forgotten_at;
     let people = cases.people()?;
@@ -54,6 +64,52 @@ fn show(args: &ShowArgs) -> Result<Answer, CommandError> {
             text.push('\n');
             for told in &history {
                 in_words(&mut text, told, &people);
+            }
+            Answer::text(text, Exit::Proceed)
+        }
+    })
+}
+
+/// Who looked, in order; each access held against the chain of them.
+fn accesses(cases: &Cases, about: Option<CaseCode>, format: Format) -> Result<Answer, CommandError> {
+    let (people, about) = (cases.people()?, about.map(|code| code.to_string()));
+    let mut found = Vec::new();
+    let head = cases.journal().accesses()?.each(|one| {
+        if about.is_none() || one.access.scope == about {
+            found.push(one);
+        }
+    })?;
+    let name = |id: &str| people.by_id(id).map(|person| format!("{}, {}", person.name, person.role));
+    Ok(match format {
+        Format::Json => {
+            let accesses: Vec<Value> = found
+                .iter()
+                .map(|one| {
+                    json!({
+                        "seq": one.seq, "at": one.at.to_rfc3339(), "kind": one.access.kind, "case": one.access.scope,
+                        "by": one.access.who.as_deref().map(|id| json!({"id": id, "name": people.name(id)})),
+                        "from": one.access.from,
+                    })
+                })
+                .collect();
+            let head = head.map(|head| head.to_string());
+            Answer::json(&json!({"version": 1, "accesses": accesses, "head": head}), Exit::Proceed)
+        }
+        Format::Text => {
+            let mut text = String::new();
+            for one in &found {
+                let who = one.access.who.as_deref().and_then(name).unwrap_or_else(|| "nobody known".to_owned());
+                let case = one.access.scope.as_ref().map(|code| format!(" {code}")).unwrap_or_default();
+                let first = format!("{:>4}  ", one.seq);
+                let says =
+                    format!("{} {}{case} ({who}; from {})", one.at.local(), one.access.kind.says(), one.access.from);
+                wrapped(&mut text, &first, &says);
+            }
+            match head {
+                Some(head) => {
+                    let _ = writeln!(text, "Each access is as it was written. The last is\n{head}");
+                }
+                None => text.push_str("No access was written down yet.\n"),
             }
             Answer::text(text, Exit::Proceed)
         }

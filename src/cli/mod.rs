@@ -39,6 +39,8 @@ mod rate;
 mod record;
 mod report;
 #[cfg(feature = "web")]
+mod request_log;
+#[cfg(feature = "web")]
 mod serve;
 mod strengths;
 #[cfg(feature = "journal")]

@@ -8,6 +8,7 @@ use clap::Args;
 
 use crate::case::Cases;
 use crate::diagnostic::Fault;
+use crate::journal::CheckpointPlace;
 use crate::web::{Clock, Listen, Site, serve};
 
 use super::answer::Answer;
@@ -36,6 +37,18 @@ pub(super) struct ServeArgs {
     /// The folder of a proposed formulary: pharmacists look at it, sign it and approve it at the page
     #[arg(long, value_name = "DIR")]
     proposed: Option<PathBuf>,
+    /// A folder to which checkpoints go by themselves, best on another machine; may be given more than once
+    #[arg(long = "checkpoints", value_name = "DIR")]
+    checkpoint_folders: Vec<PathBuf>,
+    /// A program that gets each checkpoint on its standard input; it is started by no shell
+    #[arg(long = "checkpoint-program", value_name = "FILE")]
+    checkpoint_programs: Vec<PathBuf>,
+    /// A checkpoint goes after so many minutes, and at every hundredth event
+    #[arg(long, value_name = "MINUTES", default_value = "60", value_parser = clap::value_parser!(u64).range(1..=1440))]
+    checkpoint_every: u64,
+    /// Write a line of JSON for each request to the standard error, without a value in it
+    #[arg(long)]
+    log: bool,
     #[command(flatten)]
     journal: JournalArg,
     #[command(flatten)]
@@ -75,6 +88,10 @@ fn served(args: &ServeArgs) -> Result<Answer, CommandError> {
         }
         site.propose(folder.clone());
     }
+    site.send_checkpoints(places(args)?, Duration::from_mins(args.checkpoint_every));
+    if args.log {
+        super::request_log::begin();
+    }
     super::go_on_after_a_panic();
     let scheme = if tls { "https" } else { "http" };
     let ready = |address| {
@@ -86,4 +103,24 @@ fn served(args: &ServeArgs) -> Result<Answer, CommandError> {
         CommandError::from(Refused::one("serve", fault))
     })?;
     Ok(Answer::text(String::new(), Exit::Proceed))
+}
+
+/// Where checkpoints go. A place that is not there is refused before anything is served.
+fn places(args: &ServeArgs) -> Result<Vec<CheckpointPlace>, Refused> {
+    let mut places = Vec::new();
+    for folder in &args.checkpoint_folders {
+        if !folder.is_dir() {
+            let fault = Fault::new("not-a-folder", format!("there is no folder {}", folder.display()));
+            return Err(Refused::one("--checkpoints", fault.help("make it first; best it lies on another machine")));
+        }
+        places.push(CheckpointPlace::Folder(folder.clone()));
+    }
+    for program in &args.checkpoint_programs {
+        if !program.is_file() {
+            let fault = Fault::new("not-a-file", format!("there is no program {}", program.display()));
+            return Err(Refused::one("--checkpoint-program", fault.help("name its file; it gets no arguments")));
+        }
+        places.push(CheckpointPlace::Program(program.clone()));
+    }
+    Ok(places)
 }

@@ -12,15 +12,21 @@ pub const KIND_CREATED: &str = "journal-created";
 /// An event of this kind takes the key of its scope away, here and in every journal restored from a backup.
 pub const KIND_FORGOTTEN: &str = "forgotten";
 
+/// From an event of this kind on, time is counted from its own: those who sign it say that the clock was wrong before.
+pub const KIND_CLOCK_CORRECTED: &str = "clock-corrected";
+
 /// Events of the first version do not say their number in the case.
 pub(super) const FIRST_VERSION: u8 = 1;
 const VERSION: u8 = 2;
+/// Events of this version say the floor of time themselves, because it is not their own time.
+const WITH_FLOOR: u8 = 3;
 
 /// One event, as it was read: its bytes have the hash that is kept with them.
 #[derive(Debug, Clone)]
 pub struct Event {
     envelope: Envelope,
     at: Moment,
+    floor: Moment,
     hash: Hash,
     bytes: Vec<u8>,
 }
@@ -58,6 +64,9 @@ pub(super) struct Envelope {
     pub(super) request: Option<Hash>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) clock: Option<String>,
+    /// The floor of time after this event, where that is not its own time.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) floor: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) introduces: Option<IntroducedHex>,
     pub(super) body: Value,
@@ -96,7 +105,14 @@ impl Event {
         self.at
     }
 
-    /// The same, shown with the offset from UTC that held where it was written.
+    /// It is never taken to be earlier than this after it: the latest time that an event has whose clock was not in doubt,
+    /// since the clock was corrected last.
+    #[must_use]
+    pub const fn floor(&self) -> Moment {
+        self.floor
+    }
+
+    /// When it was written, shown with the offset from UTC that held there.
     #[must_use]
     pub fn at_local(&self) -> Moment {
         let shown = Moment::parse(&format!("2000-01-01T00:00:00{}", self.envelope.offset));
@@ -193,8 +209,8 @@ impl Event {
         let envelope: Envelope =
             serde_json::from_slice(&row.bytes).map_err(|error| format!("its bytes are no event: {error}"))?;
         let differs = |what: &str| Err(format!("the {what} in its bytes is not the one kept with them"));
-        if !(FIRST_VERSION..=VERSION).contains(&envelope.v) {
-            return Err(format!("it is written in version {}, and this program knows up to {VERSION}", envelope.v));
+        if !(FIRST_VERSION..=WITH_FLOOR).contains(&envelope.v) {
+            return Err(format!("it is written in version {}, and this program knows up to {WITH_FLOOR}", envelope.v));
         }
         if envelope.journal != journal {
             return Err(format!("it is from another journal: {}", envelope.journal));
@@ -211,13 +227,18 @@ impl Event {
         if envelope.introduces.as_ref().map(|introduced| &introduced.id) != row.introduces.as_ref() {
             return differs("signer it introduces");
         }
-        let at = Moment::parse(&envelope.at).map_err(|refused| format!("its time cannot be read: {refused}"))?;
-        Ok(Self { envelope, at, hash, bytes: row.bytes })
+        let time = |text: &str| Moment::parse(text).map_err(|refused| format!("its time cannot be read: {refused}"));
+        let at = time(&envelope.at)?;
+        let floor = envelope.floor.as_deref().map_or(Ok(at), time)?;
+        Ok(Self { envelope, at, floor, hash, bytes: row.bytes })
     }
 }
 
 impl Envelope {
-    pub(super) const VERSION: u8 = VERSION;
+    /// Older programs read every event but those that say the floor of time.
+    pub(super) const fn version(says_the_floor: bool) -> u8 {
+        if says_the_floor { WITH_FLOOR } else { VERSION }
+    }
 
     /// The bytes: one line of JSON without a line end.
     pub(super) fn bytes(&self) -> Vec<u8> {

@@ -144,7 +144,8 @@ pub(super) fn beside(folder: &Path, random: &[u8]) -> PathBuf {
 }
 
 /// Whether nothing is there, or an empty folder.
-pub(super) fn is_free(folder: &Path) -> bool {
+#[must_use]
+pub fn is_free(folder: &Path) -> bool {
     match fs::read_dir(folder) {
         Ok(mut entries) => entries.next().is_none(),
         Err(error) => error.kind() == io::ErrorKind::NotFound,

@@ -5,6 +5,7 @@
 //! sealing key per scope, and can show that nothing was changed, moved or taken out. Not protected against: whoever
 //! holds both the database and the store key.
 
+mod access;
 #[cfg(feature = "backup")]
 mod backup;
 mod checkpoint;
@@ -14,6 +15,7 @@ mod event;
 mod export;
 mod files;
 mod head;
+mod kept_elsewhere;
 mod keys;
 mod projection;
 mod proof;
@@ -32,13 +34,15 @@ use rusqlite::Connection;
 
 use crate::quantity::Moment;
 
+pub use access::{Access, AccessEvent, AccessKind, AccessLog, SignIns};
 #[cfg(feature = "backup")]
 pub use backup::{Restored, restore};
 pub use checkpoint::Checkpoint;
 pub use error::JournalError;
-pub use event::{Event, Introduced, KIND_CREATED, KIND_FORGOTTEN};
-pub use files::{DRAFTS, drafts_of, open_to_others};
+pub use event::{Event, Introduced, KIND_CLOCK_CORRECTED, KIND_CREATED, KIND_FORGOTTEN};
+pub use files::{DRAFTS, drafts_of, is_free as folder_is_free, open_to_others};
 pub use head::{Hash, Head, NotAHead};
+pub use kept_elsewhere::CheckpointPlace;
 pub use keys::{CaseKey, Keys, SealedSigner, Signer, Unsealable, WrongPin, verify_store_signature};
 pub use projection::{Projected, ProjectedChange, Projection, Projector};
 pub use read::Of;
@@ -64,6 +68,8 @@ pub struct Journal {
     is_projected: bool,
     projector: Option<Projector>,
     request: Option<Hash>,
+    /// Why the clock is in doubt.
+    doubt: Option<String>,
 }
 
 impl Journal {
@@ -113,6 +119,7 @@ impl Journal {
             is_projected,
             projector: None,
             request: None,
+            doubt: None,
         })
     }
 
@@ -123,7 +130,17 @@ impl Journal {
         proof::complete(&mut connection, &id, &keys)?;
         let is_projected = schema >= projection::SINCE_SCHEMA;
         let keys = keys.of_a(demonstration);
-        Ok(Self { folder, connection, id, demonstration, keys, is_projected, projector: None, request: None })
+        Ok(Self {
+            folder,
+            connection,
+            id,
+            demonstration,
+            keys,
+            is_projected,
+            projector: None,
+            request: None,
+            doubt: None,
+        })
     }
 
     /// Drawn at random when it was made; stands in every event.
@@ -174,6 +191,22 @@ impl Journal {
     /// [`JournalError`] when one cannot be read or is damaged, or the newest is missing.
     pub fn newest(&self, kind: &str, before: Option<u64>, take: impl FnMut(Event) -> bool) -> Result<(), JournalError> {
         read::newest(&*self.view()?, &self.id, &self.keys, kind, before, take)
+    }
+
+    /// The event of a kind that was written for a request, as [`Journal::for_request`] names it; looked for from the newest
+    /// back.
+    ///
+    /// # Errors
+    /// [`JournalError`] when one cannot be read or is damaged.
+    pub fn written_for(&self, kind: &str, chosen: &str) -> Result<Option<Event>, JournalError> {
+        let (request, mut found) = (self.request_of(chosen), None);
+        self.newest(kind, None, |event| {
+            if event.request() == Some(request) {
+                found = Some(event);
+            }
+            found.is_none()
+        })?;
+        Ok(found)
     }
 
     /// How many events of a kind were written.

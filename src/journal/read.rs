@@ -112,6 +112,17 @@ pub(super) fn introducing(
     Ok(select(connection, journal, keys, "introduces = ?1", [id])?.pop())
 }
 
+/// Every event up to one that introduced a signer, in order.
+pub(super) fn introductions(
+    connection: &Connection,
+    journal: &str,
+    keys: &Keys,
+    upto: u64,
+) -> Result<Vec<Event>, JournalError> {
+    let upto = i64::try_from(upto).unwrap_or(i64::MAX);
+    select(connection, journal, keys, "introduces IS NOT NULL AND seq <= ?1", [upto])
+}
+
 /// The event of a row, which this journal accepted under this number.
 pub(super) fn proved(row: EventRow, journal: &str, keys: &Keys) -> Result<Event, JournalError> {
     let seq = row.seq;
@@ -133,10 +144,20 @@ pub(super) fn first_row(connection: &Connection) -> Result<Option<EventRow>, Jou
 /// Hands on every row in order, until one is refused.
 pub(super) fn each_row<E: From<JournalError>>(
     connection: &Connection,
+    take: impl FnMut(EventRow) -> Result<(), E>,
+) -> Result<(), E> {
+    each_row_after(connection, i64::MIN, take)
+}
+
+/// The same after the event of this number.
+pub(super) fn each_row_after<E: From<JournalError>>(
+    connection: &Connection,
+    after: i64,
     mut take: impl FnMut(EventRow) -> Result<(), E>,
 ) -> Result<(), E> {
-    let mut statement = connection.prepare(&format!("{ROWS} ORDER BY seq")).map_err(JournalError::from)?;
-    let mut rows = statement.query([]).map_err(JournalError::from)?;
+    let sql = format!("{ROWS} WHERE seq > ?1 ORDER BY seq");
+    let mut statement = connection.prepare(&sql).map_err(JournalError::from)?;
+    let mut rows = statement.query([after]).map_err(JournalError::from)?;
     while let Some(row) = rows.next().map_err(JournalError::from)? {
         take(of_database(row)?)?;
     }

@@ -94,6 +94,39 @@ impl Journal {
     }
 }
 
+impl Journal {
+    /// Reads what was written since an event up to which the journal was verified before, and that this event and every
+    /// head from elsewhere are there still.
+    ///
+    /// # Errors
+    /// [`VerifyError`], which names the first bad event.
+    pub fn verify_since(&self, since: Head, against: &[Head]) -> Result<Verified, VerifyError> {
+        let view = self.connection.unchecked_transaction().map_err(JournalError::from)?;
+        let (before, later): (Vec<Head>, Vec<Head>) = against.iter().partition(|head| head.seq <= since.seq);
+        for kept in before.iter().chain([&since]) {
+            let event = read::event(&view, &self.id, &self.keys, kept.seq)?;
+            let why = match event {
+                Some(event) if event.hash() == kept.hash => continue,
+                Some(event) => format!("its hash is {}, and {} was kept elsewhere", event.hash(), kept.hash),
+                None => format!("it is missing: event {} was known elsewhere", kept.seq),
+            };
+            return Err(VerifyError::Event { seq: kept.seq, why });
+        }
+        let mut chain = Chain::new(self, &later);
+        for event in read::introductions(&view, &self.id, &self.keys, since.seq)? {
+            chain.signers.extend(event.introduces().map(|new| (new.id, new.key)));
+        }
+        chain.go_on_after(since);
+        let after = i64::try_from(since.seq).unwrap_or(i64::MAX);
+        match read::each_row_after(&view, after, |row| chain.next(row).map(|_| ())) {
+            Err(VerifyError::Journal(error)) => return Err(chain.unreadable(error)),
+            read => read?,
+        }
+        chain.none_cut_off(&view)?;
+        Ok(Verified { head: chain.end()?, against: against.len().try_into().unwrap_or(u64::MAX) })
+    }
+}
+
 /// How far the chain has been followed.
 pub(super) struct Chain<'j> {
     journal: &'j str,

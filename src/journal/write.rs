@@ -2,7 +2,7 @@
 
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 
-use super::event::{Envelope, Event, EventRow, Introduced, IntroducedHex};
+use super::event::{Envelope, Event, EventRow, Introduced, IntroducedHex, KIND_CLOCK_CORRECTED};
 use super::head::{Hash, Head};
 use super::keys::{self, Keys, Signer};
 use super::{Journal, JournalError, Of, STORE, projection, proof, read};
@@ -41,6 +41,8 @@ pub struct WriteView<'t> {
     keys: &'t Keys,
     head: Head,
     now: Moment,
+    floor: Moment,
+    doubt: Option<&'t str>,
     request: Option<Hash>,
 }
 
@@ -115,6 +117,18 @@ impl WriteView<'_> {
         self.keys.sign_as_store(bytes)
     }
 
+    /// What holds by the time never goes back before this; see [`Event::floor`].
+    #[must_use]
+    pub const fn floor(&self) -> Moment {
+        self.floor
+    }
+
+    /// Why the time is in doubt, where somebody must say first that it is right.
+    #[must_use]
+    pub const fn clock_in_doubt(&self) -> Option<&str> {
+        self.doubt
+    }
+
     /// When what is decided will have been written; when the last event was, where nothing is to be written.
     #[must_use]
     pub const fn now(&self) -> Moment {
@@ -146,7 +160,7 @@ impl Writing<'_> {
     /// [`JournalError`]; then nothing at all is written.
     pub fn append(&mut self, draft: NewEvent<'_>) -> Result<Event, JournalError> {
         self.last = append(self.transaction, &self.past, Some(&self.last), draft)?;
-        self.past.head = self.last.head();
+        (self.past.head, self.past.floor) = (self.last.head(), self.last.floor());
         self.appended.push(self.last.clone());
         Ok(self.last.clone())
     }
@@ -155,7 +169,8 @@ impl Writing<'_> {
 impl<'t> WriteView<'t> {
     /// Of a journal without any event.
     pub(super) const fn of_nothing(connection: &'t Connection, journal: &'t str, keys: &'t Keys, now: Moment) -> Self {
-        Self { connection, journal, keys, head: Head { seq: 0, hash: Hash::NONE }, now, request: None }
+        let head = Head { seq: 0, hash: Hash::NONE };
+        Self { connection, journal, keys, head, now, floor: now, doubt: None, request: None }
     }
 }
 
@@ -163,7 +178,16 @@ impl Journal {
     /// Names the request for which something is written from now on, as its sender chose it; nothing where nobody waits
     /// for an answer that may be lost.
     pub fn for_request(&mut self, chosen: Option<&str>) {
-        self.request = chosen.map(|chosen| Hash(self.keys.proof(&[REQUEST, chosen.as_bytes()].concat())));
+        self.request = chosen.map(|chosen| self.request_of(chosen));
+    }
+
+    pub(super) fn request_of(&self, chosen: &str) -> Hash {
+        Hash(self.keys.proof(&[REQUEST, chosen.as_bytes()].concat()))
+    }
+
+    /// Says why the time of what is written from now on is in doubt; nothing where it is not.
+    pub fn doubt_clock(&mut self, why: Option<String>) {
+        self.doubt = why;
     }
 
     /// Decides and appends as one: `decide` sees the past while nobody else can write, so that of two people who send
@@ -198,9 +222,9 @@ impl Journal {
         let begun = self.connection.transaction_with_behavior(TransactionBehavior::Immediate);
         let transaction = begun.map_err(JournalError::from)?;
         let last = read::last(&transaction, &self.id, &self.keys)?;
-        let request = self.request;
-        let view =
-            |head| WriteView { connection: &transaction, journal: &self.id, keys: &self.keys, head, now, request };
+        let (request, floor, doubt) = (self.request, last.floor(), self.doubt.as_deref());
+        let (journal, keys) = (&*self.id, &self.keys);
+        let view = |head| WriteView { connection: &transaction, journal, keys, head, now, floor, doubt, request };
         let past = view(last.head());
         let before = last.head();
         let mut writing = Writing { transaction: &transaction, past, last, appended: Vec::new() };
@@ -225,8 +249,9 @@ impl Journal {
     pub fn look<T, E: From<JournalError>>(&self, look: impl FnOnce(&WriteView<'_>) -> Result<T, E>) -> Result<T, E> {
         let view = self.view()?;
         let last = read::last(&view, &self.id, &self.keys)?;
-        let (head, now) = (last.head(), last.at());
-        look(&WriteView { connection: &view, journal: &self.id, keys: &self.keys, head, now, request: None })
+        let (head, now, floor, doubt) = (last.head(), last.at(), last.floor(), self.doubt.as_deref());
+        let (journal, keys) = (&*self.id, &self.keys);
+        look(&WriteView { connection: &view, journal, keys, head, now, floor, doubt, request: None })
     }
 }
 
@@ -237,7 +262,7 @@ pub(super) fn append(
     last: Option<&Event>,
     draft: NewEvent<'_>,
 ) -> Result<Event, JournalError> {
-    let WriteView { keys, journal, now, request, .. } = *view;
+    let WriteView { keys, journal, now, doubt, request, .. } = *view;
     if let Some(signer) = draft.by {
         let known = read::introducing(transaction, journal, keys, signer.id())?.and_then(|event| event.introduces());
         if known.is_none_or(|known| known.key != signer.public()) {
@@ -248,8 +273,9 @@ pub(super) fn append(
         return Err(JournalError::SignerName { id: introduced.id.clone() });
     }
     let before = proof::head(transaction, keys, proof::group_of(draft.scope.as_deref()))?;
+    let floor = last.map(Event::floor).filter(|floor| says_floor(*floor, now, doubt, draft.kind));
     let envelope = Envelope {
-        v: Envelope::VERSION,
+        v: Envelope::version(floor.is_some()),
         journal: journal.to_owned(),
         seq: last.map_or(0, Event::seq) + 1,
         previous: last.map_or(Hash::NONE, Event::hash),
@@ -261,7 +287,8 @@ pub(super) fn append(
         number: Some(before.map_or(0, |before| before.events) + 1),
         follows: before.map(|before| before.last.hash).into_iter().collect(),
         request,
-        clock: odd_clock(now, last),
+        clock: odd_clock(now, last, doubt),
+        floor: floor.map(Moment::to_utc),
         introduces: draft.introduces.map(|new| IntroducedHex { id: new.id, key: Hash(new.key) }),
         body: draft.body,
     };
@@ -296,8 +323,14 @@ pub(super) fn append(
     Ok(event)
 }
 
+/// Whether an event says the floor of time that held before it: its own time is earlier, or in doubt, and nobody corrects
+/// the clock with it.
+fn says_floor(floor: Moment, now: Moment, doubt: Option<&str>, kind: &str) -> bool {
+    kind != KIND_CLOCK_CORRECTED && (now.is_before(floor) || doubt.is_some())
+}
+
 /// What the next reader should know about the time of this event.
-fn odd_clock(now: Moment, last: Option<&Event>) -> Option<String> {
+fn odd_clock(now: Moment, last: Option<&Event>, doubt: Option<&str>) -> Option<String> {
     let mut notes = Vec::new();
     let first_day = Moment::parse(FIRST_DAY).expect("it is a moment");
     if now.is_before(first_day) {
@@ -306,7 +339,10 @@ fn odd_clock(now: Moment, last: Option<&Event>) -> Option<String> {
     if let Some(last) = last {
         let seconds = now.seconds_since(last.at());
         if seconds < 0 {
-            notes.push(format!("the clock went back {}", lasting(seconds.unsigned_abs())));
+            notes.push(format!("clock uncertain: it went back {}", lasting(seconds.unsigned_abs())));
+        } else if now.is_before(last.floor()) {
+            let behind = last.floor().seconds_since(now).unsigned_abs();
+            notes.push(format!("clock uncertain: {} behind the latest event", lasting(behind)));
         } else if seconds > LONG_SILENCE {
             notes.push(format!("the clock is {} ahead of the event before", lasting(seconds.unsigned_abs())));
         }
@@ -315,6 +351,7 @@ fn odd_clock(now: Moment, last: Option<&Event>) -> Option<String> {
             notes.push(format!("local time changed from {before} to {after}"));
         }
     }
+    notes.extend(doubt.map(|why| format!("clock uncertain: {why}")));
     (!notes.is_empty()).then(|| notes.join("; "))
 }
 

@@ -2,7 +2,7 @@
 
 use std::panic::AssertUnwindSafe;
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use axum::extract::rejection::{FormRejection, PathRejection};
 use axum::extract::{Request, State};
@@ -19,9 +19,12 @@ use crate::formulary::Faulty;
 use crate::quantity::{self, clip};
 
 use super::LARGEST_FORM;
+use super::accesses::Reading;
 use super::api;
 use super::kept_answers;
+use super::metrics::Told;
 use super::pages::frame;
+use super::peer::{self, Peer};
 use super::site::Site;
 use super::words::on_the_page;
 
@@ -209,9 +212,19 @@ const BODY_TIME: Duration = Duration::from_secs(20);
 /// Before: nothing under another name, nothing that another site sends, and no body that is endless. After: nothing is kept
 /// by the browser, framed, or loaded from elsewhere. What panics is one refusal.
 pub(super) async fn guard(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
-    let uri = request.uri().clone();
-    let answered = AssertUnwindSafe(answered(&site, request, next)).catch_unwind().await;
+    let (uri, began, told) = (request.uri().clone(), Instant::now(), Told::of(&request));
+    let peer = request.extensions().get::<Peer>().copied();
+    let reading = Reading::of(&site, request.method(), &uri, request.headers());
+    let answered = async {
+        let response = answered(&site, request, next).await;
+        if let Some(reading) = reading.filter(|_| response.status().is_success()) {
+            reading.was_answered(&site);
+        }
+        response
+    };
+    let answered = AssertUnwindSafe(peer::answering(peer, answered)).catch_unwind().await;
     let mut response = answered.unwrap_or_else(|_| rendered(&uri, Refusal::fault("the program fell over")));
+    site.metrics.answered(told, response.status(), began.elapsed());
     let headers = response.headers_mut();
     let mut set = |name, value| headers.insert(name, HeaderValue::from_static(value));
     set(header::CACHE_CONTROL, "no-store");

@@ -22,6 +22,7 @@ use tokio::net::TcpStream;
 use tokio::sync::Notify;
 use tower_service::Service as _;
 
+use super::peer::Peer;
 use super::site::locked;
 
 /// A connection that has not sent the whole head of a request by then is closed, whether it is new or was used before.
@@ -69,14 +70,14 @@ pub(super) async fn accept(listener: TcpListener, encryption: Encryption, router
     let listener = tokio::net::TcpListener::from_std(listener)?;
     let (held, most) = (Arc::new(Held::default()), most_connections());
     loop {
-        let Ok((stream, _)) = listener.accept().await else {
+        let Ok((stream, peer)) = listener.accept().await else {
             tokio::time::sleep(PAUSE).await;
             continue;
         };
         let (number, close) = held.hold(most);
         let (held, encryption, router) = (Arc::clone(&held), encryption.clone(), router.clone());
         tokio::spawn(async move {
-            let served = pin!(serve(stream, encryption, router, Arc::clone(&held), number));
+            let served = pin!(serve((stream, Peer(peer.ip())), encryption, router, Arc::clone(&held), number));
             let closed = pin!(close.notified());
             // A connection that fails is the business of the one who opened it.
             futures_util::future::select(served, closed).await;
@@ -85,24 +86,31 @@ pub(super) async fn accept(listener: TcpListener, encryption: Encryption, router
     }
 }
 
-async fn serve(stream: TcpStream, encryption: Encryption, router: Router, held: Arc<Held>, number: u64) {
+async fn serve(
+    (stream, peer): (TcpStream, Peer),
+    encryption: Encryption,
+    router: Router,
+    held: Arc<Held>,
+    number: u64,
+) {
     let _ = stream.set_nodelay(true);
     match encryption {
-        Encryption::None => answer(stream, router, held, number).await,
+        Encryption::None => answer(stream, peer, router, held, number).await,
         #[cfg(feature = "tls")]
         Encryption::Tls(tls) => {
             if let Ok(Ok(stream)) = tokio::time::timeout(HANDSHAKE_TIME, tls.accept(stream)).await {
-                answer(stream, router, held, number).await;
+                answer(stream, peer, router, held, number).await;
             }
         }
     }
 }
 
-async fn answer<S>(stream: S, router: Router, held: Arc<Held>, number: u64)
+async fn answer<S>(stream: S, peer: Peer, router: Router, held: Arc<Held>, number: u64)
 where
     S: AsyncRead + AsyncWrite + Send + Unpin + 'static,
 {
-    let service = hyper::service::service_fn(move |request: Request<Incoming>| {
+    let service = hyper::service::service_fn(move |mut request: Request<Incoming>| {
+        request.extensions_mut().insert(peer);
         let (mut router, held) = (router.clone(), Arc::clone(&held));
         held.answers(number, true);
         async move {

@@ -5,8 +5,10 @@
 //! computation lives here: whose turn it is, what a field says and what follows are answers of `case` and `entry`, in the
 //! words that the commands use.
 
+mod accesses;
 mod answer;
 mod api;
+mod clock_watch;
 mod connections;
 mod device;
 mod door_tokens;
@@ -17,7 +19,10 @@ mod fragment_cache;
 mod form_tokens;
 mod hosts;
 mod kept_answers;
+mod metrics;
 mod pages;
+mod peer;
+mod proof_watch;
 mod proposed;
 mod sent;
 mod served;
@@ -34,6 +39,7 @@ use axum::http::{StatusCode, Uri};
 use axum::middleware;
 
 pub use hosts::Hosts;
+pub use metrics::REQUEST as REQUEST_LOG;
 pub use served::{Listen, NotServed, UntilAsked, serve};
 pub use site::{Clock, Site};
 
@@ -46,6 +52,7 @@ pub fn router(site: Arc<Site>) -> Router {
     Router::new()
         .merge(pages::routes())
         .merge(api::routes())
+        .route("/metrics", axum::routing::get(metrics::page))
         .route(&format!("{}{{key}}", kept_answers::PATH), axum::routing::get(kept_answers::page))
         .fallback(|uri: Uri| async move { answer::not_here(&uri, StatusCode::NOT_FOUND, "nothing is here") })
         .method_not_allowed_fallback(|uri: Uri| async move {

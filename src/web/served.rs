@@ -74,6 +74,7 @@ pub fn serve(site: Arc<Site>, listen: &Listen, ready: impl FnOnce(SocketAddr)) -
         let listener = TcpListener::bind(listen.address)?;
         let address = listener.local_addr()?;
         site.answer_only(Hosts::new(address, &listen.hosts));
+        site.keep_watch();
         let router = router(site);
         ready(address);
         match accept(listener, encryption, router).await? {}

@@ -9,6 +9,7 @@ use axum::http::{HeaderMap, header, request::Parts};
 
 use crate::case::{CaseError, People, Person};
 use crate::journal::{Hash, Journal, Signer};
+use crate::quantity::Moment;
 
 use super::answer::Refusal;
 use super::form_tokens::{FormTokens, random};
@@ -59,7 +60,7 @@ impl At {
     }
 }
 
-/// Somebody at one browser.
+/// A signed-in session.
 #[derive(Debug)]
 pub(super) struct Session {
     pub(super) person: Person,
@@ -88,7 +89,7 @@ impl Sessions {
         token
     }
 
-    /// Whoever a cookie or a token belongs to. What asks by itself does not keep a session awake.
+    /// The session of a cookie or a token. What asks by itself does not keep a session awake.
     pub(super) fn find(&self, at: At, token: &str, by_a_person: bool) -> Option<Arc<Session>> {
         self.sweep();
         let mut open = locked(&self.open);
@@ -105,20 +106,32 @@ impl Sessions {
         locked(&self.open).retain(|_, (_, last)| last.until(now) < self.idle);
     }
 
-    /// Ends the sessions of people who were retired or got a new PIN since they signed in.
-    pub(super) fn follow_people(&self, journal: &Journal) -> Result<(), CaseError> {
+    /// Ends the sessions of people who were retired, renamed or got a new PIN since they signed in, and of guests whose time
+    /// is over.
+    pub(super) fn follow_people(&self, journal: &Journal, now: Moment) -> Result<(), CaseError> {
+        locked(&self.open).retain(|_, (session, _)| session.person.is_here(now));
         let changes = People::changes(journal)?;
         let mut known = locked(&self.changes);
         if *known != changes {
             let people = People::of(journal)?;
             let is_as_it_was = |session: &Session| {
                 let person = people.by_id(&session.person.id);
-                person.is_some_and(|now| now.retired_at.is_none() && now.sealed_as() == session.person.sealed_as())
+                person.is_some_and(|known| {
+                    known.is_here(now)
+                        && known.sealed_as() == session.person.sealed_as()
+                        && known.name == session.person.name
+                })
             };
             locked(&self.open).retain(|_, (session, _)| is_as_it_was(session));
             *known = changes;
         }
         Ok(())
+    }
+
+    /// How many sessions are open.
+    pub(super) fn how_many(&self) -> usize {
+        self.sweep();
+        locked(&self.open).len()
     }
 
     /// Whether a session is open still.

@@ -13,7 +13,7 @@ use tokio::time::timeout;
 use zeroize::Zeroizing;
 
 use crate::case::{People, Person, note_refused_pin, slowed};
-use crate::journal::{Journal, Signer};
+use crate::journal::{AccessKind, Journal, SignIns, Signer};
 use crate::quantity::Moment;
 
 use super::answer::Refusal;
@@ -105,12 +105,12 @@ impl SignInThrottle {
         }
         let lookup =
             Arc::clone(&self.lookups).acquire_owned().await.map_err(|error| Refusal::fault(&error.to_string()))?;
-        let folder = site.folder.clone();
+        let (folder, now) = (site.folder.clone(), site.now());
         let (typed, of_device) = (name.to_owned(), device.clone());
         // Which budget it is follows from the person whom the name means, before anything dear is done.
         let found = tokio::task::spawn_blocking(move || {
             let _lookup = lookup;
-            found(&folder, &typed, &of_device)
+            found(&folder, &typed, &of_device, now)
         });
         let (person, known_as) = found.await.map_err(|error| Refusal::fault(&error.to_string()))??;
         let budget = match (&person, &known_as) {
@@ -132,16 +132,24 @@ impl SignInThrottle {
             }
         };
         let (folder, pin, now) = (site.folder.clone(), Zeroizing::new(pin.to_owned()), site.now());
+        let who = person.as_ref().map(|person| person.id.clone());
         let tried = tokio::task::spawn_blocking(move || {
             let _permit = permit;
             unlocked(&folder, person, &pin, now)
         });
         match tried.await.map_err(|error| Refusal::fault(&error.to_string()))? {
-            Ok(Some(both)) => {
+            Ok(Some((person, signer, before))) => {
                 self.give_back(&budget, at);
-                Ok(both)
+                if let Some(before) = before {
+                    site.accesses.signed_in(&person.id, before);
+                }
+                site.accesses.note(now, AccessKind::SignIn, Some(&person.id), None);
+                Ok((person, signer))
             }
-            Ok(None) => Err(not_known()),
+            Ok(None) => {
+                site.accesses.note(now, AccessKind::SignInRefused, who.as_deref(), None);
+                Err(not_known())
+            }
             Err(refusal) => {
                 self.give_back(&budget, at);
                 Err(refusal)
@@ -205,9 +213,14 @@ impl SignInThrottle {
 }
 
 /// Whom a name means, if anybody, and as what this device is known for them.
-fn found(folder: &std::path::Path, name: &str, device: &Device) -> Result<(Option<Person>, Option<String>), Refusal> {
+fn found(
+    folder: &std::path::Path,
+    name: &str,
+    device: &Device,
+    now: Moment,
+) -> Result<(Option<Person>, Option<String>), Refusal> {
     let journal = Journal::open(folder)?;
-    let person = People::of(&journal)?.active(name).ok().cloned();
+    let person = People::of(&journal)?.active(name, now).ok().cloned();
     let known_as = person.as_ref().and_then(|person| device.known_as(person, &journal.store_public()));
     Ok((person, known_as))
 }
@@ -218,7 +231,7 @@ fn unlocked(
     person: Option<Person>,
     pin: &str,
     now: Moment,
-) -> Result<Option<(Person, Signer)>, Refusal> {
+) -> Result<Option<(Person, Signer, Option<SignIns>)>, Refusal> {
     let mut journal = Journal::open(folder)?;
     let Some(person) = person else {
         // The same work as for a PIN that is wrong.
@@ -227,7 +240,9 @@ fn unlocked(
         return Ok(None);
     };
     if let Some(signer) = person.unlock(&journal, pin) {
-        return Ok(Some((person, signer)));
+        // Nobody is kept out because their last sign-in cannot be read.
+        let before = journal.accesses().and_then(|log| log.sign_ins_of(&person.id)).ok();
+        return Ok(Some((person, signer, before)));
     }
     // A journal that cannot be written makes no guess cheaper: the delay is kept in memory.
     let _ = note_refused_pin(&mut journal, now, &person.id);

@@ -7,13 +7,15 @@ use std::time::Duration;
 use crate::case::actions::Actor;
 use crate::case::{CaseError, Cases, Person, note_refused_form};
 use crate::formulary::Formulary;
-use crate::journal::Journal;
+use crate::journal::{CheckpointPlace, Journal};
 use crate::quantity::Moment;
 
 use maud::{Markup, PreEscaped};
 use tokio::sync::Semaphore;
 
+use super::accesses::Accesses;
 use super::answer::Refusal;
+use super::clock_watch::ClockWatch;
 use super::device::Device;
 use super::door_tokens::DoorTokens;
 use super::drafts::Drafts;
@@ -22,6 +24,8 @@ use super::form_tokens::FormTokens;
 use super::fragment_cache::FragmentCache;
 use super::hosts::Hosts;
 use super::kept_answers::KeptAnswers;
+use super::metrics::Metrics;
+use super::proof_watch::ProofWatch;
 use super::proposed::Proposed;
 use super::session::{Session, Sessions};
 use super::sign_in_throttle::SignInThrottle;
@@ -46,6 +50,10 @@ pub struct Site {
     /// The one formulary that every request uses.
     in_use: Arc<Mutex<Arc<Formulary>>>,
     clock: Clock,
+    pub(super) watch: Arc<ClockWatch>,
+    pub(super) accesses: Accesses,
+    pub(super) metrics: Metrics,
+    pub(super) proof: ProofWatch,
     /// Cookies are for TLS only.
     pub(super) over_tls: bool,
     pub(super) demonstration: bool,
@@ -131,6 +139,10 @@ impl Site {
             desks,
             in_use: Arc::new(Mutex::new(formulary)),
             clock,
+            watch: Arc::new(ClockWatch::begun()),
+            accesses: Accesses::of(folder.clone()),
+            metrics: Metrics::default(),
+            proof: ProofWatch::default(),
             over_tls,
             demonstration,
             drafts,
@@ -159,11 +171,11 @@ impl Site {
         let _ = self.hosts.set(hosts);
     }
 
-    /// Ends the sessions of people who were retired or got a new PIN. Where the journal cannot be read nothing is signed
+    /// Ends the sessions of people who were retired, renamed or got a new PIN, and of guests whose time is over. Where the journal cannot be read nothing is signed
     /// either, so no session does harm.
     pub(super) fn follow_people(&self) {
         if let Some(journal) = &*locked(&self.last) {
-            let _ = self.sessions.follow_people(journal);
+            let _ = self.sessions.follow_people(journal, self.now());
         }
     }
 
@@ -186,6 +198,27 @@ impl Site {
             Ok((!is_known).then(|| Device::statement(&person, journal)))
         });
         said.await.ok().flatten()
+    }
+
+    /// Why the time is in doubt, where it is.
+    pub(super) fn clock_in_doubt(&self) -> Option<String> {
+        self.clock.in_doubt(&self.watch)
+    }
+
+    /// What the first page says before everything else.
+    pub(super) fn warnings(&self) -> Vec<String> {
+        let clock = self.clock_in_doubt().map(|why| format!("The clock is uncertain: {why}."));
+        clock.into_iter().chain(self.proof.warnings()).collect()
+    }
+
+    /// Sends checkpoints to these places from now on: after each interval, and at every hundredth event.
+    pub fn send_checkpoints(&self, places: Vec<CheckpointPlace>, every: Duration) {
+        self.proof.send_to(places, every);
+    }
+
+    /// Verifies the journal now and every six hours, and sends checkpoints, as long as the site is there.
+    pub fn keep_watch(self: &Arc<Self>) {
+        ProofWatch::begin(self);
     }
 
     /// The moment.
@@ -261,6 +294,7 @@ impl Site {
         what: impl FnOnce(&mut JournalWorker) -> Result<T, Refusal> + Send + 'static,
     ) -> Result<T, Refusal> {
         let (permit, clock) = (Arc::clone(&self.free).acquire_owned().await, self.clock);
+        let watch = Arc::clone(&self.watch);
         let (desks, in_use) = (self.desks.clone(), Arc::clone(&self.in_use));
         let done = tokio::task::spawn_blocking(move || {
             // Held until the work is done, also where the one who asked has gone.
@@ -272,6 +306,7 @@ impl Site {
             });
             let mut desk = free.unwrap_or_else(|| locked(&desks[0]));
             desk.cases.journal_mut().for_request(None);
+            desk.cases.journal_mut().doubt_clock(clock.in_doubt(&watch));
             desk.now = clock.now();
             desk.formulary = Arc::clone(&locked(&in_use));
             what(&mut desk)
@@ -281,6 +316,14 @@ impl Site {
 }
 
 impl Clock {
+    /// Why the time is in doubt. A moment that stands is none that a machine gives.
+    fn in_doubt(self, watch: &ClockWatch) -> Option<String> {
+        match self {
+            Self::Machine => watch.doubt(),
+            Self::Stands(_) => None,
+        }
+    }
+
     fn now(self) -> Moment {
         match self {
             Self::Machine => Moment::now().local(),

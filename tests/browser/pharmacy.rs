@@ -1,6 +1,6 @@
 //! What the pharmacist keeps, in a real browser: each page looked at, an approval from the signature to its end.
 
-use countersign::case::{Author, Cases, Role, SubmittedForm, Turn, add, unlock};
+use countersign::case::{Author, Cases, People, Role, SubmittedForm, Turn, add, unlock};
 use countersign::formulary::Formulary;
 use countersign::journal::Journal;
 use countersign::pharmacy::approval::Proposal;
@@ -21,8 +21,12 @@ const LIMIT: (&str, &str) = ("to: 0.5 mcg/kg/min", "to: 0.47 mcg/kg/min");
 fn hire(ward: &Ward, now: Moment) {
     let mut journal = Journal::open(&ward.journal).expect("the journal");
     let (_, signer) = unlock(&mut journal, now, IDOWU.0, IDOWU.1).expect("a PIN");
+    // In a journal for patients two people vouch as soon as two are here.
+    let mut second = People::of(&journal).expect("people").iter().any(|person| person.name == TAMM.0).then_some(TAMM);
     for (name, pin) in [ACHTERBERG, NAIDOO] {
-        add(&mut journal, now, Some(&signer), name, Role::Pharmacist, pin).expect("a pharmacist");
+        let other = second.map(|(name, pin)| unlock(&mut journal, now, name, pin).expect("a PIN").1);
+        add(&mut journal, now, (Some(&signer), other.as_ref()), name, Role::Pharmacist, pin).expect("a pharmacist");
+        second = second.or(Some(ACHTERBERG));
     }
 }
 

@@ -4,9 +4,10 @@ use clap::Args;
 
 use crate::case::data::CardShown;
 use crate::cli::answer::Answer;
-use crate::cli::desk::{CaseArgs, Current, one_set_up};
+use crate::cli::desk::{CaseArgs, Current, note_read, one_set_up};
 use crate::cli::entry_file::CommandError;
 use crate::cli::{Drawing, Exit};
+use crate::journal::AccessKind;
 
 #[derive(Debug, Args)]
 pub(in crate::cli) struct CardArgs {
@@ -23,6 +24,7 @@ pub(super) fn card(args: &CardArgs) -> Result<Answer, CommandError> {
     let code = one_set_up(&cases, &args.code)?;
     let current = args.current.open()?;
     let card = cases.card(code, current.as_ref(), now)?;
+    note_read(cases.journal(), now, AccessKind::Card, Some(code.case));
     let data = || Answer::json(&CardShown::of(code, &card), Exit::Proceed);
     args.desk.drawing().answer(|form| card.drawn(form), data)
 }

@@ -120,7 +120,7 @@ pub(super) fn emergency(args: &EmergencyArgs) -> Result<Answer, CommandError> {
     let _ = cases.write_down_kept(&formulary, now);
     let mut ask = whoever_is_here();
     // Whoever is known here is not printed in another role.
-    let known = cases.people()?.active(args.by.trim()).ok().map(|person| person.role.to_string());
+    let known = cases.people()?.active(args.by.trim(), now).ok().map(|person| person.role.to_string());
     let role = args.role.clone().or(known).unwrap_or_else(|| ROLE_NOT_SAID.to_owned());
     let author = Author::Typed { name: args.by.trim(), role: role.trim() };
     let task = match &args.code {

@@ -9,6 +9,7 @@ use crate::cli::answer::Answer;
 use crate::cli::ask::{Prompt, whoever_is_here};
 use crate::cli::desk::{CaseArgs, SignedBy};
 use crate::cli::entry_file::CommandError;
+use crate::cli::people::{SignedByTwo, both};
 use crate::cli::{Exit, Format};
 use crate::diagnostic::Fault;
 
@@ -25,7 +26,7 @@ pub(in crate::cli) struct ForgetArgs {
     /// The case
     code: String,
     #[command(flatten)]
-    by: SignedBy,
+    by: SignedByTwo,
     #[command(flatten)]
     pub(super) desk: CaseArgs,
 }
@@ -47,7 +48,7 @@ pub(super) fn forget(args: &ForgetArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let (code, _) = SetUpCode::parse(&args.code)?;
     let mut ask = whoever_is_here();
-    let (_, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
+    let (first, second) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let judge = |typed: &str| {
         let same = crate::case::CaseCode::parse(typed).is_ok_and(|typed| typed == code);
         (!same).then(|| {
@@ -60,7 +61,7 @@ pub(super) fn forget(args: &ForgetArgs) -> Result<Answer, CommandError> {
         offered: Vec::new(),
         judge: &judge,
     })?;
-    cases.forget(now, &signer, code)?;
+    cases.forget(now, both(&first, &second), code)?;
     Ok(match args.desk.format() {
         Format::Json => Answer::json(&json!({"version": 1, "forgotten": code.to_string()}), Exit::Proceed),
         Format::Text => {

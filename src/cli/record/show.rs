@@ -11,9 +11,10 @@ use crate::case::{
     Signed, shown_moment,
 };
 use crate::cli::answer::Answer;
-use crate::cli::desk::{CaseArgs, Current, one_set_up};
+use crate::cli::desk::{CaseArgs, Current, note_read, one_set_up};
 use crate::cli::entry_file::CommandError;
 use crate::cli::{Exit, Format};
+use crate::journal::AccessKind;
 use crate::quantity::{Moment, duration, exact_or_about};
 
 use super::close;
@@ -47,6 +48,7 @@ pub(super) fn show(args: &ShowArgs) -> Result<Answer, CommandError> {
     let people = cases.people()?;
     let owed = owed_for(&cases, code, current.as_ref(), now)?;
     let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);
+    note_read(cases.journal(), now, AccessKind::Record, Some(code.case));
     // What it gives would tell a second person what the first one read.
     let open = course.as_ref().filter(|course| !course.syringe().basis.sealed);
     let next = course.as_ref().map(|course| case.next_syringe(set_up, course)).transpose()?.flatten();

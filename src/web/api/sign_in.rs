@@ -8,6 +8,7 @@ use axum::http::StatusCode;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::web::accesses;
 use crate::web::device::Device;
 use crate::web::session::At;
 use crate::web::site::Site;
@@ -35,6 +36,9 @@ pub(super) struct SignedIn {
     token: String,
     name: String,
     role: &'static str,
+    /// When and from where this person signed in last, and how many wrong tries there were since, in words; empty where
+    /// nothing is known.
+    before: String,
     /// After so many seconds without a request it ends.
     idle_seconds: u64,
     /// Keep it for the next sign-in of this person; it opens nothing. Empty where the one that was sent still holds.
@@ -59,9 +63,10 @@ pub(super) async fn sign_in(
     let (person, signer) = site.tries.opened(&site, &device, &typed.name, &typed.pin).await?;
     let known = site.statement_for(&device, &person).await.unwrap_or_default();
     let (name, role) = (person.name.clone(), person.role.word());
+    let before = site.accesses.before_sign_in(&person.id).as_ref().and_then(accesses::in_words).unwrap_or_default();
     let token = site.sessions.begin(At::Program, person, signer);
     let idle_seconds = site.sessions.idle_time().as_secs();
-    Ok(Json(SignedIn { version: 1, token, name, role, idle_seconds, device: known }))
+    Ok(Json(SignedIn { version: 1, token, name, role, before, idle_seconds, device: known }))
 }
 
 /// End the session

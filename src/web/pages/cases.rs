@@ -10,6 +10,7 @@ use maud::{Markup, html};
 use crate::case::{OverCases, SetUpRow};
 
 use super::frame;
+use crate::web::accesses;
 use crate::web::answer::Refusal;
 use crate::web::follow::{self, Topic};
 use crate::web::sent::Sent;
@@ -26,12 +27,15 @@ pub(super) async fn list(
 ) -> Result<Response, Refusal> {
     let rows = site.drawn(LIST.to_owned(), drawn).await?;
     let once = session.forms.give();
+    let before = site.accesses.before_sign_in(&session.person.id);
     let inside = html! {
         h1 { "Cases" }
+        @for warning in site.warnings() { p.wrong role="alert" { (warning) " " a href="/journal" { "Journal" } } }
         form method="post" action="/" {
             input type="hidden" name="once" value=(once);
             p { button.main { "Open a case" } " " a.button href="/emergency" { "Emergency entry" } }
         }
+        @if let Some(says) = before.as_ref().and_then(accesses::in_words) { p { (says) } }
         div #state data-follow="/follow" aria-live="polite" { (rows) }
         noscript { p { a.button href="/" { "Look again" } } }
     };

@@ -4,11 +4,11 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use axum::extract::State;
-use axum::response::{Html, IntoResponse, Response};
+use axum::response::{Html, IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 
 use super::frame;
-use crate::case::{Cases, kind_in_words};
+use crate::case::{Cases, confirm_clock, kind_in_words};
 use crate::journal::{Head, JournalError, Tally, VerifyError};
 use crate::web::answer::Refusal;
 use crate::web::sent::{Sent, text};
@@ -27,6 +27,16 @@ pub(super) async fn against(State(site): State<Arc<Site>>, Sent { session, typed
     drawn(&site, &session, text(&typed, "checkpoints").to_owned()).await
 }
 
+/// A person has looked at another clock, and says that this machine's is right.
+pub(super) async fn clock_is_right(
+    State(site): State<Arc<Site>>,
+    Sent { session, .. }: Sent,
+) -> Result<Response, Refusal> {
+    site.with_journal(move |desk| Ok(confirm_clock(desk.cases.journal_mut(), desk.now, &session.signer)?)).await?;
+    site.watch.is_right();
+    Ok(Redirect::to("/journal").into_response())
+}
+
 /// What one look at a journal comes to.
 struct Looked {
     verified: Result<(Head, u64), VerifyError>,
@@ -41,7 +51,9 @@ async fn drawn(site: &Site, session: &Session, checkpoints: String) -> Result<Re
     let looked = site.run_in_background(move |aside| Ok(looked(&aside.cases, &given))).await?;
     let inside = html! {
         h1 { "Journal" }
+        (clock_to_confirm(site, session))
         (stands(&looked))
+        (checkpoints_go_to(site))
         (checked_against(session, &checkpoints, looked.checkpoint.as_ref()))
         @if let Some(tally) = &looked.tally { (counts(tally)) (clocks(tally)) }
     };
@@ -63,6 +75,21 @@ fn looked(cases: &Cases, checkpoints: &str) -> Looked {
     Looked { verified, tally: tally.ok(), milliseconds, checkpoint }
 }
 
+fn clock_to_confirm(site: &Site, session: &Session) -> Markup {
+    html! {
+        @if let Some(why) = site.clock_in_doubt() {
+            div.wrong role="alert" {
+                p { strong { "The clock is uncertain: " } (why) "." }
+                p { "It says " (site.now()) ". Look at another clock. If this time is wrong, set the machine's clock right." }
+                form method="post" action="/journal/clock" {
+                    input type="hidden" name="once" value=(session.forms.give());
+                    p { button { "Confirm the time" } }
+                }
+            }
+        }
+    }
+}
+
 fn stands(looked: &Looked) -> Markup {
     html! {
         @match &looked.verified {
@@ -75,6 +102,17 @@ fn stands(looked: &Looked) -> Markup {
                 p.wrong role="alert" { strong { "BROKEN: " } (why) }
                 p { (why.help()) }
             }
+        }
+    }
+}
+
+fn checkpoints_go_to(site: &Site) -> Markup {
+    let places = site.proof.places();
+    html! {
+        @if places.is_empty() {
+            p { "No checkpoint goes anywhere by itself: start the server with --checkpoints and a folder on another machine." }
+        } @else {
+            p { "Checkpoints go by themselves to: " (places.iter().map(|place| place.path().display().to_string()).collect::<Vec<_>>().join(", ")) "." }
         }
     }
 }

@@ -49,6 +49,7 @@ pub(super) fn routes() -> Router<Arc<Site>> {
         .route("/case/{case}/{number}/close", get(close::page).post(close::sent))
         .merge(pharmacy::routes())
         .route("/journal", get(journal::page).post(journal::against))
+        .route("/journal/clock", post(journal::clock_is_right))
         .route("/own/style.css", get(assets::style))
         .route("/own/icon.svg", get(assets::icon))
         .route("/own/script.js", get(assets::script))

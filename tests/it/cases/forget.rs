@@ -11,7 +11,8 @@ use super::{IDOWU, TAMM, Theatre, Who, first, holds, refused, second};
 use super::{OKORO, run};
 
 fn forgets(theatre: &Theatre, clock: &str, code: &str, typed: &str) -> super::Said {
-    theatre.says(clock, &[IDOWU.1, typed], &["case", "forget", code, "--as", IDOWU.0])
+    let words = ["case", "forget", code, "--as", IDOWU.0, "--and", TAMM.0];
+    theatre.says(clock, &[IDOWU.1, TAMM.1, typed], &words)
 }
 
 fn keys(theatre: &Theatre) -> Vec<PathBuf> {
@@ -149,6 +150,13 @@ fn only_somebody_who_signs_forgets() {
     let said = theatre.says("08:00", &["not the pin", &code], &["case", "forget", &code, "--as", name]);
     refused(&said, "pin-wrong");
     // The wrong PIN is written down, and nothing else.
+    assert_eq!(theatre.events(), before + 1);
+    for words in [&["--as", name][..], &["--as", name, "--and", name][..]] {
+        let pins: Vec<&str> = words.iter().filter(|word| **word == name).map(|_| TAMM.1).collect();
+        let typed = [&pins[..], &[code.as_str()]].concat();
+        let said = theatre.says("08:00", &typed, &[&["case", "forget", code.as_str()], words].concat());
+        refused(&said, "second-person-needed");
+    }
     assert_eq!(theatre.events(), before + 1);
     assert_eq!(theatre.says("08:01", &[], &["case", "card", &code]).code, 0);
 }

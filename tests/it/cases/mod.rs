@@ -6,6 +6,7 @@ mod agreement;
 mod approval;
 pub(crate) mod blindness;
 mod card;
+mod clock;
 mod decisions;
 mod emergency;
 mod expiry;

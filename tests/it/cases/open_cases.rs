@@ -49,7 +49,8 @@ impl Theatre {
     }
 
     fn forgotten(&self, code: String) -> String {
-        let said = self.says("09:00", &[IDOWU.1, &code], &["case", "forget", &code, "--as", IDOWU.0]);
+        let said =
+            self.says("09:00", &[IDOWU.1, TAMM.1, &code], &["case", "forget", &code, "--as", IDOWU.0, "--and", TAMM.0]);
         assert_eq!(said.code, 0, "{said:?}");
         code
     }

@@ -16,6 +16,10 @@ pub(super) struct Ward {
     pub(super) house: House,
 }
 
+/// Who keep the people of the house.
+const RUIZ: Who = Who("K. Ruiz", "603917");
+const LINDQVIST: Who = Who("J. Lindqvist", "417093");
+
 impl Ward {
     /// With the formulary approved.
     pub(super) fn new(name: &str) -> Self {
@@ -35,14 +39,17 @@ impl Ward {
     }
 
     fn made(journal: PathBuf) -> Self {
-        let made = run(["journal", "create"]).arg(&journal).said();
+        let typed: String = [RUIZ, LINDQVIST].iter().map(|who| format!("{}\n{0}\n", who.1)).collect();
+        let words = ["journal", "create", "--administrator", RUIZ.0, "--administrator", LINDQVIST.0];
+        let made = run(words).arg(&journal).stdin(typed).said();
         assert_eq!(made.code, 0, "{made:?}");
         let ward = Self { journal, house: House::hospital() };
-        let words = ["people", "add", IDOWU.0, "--role", "anaesthetist"];
-        assert_eq!(ward.says(&[IDOWU.1, IDOWU.1], &words).code, 0);
-        for (person, role) in [(TAMM, "nurse"), (ACHTERBERG, "pharmacist"), (NAIDOO, "pharmacist")] {
-            let words = ["people", "add", person.0, "--role", role, "--as", IDOWU.0];
-            assert_eq!(ward.says(&[IDOWU.1, person.1, person.1], &words).code, 0);
+        for (person, role) in
+            [(IDOWU, "anaesthetist"), (TAMM, "nurse"), (ACHTERBERG, "pharmacist"), (NAIDOO, "pharmacist")]
+        {
+            let words = ["people", "add", person.0, "--role", role, "--as", RUIZ.0, "--and", LINDQVIST.0];
+            let said = ward.says(&[RUIZ.1, LINDQVIST.1, person.1, person.1], &words);
+            assert_eq!(said.code, 0, "{said:?}");
         }
         ward
     }

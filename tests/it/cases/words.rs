@@ -48,7 +48,8 @@ fn the_way_to_a_card() {
     shown("card-weight-changed", &theatre.says("08:01", &[], &["case", "card", &code]));
     shown("status-weight-changed", &theatre.says("08:01", &[], &["case", "status", &code]));
     shown("card-expired", &theatre.says("20:00", &[], &["case", "card", &code]));
-    shown("forget", &theatre.says("20:01", &[IDOWU.1, &code], &["case", "forget", &code, "--as", IDOWU.0]));
+    let both = ["case", "forget", &code, "--as", IDOWU.0, "--and", TAMM.0];
+    shown("forget", &theatre.says("20:01", &[IDOWU.1, TAMM.1, &code], &both));
     shown("status-forgotten", &theatre.says("20:02", &[], &["case", "status", &code]));
 }
 

@@ -44,6 +44,35 @@ fn a_journal_is_made_and_proved_whole() {
     assert!(against.code == 0 && against.stdout.contains("Held against 2 heads"), "{against:?}");
 }
 
+// hazard: H-INDEPENDENCE
+#[test]
+fn a_house_is_made_with_two_people_who_keep_it() {
+    let folder = place("commands-house");
+    let create = |names: &[&str], typed: &str| {
+        let names: Vec<&str> = names.iter().flat_map(|name| ["--administrator", name]).collect();
+        run(["journal", "create"].into_iter().chain(names)).arg(&folder).stdin(typed).said()
+    };
+    let pins = "603917\n603917\n417093\n417093\n";
+    for (names, typed, code) in [
+        (&[][..], "", "answer-missing"),
+        (&["K. Ruiz"][..], pins, "second-person-needed"),
+        (&["K. Ruiz", "Dr K. Ruiz"][..], pins, "person-twice"),
+        (&["K. Ruiz", "7"][..], pins, "name-empty"),
+        (&["K. Ruiz", "J. Lindqvist"][..], "603917\n603917\n123456\n123456\n", "pin-easy"),
+        (&["K. Ruiz", "J. Lindqvist"][..], "603917\n603971\n", "pin-typed-differently"),
+    ] {
+        let refused = create(names, typed);
+        assert!(refused.is_refused().contains(code), "{code}: {refused:?}");
+        assert!(!folder.exists(), "{code}: nothing was made");
+    }
+    // Names and PINs are asked for one after the other.
+    let made = create(&[], "K. Ruiz\n603917\n603917\nJ. Lindqvist\n417093\n417093\n");
+    assert!(made.code == 0 && made.stdout.contains("Added: J. Lindqvist, administrator."), "{made:?}");
+    let listed = run(["people", "list", "--journal"]).arg(&folder).said();
+    assert_eq!(listed.stdout.matches("administrator").count(), 2, "{listed:?}");
+    assert_eq!(said(&folder, "verify").code, 0);
+}
+
 #[test]
 fn no_journal_is_ever_assumed() {
     for words in ["verify", "export", "checkpoint"] {
@@ -134,13 +163,17 @@ fn the_store_key_may_lie_elsewhere() {
     let folder = folder("commands-key-elsewhere");
     let (key, to) = (folder.join("keys.d.key"), folder.join("journal"));
     let with_key = |run: Run| run.env("COUNTERSIGN_STORE_KEY", &key.display().to_string());
-    let made = with_key(run(["journal", "create"]).arg(&to)).said();
+    let house = || {
+        let two = ["--administrator", "K. Ruiz", "--administrator", "J. Lindqvist"];
+        run(["journal", "create"].into_iter().chain(two)).stdin("603917\n603917\n417093\n417093\n")
+    };
+    let made = with_key(house().arg(&to)).said();
     assert_eq!(made.code, 0, "{made:?}");
     assert!(key.exists() && !to.join("store.key").exists());
     assert_eq!(with_key(journal(&to, "verify")).said().code, 0);
     assert!(said(&to, "verify").is_refused().contains("the store key is missing"));
     // A second journal does not take, or take away, the key of the first.
-    let second = with_key(run(["journal", "create"]).arg(folder.join("second"))).said();
+    let second = with_key(house().arg(folder.join("second"))).said();
     assert!(second.is_refused().contains("is there already"), "{second:?}");
     assert!(key.exists() && !folder.join("second").exists());
     #[cfg(feature = "backup")]

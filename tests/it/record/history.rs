@@ -52,7 +52,7 @@ fn a_forgotten_case_keeps_what_happened_when_and_by_whom() {
     let code = theatre.agreed(SINGLE);
     theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
     theatre.did(code, "09:00", ReportedAction::Stopped).expect("it runs");
-    theatre.cases.forget(at(NOW), &theatre.idowu.1, code.case).expect("it has stopped");
+    theatre.cases.forget(at(NOW), (&theatre.idowu.1, &theatre.tamm.1), code.case).expect("it has stopped");
     insta::assert_snapshot!("history-forgotten", settled(&shown(&theatre, code, "text")));
     insta::assert_snapshot!("history-forgotten-json", settled(&shown(&theatre, code, "json")));
     let said = theatre.says(NOW, &[], &["record", "show", &code.to_string()]);
@@ -86,8 +86,11 @@ fn times_are_kept_as_the_clock_on_the_wall_shows_them() {
         assert_eq!(said.code, 0, "{said:?}");
         said
     };
-    say("", &["journal", "create", &journal.display().to_string()]);
-    say(&format!("{PIN}\n{PIN}\n"), &["people", "add", IDOWU, "--role", "anaesthetist"]);
+    let two = ["--administrator", "K. Ruiz", "--administrator", "J. Lindqvist"];
+    let pins = format!("{PIN}\n").repeat(4);
+    say(&pins, &[&["journal", "create", &journal.display().to_string()], &two[..]].concat());
+    let add = ["people", "add", IDOWU, "--role", "anaesthetist", "--as", "K. Ruiz", "--and", "J. Lindqvist"];
+    say(&pins, &add);
     let code = say(&format!("{PIN}\n"), &["case", "open", "--as", IDOWU]).stdout;
     let code = code.lines().next().expect("its code");
     let told = say("", &["journal", "show", code, "--format", "json"]).json();

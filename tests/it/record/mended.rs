@@ -85,8 +85,11 @@ fn a_clock_that_is_behind_does_not_let_a_running_case_be_forgotten() {
     let mut theatre = Theatre::new("behind");
     let code = theatre.agreed(SINGLE);
     theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed");
-    let signer = &theatre.idowu.1;
-    assert!(theatre.cases.forget(at("07:58"), signer, code.case).is_err());
+    let both = (&theatre.idowu.1, &theatre.tamm.1);
+    assert!(theatre.cases.forget(at("07:58"), both, code.case).is_err());
+    theatre.did(code, "08:05", ReportedAction::Stopped).expect("it runs");
+    assert!(theatre.cases.forget(at("08:06"), &theatre.idowu.1, code.case).is_err(), "one person alone");
+    assert!(theatre.cases.forget(at("08:06"), both, code.case).is_ok());
 }
 
 #[test]

@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 
 use axum::body::Body;
 use axum::http::{Request, StatusCode, header};
-use countersign::case::{Role, add, add_administrator, change_pin, renew_pin, retire, unlock};
+use countersign::case::{Role, add, admit_guest, change_pin, rename, renew_pin, retire, unlock};
 use countersign::journal::Journal;
 
 use crate::common::AT;
@@ -230,25 +230,73 @@ fn people_are_kept_by_administrators_once_two_people_have_named_one() {
     let (_, idowu) = unlock(&mut journal, now, IDOWU.0, IDOWU.1).expect("a PIN");
     let (_, tamm) = unlock(&mut journal, now, TAMM.0, TAMM.1).expect("a PIN");
     for alone in [(None, None), (Some(&idowu), None), (Some(&idowu), Some(&idowu))] {
-        assert!(add_administrator(&mut journal, now, alone, "K. Ruiz", "603917").is_err(), "{alone:?}");
+        assert!(add(&mut journal, now, alone, "K. Ruiz", Role::Administrator, "603917").is_err(), "{alone:?}");
     }
-    assert!(add(&mut journal, now, Some(&idowu), "K. Ruiz", Role::Administrator, "603917").is_err());
-    add_administrator(&mut journal, now, (Some(&idowu), Some(&tamm)), "K. Ruiz", "603917").expect("two name one");
+    add(&mut journal, now, (&idowu, &tamm), "K. Ruiz", Role::Administrator, "603917").expect("two name one");
     let (_, ruiz) = unlock(&mut journal, now, "K. Ruiz", "603917").expect("a PIN");
-    // From here on nobody else adds, retires, or gives new PINs.
-    assert!(add(&mut journal, now, Some(&idowu), "P. Harm", Role::Pharmacist, "603917").is_err());
-    assert!(retire(&mut journal, now, &tamm, IDOWU.0).is_err());
-    assert!(renew_pin(&mut journal, now, &tamm, IDOWU.0, "603917").is_err());
-    add(&mut journal, now, Some(&ruiz), "P. Harm", Role::Pharmacist, "603917").expect("an administrator may");
-    renew_pin(&mut journal, now, &ruiz, IDOWU.0, "417093").expect("an administrator may");
+    // From here on nobody adds, retires, renames or gives new PINs without an administrator and a second person.
+    for two in [(Some(&idowu), None), (Some(&ruiz), None), (Some(&idowu), Some(&tamm)), (Some(&ruiz), Some(&ruiz))] {
+        assert!(add(&mut journal, now, two, "P. Harm", Role::Pharmacist, "603917").is_err(), "{two:?}");
+        assert!(retire(&mut journal, now, two, IDOWU.0).is_err(), "{two:?}");
+        assert!(rename(&mut journal, now, two, IDOWU.0, "A. Bello").is_err(), "{two:?}");
+        assert!(renew_pin(&mut journal, now, two, IDOWU.0, "603917").is_err(), "{two:?}");
+    }
+    assert!(renew_pin(&mut journal, now, (&ruiz, &tamm), TAMM.0, "603917").is_err(), "not the one whom it is about");
+    add(&mut journal, now, (&idowu, &ruiz), "P. Harm", Role::Pharmacist, "603917").expect("one of the two may");
+    renew_pin(&mut journal, now, (&ruiz, &tamm), IDOWU.0, "417093").expect("both may");
     assert!(unlock(&mut journal, now, IDOWU.0, "417093").is_ok());
-    retire(&mut journal, now, &ruiz, TAMM.0).expect("an administrator may");
-    assert!(retire(&mut journal, now, &ruiz, "K. Ruiz").is_err(), "the last one stays");
-    // A name stands for one person for ever, and an administrator enters nothing.
-    assert!(add(&mut journal, now, Some(&ruiz), TAMM.0, Role::Nurse, "603917").is_err());
+    let (_, idowu) = unlock(&mut journal, now, IDOWU.0, "417093").expect("the new PIN");
+    // A name stands for one person for ever, also one that somebody had before.
+    rename(&mut journal, now, (&ruiz, &idowu), TAMM.0, "M. Kask").expect("both may");
+    assert!(unlock(&mut journal, now, TAMM.0, TAMM.1).is_err() && unlock(&mut journal, now, "M. Kask", TAMM.1).is_ok());
+    assert!(add(&mut journal, now, (&ruiz, &idowu), TAMM.0, Role::Nurse, "603917").is_err());
+    retire(&mut journal, now, (&ruiz, &idowu), "M. Kask").expect("both may");
+    assert!(retire(&mut journal, now, (&ruiz, &idowu), "K. Ruiz").is_err(), "the last one stays");
+    for name in [TAMM.0, "M. Kask"] {
+        assert!(add(&mut journal, now, (&ruiz, &idowu), name, Role::Nurse, "603917").is_err(), "{name}");
+    }
+    // Where nobody else is here, one is enough: a house is never locked out.
+    let (_, harm) = unlock(&mut journal, now, "P. Harm", "603917").expect("a PIN");
+    retire(&mut journal, now, (&ruiz, &harm), IDOWU.0).expect("both may");
+    renew_pin(&mut journal, now, &ruiz, "P. Harm", "281940").expect("nobody else is here");
     let mut cases = countersign::case::Cases::of(journal);
     assert!(cases.open(now, Some(&ruiz)).is_err() && cases.open(now, Some(&tamm)).is_err());
     assert!(cases.verify(&[], &mut |_, _| {}).is_ok());
+}
+
+#[tokio::test]
+async fn a_guest_is_admitted_by_two_for_twelve_hours() {
+    let ward = Ward::new("guests");
+    let mut journal = Journal::open(&ward.journal).expect("the journal");
+    let now = moment();
+    let (_, idowu) = unlock(&mut journal, now, IDOWU.0, IDOWU.1).expect("a PIN");
+    let (_, tamm) = unlock(&mut journal, now, TAMM.0, TAMM.1).expect("a PIN");
+    let guest = ("G. Moss", "603917");
+    assert!(admit_guest(&mut journal, now, (&idowu, &tamm), guest.0, Role::Administrator, guest.1).is_err());
+    assert!(admit_guest(&mut journal, now, (&idowu, &idowu), guest.0, Role::Nurse, guest.1).is_err());
+    let (_, early) = {
+        let before = countersign::quantity::Moment::parse("2026-03-13T19:51:00+00:00").expect("a moment");
+        admit_guest(&mut journal, before, (&idowu, &tamm), guest.0, Role::Nurse, guest.1).expect("two admit");
+        unlock(&mut journal, now, guest.0, guest.1).expect("a minute is left")
+    };
+    // A guest vouches for nobody.
+    assert!(admit_guest(&mut journal, now, (&idowu, &early), "H. Moss", Role::Nurse, guest.1).is_err());
+    let later = countersign::quantity::Moment::parse("2026-03-14T07:51:00+00:00").expect("a moment");
+    assert!(unlock(&mut journal, later, guest.0, guest.1).is_err());
+    assert!(countersign::case::Cases::of(journal).open(later, Some(&early)).is_err());
+    let listed = crate::common::run(["people", "list", "--at", "2026-03-14T08:00:00+00:00", "--journal"]);
+    let listed = listed.arg(&ward.journal).said().stdout;
+    assert!(
+        listed.contains("GUEST until") && listed.contains("which is over, admitted by A. Idowu: review"),
+        "{listed}"
+    );
+    // At the page its session ends with the minute.
+    let mut over = Browser::at(&ward.served(LONG));
+    assert_eq!(over.sign_in(guest).await.status, StatusCode::SEE_OTHER);
+    let mut journal = Journal::open(&ward.journal).expect("the journal");
+    let ended = countersign::quantity::Moment::parse("2026-03-13T19:40:00+00:00").expect("a moment");
+    admit_guest(&mut journal, ended, (&idowu, &tamm), "H. Moss", Role::Nurse, guest.1).expect("two admit");
+    assert_ne!(over.sign_in(("H. Moss", guest.1)).await.status, StatusCode::SEE_OTHER, "12 hours are over");
 }
 
 #[tokio::test]
@@ -302,8 +350,9 @@ fn a_draft_tells_no_length_and_goes_with_its_case() {
     assert_eq!(lengths[0], lengths[1]);
     let mut journal = Journal::open(&ward.journal).expect("the journal");
     let (_, signer) = unlock(&mut journal, moment(), IDOWU.0, IDOWU.1).expect("a PIN");
+    let (_, second) = unlock(&mut journal, moment(), TAMM.0, TAMM.1).expect("a PIN");
     let code = countersign::case::CaseCode::parse(&code).expect("a code");
-    countersign::case::Cases::of(journal).forget(moment(), &signer, code).expect("nothing runs");
+    countersign::case::Cases::of(journal).forget(moment(), (&signer, &second), code).expect("nothing runs");
     assert_eq!(std::fs::read_dir(ward.journal.join("drafts")).expect("drafts").count(), 0);
 }
 

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use axum::Router;
 use axum::http::StatusCode;
-use countersign::case::{Cases, Role, add, unlock};
+use countersign::case::{Cases, People, Role, add, unlock};
 use countersign::formulary::Formulary;
 use countersign::journal::{Journal, Of};
 use countersign::pharmacy::approval::Proposal;
@@ -92,8 +92,12 @@ const SOFT: &str = "soft: {from: 0.01 mcg/kg/min, to: 0.35 mcg/kg/min, source: d
 fn hire(journal: &Path, now: Moment) {
     let mut journal = Journal::open(journal).expect("the journal");
     let (_, signer) = unlock(&mut journal, now, IDOWU.0, IDOWU.1).expect("a PIN");
+    // In a journal for patients two people vouch as soon as two are here.
+    let mut second = People::of(&journal).expect("people").iter().any(|person| person.name == TAMM.0).then_some(TAMM);
     for (name, pin) in [ACHTERBERG, NAIDOO] {
-        add(&mut journal, now, Some(&signer), name, Role::Pharmacist, pin).expect("a pharmacist");
+        let other = second.map(|(name, pin)| unlock(&mut journal, now, name, pin).expect("a PIN").1);
+        add(&mut journal, now, (Some(&signer), other.as_ref()), name, Role::Pharmacist, pin).expect("a pharmacist");
+        second = second.or(Some(ACHTERBERG));
     }
 }
 

@@ -1,0 +1,141 @@
+//! Proof that needs nobody's diligence: while a server runs, checkpoints go to the places that the house names, and the
+//! journal is verified at the start and every six hours. The first page says what is wrong.
+
+use std::sync::{Arc, Mutex, OnceLock};
+use std::time::{Duration, Instant};
+
+use crate::case::Cases;
+use crate::journal::{CheckpointPlace, Head, Journal, VerifyError};
+
+use super::site::{Site, locked};
+
+const VERIFIED_EVERY: Duration = Duration::from_hours(6);
+/// A checkpoint is due at each full hundred of events, whatever the interval.
+const EVENTS: u64 = 100;
+/// A place that failed is tried again after this time.
+const AGAIN: Duration = Duration::from_mins(1);
+const LOOK_EVERY: Duration = Duration::from_millis(500);
+
+/// What was verified and sent.
+#[derive(Debug, Default)]
+pub(super) struct ProofWatch {
+    places: OnceLock<(Vec<CheckpointPlace>, Duration)>,
+    state: Mutex<ProofState>,
+}
+
+#[derive(Debug, Default, Clone)]
+struct ProofState {
+    /// Up to where every event is as it was written, and when that was found.
+    verified: Option<(Head, Instant)>,
+    /// What is not, and when that was found.
+    broken: Option<(String, Instant)>,
+    sent: Option<(Head, Instant)>,
+    not_sent: Vec<String>,
+}
+
+impl ProofWatch {
+    pub(super) fn send_to(&self, places: Vec<CheckpointPlace>, every: Duration) {
+        let _ = self.places.set((places, every));
+    }
+
+    /// What the first page says.
+    pub(super) fn warnings(&self) -> Vec<String> {
+        let state = locked(&self.state);
+        let broken = state.broken.iter().map(|(why, _)| format!("The journal is not as it was written: {why}."));
+        let not_sent = state.not_sent.iter().map(|why| format!("No checkpoint was taken by {why}."));
+        broken.chain(not_sent).collect()
+    }
+
+    /// Whether the journal was found whole; nothing before it was looked through.
+    pub(super) fn is_whole(&self) -> Option<bool> {
+        let state = locked(&self.state);
+        if state.broken.is_some() { Some(false) } else { state.verified.map(|_| true) }
+    }
+
+    /// How long ago the journal was verified, and a checkpoint sent.
+    pub(super) fn ages(&self) -> (Option<Duration>, Option<Duration>) {
+        let state = locked(&self.state);
+        (state.verified.map(|(_, at)| at.elapsed()), state.sent.map(|(_, at)| at.elapsed()))
+    }
+
+    /// In how many places checkpoints are kept.
+    pub(super) fn places(&self) -> &[CheckpointPlace] {
+        self.places.get().map_or(&[], |(places, _)| places)
+    }
+
+    /// Watches until the site is gone.
+    pub(super) fn begin(site: &Arc<Site>) {
+        let weak = Arc::downgrade(site);
+        std::thread::spawn(move || {
+            while let Some(site) = weak.upgrade() {
+                site.proof.look(&site);
+                drop(site);
+                std::thread::sleep(LOOK_EVERY);
+            }
+        });
+    }
+
+    fn look(&self, site: &Site) {
+        let state = locked(&self.state).clone();
+        let last_look = state.broken.as_ref().map(|(_, at)| *at).or(state.verified.map(|(_, at)| at));
+        if last_look.is_none_or(|at| at.elapsed() >= VERIFIED_EVERY) {
+            self.verify(site, state.verified.map(|(head, _)| head));
+        }
+        if locked(&self.state).broken.is_none() && !self.places().is_empty() {
+            self.send(site);
+        }
+    }
+
+    fn verify(&self, site: &Site, since: Option<Head>) {
+        let found = self.verified(site, since);
+        let mut state = locked(&self.state);
+        match found {
+            Ok(head) => (state.verified, state.broken) = (Some((head, Instant::now())), None),
+            Err(why) => state.broken = Some((why, Instant::now())),
+        }
+    }
+
+    /// The first time every event is read, later those that were written since; each time with what the places hold.
+    fn verified(&self, site: &Site, since: Option<Head>) -> Result<Head, String> {
+        let says = |error: VerifyError| error.to_string();
+        let cases = Cases::of(Journal::open(&site.folder).map_err(|error| error.to_string())?);
+        let mut heads = Vec::new();
+        for place in self.places() {
+            // A place that cannot be read now is told when a checkpoint goes there; one that was altered is told here.
+            match cases.journal().kept_at(place) {
+                Ok(kept) => heads.extend(kept.into_iter().map(|one| one.head)),
+                Err(error) if matches!(error, crate::journal::JournalError::File { .. }) => {}
+                Err(error) => return Err(format!("{}: {error}", place.path().display())),
+            }
+        }
+        let verified = match since {
+            Some(since) => cases.journal().verify_since(since, &heads),
+            None => cases.verify(&heads, &mut |_, _| {}),
+        };
+        verified.map(|verified| verified.head).map_err(says)
+    }
+
+    fn send(&self, site: &Site) {
+        let Some((places, every)) = self.places.get() else { return };
+        let Ok(journal) = Journal::open(&site.folder) else { return };
+        let state = locked(&self.state).clone();
+        let is_due = match (state.sent, journal.head()) {
+            (None, _) => true,
+            (Some((_, at)), _) if !state.not_sent.is_empty() && at.elapsed() >= AGAIN => true,
+            (Some((sent, at)), Ok(head)) => at.elapsed() >= *every || head.seq / EVENTS > sent.seq / EVENTS,
+            (Some(_), Err(_)) => false,
+        };
+        if !is_due {
+            return;
+        }
+        match journal.keep_elsewhere(places, site.now()) {
+            Ok((head, failed)) => {
+                let mut state = locked(&self.state);
+                state.sent = Some((head, Instant::now()));
+                state.not_sent =
+                    failed.into_iter().map(|(path, error)| format!("{}: {error}", path.display())).collect();
+            }
+            Err(error) => locked(&self.state).broken = Some((error.to_string(), Instant::now())),
+        }
+    }
+}
