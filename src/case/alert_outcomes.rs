@@ -1,17 +1,22 @@
-//! What the checks said of set-ups, and what became of them: for whoever keeps the rules. In: sealed entries, each with
-//! the very formulary it was made with. Out: kinds of findings, names of fields and how it ended; no value, no patient
-//! and nobody's name. What still awaits somebody's blind entry stays closed.
+//! What the checks said of set-ups, what became of them, and which doses ran: for the people who keep the rules. In: sealed
+//! entries, each with the formulary it was made with, and the record. Out: names of drugs, areas and fields, and how it
+//! ended; nothing of a patient, and nobody's name. A set-up whose latest reading awaits a blind entry stays closed.
+
+use std::collections::BTreeMap;
 
 use crate::agreement::fields_that_differ;
-use crate::check::{Checked, Code, Severity};
-use crate::formulary::Policy;
+use crate::check::{Checked, Code, Finding, Severity};
+use crate::formulary::{Policy, Side};
 use crate::journal::Of;
-use crate::quantity::Moment;
+use crate::quantity::{DoseRateUnit, Moment, Ratio};
 
 use super::Cases;
+use super::basis::SyringeParameters;
 use super::code::CaseCode;
 use super::error::CaseError;
 use super::formularies::Formularies;
+use super::list::set_up_rows;
+use super::restart::RateAndDose;
 use super::review::ReviewStage;
 use super::state::{self, Case, EntryTurn, Reading, SetUp};
 
@@ -20,12 +25,74 @@ use super::state::{self, Case, EntryTurn, Reading, SetUp};
 pub struct EntryOutcome {
     /// When its first entry was sealed.
     pub at: Moment,
+    /// What it was about.
+    pub about: SetUpNames,
     /// How it ended.
     pub ended: Ended,
     /// Every kind of finding about it, once.
     pub said: Vec<FindingOutcome>,
     /// The fields in which two of its entries disagreed, or which the next reading of the same set-up has otherwise.
     pub otherwise: Vec<&'static str>,
+    /// Whether its syringe was put in, and then whether two people had agreed on it independently before.
+    pub double_checked: Option<bool>,
+    /// Every dose that ran, by the record: the one it was started with, and each change of the rate.
+    pub doses: Vec<DoseGiven>,
+}
+
+/// By which a reading is counted.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct SetUpNames {
+    /// The drug.
+    pub drug: String,
+    /// The area.
+    pub area: String,
+    /// What the drug is used for.
+    pub indication: String,
+    /// The phase.
+    pub phase: String,
+    /// The role of the person who entered it first.
+    pub role: String,
+    /// Version and first digits of the formulary that it was entered with.
+    pub edition: String,
+}
+
+/// A dose that ran.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct DoseGiven {
+    /// In the unit.
+    pub dose: Ratio,
+    /// The unit of its use.
+    pub unit: DoseRateUnit,
+    /// Where it lies among the limits of its phase.
+    pub zone: DoseZone,
+}
+
+/// Where a dose lies among the limits, from the lowest on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum DoseZone {
+    /// Below the soft or the hard lower limit.
+    BelowSoft,
+    /// Below what is usual.
+    BelowUsual,
+    /// Usual.
+    Usual,
+    /// Above what is usual.
+    AboveUsual,
+    /// Above the soft limit.
+    AboveSoft,
+    /// Above the hard limit.
+    AboveHard,
+}
+
+/// What of a journal is not counted, and what its open set-ups still lack.
+#[derive(Debug, Clone, Default)]
+pub struct Uncounted {
+    /// Since when each set-up waits for somebody.
+    pub waiting: Vec<Moment>,
+    /// Cases that were forgotten.
+    pub forgotten: u64,
+    /// How often each thing is outstanding, by its code.
+    pub outstanding: BTreeMap<&'static str, u64>,
 }
 
 /// A kind of finding about a reading.
@@ -35,6 +102,8 @@ pub struct FindingOutcome {
     pub code: &'static Code,
     /// It was still said of what both entered alike: of a card, or of what was stopped.
     pub pair_findings: bool,
+    /// The limit of the dose that it crossed, where it is about one.
+    pub limit: Option<String>,
     /// The reasons that were written for it in the entries that agreed.
     pub reasons: Vec<Written>,
 }
@@ -66,29 +135,35 @@ pub enum Ended {
 }
 
 impl Cases {
-    /// Hands over every reading of every set-up that nobody is waited for any more, in the order of their cases; then how
-    /// many readings still wait for somebody, and how many cases were forgotten.
+    /// Calls `with` for every reading of every set-up whose latest reading waits for nobody, in the order of their cases.
     ///
     /// # Errors
     /// When a case cannot be read.
-    pub fn each_judged(&self, now: Moment, mut with: impl FnMut(EntryOutcome)) -> Result<(u64, u64), CaseError> {
-        let (mut waiting, mut forgotten) = (0, 0);
+    pub fn each_judged(&self, now: Moment, mut with: impl FnMut(EntryOutcome)) -> Result<Uncounted, CaseError> {
+        let mut uncounted = Uncounted::default();
         for opened in self.journal.events(Of::Kind(state::OPENED))? {
             let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
             let case = self.case(code)?;
             if case.forgotten_at.is_some() {
-                forgotten += 1;
+                uncounted.forgotten += 1;
                 continue;
             }
             let kept = self.kept_of_case(&case)?;
             for set_up in &case.set_ups {
                 match case.judged(set_up, now, &kept)? {
                     Some(judged) => judged.into_iter().for_each(&mut with),
-                    None => waiting += 1,
+                    None => {
+                        let first = set_up.latest().and_then(|latest| latest.entries.first());
+                        uncounted.waiting.push(first.map_or(now, |entry| entry.at));
+                    }
                 }
             }
+            let rows = set_up_rows(&case, &|_, _| Ok(None), now)?;
+            for owed in rows.iter().filter(|row| !row.over).flat_map(|row| &row.owed) {
+                *uncounted.outstanding.entry(owed.code).or_default() += 1;
+            }
         }
-        Ok((waiting, forgotten))
+        Ok(uncounted)
     }
 }
 
@@ -108,16 +183,62 @@ impl Case {
                 ReviewStage::Unchecked => Ended::Alone,
                 _ => Ended::Left,
             };
+            let has_run = set_up.has_run(reading.number);
             let ended = match ended {
-                Ended::Stopped | Ended::Left if set_up.has_run(reading.number) => Ended::Ran,
+                Ended::Stopped | Ended::Left if has_run => Ended::Ran,
                 other => other,
             };
             let said = self.said(reading, &standing.stage, kept)?;
             let otherwise = self.otherwise(reading, next.filter(|_| ended != Ended::Agreed), kept)?;
             let first = reading.entries.first().map_or(now, |entry| entry.at);
-            judged.push(EntryOutcome { at: first, ended, said, otherwise });
+            let independent = matches!(standing.stage, ReviewStage::Agreed(_));
+            judged.push(EntryOutcome {
+                at: first,
+                about: self.names_of(reading, kept)?,
+                ended,
+                said,
+                otherwise,
+                double_checked: has_run.then_some(independent),
+                doses: self.doses_given(set_up, reading.number, now),
+            });
         }
         Ok(Some(judged))
+    }
+
+    /// By which a reading is counted: as its first entry has it.
+    fn names_of(&self, reading: &Reading, kept: &Formularies) -> Result<SetUpNames, CaseError> {
+        let Some(first) = reading.entries.first() else { return Ok(SetUpNames::default()) };
+        let checked = self.checked(first, first.at, kept)?;
+        let (entry, names) = (checked.computed().entry(), checked.computed().names());
+        let known = |name: Option<&str>| name.unwrap_or("(not known)").to_owned();
+        let version = &checked.computed().formulary().policy().version;
+        Ok(SetUpNames {
+            drug: known(names.drug.as_ref().ok().map(|drug| drug.name.as_str())),
+            area: known(names.area.map(|area| area.name.as_str())),
+            indication: known(names.indication.as_ref().ok().map(|one| one.name.as_str())),
+            phase: entry.phase().word().to_owned(),
+            role: self.open(first)?.role,
+            edition: format!("{version} ({})", first.edition.get(..8).unwrap_or(&first.edition)),
+        })
+    }
+
+    /// Every dose that one syringe gave, by the record. A record that cannot be followed gives none.
+    fn doses_given(&self, set_up: &SetUp, reading: u16, now: Moment) -> Vec<DoseGiven> {
+        let Ok(Some(course)) = self.course(set_up, now) else { return Vec::new() };
+        let mut doses: Vec<DoseGiven> = Vec::new();
+        for (at, syringe) in course.syringes.iter().enumerate().filter(|(_, one)| one.basis.reading == reading) {
+            let until = course.syringes.get(at + 1).map_or(course.until, |next| next.since);
+            let within = |from: Moment| !from.is_before(syringe.since) && from.is_before(until);
+            let mut last = None;
+            for segment in course.segments.iter().filter(|segment| within(segment.from) && !segment.rate.is_zero()) {
+                // A pause between two times at one rate is no other dose.
+                if last != Some(segment.rate) {
+                    doses.extend(zone(&syringe.basis, segment.rate));
+                }
+                last = Some(segment.rate);
+            }
+        }
+        doses
     }
 
     /// What every entry of a reading was told when it was sealed, and what both are told together.
@@ -138,7 +259,8 @@ impl Case {
                 });
                 let reasons: Vec<Written> = reasons.collect();
                 if !all.iter().any(|known| known.code == finding.code) {
-                    all.push(FindingOutcome { code: finding.code, pair_findings: true, reasons });
+                    let limit = crossed(finding, pair.first());
+                    all.push(FindingOutcome { code: finding.code, pair_findings: true, limit, reasons });
                 }
             }
         }
@@ -147,21 +269,22 @@ impl Case {
         {
             for finding in pair.findings() {
                 if !all.iter().any(|known: &FindingOutcome| known.code == finding.code) {
-                    all.push(FindingOutcome { code: finding.code, pair_findings: true, reasons: Vec::new() });
+                    let limit = crossed(finding, pair.first());
+                    all.push(FindingOutcome { code: finding.code, pair_findings: true, limit, reasons: Vec::new() });
                 }
             }
         }
-        let mut also = |found: Vec<&'static Code>| {
-            for code in found {
-                if !all.iter().any(|known| known.code == code) {
-                    all.push(FindingOutcome { code, pair_findings: false, reasons: Vec::new() });
-                }
-            }
-        };
         for sealed in &reading.entries {
             let judge = if sealed.place == EntryTurn::Emergency { Checked::in_an_emergency } else { Checked::of };
             let checked = self.checked_by(sealed, sealed.at, kept, judge)?;
-            also(checked.findings().iter().map(|finding| finding.code).collect());
+            for finding in checked.findings() {
+                if !all.iter().any(|known| known.code == finding.code) {
+                    let limit = crossed(finding, &checked);
+                    let outcome =
+                        FindingOutcome { code: finding.code, pair_findings: false, limit, reasons: Vec::new() };
+                    all.push(outcome);
+                }
+            }
         }
         Ok(all)
     }
@@ -184,6 +307,35 @@ impl Case {
         fields.dedup();
         Ok(fields)
     }
+}
+
+/// The limit of the dose that a finding is about, with its number.
+fn crossed(finding: &Finding, checked: &Checked<'_>) -> Option<String> {
+    let limits = checked.computed().names().limits?;
+    let (soft, hard) = (limits.beyond.soft.as_ref(), limits.beyond.hard.as_ref());
+    let (name, limit) = match finding.code.id {
+        "dose-above-soft-limit" => ("soft upper limit", soft?.to),
+        "dose-below-soft-limit" => ("soft lower limit", soft?.from),
+        "dose-above-hard-limit" => ("hard upper limit", hard?.to),
+        "dose-below-hard-limit" => ("hard lower limit", hard?.from),
+        _ => return None,
+    };
+    limit.map(|limit| format!("{name} {limit}"))
+}
+
+/// The dose of a rate, and where it lies; nothing where nobody agreed on limits, or it cannot be worked out.
+fn zone(basis: &SyringeParameters, rate: Ratio) -> Option<DoseGiven> {
+    let usual = basis.usual().filter(|_| !basis.sealed)?;
+    usual.from.or(usual.to).filter(|limit| limit.unit() == basis.unit)?;
+    let RateAndDose { dose, unit, .. } = RateAndDose::given_by(basis, rate).ok()?;
+    let side =
+        |outside: Option<Side>, below, above| outside.map(|side| if side == Side::Below { below } else { above });
+    let of = |band: Option<&crate::formulary::Band<_>>| band.and_then(|band| band.outside(dose)).map(|one| one.side);
+    let zone = side(of(basis.hard()), DoseZone::BelowSoft, DoseZone::AboveHard)
+        .or_else(|| side(of(basis.soft()), DoseZone::BelowSoft, DoseZone::AboveSoft))
+        .or_else(|| side(of(Some(usual)), DoseZone::BelowUsual, DoseZone::AboveUsual))
+        .unwrap_or(DoseZone::Usual);
+    Some(DoseGiven { dose, unit, zone })
 }
 
 impl Written {

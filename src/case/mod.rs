@@ -57,7 +57,7 @@ use crate::quantity::Moment;
 use formularies::{Formularies, Known, kept_editions};
 
 pub use accounting::{ClosingVolumes, Contradiction, Course, READY_BEFORE_MINUTES, Segment, SyringeTotals, Total};
-pub use alert_outcomes::{Ended, EntryOutcome, FindingOutcome, Written};
+pub use alert_outcomes::{DoseGiven, DoseZone, Ended, EntryOutcome, FindingOutcome, SetUpNames, Uncounted, Written};
 pub use audit::Audit;
 pub use basis::SyringeParameters;
 pub use card_code::{CardCode, Differs};

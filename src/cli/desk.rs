@@ -58,6 +58,11 @@ impl CaseArgs<Drawing> {
 }
 
 impl<F: Args> CaseArgs<F> {
+    /// How the answer is written.
+    pub(super) const fn common(&self) -> &F {
+        &self.common
+    }
+
     /// The folder of the journal that is named.
     pub(super) fn folder(&self) -> Option<&std::path::Path> {
         self.journal.folder()

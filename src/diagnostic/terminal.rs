@@ -25,7 +25,37 @@ pub enum Palette {
 /// could not be read far enough to tell where the patient's lines end.
 #[must_use]
 pub fn render(source: &Source, faults: &[Fault], palette: Palette) -> String {
-    faults.iter().map(|fault| render_one(source, fault, Level::Error, palette)).collect::<Vec<_>>().join("\n")
+    let faults: Vec<(Level, Fault)> = faults.iter().map(|fault| (Level::Error, fault.clone())).collect();
+    render_all(source, &faults, palette).join("\n")
+}
+
+/// From how many on the same fault of one file is drawn once, with the lines of the others.
+const SAID_ONCE: usize = 3;
+
+/// Every fault as [`render`] draws it, as heavy as it is. What is said the same three times or more is drawn once, at its
+/// first place, with the lines of the others.
+#[must_use]
+pub fn render_all(source: &Source, faults: &[(Level, Fault)], palette: Palette) -> Vec<String> {
+    let same = |(level, one): &(Level, Fault), (other_level, other): &(Level, Fault)| {
+        level == other_level && (one.code, &one.message, &one.help) == (other.code, &other.message, &other.help)
+    };
+    let mut drawn = Vec::new();
+    for (at, one) in faults.iter().enumerate() {
+        let alike = faults.iter().filter(|other| same(one, other)).count();
+        if alike < SAID_ONCE {
+            drawn.push(render_one(source, &one.1, one.0, palette));
+        } else if !faults[..at].iter().any(|earlier| same(one, earlier)) {
+            let rest = faults[at + 1..].iter().filter(|other| same(one, other));
+            let lines = rest.filter_map(|(_, fault)| fault.range.as_ref());
+            let lines: Vec<String> =
+                lines.map(|range| source.place(source.clamped(range).start).line.to_string()).collect();
+            let places = if lines.is_empty() { String::new() } else { format!(": lines {}", lines.join(", ")) };
+            let more = format!("the same {} times more{places}", alike - 1);
+            let help = one.1.help.as_ref().map_or_else(|| more.clone(), |help| format!("{help}; {more}"));
+            drawn.push(render_one(source, &one.1.clone().help(help), one.0, palette));
+        }
+    }
+    drawn
 }
 
 /// One fault, as heavy as it is, drawn as [`render`] draws an error.

@@ -210,6 +210,13 @@ fn unknown_field(member: &Member<'_>, known: &[&'static str], path: &Path<'_>) -
     names.dedup();
     let list = names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ");
     let retype = look_alike::named(&member.key);
+    let unspaced = member.key.split_once(':').filter(|(name, value)| known.contains(name) && !value.is_empty());
+    if let Some((name, value)) = unspaced {
+        return Fault::new("field-unknown", format!("a space is missing after the colon of `{name}`"))
+            .in_field(path.field(name).to_string())
+            .at(member.key_range.clone())
+            .help(format!("write `{name}: {}`", clip(value)));
+    }
     let help = match near::nearest(&member.key, known) {
         Some(name) => format!("{retype}did you mean `{name}`? The fields here are {list}"),
         // Only inside braces can a name stand without a colon.

@@ -138,7 +138,11 @@ impl<'a> Builder<'a> {
         let Some(Open { start, style, inside }) = self.open.pop() else { return };
         let (last, value) = match inside {
             Inside::List(nodes) => (nodes.last().map(|node| node.range.end), Value::List(nodes)),
-            Inside::Map(members, _) => (members.last().map(|member| member.node.range.end), Value::Map(members)),
+            Inside::Map(members, _) => {
+                let is_flow = matches!(style, StructureStyle::Flow);
+                let members = if is_flow { with_whole_numbers(self.text, members) } else { members };
+                (members.last().map(|member| member.node.range.end), Value::Map(members))
+            }
         };
         // A block has no closing bracket: its end event stands at whatever comes next.
         let end = match style {
@@ -203,6 +207,32 @@ impl<'a> Builder<'a> {
         let start = self.text.floor_char_boundary(range.start);
         start..self.text.floor_char_boundary(range.end).max(start)
     }
+}
+
+/// Inside braces a comma ends a value: YAML reads `{to: 0,5 mg}` as `0` and a field `5 mg`. The number is put together
+/// again as it was typed, and its reader refuses the comma.
+fn with_whole_numbers<'a>(text: &'a str, members: Vec<Member<'a>>) -> Vec<Member<'a>> {
+    let mut whole: Vec<Member<'a>> = Vec::with_capacity(members.len());
+    for member in members {
+        let digit = |c: char| c.is_ascii_digit();
+        let is_rest = matches!(member.node.value, Value::Nothing)
+            && member.node.range.is_empty()
+            && member.key.starts_with(digit)
+            && text.get(member.key_range.clone()) == Some(&*member.key);
+        if is_rest
+            && let Some(Node { range, value }) = whole.last_mut().map(|last| &mut last.node)
+            && let Value::Text(Cow::Borrowed(number)) = value
+            && number.starts_with(digit)
+            && number.ends_with(digit)
+            && text.get(range.end..member.key_range.start) == Some(",")
+            && let Some(typed) = text.get(range.start..member.key_range.end)
+        {
+            (*range, *value) = (range.start..member.key_range.end, Value::Text(Cow::Borrowed(typed)));
+        } else {
+            whole.push(member);
+        }
+    }
+    whole
 }
 
 /// Borrowed if the scalar stands in the source in this very form, with or without quotes around it.

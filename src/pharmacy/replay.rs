@@ -12,7 +12,7 @@ use serde_json::{Value, json};
 use crate::check::{Checked, Severity, Verdict};
 use crate::entry::Entry;
 use crate::formulary::{Faulty, Formulary};
-use crate::infusion::Computed;
+use crate::infusion::{Computed, Names};
 use crate::quantity::{Moment, Ratio, significant};
 
 use super::diff::soft_and_hard_limits;
@@ -63,17 +63,41 @@ struct RuleCount {
     proposed: u64,
     only_now: u64,
     only_proposed: u64,
+    /// Of what it newly says.
     examples: Vec<String>,
+    /// Of what it says no longer: perhaps nothing stops it any more.
+    no_longer: Vec<String>,
 }
 
 /// What no set-up went beyond.
 #[derive(Debug, Default)]
 pub struct NeverFired {
-    /// Each limit in words, and how many set-ups it was held against.
-    pub limits: Vec<(String, u64)>,
+    /// Each limit.
+    pub limits: Vec<NeverCrossed>,
     /// How many limits belong to uses without a set-up.
     pub without_set_ups: usize,
 }
+
+/// A limit that no set-up went beyond.
+#[derive(Debug)]
+pub struct NeverCrossed {
+    /// In words, with its place.
+    pub says: String,
+    /// How many set-ups were held against it.
+    pub set_ups: u64,
+    /// Whether it stops.
+    pub hard: bool,
+}
+
+impl NeverCrossed {
+    fn in_words(&self) -> String {
+        let Self { says, set_ups, .. } = self;
+        format!("{says}, in {set_ups} set-up{}", if *set_ups == 1 { "" } else { "s" })
+    }
+}
+
+/// So many soft limits that nothing went beyond are written out, those of the most set-ups first.
+const MOST_LIMITS: usize = 20;
 
 /// So many examples are kept of what a rule newly says.
 const EXAMPLES: usize = 3;
@@ -115,12 +139,24 @@ impl Replay {
         self.entries += 1;
         let (old, new) = (verdict(before), verdict(after));
         *self.verdicts.entry((old, new)).or_default() += 1;
-        let names = after.computed().names();
+        let (names, names_now) = (after.computed().names(), before.computed().names());
         let entry = after.computed().entry();
-        let drug = names.drug.as_ref().map_or_else(|_| "(not known)".to_owned(), |drug| drug.name.clone());
-        let area = names.area.map_or_else(|| "(not known)".to_owned(), |area| area.name.clone());
-        let indication = names.indication.as_ref().map_or_else(|_| "(not known)".to_owned(), |one| one.name.clone());
-        let used = self.uses.entry([drug, area, indication]).or_default();
+        // What the proposed formulary has no longer keeps the name by which it is known now.
+        let named = |new: Option<&String>, now: Option<&String>| match (new, now) {
+            (Some(name), _) => name.clone(),
+            (None, Some(name)) => format!("{name} (no longer in the formulary)"),
+            (None, None) => "(not known)".to_owned(),
+        };
+        let drug = |names: &Names<'_>| names.drug.as_ref().ok().map(|drug| drug.name.clone());
+        let area = |names: &Names<'_>| names.area.map(|area| area.name.clone());
+        let use_of = |names: &Names<'_>| names.indication.as_ref().ok().map(|one| one.name.clone());
+        let use_names = [
+            named(drug(names).as_ref(), drug(names_now).as_ref()),
+            named(area(names).as_ref(), area(names_now).as_ref()),
+            named(use_of(names).as_ref(), use_of(names_now).as_ref()),
+        ];
+        let about = use_names[..2].join(", ");
+        let used = self.uses.entry(use_names).or_default();
         used.entries += 1;
         *used.parts.entry(entry.phase().word()).or_default() += 1;
         if entry.bolus().is_some() {
@@ -134,6 +170,9 @@ impl Replay {
             rule.now += 1;
             if !after.findings().iter().any(|other| other.code == finding.code && other.field == finding.field) {
                 rule.only_now += 1;
+                if rule.no_longer.len() < EXAMPLES {
+                    rule.no_longer.push(format!("{name}, {about}: {}", finding.message));
+                }
             }
         }
         for finding in after.findings() {
@@ -142,7 +181,7 @@ impl Replay {
             if !before.findings().iter().any(|other| other.code == finding.code && other.field == finding.field) {
                 rule.only_proposed += 1;
                 if rule.examples.len() < EXAMPLES {
-                    rule.examples.push(format!("{name}: {}", finding.message));
+                    rule.examples.push(format!("{name}, {about}: {}", finding.message));
                 }
             }
             let Some(source) = &finding.source else { continue };
@@ -186,6 +225,8 @@ impl Replay {
             // Parts are merged in the order of the entries, so the first ones stay.
             into.examples.extend(rule.examples);
             into.examples.truncate(EXAMPLES);
+            into.no_longer.extend(rule.no_longer);
+            into.no_longer.truncate(EXAMPLES);
         }
         for (key, (fired, overridden)) in other.soft {
             let into = self.soft.entry(key).or_default();
@@ -214,7 +255,7 @@ impl Replay {
             match (fired, set_ups) {
                 (true, _) => {}
                 (false, 0) => never.without_set_ups += 1,
-                (false, _) => never.limits.push((limit.says, set_ups)),
+                (false, _) => never.limits.push(NeverCrossed { says: limit.says, set_ups, hard: limit.hard }),
             }
         }
         Ok(never)
@@ -266,8 +307,10 @@ impl Replay {
                 "  {code}: {} -> {} (+{}, -{})",
                 rule.now, rule.proposed, rule.only_proposed, rule.only_now
             );
-            for example in &rule.examples {
-                crate::card::wrapped(&mut out, "      ", example);
+            for (what, examples) in [("newly", &rule.examples), ("no longer", &rule.no_longer)] {
+                for example in examples {
+                    crate::card::wrapped(&mut out, "      ", &format!("{what}: {example}"));
+                }
             }
         }
         let mut listed = |head: &str, lines: &[String]| {
@@ -275,13 +318,21 @@ impl Replay {
             lines.iter().for_each(|line| crate::card::wrapped(&mut out, "  ", line));
         };
         listed("Soft limits that are always overridden", &self.always_overridden());
-        let never = self.never_fired(proposed)?;
-        let lines: Vec<String> =
-            never.limits.iter().map(|(says, set_ups)| format!("{says}, in {set_ups} set-ups")).collect();
-        listed("Limits that no set-up went beyond", &lines);
-        if never.without_set_ups > 0 {
-            let many = never.without_set_ups;
-            let _ = writeln!(out, "  and {many} limits of uses that had no set-up");
+        let mut never = self.never_fired(proposed)?;
+        // A hard limit is there so that nobody goes beyond it: of those, only the number is told.
+        let all = never.limits.len();
+        never.limits.retain(|limit| !limit.hard);
+        let hard = all - never.limits.len();
+        never.limits.sort_by_key(|limit| std::cmp::Reverse(limit.set_ups));
+        let lines: Vec<String> = never.limits.iter().take(MOST_LIMITS).map(NeverCrossed::in_words).collect();
+        listed("Soft limits that no set-up went beyond", &lines);
+        let rest = never.limits.len() - lines.len();
+        if rest + hard + never.without_set_ups > 0 {
+            let without = never.without_set_ups;
+            let says = format!(
+                "and {rest} more soft limits, {hard} hard limits, and {without} limits of uses without a set-up; --format json has each"
+            );
+            crate::card::wrapped(&mut out, "  ", &says);
         }
         Ok(out)
     }
@@ -315,12 +366,13 @@ impl Replay {
                     "newly_said": rule.only_proposed,
                     "no_longer_said": rule.only_now,
                     "examples": rule.examples,
+                    "examples_no_longer_said": rule.no_longer,
                 })
             })
             .collect();
         let never = self.never_fired(proposed)?;
         let limits: Vec<Value> =
-            never.limits.iter().map(|(says, set_ups)| json!({"limit": says, "set_ups": set_ups})).collect();
+            never.limits.iter().map(|limit| json!({"limit": limit.says, "set_ups": limit.set_ups})).collect();
         Ok(json!({
             "version": 1,
             "set_ups": self.entries,

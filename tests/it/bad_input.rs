@@ -58,7 +58,20 @@ const IDENTIFIERS: &str = r#"["1948-05-11", "ZX-91735"]"#;
 #[case::leading_point("0.08 mcg/kg/min\n", ".08 mcg/kg/min\n", "14:7", "`.08` begins with a point", "write 0.08")]
 #[case::trailing_zero("amount: 4 mg", "amount: 4.0 mg", "17:17", "`4.0` ends with a zero", "write 4")]
 #[case::comma("dose: 0.08", "dose: 0,08", "14:7", "`0,08`", "write a point as the decimal sign")]
-#[case::thousands("amount: 4 mg", "amount: 4,000 mcg", "17:19", "`000 mcg` is not known", "a comma ends a value")]
+#[case::thousands(
+    "amount: 4 mg",
+    "amount: 4,000 mcg",
+    "17:17",
+    "`4,000` has a comma",
+    "write a point as the decimal sign"
+)]
+#[case::no_space(
+    "volume: 50 mL, ",
+    "volume:50 mL, ",
+    "17:23",
+    "a space is missing after the colon of `volume`",
+    "write `volume: 50 mL`"
+)]
 #[case::letter_o("dose: 0.08", "dose: O.08", "14:7", "`O` is the letter O", "write the digit 0")]
 #[case::cyrillic_o("dose: 0.08", "dose: о.08", "14:7", "`о` is the letter O", "write the digit 0")]
 #[case::greek_o("dose: 0.08", "dose: ο.08", "14:7", "`ο` is the letter O", "write the digit 0")]

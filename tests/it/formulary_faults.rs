@@ -129,13 +129,13 @@ fn all_faults_of_a_drug_are_said_at_once() {
      |
      = help: write `class:` and its value
 
-    error[word-unknown]: `yes` is not a answer that is known here
+    error[word-unknown]: `yes` is neither `true` nor `false`
      --> HOUSE/drugs/noradrenaline.yaml:5:13
       |
     5 | high_alert: yes
       |             ^^^
       |
-      = help: write one of: true, false
+      = help: write `true` or `false`
 
     error[word-unknown]: `ug` is not a way of writing micrograms that is known here
      --> HOUSE/drugs/noradrenaline.yaml:6:16

@@ -9,6 +9,7 @@ mod diff;
 mod edition;
 mod fingerprint;
 mod lint;
+mod new;
 mod replay;
 mod sample;
 mod schema;
@@ -28,6 +29,8 @@ use super::input::FormularyArg;
 
 #[derive(Debug, Subcommand)]
 pub(super) enum FormularyCommand {
+    /// A new folder with one area and one drug, and comments that say what to write
+    New(new::NewArgs),
     /// Every problem of every file, with its place and what to do about it
     Lint(lint::LintArgs),
     /// The SHA-256 of every file, and of all of them
@@ -77,6 +80,7 @@ impl KeepArgs {
 
 pub(super) fn run(command: &FormularyCommand) -> Answer {
     let (answer, format) = match command {
+        FormularyCommand::New(args) => return new::run(args),
         FormularyCommand::Lint(args) => (lint::run(args), args.keep.against.format()),
         FormularyCommand::Fingerprint(args) => (fingerprint::run(args), args.against.format()),
         FormularyCommand::Survey(args) => (survey::run(args), args.against.format()),

@@ -17,6 +17,9 @@ pub(crate) struct ExportArgs {
     /// The file that is written: FILE.csv, or FILE.xlsx where workbooks are built in
     #[arg(long, value_name = "FILE")]
     sheet: PathBuf,
+    /// The doses alone, one row for each phase; the file is CSV
+    #[arg(long)]
+    phases: bool,
     #[command(flatten)]
     formulary: FormularyArg,
 }
@@ -27,6 +30,9 @@ pub(crate) struct ImportArgs {
     sheet: PathBuf,
     /// The folder that is made; it must not be there yet
     folder: PathBuf,
+    /// The sheet has one row for each phase: everything else comes from this folder, which stays as it is
+    #[arg(long, value_name = "FOLDER")]
+    phases_of: Option<PathBuf>,
 }
 
 pub(super) fn export(args: &ExportArgs) -> Answer {
@@ -44,7 +50,8 @@ fn exported(args: &ExportArgs) -> Result<Answer, Refused> {
     let rows = sheet::rows(formulary.texts()).map_err(|message| {
         Refused::one("formulary", Fault::new("sheet-not-written", message).help("run `formulary lint`"))
     })?;
-    std::fs::write(&args.sheet, bytes(&args.sheet, &rows)?).map_err(|error| {
+    let sheet = if args.phases { sheet::to_phases(&rows).into_bytes() } else { bytes(&args.sheet, &rows)? };
+    std::fs::write(&args.sheet, sheet).map_err(|error| {
         Refused::one(
             &name,
             Fault::new("file-not-written", error.to_string()).help("look at the folder and its permissions"),
@@ -64,24 +71,18 @@ fn imported(args: &ImportArgs) -> Result<Answer, Refused> {
         let fault = |bad: BadRow| Fault::new(bad.code, bad.to_string()).help(bad.help);
         Refused(vec![(Source::new(name.clone(), ""), bad.into_iter().map(fault).collect())])
     };
-    if args.folder.symlink_metadata().is_ok() {
-        let fault = Fault::new("folder-is-there", "this is there already, and nothing is ever overwritten");
-        return Err(Refused::one(
-            &args.folder.display().to_string(),
-            fault.help("name a folder that is not there yet"),
-        ));
-    }
-    let rows = read(&args.sheet, refuse)?;
-    let files = sheet::files(&rows).map_err(refuse)?;
-    let write = || -> std::io::Result<()> {
-        std::fs::create_dir(&args.folder)?;
-        std::fs::create_dir(args.folder.join("drugs"))?;
-        files.iter().try_for_each(|(path, text)| std::fs::write(args.folder.join(path), text))
+    let rows = match &args.phases_of {
+        None => read(&args.sheet, refuse)?,
+        Some(base) => {
+            let base = FormularyArg { formulary: Some(base.clone()) }.open_whole()?;
+            let base = sheet::rows(base.texts()).map_err(|message| {
+                Refused::one("--phases-of", Fault::new("sheet-not-written", message).help("run `formulary lint`"))
+            })?;
+            sheet::from_phases(&csv_text(&args.sheet)?, &base).map_err(refuse)?
+        }
     };
-    write().map_err(|error| {
-        let fault = Fault::new("file-not-written", error.to_string());
-        Refused::one(&args.folder.display().to_string(), fault.help("look at the folder above it and its permissions"))
-    })?;
+    let files = sheet::files(&rows).map_err(refuse)?;
+    super::new::write_folder(&args.folder, files.iter().map(|(path, text)| (path, text)))?;
     let folder = args.folder.display();
     let said = format!(
         "{folder}: {} values in {} files, without comments and without an approval\nNow: countersign formulary lint {folder}\nThen: countersign formulary diff OLD {folder}\nThen two pharmacists: countersign formulary sign {folder} --as NAME; countersign formulary approve {folder} --as NAME\n",
@@ -115,24 +116,31 @@ fn bytes(path: &Path, rows: &[SheetRow]) -> Result<Vec<u8>, Refused> {
 }
 
 fn read(path: &Path, refuse: impl FnOnce(Vec<BadRow>) -> Refused) -> Result<Vec<SheetRow>, Refused> {
-    let unreadable = |message: String, help: &str| {
-        Refused::one(&path.display().to_string(), Fault::new("file-unreadable", message).help(help))
-    };
-    let bytes =
-        std::fs::read(path).map_err(|error| unreadable(error.to_string(), "look at its name and permissions"))?;
     #[cfg(feature = "xlsx")]
     if is_workbook(path) {
-        return sheet::from_xlsx(bytes).map_err(refuse);
+        return sheet::from_xlsx(file_bytes(path)?).map_err(refuse);
     }
     #[cfg(not(feature = "xlsx"))]
     if is_workbook(path) {
         return Err(without_workbooks(path));
     }
-    let text = String::from_utf8(bytes).map_err(|error| {
-        let at = error.utf8_error().valid_up_to() + 1;
-        unreadable(format!("byte {at} is not UTF-8"), "save it as CSV in UTF-8")
-    })?;
-    sheet::from_csv(&text).map_err(refuse)
+    sheet::from_csv(&csv_text(path)?).map_err(refuse)
+}
+
+fn unreadable(path: &Path, message: String, help: &str) -> Refused {
+    Refused::one(&path.display().to_string(), Fault::new("file-unreadable", message).help(help))
+}
+
+fn file_bytes(path: &Path) -> Result<Vec<u8>, Refused> {
+    std::fs::read(path).map_err(|error| unreadable(path, error.to_string(), "look at its name and permissions"))
+}
+
+fn csv_text(path: &Path) -> Result<String, Refused> {
+    String::from_utf8(file_bytes(path)?).map_err(|error| {
+        let before = error.utf8_error().valid_up_to();
+        let row = error.as_bytes()[..before].iter().filter(|byte| **byte == b'\n').count() + 1;
+        unreadable(path, format!("row {row} has a letter that is not UTF-8"), "save it as CSV in UTF-8")
+    })
 }
 
 #[cfg(not(feature = "xlsx"))]

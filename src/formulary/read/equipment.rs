@@ -1,7 +1,7 @@
 //! `equipment.yaml`: containers, lines, drivers.
 
 use crate::diagnostic::Fault;
-use crate::document::{Fields, Item, Node, Path, Refusal};
+use crate::document::{Fields, Item, Node, Path, Refusal, Value};
 use crate::formulary::equipment::{
     Container, ContainerKind, Driver, DriverKind, Equipment, Line, LineKind, RATE, StepBand,
 };
@@ -77,7 +77,10 @@ fn driver(key: &str, item: Item<'_, '_, '_>, containers: Option<&[Container]>, v
         .and_then(|items| items.read(|item| item.text(|typed| accepted(&plain(typed)?, kind, containers))));
     let smallest = fields.required("smallest_rate", by(FlowRate::parse));
     let largest = fields.required("largest_rate", by(FlowRate::parse));
-    let steps = fields.required_item("steps").and_then(Item::items).and_then(|items| items.read(step_band));
+    let steps = fields.required_item("steps").and_then(|item| match item.node().value {
+        Value::List(_) => item.items()?.read(step_band),
+        _ => item.refuse(Refusal::new("field-not-list", "`steps` is a list of bands").help(BANDS)),
+    });
     let bolus_rate = fields.required("bolus_rate", by(FlowRate::parse));
     let shows = match version {
         FormVersion::Current => shows(&mut fields),
@@ -132,7 +135,12 @@ fn accepted(key: &str, kind: Option<DriverKind>, containers: Option<&[Container]
     Ok(key.to_owned())
 }
 
+const BANDS: &str = "write each band in a line of its own: `- {up_to: 99.9 mL/h, step: 0.1 mL/h}`";
+
 fn step_band(item: Item<'_, '_, '_>) -> Option<StepBand> {
+    if !matches!(item.node().value, Value::Map(_)) {
+        return item.refuse(Refusal::new("field-not-map", "this is no band of `steps`").help(BANDS));
+    }
     let mut fields = item.fields()?;
     let up_to = fields.required("up_to", by(FlowRate::parse));
     let step = fields.required("step", by(FlowRate::parse));

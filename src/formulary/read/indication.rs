@@ -240,12 +240,14 @@ fn phase(
     let usual = fields.required_item("usual").and_then(|item| band(item, reading, in_unit, measure));
     let soft = fields.required_item("soft").and_then(|item| band(item, reading, in_unit, measure));
     let hard = fields.required_item("hard").and_then(|item| band(item, reading, in_unit, measure));
-    let (usual, soft, hard) = (usual?, soft?, hard?);
-    check_sides(&mut fields, phase, &usual, &soft, &hard);
-    check_nested(&mut fields, ("usual", &usual), ("soft", &soft), measure);
-    check_nested(&mut fields, ("soft", &soft), ("hard", &hard), measure);
-    check_nested(&mut fields, ("usual", &usual), ("hard", &hard), measure);
+    if let (Some(usual), Some(soft), Some(hard)) = (&usual, &soft, &hard) {
+        check_sides(&mut fields, phase, usual, soft, hard);
+        check_nested(&mut fields, ("usual", usual), ("soft", soft), measure);
+        check_nested(&mut fields, ("soft", soft), ("hard", hard), measure);
+        check_nested(&mut fields, ("usual", usual), ("hard", hard), measure);
+    }
     fields.no_others();
+    let (usual, soft, hard) = (usual?, soft?, hard?);
     Some((phase, DoseLimits { usual, beyond: SoftHard { soft: Some(soft), hard: Some(hard) } }))
 }
 
@@ -299,26 +301,28 @@ fn bolus(item: Item<'_, '_, '_>, reading: &FileReading<'_>) -> Option<BolusLimit
     let hard = fields.required_item("hard").and_then(|item| band(item, reading, in_unit, measure));
     let over =
         fields.required_item("over").and_then(|item| band(item, reading, by(Quantity::<Time>::parse), Quantity::value));
-    let (soft, hard) = (soft?, hard?);
     if over.as_ref().is_some_and(|over| over.from.is_none()) {
         let refusal = Refusal::new("limit-missing", "`over` has no `from`: too fast is another dose");
         fields.refuse("over", refusal.help("write `from:` and the shortest time"));
     }
     for (name, limit) in [("soft", &soft), ("hard", &hard)] {
-        if limit.to.is_none() {
+        if limit.as_ref().is_some_and(|limit| limit.to.is_none()) {
             fields.refuse(
                 name,
                 Refusal::new("limit-missing", format!("`{name}` has no `to`")).help("write `to:` and its value"),
             );
         }
     }
-    check_nested(&mut fields, ("soft", &soft), ("hard", &hard), measure);
-    if let Some(usual) = &usual {
-        check_nested(&mut fields, ("usual", usual), ("soft", &soft), measure);
+    if let (Some(soft), Some(hard)) = (&soft, &hard) {
+        check_nested(&mut fields, ("soft", soft), ("hard", hard), measure);
+    }
+    if let (Some(usual), Some(soft)) = (&usual, &soft) {
+        check_nested(&mut fields, ("usual", usual), ("soft", soft), measure);
     }
     fields.no_others();
     if has_usual && usual.is_none() {
         return None;
     }
+    let (soft, hard) = (soft?, hard?);
     Some(BolusLimits { usual, beyond: SoftHard { soft: Some(soft), hard: Some(hard) }, over: over?, unit: unit? })
 }

@@ -91,8 +91,13 @@ impl<'s> FileReading<'s> {
         }
         let found = self.cited.get(key).map(Arc::clone).ok_or_else(|| {
             let known: Vec<&str> = self.cited.keys().map(String::as_str).collect();
+            let or = if self.is_demonstration {
+                format!("or {DEMONSTRATION}")
+            } else {
+                "a decision of the house is listed there too, as `committee: {title: ..., section: ...}`".to_owned()
+            };
             Refusal::new("source-unknown", format!("the source `{}` is not in this file's `sources`", clip(key)))
-                .help(format!("write one of: {}; or {DEMONSTRATION}", known.join(", ")))
+                .help(format!("write one of: {}; {or}", known.join(", ")))
         })?;
         self.used.borrow_mut().push(key.to_owned());
         Ok(found)
@@ -206,11 +211,12 @@ fn word<T>(
 
 /// `true` or `false`.
 fn yes_or_no(typed: &Typed<'_, '_>) -> Result<bool, Refusal> {
-    word("answer", &["true", "false"], |text| match text {
-        "true" => Some(true),
-        "false" => Some(false),
-        _ => None,
-    })(typed)
+    match typed.text().trim() {
+        "true" => Ok(true),
+        "false" => Ok(false),
+        other => Err(Refusal::new("word-unknown", format!("`{}` is neither `true` nor `false`", clip(other)))
+            .help("write `true` or `false`")),
+    }
 }
 
 /// A small whole number.

@@ -19,7 +19,17 @@ pub(in crate::formulary) fn read(
     let version = fields.required("version", plain);
     let demonstration = fields.required("demonstration", yes_or_no);
     let issued = fields.required("issued", by(parse_date));
-    let thresholds = fields.required_item("policy").and_then(|item| thresholds(item, reading, form));
+    let thresholds = match fields.item("policy") {
+        Some(item) => thresholds(item, reading, form),
+        None => {
+            let help = "`countersign formulary new` writes a folder with all of them: copy `policy` from there, and change its values";
+            fields.refuse(
+                "policy",
+                Refusal::new("field-missing", "`policy`, the rules of the house, is missing").help(help),
+            );
+            None
+        }
+    };
     fields.no_others();
     let (title, version, demonstration, issued) = (title?, version?, demonstration?, issued?);
     Some(Policy { title, version, demonstration, issued, ..thresholds? })

@@ -95,10 +95,10 @@ fn check_recipe(fields: &mut Fields<'_, '_, '_>, recipe: &Recipe, composition: C
     };
     let times = |value: Ratio| Product::ONE.number(recipe.ampoules).ratio(value).finish().unwrap_or(Ratio::ZERO);
     if each.kind() != amount.kind() || times(each.value()) != amount.value() {
-        refuse(
-            "ampoules times their amount is not the amount of the strength",
-            "look at the number of ampoules and at what each holds",
-        );
+        let off = times(each.value()).over(amount.value()).ok().filter(|_| each.kind() == amount.kind());
+        let off = off.map(|off| format!(", {} times that", crate::quantity::exact_or_about(off))).unwrap_or_default();
+        let message = format!("the strength says {amount}, and the recipe {} ampoules of {each}{off}", recipe.ampoules);
+        refuse(&message, "look at the number of ampoules and at what each holds");
     }
     let drawn = times(each_volume.value());
     let fits = match recipe.how {

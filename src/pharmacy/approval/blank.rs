@@ -44,7 +44,7 @@ pub fn blank(changes: &Changes) -> String {
 pub fn filled(text: &str, changes: &Changes) -> Result<Answers, Vec<BadRow>> {
     const HELP: &str = "let the sheet have the columns file, place, source, value, as --blank writes them";
     let (mut answers, mut bad) = (Answers::default(), Vec::new());
-    let mut last = 1;
+    let (mut last, mut strays) = (1, 0);
     for (at, record) in records(text).enumerate() {
         let row = at + 1;
         last = row;
@@ -68,8 +68,12 @@ pub fn filled(text: &str, changes: &Changes) -> Result<Answers, Vec<BadRow>> {
             continue;
         };
         let Some(place) = changes.typed.iter().find(|place| place.file == *file && place.place == *name) else {
-            let message = format!("{} is not asked for", crate::quantity::clip(&format!("{file}, {name}")));
-            refuse("sheet-place", message, "fill the sheet that was written for these very files");
+            // A sheet of another edition is said once, not in every row.
+            strays += 1;
+            if strays == 1 {
+                let message = format!("{} is not asked for", crate::quantity::clip(&format!("{file}, {name}")));
+                refuse("sheet-place", message, "write a new sheet for these files with --blank");
+            }
             continue;
         };
         if value.trim().is_empty() {
@@ -79,6 +83,15 @@ pub fn filled(text: &str, changes: &Changes) -> Result<Answers, Vec<BadRow>> {
         } else {
             answers.put(place, value);
         }
+    }
+    if strays > 1
+        && let Some(first) = bad.iter_mut().find(|bad| bad.code == "sheet-place")
+    {
+        let wanted = changes.typed.len();
+        first.message += &format!(
+            ", and neither are {} other rows: the sheet is of another edition, and {wanted} values are asked for",
+            strays - 1
+        );
     }
     let named = |place: &&TypedPlace| answers.of(place).is_none();
     if bad.is_empty()

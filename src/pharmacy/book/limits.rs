@@ -113,7 +113,13 @@ pub(super) fn range<T: Copy + Display>(band: &Band<T>) -> String {
                 |text: &str| text.trim_start_matches(|c: char| c.is_ascii_digit() || c == '.' || c == ' ').to_owned();
             let same = unit(&from) == unit(&to);
             let number = from.strip_suffix(&unit(&from)).map_or(from.as_str(), str::trim_end);
-            if same { format!("{number} to {to}") } else { format!("{from} to {to}") }
+            if from == to {
+                to
+            } else if same {
+                format!("{number} to {to}")
+            } else {
+                format!("{from} to {to}")
+            }
         }
         (Some(from), None) => format!("from {from}"),
         (None, Some(to)) => format!("to {to}"),

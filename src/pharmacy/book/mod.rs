@@ -2,6 +2,7 @@
 //! HTML without a script, from which nothing is fetched; readable in black and white.
 
 mod drug;
+mod glance;
 mod limits;
 mod scale;
 
@@ -43,6 +44,7 @@ pub fn book(formulary: &Formulary) -> Result<String, Faulty> {
                     (how_to_read())
                 }
                 main {
+                    @for area in formulary.areas() { (glance::page(&area.name, &drugs)) }
                     @for drug in &drugs { (drug::page(formulary, drug)) }
                 }
                 footer { p { "Not a medical device. Verify against the order, the label and local policy." } }
@@ -143,6 +145,7 @@ thead th { border-bottom: 2px solid #000; }
 .legend { font-size: 9pt; margin: .2rem 0; padding-left: 1.2rem; }
 .alert { font-weight: bold; border: 2px solid #000; padding: 0 .4rem; }
 svg { display: block; width: 100%; height: auto; margin: .2rem 0; } svg text { font: 12px Georgia, serif; fill: #000; }
+.glance { font-size: 7.5pt; line-height: 1.2; } .glance th, .glance td { padding: 0 .2rem; }
 a { color: #000; }
 article { break-before: page; } tr, figure, .strength { break-inside: avoid; } thead { display: table-header-group; }
 h2, h3, h4, caption { break-after: avoid; } figure { margin: .3rem 0; }

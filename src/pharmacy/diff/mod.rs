@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use crate::formulary::{Faulty, Formulary, Side};
-use crate::quantity::Ratio;
+use crate::quantity::{Ratio, exact_or_about};
 
 pub use html::page;
 pub use text::{json, text};
@@ -53,6 +53,9 @@ pub struct Change {
     pub old: Option<String>,
     /// As it is.
     pub new: Option<String>,
+    /// By how many times the new number is the old one: `x 10`; nothing where they cannot be compared.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub factor: Option<String>,
     /// File and line of the newer one, or of what is gone.
     pub file: String,
 }
@@ -103,8 +106,10 @@ pub fn diff(old: &Formulary, new: &Formulary) -> Result<Vec<Change>, Faulty> {
         }
     }
     for (key, after) in &new {
-        if !old.contains_key(key) && !is_within(after, &come) && after.kind != FactKind::Source {
-            changes.push(change(risk(None, Some(after)), None, Some(after)));
+        if !old.contains_key(key) && after.kind != FactKind::Source {
+            // What is new as a whole is said by its values: somebody answers for each.
+            let risk = if is_within(after, &come) { Risk::Added } else { risk(None, Some(after)) };
+            changes.push(change(risk, None, Some(after)));
         }
     }
     changes.sort_by(|one, other| (one.risk, &one.place, &one.what).cmp(&(other.risk, &other.place, &other.what)));
@@ -129,7 +134,8 @@ impl Change {
             (None, Some(new)) => format!("nothing -> {new}"),
             (None, None) => String::new(),
         };
-        format!("{}: {} {told}", self.place, self.what)
+        let factor = self.factor.as_ref().map(|factor| format!(", {factor}")).unwrap_or_default();
+        format!("{}: {} {told}{factor}", self.place, self.what)
     }
 }
 
@@ -249,7 +255,28 @@ fn change(risk: Risk, old: Option<&Fact>, new: Option<&Fact>) -> Change {
         what: either.what.clone(),
         old: old.map(|fact| fact.shown.clone()),
         new: new.map(|fact| fact.shown.clone()),
+        factor: old.zip(new).and_then(|(old, new)| factor(old, new)),
         file: either.file.clone(),
+    }
+}
+
+/// By how many times the new number is the old one, where both count the same thing.
+fn factor(old: &Fact, new: &Fact) -> Option<String> {
+    let ((old, of_old), (new, of_new)) = (size(old.meaning.as_ref()?)?, size(new.meaning.as_ref()?)?);
+    let factor = new.over(old).ok().filter(|_| of_old == of_new)?;
+    (factor != Ratio::ONE).then(|| format!("x {}", exact_or_about(factor)))
+}
+
+/// The number of a meaning, and what it counts; of an amount in a volume, how much is in one of the volume.
+fn size(meaning: &str) -> Option<(Ratio, &str)> {
+    let number = |text: &str| {
+        let (numerator, denominator) = text.split_once('/')?;
+        Ratio::new(numerator.parse().ok()?, denominator.parse().ok()?).ok()
+    };
+    let (first, counts) = meaning.split_once(' ')?;
+    match counts.split_once(" in ") {
+        Some((counts, volume)) => Some((number(first)?.over(number(volume.split_once(' ')?.0)?).ok()?, counts)),
+        None => Some((number(first)?, counts)),
     }
 }
 

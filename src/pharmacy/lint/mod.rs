@@ -87,7 +87,15 @@ fn lint_whole(formulary: &Formulary, now: Moment) -> Report {
         }
         remarks.place_from(first, root);
     });
-    let faulty = formulary.load_all().map_or_else(|faulty| faulty.0, |_| Vec::new());
+    let faulty = match formulary.load_all() {
+        Ok(drugs) if drugs.is_empty() => {
+            let fault = Fault::new("drug-none", "the folder `drugs` holds no drug: every set-up would be stopped");
+            let help = "write a file for each drug; `countersign formulary new` shows one";
+            vec![(formulary.texts().source("formulary.yaml"), vec![fault.help(help)])]
+        }
+        Ok(_) => Vec::new(),
+        Err(faulty) => faulty.0,
+    };
     let drugs = formulary.usable();
     let seen = AllSeen { formulary, drugs: &drugs };
     for rule in rules() {

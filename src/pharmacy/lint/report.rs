@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 
 use serde_json::{Value, json};
 
-use crate::diagnostic::terminal::{Palette, render_one};
+use crate::diagnostic::terminal::{Palette, render_all};
 use crate::diagnostic::{Fault, Level, Source, json as fault_json};
 use crate::formulary::{ApprovalStatus, Files};
 
@@ -125,13 +125,11 @@ impl Report {
         let has_errors = self.counts().errors > 0;
         let mut drawn = Vec::new();
         for file in &self.files {
-            drawn.extend(file.faults.iter().map(|fault| render_one(&file.source, fault, Level::Error, palette)));
-            for remark in &file.remarks {
-                let weight = if remark.accepted.is_some() { Level::Note } else { remark.code.level };
-                if weight > Level::Note || !has_errors {
-                    drawn.push(render_one(&file.source, &remark.shown(), weight, palette));
-                }
-            }
+            let weight = |remark: &Remark| if remark.accepted.is_some() { Level::Note } else { remark.code.level };
+            let remarks = file.remarks.iter().map(|remark| (weight(remark), remark.shown()));
+            let remarks = remarks.filter(|(weight, _)| *weight > Level::Note || !has_errors);
+            let faults = file.faults.iter().map(|fault| (Level::Error, fault.clone()));
+            drawn.extend(render_all(&file.source, &faults.chain(remarks).collect::<Vec<_>>(), palette));
         }
         drawn.join("\n")
     }

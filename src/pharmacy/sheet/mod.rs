@@ -1,6 +1,7 @@
 //! A formulary as rows of a spreadsheet, one for each value, and back. In: the files of a formulary. Out: rows of file,
 //! place, value as typed; and from rows, files that read to the same trees. Comments of the files are not kept.
 
+mod phases;
 mod table;
 mod tree;
 #[cfg(feature = "xlsx")]
@@ -12,6 +13,7 @@ use std::fmt;
 use crate::document::{DRUG_LIMIT, Node, Value, read_yaml};
 use crate::formulary::Files;
 
+pub use phases::{from_phases, to_phases};
 pub(super) use table::records;
 pub use table::{from_csv, to_csv};
 #[cfg(feature = "xlsx")]

@@ -141,6 +141,8 @@ pub(crate) const CASES: &[Case] = cases! {
         bad "age: {to: 16 years}\n  standard_equipment: {container: syringe 50 mL, line: standard-180", good "age: {to: 16 years}\n  standard_equipment: {container: syringe 50 mL, line: narrow-150";
     "priming-volume-unlikely", "narrow-150" in EQUIPMENT, "priming_volume: 0.90 mL" =>
         bad "priming_volume: 9 mL", good "priming_volume: 3 mL";
+    "next-syringe-not-compared", "rounding" in FORMULARY, "  next_syringe_times: 2\n" =>
+        bad "", good "  next_syringe_times: 3\n";
     "accepted-unknown", "strength-tenfold" in KETAMINE, "class:" =>
         bad "accepted:\n  strength-tenfold: kept apart\nclass:", good "class:";
     "accepted-unused", "accepted" in KETAMINE, "class:" =>

@@ -48,8 +48,8 @@ fn the_most_dangerous_change_comes_first() {
     let says: Vec<&str> = found.iter().map(|(_, line)| line.as_str()).collect();
     assert_eq!(says[0], "ketamine, adult theatre, anaesthesia, bolus: dose unit mg/kg -> mcg/kg");
     assert_eq!(says[2], "ketamine, adult theatre, anaesthesia: duration: upper limit 24 h -> nothing");
-    assert_eq!(says[3], "ketamine, adult theatre, anaesthesia, load: usual upper limit 60 -> 65 mcg/kg/min");
-    assert_eq!(says[4], "ketamine, adult theatre, anaesthesia: hard, rate: upper limit 100 -> 90 mL/h");
+    assert_eq!(says[3], "ketamine, adult theatre, anaesthesia, load: usual upper limit 60 -> 65 mcg/kg/min, x ≈ 1.083");
+    assert_eq!(says[4], "ketamine, adult theatre, anaesthesia: hard, rate: upper limit 100 -> 90 mL/h, x 0.9");
     assert_eq!(says[5], "adrenaline: drug adrenaline -> nothing");
 }
 
@@ -66,12 +66,25 @@ fn limits_that_count_something_else_are_changes_of_the_unit() {
 }
 
 #[test]
-fn what_is_new_as_a_whole_is_said_once() {
+fn a_new_drug_is_shown_by_its_values_and_one_that_is_gone_is_said_once() {
     let with = House::small();
     let without = House::small().without(NORADRENALINE);
     let found = lines(&without, &with);
-    assert_eq!(found, [(Risk::Added, "noradrenaline: drug nothing -> noradrenaline".to_owned())]);
+    assert!(found.iter().all(|(risk, _)| *risk == Risk::Added), "{found:#?}");
+    let new = "noradrenaline, adult theatre, vasopressor, maintenance: hard upper limit nothing -> 2 mcg/kg/min";
+    assert!(found.iter().any(|(_, says)| says == new), "{found:#?}");
+    assert!(found.len() > 20, "{found:#?}");
     assert_eq!(lines(&with, &without).len(), 1);
+}
+
+// hazard: H-LIMITS
+#[rstest]
+#[case("hard: {to: 2 mcg/kg/min", "hard: {to: 20 mcg/kg/min", "2 -> 20 mcg/kg/min, x 10")]
+#[case("{amount: 4 mg, volume: 50 mL", "{amount: 4 mg, volume: 500 mL", "x 0.1")]
+#[case("{amount: 8 mg, volume: 50 mL", "{amount: 16 mg, volume: 100 mL", "16 mg in 100 mL")]
+fn each_changed_number_has_its_factor(#[case] from: &str, #[case] to: &str, #[case] ends: &str) {
+    let found = lines(&House::small(), &House::small().change(NORADRENALINE, from, to));
+    assert!(found.iter().any(|(_, says)| says.ends_with(ends)), "{found:#?}");
 }
 
 #[rstest]

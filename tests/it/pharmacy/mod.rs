@@ -6,6 +6,7 @@ mod diff_command;
 mod house;
 #[cfg(feature = "journal")]
 mod kept;
+mod new;
 mod replay;
 mod sample;
 mod sheet;

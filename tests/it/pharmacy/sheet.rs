@@ -6,7 +6,9 @@ use std::path::Path;
 use countersign::document::{DRUG_LIMIT, Node, Value, read_yaml};
 use countersign::formulary::Files;
 use countersign::pharmacy::diff::diff;
-use countersign::pharmacy::sheet::{BadRow, SheetRow, SheetValue, files, from_csv, rows, to_csv};
+use countersign::pharmacy::sheet::{
+    BadRow, SheetRow, SheetValue, files, from_csv, from_phases, rows, to_csv, to_phases,
+};
 use proptest::prelude::*;
 use rstest::rstest;
 
@@ -55,6 +57,29 @@ fn every_file_comes_back_as_the_same_tree() {
     assert_eq!(rows(&again).expect("it was written here"), rows(&original).expect("it has no fault"));
 }
 
+// hazard: H-LIMITS
+#[test]
+fn doses_in_one_row_a_phase_come_back_and_a_changed_cell_changes_one_limit() {
+    let base = rows(&Files::demonstration()).expect("it has no fault");
+    let sheet = to_phases(&base);
+    assert_eq!(sheet.lines().count(), 194, "a head and 193 phases");
+    assert_eq!(from_phases(&sheet, &base).expect("its own sheet"), base);
+    let (from, to) = (",0.35 mcg/kg/min,", ",0.4 mcg/kg/min,");
+    assert_eq!(sheet.matches(from).count(), 1);
+    let changed = from_phases(&sheet.replace(from, to), &base).expect("a number");
+    let other: Vec<&SheetRow> = changed.iter().filter(|row| !base.contains(row)).collect();
+    assert_eq!(other.len(), 1, "{other:?}");
+    assert_eq!(other[0].place, "areas > adult theatre > vasopressor > phases > maintenance > soft > to");
+    // An empty cell takes the limit away; a row that is missing or foreign is refused.
+    let emptied = from_phases(&sheet.replace(from, ",,"), &base).expect("an empty cell");
+    assert_eq!(emptied.len() + 1, base.len());
+    let short: Vec<&str> = sheet.lines().filter(|line| !line.contains(from)).collect();
+    let codes = |text: &str| from_phases(text, &base).expect_err("it is at fault")[0].code;
+    assert_eq!(codes(&short.join("\n")), "sheet-short");
+    assert_eq!(codes(&sheet.replace("drugs/insulin.yaml", "drugs/insulinn.yaml")), "sheet-place");
+    assert_eq!(codes("file,place\n"), "sheet-head");
+}
+
 #[test]
 fn there_is_one_row_for_each_value() {
     fn count(node: &Node<'_>) -> usize {
@@ -100,7 +125,9 @@ fn a_change_in_the_sheet_is_that_change_and_no_other() {
     let lines: Vec<String> = diff(&old, &new).expect("both can be read").iter().map(|one| one.line()).collect();
     assert_eq!(
         lines,
-        ["noradrenaline, adult theatre, vasopressor, maintenance: soft upper limit 0.35 -> 0.34 mcg/kg/min"]
+        [
+            "noradrenaline, adult theatre, vasopressor, maintenance: soft upper limit 0.35 -> 0.34 mcg/kg/min, x ≈ 0.9714"
+        ]
     );
 }
 

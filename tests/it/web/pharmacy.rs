@@ -235,16 +235,21 @@ async fn rules_are_counted_with_what_came_of_them_and_nobody_is_named() {
     kept.clock = Clock::Stands(Moment::parse("2026-03-15T21:00:00+00:00").expect("a moment"));
     let mut later = Browser::signed_in(&kept.served(), NAIDOO).await;
     let shown = read(&page(&mut later, "/formulary/alerts").await);
-    assert!(shown.contains("2 set-ups still wait") && !shown.contains("left: 1"), "{shown}");
-    assert!(shown.contains("[dose-above-soft-limit] 2 in 4 set-ups"), "{shown}");
-    assert!(shown.contains("[dose-above-hard-limit] 1 in 4 set-ups"), "{shown}");
+    assert!(shown.contains("2 set-ups still wait") && shown.contains("Waiting for more than an hour: 2."), "{shown}");
     // The command counts the same.
     let said = command(&kept, &["formulary", "alerts", "--at", "2026-03-14T07:50:00+00:00"], "");
     let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("In all: fewer than 10 set-ups"), "{said}");
     assert!(
-        said.contains("dose-above-soft-limit: 2 in 4 set-ups; 1 overridden with reasons; 1 then entered otherwise"),
+        said.contains("dose-above-soft-limit: spoke: hidden; overridden: hidden; then corrected: hidden"),
         "{said}"
     );
+    assert!(said.contains("0.35 mcg/kg/min: spoke: hidden"), "the limit is named with its use: {said}");
+    // A drug that nobody entered leaves nothing to count; a day that is none is refused.
+    let none = page(&mut naidoo, "/formulary/alerts?drug=insulin&from=2026-03-01&by=role").await;
+    assert!(read(&none).contains("There is nothing to count."), "{}", none.text);
+    let answer = naidoo.get("/formulary/alerts?from=14.3.").await;
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", answer.text);
 }
 
 fn command(kept: &Kept, words: &[&str], typed: &str) -> String {

@@ -25,6 +25,7 @@ mod area_weight;
 mod area_equipment;
 mod priming;
 mod known_words;
+mod house_rules;
 mod pounds;
 mod times;
 mod per_kg_key;
@@ -60,6 +61,7 @@ pub(super) static RULES: &[Rule] = &[
     area_equipment::RULE,
     priming::RULE,
     known_words::RULE,
+    house_rules::RULE,
     pounds::RULE,
     times::RULE,
     per_kg_key::RULE,

@@ -79,7 +79,7 @@ fn drawn(changed: &[Change]) -> Markup {
                 (wide(risk.says(), html! {
                     table {
                         caption { (risk.says()) }
-                        thead { tr { th scope="col" { "Where" } th scope="col" { "What" } th scope="col" { "In use" } th scope="col" { "Proposed" } th scope="col" { "File" } } }
+                        thead { tr { th scope="col" { "Where" } th scope="col" { "What" } th scope="col" { "In use" } th scope="col" { "Proposed" } th scope="col" { "Factor" } th scope="col" { "File" } } }
                         tbody {
                             @for change in of_risk {
                                 tr {
@@ -87,6 +87,7 @@ fn drawn(changed: &[Change]) -> Markup {
                                     td { (change.what) }
                                     td { (change.old.as_deref().unwrap_or("nothing")) }
                                     td { (change.new.as_deref().unwrap_or("nothing")) }
+                                    td { (change.factor.as_deref().unwrap_or_default()) }
                                     td { (change.file) }
                                 }
                             }

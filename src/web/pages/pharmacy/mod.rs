@@ -3,7 +3,6 @@
 
 mod alerts;
 mod changes;
-mod chart;
 mod contents;
 mod lint;
 mod proposal;
