@@ -78,6 +78,8 @@ impl Blocks {
             match block {
                 Block::Arrives(_) if line_runs || !is_the_cards => {}
                 Block::Emptying(_) if started || !is_the_cards => {}
+                // What is set up already is not set up once more.
+                Block::Steps { .. } if started => {}
                 Block::Scale(_) if weighs_otherwise || !is_the_cards => {}
                 Block::Facts { key, .. } if weighs_otherwise && matches!(&**key, "dose" | "bolus" | "other_rates") => {}
                 Block::Ladder(_) if weighs_otherwise => {}
