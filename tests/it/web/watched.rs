@@ -10,7 +10,7 @@ use axum::Router;
 use axum::http::StatusCode;
 use countersign::case::Cases;
 use countersign::formulary::Formulary;
-use countersign::journal::{CheckpointPlace, Journal};
+use countersign::journal::{Access, AccessKind, CheckpointPlace, Journal};
 use countersign::quantity::Moment;
 use countersign::web::{Clock, Site, router};
 
@@ -37,14 +37,16 @@ fn until(what: &str, mut done: impl FnMut() -> bool) {
     }
 }
 
-fn lines(folder: &Path) -> usize {
+/// The checkpoints of the journal, or of its accesses.
+fn lines(folder: &Path, of_accesses: bool) -> usize {
     let files = std::fs::read_dir(folder).expect("it was made").flatten();
+    let files = files.filter(|file| file.file_name().to_string_lossy().contains("-accesses") == of_accesses);
     files.map(|file| std::fs::read_to_string(file.path()).expect("text").lines().count()).sum()
 }
 
 // hazard: H-RECORD
 #[tokio::test(flavor = "multi_thread")]
-async fn a_journal_whose_end_was_cut_off_is_told_on_the_first_page() {
+async fn a_journal_whose_end_was_cut_off_is_named_on_the_first_page() {
     let ward = Ward::new("cut-off");
     let beside = ward.journal.parent().expect("its folder").to_owned();
     let (before, kept) = (beside.join("before"), beside.join("kept"));
@@ -54,13 +56,13 @@ async fn a_journal_whose_end_was_cut_off_is_told_on_the_first_page() {
     {
         let router = watching(&ward, places());
         let mut browser = Browser::signed_in(&router, IDOWU).await;
-        until("a checkpoint at the start", || lines(&kept) == 1);
+        until("a checkpoint at the start", || lines(&kept, false) == 1);
         // Another goes at the next hundredth event, long before its hour.
         let mut journal = Cases::of(Journal::open(&ward.journal).expect("the journal"));
         for _ in 0..100 {
             journal.open(moment(), None).expect("room");
         }
-        until("a checkpoint at the hundredth event", || lines(&kept) == 2);
+        until("a checkpoint at the hundredth event", || lines(&kept, false) == 2);
         assert!(!browser.get("/").await.text.contains("not as it was written"));
     }
     // An older copy of the whole proves itself: only what was kept elsewhere shows that something is missing.
@@ -80,11 +82,11 @@ async fn a_journal_whose_end_was_cut_off_is_told_on_the_first_page() {
     }
     let metrics = browser.get("/metrics").await.text;
     assert!(metrics.contains("countersign_journal_whole 0"), "{metrics}");
-    assert_eq!(lines(&kept), 2, "no checkpoint of it goes out");
+    assert_eq!(lines(&kept, false), 2, "no checkpoint of it goes out");
 }
 
 #[tokio::test(flavor = "multi_thread")]
-async fn a_program_gets_each_checkpoint_and_a_place_that_fails_is_told() {
+async fn a_program_gets_each_checkpoint_and_a_place_that_fails_is_named() {
     use std::os::unix::fs::PermissionsExt as _;
     let ward = Ward::new("program");
     let beside = ward.journal.parent().expect("its folder").to_owned();
@@ -117,14 +119,41 @@ fn what_was_written_since_the_last_verification_is_verified_and_the_rest_is_stil
     assert!(cases.journal().verify_since(later, &[verified]).is_ok());
     let mut other = later;
     other.hash = verified.hash;
-    assert!(cases.journal().verify_since(other, &[]).is_err(), "another event stands there");
+    assert!(cases.journal().verify_since(other, &[]).is_err(), "another event has this number");
     other.seq += 1;
     assert!(cases.journal().verify_since(verified, &[other]).is_err(), "it is missing");
     let database = rusqlite::Connection::open(ward.journal.join("journal.db")).expect("the database");
     database
         .execute_batch("DROP TRIGGER event_is_not_changed; UPDATE event SET kind = 'noted' WHERE seq = (SELECT max(seq) FROM event)")
-        .expect("whoever has the file can");
+        .expect("anybody with the file can");
     assert!(cases.journal().verify_since(verified, &[]).is_err(), "it was changed");
+}
+
+// hazard: H-RECORD
+#[tokio::test(flavor = "multi_thread")]
+async fn accesses_that_were_taken_away_are_missed_too() {
+    let ward = Ward::new("accesses-cut");
+    let kept = ward.journal.parent().expect("its folder").join("kept");
+    std::fs::create_dir(&kept).expect("room");
+    let places = || vec![CheckpointPlace::Folder(kept.clone())];
+    // Somebody signs in before the first checkpoint goes.
+    let mut log = Journal::open(&ward.journal).and_then(|journal| journal.accesses()).expect("it is made");
+    let access = Access { kind: AccessKind::SignIn, who: None, scope: None, from: "here".to_owned() };
+    log.note(moment(), &access).expect("room");
+    drop(log);
+    {
+        let _router = watching(&ward, places());
+        until("a checkpoint of the accesses", || lines(&kept, true) == 1);
+    }
+    for name in ["access.db", "access.db-wal", "access.db-shm"] {
+        let _ = std::fs::remove_file(ward.journal.join(name));
+    }
+    let mut browser = Browser::signed_in(&watching(&ward, places()), IDOWU).await;
+    let began = Instant::now();
+    while !browser.get("/").await.text.contains("access 1: ") {
+        assert!(began.elapsed() < Duration::from_secs(30));
+        tokio::time::sleep(Duration::from_millis(50)).await;
+    }
 }
 
 // hazard: H-RECORD
