@@ -2,7 +2,7 @@
 //!
 //! What has grown too old is held against the latest time that was written without doubt, so that a clock that is set
 //! back brings nothing back ([`crate::journal::Event::floor`]). A clock that was ahead would make everything too old: two
-//! people of the house sign that it was wrong, and time counts from their event on.
+//! people of the house, both administrators where it has two, sign that it was wrong, and time counts from their event on.
 
 use serde_json::json;
 
@@ -66,6 +66,12 @@ pub fn correct_clock(journal: &mut Journal, now: Moment, by: Vouching<'_>) -> Re
         }
         let people = People::from_events(|of| writing.events(of))?;
         let first = two_of_the_house(&people, now, by, None, false)?;
+        let is_administrator = |signer: &&Signer| people.administrators().any(|one| one.id == signer.id());
+        let signing = [by.first, by.second].into_iter().flatten().filter(is_administrator).count();
+        if people.administrators().count() > 1 && signing < 2 {
+            let help = "both administrators sign it: --as and --and, with their names";
+            return Err(refuse("administrator-needed", "two administrators correct the clock", help));
+        }
         agreed(writing, by.second, KIND_CLOCK_CORRECTED, "the clock")?;
         let body = json!({"latest": floor.to_utc()});
         writing.append(NewEvent {

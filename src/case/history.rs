@@ -163,7 +163,7 @@ impl Case {
                 Inside::Decision(decision)
             }
             READ_BACK => Inside::ReadBack(self.unsealed(event, header)?),
-            // Volumes are read blind by two: the first reading is told once the set-up is closed.
+            // Two people read volumes blind: the first reading shows once the set-up is closed.
             _ => {
                 let recorded = self.unsealed(event, header)?;
                 Inside::Record(self.set_up(header.set_up.unwrap_or(1))?.told_as_data(event.seq(), &recorded))

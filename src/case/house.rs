@@ -15,7 +15,7 @@ use super::to_value;
 
 const AGREED: &str = "person-agreed";
 
-/// So long a guest is here, in hours.
+/// How long a guest is here, in hours.
 const GUEST_HOURS: u128 = 12;
 
 /// Who stands for what is done with the people of a house: the one who does it, and a second person who signs too.

@@ -24,8 +24,8 @@ use super::state::ENTRY;
 
 const WRITTEN_LATE: &str = "written-late";
 
-/// So many emergency entries are kept at once, and then one in so many seconds: what anybody may send fills no disk. A
-/// hospital's worst hour stays far below (an estimate, no source). Every one is shown.
+/// How many emergency entries are kept at once; one more is kept each time the interval has passed, so that no flood fills
+/// the disk. A hospital's worst hour stays far below (an estimate, no source). Every entry is shown.
 const AT_ONCE: u32 = 60;
 const ONE_IN: Duration = Duration::from_secs(5);
 

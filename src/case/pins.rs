@@ -10,7 +10,7 @@ use super::{read_body, to_value};
 /// The shortest PIN, in characters.
 pub const SHORTEST_PIN: usize = 6;
 
-/// For so long a wrong PIN is remembered, in minutes, and slows down the next.
+/// How long a wrong PIN is remembered, in minutes, and slows down the next.
 const REMEMBERED: i64 = 15;
 
 /// No answer waits longer after a wrong PIN.
@@ -93,7 +93,7 @@ fn refused_lately(journal: &Journal, now: Moment, id: &str) -> Result<(usize, bo
     Ok((recent, within_a_minute))
 }
 
-/// For so long an answer waits after a wrong PIN, when so many wrong ones are remembered.
+/// How long an answer waits after a wrong PIN, by the number of wrong ones that are remembered.
 #[must_use]
 pub fn slowed(remembered: usize) -> std::time::Duration {
     let longest = LONGEST_DELAY.as_secs();

@@ -4,6 +4,7 @@
 //! is one line of JSON that names the hash of the one before, with a tag under a key from the store key. It holds no
 //! value, and no name that nobody here has.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::time::Duration;
 
@@ -20,7 +21,7 @@ const DATABASE: &str = "access.db";
 /// Apart from everything else of which the journal makes a proof.
 const ACCESS: &[u8] = b"countersign access 1\0";
 
-/// Another process that writes is waited for so long; then this access is left out, and counted.
+/// How long one access waits for another process that writes; then it is left out, and counted.
 const PATIENCE: Duration = Duration::from_millis(500);
 
 const SCHEMA: &str = "
@@ -81,6 +82,8 @@ pub struct Access {
 pub struct AccessEvent {
     /// Its number in the chain of accesses.
     pub seq: u64,
+    /// The hash of its bytes.
+    pub hash: Hash,
     /// When.
     pub at: Moment,
     /// What.
@@ -241,11 +244,45 @@ impl AccessLog {
                 return Err(damaged("its columns are not those in its bytes"));
             }
             let at = Moment::parse(&line.at).map_err(|refused| damaged(&refused.to_string()))?;
-            last = Some(Head { seq: line.seq, hash: Hash::of(&bytes) });
+            let hash = Hash::of(&bytes);
+            last = Some(Head { seq: line.seq, hash });
             let access = Access { kind: line.kind, who: line.who, scope: line.scope, from: line.from };
-            take(AccessEvent { seq: line.seq, at, access });
+            take(AccessEvent { seq: line.seq, hash, at, access });
         }
         Ok(last)
+    }
+
+    /// Number and hash of the last access; nothing before the first.
+    ///
+    /// # Errors
+    /// [`JournalError`] when it cannot be read.
+    pub fn head(&self) -> Result<Option<Head>, JournalError> {
+        let sql = "SELECT seq, bytes FROM access ORDER BY seq DESC LIMIT 1";
+        let last: Option<(i64, Vec<u8>)> =
+            self.connection.query_row(sql, [], |row| Ok((row.get(0)?, row.get(1)?))).optional()?;
+        Ok(last.map(|(seq, bytes)| Head { seq: u64::try_from(seq).unwrap_or_default(), hash: Hash::of(&bytes) }))
+    }
+
+    /// Reads every access, and that each head that was kept elsewhere is among them.
+    ///
+    /// # Errors
+    /// [`JournalError`] for the first that is not as it was written.
+    pub fn verify(&self, against: &[Head]) -> Result<Option<Head>, JournalError> {
+        let mut kept: BTreeMap<u64, Vec<Hash>> = BTreeMap::new();
+        against.iter().for_each(|head| kept.entry(head.seq).or_default().push(head.hash));
+        let mut differs = None;
+        let last = self.each(|one| {
+            if kept.remove(&one.seq).is_some_and(|known| known.iter().any(|hash| *hash != one.hash)) {
+                differs = differs.or(Some(one.seq));
+            }
+        })?;
+        match differs
+            .map(|seq| (seq, "another was kept elsewhere"))
+            .or_else(|| kept.first_key_value().map(|(seq, _)| (*seq, "it is missing: it was known elsewhere")))
+        {
+            Some((seq, why)) => Err(JournalError::Damaged { why: format!("access {seq}: {why}") }),
+            None => Ok(last),
+        }
     }
 
     /// The last right sign-in of a person, and the wrong tries since.
@@ -301,6 +338,10 @@ mod tests {
         let mut seen = Vec::new();
         let head = log.each(|one| seen.push(one.access.kind)).expect("whole").expect("a head");
         assert_eq!((head.seq, seen.len(), seen[2]), (5, 5, AccessKind::Card));
+        assert_eq!(log.head().expect("it can be read"), Some(head));
+        assert!(log.verify(&[head]).is_ok());
+        let other = Head { seq: 6, hash: head.hash };
+        assert!(log.verify(&[other]).is_err() && log.verify(&[Head { seq: 2, ..head }]).is_err());
         for change in [
             "DROP TRIGGER access_is_not_removed; DELETE FROM access WHERE seq = 2",
             "DROP TRIGGER access_is_not_changed; UPDATE access SET who = 'b' WHERE seq = 4",

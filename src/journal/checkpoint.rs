@@ -7,7 +7,7 @@ use super::head::{Hash, Head};
 use super::{Journal, JournalError, keys};
 use crate::quantity::Moment;
 
-const WHAT: &str = "checkpoint";
+pub(super) const WHAT: &str = "checkpoint";
 
 /// A checkpoint of this journal, whose signature was found good.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -49,10 +49,15 @@ impl Journal {
     }
 
     pub(super) fn signed_head(&self, head: Head, at: Moment) -> String {
+        self.signed_head_of(&self.id, head, at)
+    }
+
+    /// The head of a chain of this journal that has a name of its own.
+    pub(super) fn signed_head_of(&self, chain: &str, head: Head, at: Moment) -> String {
         let mut line = CheckpointLine {
             v: 1,
             kind: WHAT.to_owned(),
-            journal: self.id.clone(),
+            journal: chain.to_owned(),
             seq: head.seq,
             hash: head.hash,
             at: at.to_utc(),
@@ -68,12 +73,22 @@ impl Journal {
         what: &'static str,
         number: u64,
     ) -> Result<Checkpoint, JournalError> {
+        self.read_checkpoint_of(&self.id, text, what, number)
+    }
+
+    pub(super) fn read_checkpoint_of(
+        &self,
+        chain: &str,
+        text: &str,
+        what: &'static str,
+        number: u64,
+    ) -> Result<Checkpoint, JournalError> {
         let altered = |why: &str| JournalError::Altered { what, line: number, why: why.to_owned() };
         let line: CheckpointLine = serde_json::from_str(text).map_err(|error| altered(&error.to_string()))?;
         if line.v != 1 || line.kind != WHAT {
             return Err(altered("it is no checkpoint of a version that this program knows"));
         }
-        if line.journal != self.id {
+        if line.journal != chain {
             return Err(JournalError::OfAnother { what, found: line.journal });
         }
         let signature = HEXLOWER.decode(line.signature.as_bytes()).ok().and_then(|bytes| bytes.try_into().ok());

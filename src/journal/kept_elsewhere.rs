@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-use super::checkpoint::Checkpoint;
+use super::checkpoint::{Checkpoint, WHAT};
 use super::{Head, Journal, JournalError};
 use crate::quantity::Moment;
 
@@ -86,7 +86,8 @@ fn give(program: &Path, line: &str) -> io::Result<()> {
 }
 
 impl Journal {
-    /// Gives a checkpoint to every place. A place that fails keeps no other from it.
+    /// Gives a checkpoint to every place, and the head of the accesses to every folder. A place that fails keeps no other
+    /// from it.
     ///
     /// # Errors
     /// [`JournalError`] when the journal cannot be read; beside the head, each place that failed, with the reason.
@@ -97,10 +98,17 @@ impl Journal {
     ) -> Result<(Head, Vec<(PathBuf, io::Error)>), JournalError> {
         let head = self.head()?;
         let line = self.signed_head(head, now);
-        let failed = places.iter().filter_map(|place| {
-            let error = place.take(&self.id, &line).err()?;
-            Some((place.path().to_owned(), error))
-        });
+        let chain = self.chain_of_accesses();
+        let accesses = self.accesses().and_then(|log| log.head()).ok().flatten();
+        let of_accesses = accesses.map(|head| self.signed_head_of(&chain, head, now));
+        let take = |place: &CheckpointPlace| {
+            place.take(&self.id, &line)?;
+            match (&of_accesses, place) {
+                (Some(line), CheckpointPlace::Folder(_)) => place.take(&chain, line),
+                _ => Ok(()),
+            }
+        };
+        let failed = places.iter().filter_map(|place| Some((place.path().to_owned(), take(place).err()?)));
         Ok((head, failed.collect()))
     }
 
@@ -109,8 +117,24 @@ impl Journal {
     /// # Errors
     /// [`JournalError`] when the folder cannot be read, or a line is not as the store signed it.
     pub fn kept_at(&self, place: &CheckpointPlace) -> Result<Vec<Checkpoint>, JournalError> {
+        self.kept_of(&self.id, place)
+    }
+
+    /// The same of the chain of accesses.
+    ///
+    /// # Errors
+    /// As for [`Journal::kept_at`].
+    pub fn accesses_kept_at(&self, place: &CheckpointPlace) -> Result<Vec<Checkpoint>, JournalError> {
+        self.kept_of(&self.chain_of_accesses(), place)
+    }
+
+    fn chain_of_accesses(&self) -> String {
+        format!("{}-accesses", self.id)
+    }
+
+    fn kept_of(&self, chain: &str, place: &CheckpointPlace) -> Result<Vec<Checkpoint>, JournalError> {
         let CheckpointPlace::Folder(folder) = place else { return Ok(Vec::new()) };
-        let path = file(folder, &self.id);
+        let path = file(folder, chain);
         let failed = JournalError::file(&path);
         fs::metadata(folder).map_err(JournalError::file(folder))?;
         if !path.exists() {
@@ -123,7 +147,7 @@ impl Journal {
         file.take(READ_BACK).read_to_end(&mut bytes).map_err(&failed)?;
         let text = String::from_utf8_lossy(&bytes);
         // The first may begin in the middle, and one that a machine was writing when it fell over ends there.
-        let whole: Vec<&str> = text.lines().filter(|line| line.starts_with('{') && line.ends_with('}')).collect();
-        self.checkpoints(&whole.join("\n"))
+        let whole = text.lines().zip(1..).filter(|(line, _)| line.starts_with('{') && line.ends_with('}'));
+        whole.map(|(line, number)| self.read_checkpoint_of(chain, line, WHAT, number)).collect()
     }
 }

@@ -17,7 +17,7 @@ use super::session::{At, SESSION, cookie};
 use super::site::{Site, locked};
 use super::{api, peer};
 
-/// So many wait to be written; more are counted as missed.
+/// How many may wait to be written; more are counted as missed.
 const WAITING: usize = 1_024;
 
 /// The accesses of a server.
@@ -25,12 +25,12 @@ const WAITING: usize = 1_024;
 pub(super) struct Accesses {
     to: SyncSender<(Moment, Access)>,
     missed: Arc<AtomicU64>,
-    /// What people are told who signed in, by their id.
+    /// What was known of each person's sign-ins before the present one, by their id.
     sign_ins: Mutex<HashMap<String, SignIns>>,
 }
 
 impl Accesses {
-    pub(super) fn of(folder: PathBuf) -> Self {
+    pub(super) fn beside(folder: PathBuf) -> Self {
         let (to, written) = sync_channel(WAITING);
         let missed = Arc::new(AtomicU64::new(0));
         let counts = Arc::clone(&missed);
@@ -51,7 +51,7 @@ impl Accesses {
         self.missed.load(Ordering::Relaxed)
     }
 
-    /// Keeps what a person is told who has just signed in.
+    /// Keeps what the first page says to a person who has just signed in.
     pub(super) fn signed_in(&self, who: &str, before: SignIns) {
         locked(&self.sign_ins).insert(who.to_owned(), before);
     }
@@ -126,14 +126,14 @@ fn what_is_read(path: &str) -> Option<(AccessKind, Option<String>)> {
 
 /// A reading that may be noted once it was answered.
 #[derive(Debug)]
-pub(super) struct Reading {
+pub(super) struct NotedReading {
     kind: AccessKind,
     scope: Option<String>,
     who: Option<String>,
 }
 
-impl Reading {
-    pub(super) fn of(site: &Site, method: &Method, uri: &Uri, headers: &HeaderMap) -> Option<Self> {
+impl NotedReading {
+    pub(super) fn begun(site: &Site, method: &Method, uri: &Uri, headers: &HeaderMap) -> Option<Self> {
         let (kind, scope) = what_is_read(uri.path()).filter(|_| method == Method::GET)?;
         let session = if uri.path().starts_with(api::ROOT) {
             let sent = headers.get(header::AUTHORIZATION).and_then(|value| value.to_str().ok());
@@ -169,7 +169,7 @@ mod tests {
     }
 
     #[test]
-    fn a_person_is_told_of_their_own_sign_ins() {
+    fn a_person_sees_their_own_sign_ins() {
         let at = Moment::parse("2026-03-14T09:00:00+01:00").expect("a moment");
         assert_eq!(in_words(&SignIns { last: None, wrong_since: 0 }), None);
         assert_eq!(in_words(&SignIns { last: None, wrong_since: 1 }).as_deref(), Some("One wrong try since."));

@@ -19,10 +19,10 @@ use crate::formulary::Faulty;
 use crate::quantity::{self, clip};
 
 use super::LARGEST_FORM;
-use super::accesses::Reading;
+use super::accesses::NotedReading;
 use super::api;
 use super::kept_answers;
-use super::metrics::Told;
+use super::metrics::RequestPattern;
 use super::pages::frame;
 use super::peer::{self, Peer};
 use super::site::Site;
@@ -212,9 +212,9 @@ const BODY_TIME: Duration = Duration::from_secs(20);
 /// Before: nothing under another name, nothing that another site sends, and no body that is endless. After: nothing is kept
 /// by the browser, framed, or loaded from elsewhere. What panics is one refusal.
 pub(super) async fn guard(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
-    let (uri, began, told) = (request.uri().clone(), Instant::now(), Told::of(&request));
+    let (uri, began, pattern) = (request.uri().clone(), Instant::now(), RequestPattern::read(&request));
     let peer = request.extensions().get::<Peer>().copied();
-    let reading = Reading::of(&site, request.method(), &uri, request.headers());
+    let reading = NotedReading::begun(&site, request.method(), &uri, request.headers());
     let answered = async {
         let response = answered(&site, request, next).await;
         if let Some(reading) = reading.filter(|_| response.status().is_success()) {
@@ -224,7 +224,7 @@ pub(super) async fn guard(State(site): State<Arc<Site>>, request: Request, next:
     };
     let answered = AssertUnwindSafe(peer::answering(peer, answered)).catch_unwind().await;
     let mut response = answered.unwrap_or_else(|_| rendered(&uri, Refusal::fault("the program fell over")));
-    site.metrics.answered(told, response.status(), began.elapsed());
+    site.metrics.answered(pattern, response.status(), began.elapsed());
     let headers = response.headers_mut();
     let mut set = |name, value| headers.insert(name, HeaderValue::from_static(value));
     set(header::CACHE_CONTROL, "no-store");

@@ -54,6 +54,12 @@ impl ClockWatch {
 
 #[cfg(test)]
 mod tests {
+    use crate::case::{Author, Cases, Role, SubmittedForm, Task, add, unlock};
+    use crate::formulary::Formulary;
+    use crate::journal::{Journal, Of, Signer};
+    use crate::quantity::Moment;
+    use crate::web::{Clock, Site};
+
     use super::*;
 
     // hazard: H-RECORD
@@ -74,5 +80,55 @@ mod tests {
         assert_eq!(watch.doubt(), None);
         watch.jump(hour);
         assert!(watch.doubt().is_some());
+    }
+
+    // hazard: H-RECORD
+    #[tokio::test(flavor = "multi_thread")]
+    async fn while_the_clock_is_in_doubt_nothing_is_signed_and_an_emergency_is_written_and_marked() {
+        let folder = std::env::temp_dir().join(format!("countersign-doubt-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        let mut journal = Journal::create(&folder, true, Moment::now()).expect("the temporary folder can be written");
+        add(&mut journal, Moment::now(), None, "A. Idowu", Role::Anaesthetist, "281940").expect("the first person");
+        let (_, signer) = unlock(&mut journal, Moment::now(), "A. Idowu", "281940").expect("a PIN");
+        let signer = std::sync::Arc::new(signer);
+        let formulary = Formulary::open(std::path::Path::new("formulary")).expect("the demonstration");
+        let site = Site::new(Cases::of(journal), formulary, Clock::Machine, Duration::from_mins(5), false);
+        let opens = |signer: &std::sync::Arc<Signer>| {
+            let signer = std::sync::Arc::clone(signer);
+            site.with_journal(move |desk| Ok(desk.cases.open(desk.now, Some(&signer))?))
+        };
+        assert!(opens(&signer).await.is_ok() && site.warnings().is_empty());
+        site.watch.jump(Duration::from_hours(1));
+        let refused = opens(&signer).await.expect_err("the time is in doubt");
+        assert_eq!(refused.code(), "clock-uncertain");
+        assert!(site.warnings()[0].contains("it jumped 60 min ahead"), "{:?}", site.warnings());
+        let text = std::fs::read_to_string("examples/adult-vasopressor/first.yaml").expect("the example");
+        let left_out = ["entered_", "drawn_up_at", "starts_at"];
+        let kept = text.lines().filter(|line| !left_out.iter().any(|known| line.starts_with(known)));
+        let text: String = kept.map(|line| format!("{line}\n")).collect();
+        let text = format!("{text}drawn_up_at: {}\n", Moment::now().to_rfc3339());
+        let sealed = site.with_journal(move |desk| {
+            let form = SubmittedForm { name: "an example".to_owned(), text, json: false, dose_again: None };
+            let author = Author::Typed { name: "C. Vance", role: "anaesthetist" };
+            let task = Task::emergency_without_a_case();
+            desk.cases.enter_emergency(&task, &form, &author, &desk.formulary, desk.now)?;
+            Ok(())
+        });
+        sealed.await.expect("an emergency goes on");
+        let clock = |kind| {
+            let journal = Journal::open(&folder).expect("a journal");
+            let event = journal.events(Of::Kind(kind)).expect("events").pop().expect("one");
+            event.clock().map(str::to_owned)
+        };
+        let says = clock("entry-sealed");
+        assert_eq!(says.as_deref(), Some("clock uncertain: it jumped 60 min ahead while the server ran"));
+        let confirmed = site.with_journal(move |desk| {
+            Ok(crate::case::confirm_clock(desk.cases.journal_mut(), desk.now, &signer).map(|()| signer)?)
+        });
+        let signer = confirmed.await.expect("a person looked at another clock");
+        site.watch.is_right();
+        assert!(opens(&signer).await.is_ok() && site.warnings().is_empty());
+        assert_eq!(clock("clock-confirmed"), None);
+        std::fs::remove_dir_all(&folder).expect("it is ours");
     }
 }

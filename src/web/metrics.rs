@@ -1,5 +1,5 @@
 //! Counts and times for the house's own monitoring, in the text form that such programs read, and one line of the log for
-//! each request. Nothing of a person, a case or a value is in either: an address is told by its pattern.
+//! each request. Nothing of a person, a case or a value is in either: both name an address by its pattern.
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -27,15 +27,15 @@ struct Counts {
     milliseconds: u64,
 }
 
-/// How a request is told without its values: its method and the pattern of its address.
+/// A request without its values: its method and the pattern of its address.
 #[derive(Debug, Clone)]
-pub(super) struct Told {
+pub(super) struct RequestPattern {
     method: String,
     route: String,
 }
 
-impl Told {
-    pub(super) fn of(request: &Request) -> Self {
+impl RequestPattern {
+    pub(super) fn read(request: &Request) -> Self {
         const USUAL: [Method; 3] = [Method::GET, Method::POST, Method::HEAD];
         let method = request.method();
         let method = if USUAL.contains(method) { method.as_str() } else { "OTHER" };
@@ -46,17 +46,17 @@ impl Told {
 
 impl Metrics {
     /// Counts an answer, and writes its line into the log.
-    pub(super) fn answered(&self, told: Told, status: StatusCode, took: Duration) {
+    pub(super) fn answered(&self, pattern: RequestPattern, status: StatusCode, took: Duration) {
         let ms = u64::try_from(took.as_millis()).unwrap_or(u64::MAX);
         tracing::info!(
             target: REQUEST,
-            method = told.method.as_str(),
-            route = told.route.as_str(),
+            method = pattern.method.as_str(),
+            route = pattern.route.as_str(),
             status = u64::from(status.as_u16()),
             ms
         );
         let mut counts = locked(&self.0);
-        *counts.requests.entry((told.method, told.route, status.as_u16())).or_default() += 1;
+        *counts.requests.entry((pattern.method, pattern.route, status.as_u16())).or_default() += 1;
         counts.all += 1;
         counts.milliseconds = counts.milliseconds.saturating_add(ms);
         for (within, bound) in counts.within.iter_mut().zip(BOUNDS) {

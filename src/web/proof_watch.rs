@@ -101,18 +101,27 @@ impl ProofWatch {
         let cases = Cases::of(Journal::open(&site.folder).map_err(|error| error.to_string())?);
         let mut heads = Vec::new();
         for place in self.places() {
-            // A place that cannot be read now is told when a checkpoint goes there; one that was altered is told here.
+            // A place that cannot be read is named when a checkpoint goes there; one that was altered is named here.
             match cases.journal().kept_at(place) {
                 Ok(kept) => heads.extend(kept.into_iter().map(|one| one.head)),
                 Err(error) if matches!(error, crate::journal::JournalError::File { .. }) => {}
                 Err(error) => return Err(format!("{}: {error}", place.path().display())),
             }
         }
+        self.verify_accesses(cases.journal())?;
         let verified = match since {
             Some(since) => cases.journal().verify_since(since, &heads),
             None => cases.verify(&heads, &mut |_, _| {}),
         };
         verified.map(|verified| verified.head).map_err(says)
+    }
+
+    fn verify_accesses(&self, journal: &Journal) -> Result<(), String> {
+        // Where it cannot be opened now, nobody's reading was lost: what could not be written is counted.
+        let Ok(log) = journal.accesses() else { return Ok(()) };
+        let kept = self.places().iter().filter_map(|place| journal.accesses_kept_at(place).ok()).flatten();
+        let heads: Vec<Head> = kept.map(|one| one.head).collect();
+        log.verify(&heads).map(|_| ()).map_err(|error| error.to_string())
     }
 
     fn send(&self, site: &Site) {

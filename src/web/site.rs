@@ -140,7 +140,7 @@ impl Site {
             in_use: Arc::new(Mutex::new(formulary)),
             clock,
             watch: Arc::new(ClockWatch::begun()),
-            accesses: Accesses::of(folder.clone()),
+            accesses: Accesses::beside(folder.clone()),
             metrics: Metrics::default(),
             proof: ProofWatch::default(),
             over_tls,

@@ -2,6 +2,7 @@
 
 use std::io::{BufRead as _, BufReader};
 use std::net::SocketAddr;
+use std::path::Path;
 use std::process::{Child, Stdio};
 use std::time::{Duration, Instant};
 
@@ -49,9 +50,15 @@ impl Drivers {
 
     /// A browser of one's own, at the server; its clock of colours is light unless said otherwise.
     pub(crate) async fn person(&self, server: SocketAddr, dark: bool) -> Person {
+        self.person_with(server, dark, None).await
+    }
+
+    /// The same with a profile that stays when the browser is closed.
+    pub(crate) async fn person_with(&self, server: SocketAddr, dark: bool, profile: Option<&Path>) -> Person {
         let colours =
             if dark { "--blink-settings=preferredColorScheme=0" } else { "--blink-settings=preferredColorScheme=1" };
-        let arguments = [
+        let profile = profile.map(|folder| format!("--user-data-dir={}", folder.display()));
+        let mut arguments = vec![
             "--headless",
             "--no-sandbox",
             "--disable-gpu",
@@ -63,6 +70,7 @@ impl Drivers {
             "--window-size=820,1180",
             colours,
         ];
+        arguments.extend(profile.as_deref());
         let asks = json!({ "goog:chromeOptions": { "args": arguments } });
         let asks = asks.as_object().expect("an object").clone();
         let driver = format!("http://127.0.0.1:{}", self.port);

@@ -14,6 +14,7 @@ mod browser;
 mod caller;
 mod pharmacy;
 mod killed;
+mod left_behind;
 mod looked_at;
 mod served;
 mod shift;

@@ -67,3 +67,28 @@ fn two_people_correct_a_clock_that_was_ahead_and_what_it_sealed_is_not_started()
     assert!(refused(&said, "entry-expired").contains("by a clock that was ahead"), "{said:?}");
     theatre.is_whole();
 }
+
+// hazard: H-INDEPENDENCE
+#[test]
+fn where_a_house_has_two_administrators_both_correct_the_clock() {
+    let (theatre, code) = expired("two-administrators");
+    let (ruiz, lindqvist) = (("K. Ruiz", "603917"), ("J. Lindqvist", "417093"));
+    let named = ["--role", "administrator", "--as", IDOWU.0, "--and", TAMM.0];
+    let added =
+        theatre.says("20:00", &[IDOWU.1, TAMM.1, ruiz.1, ruiz.1], &[&["people", "add", ruiz.0][..], &named].concat());
+    assert_eq!(added.code, 0, "{added:?}");
+    let named = ["--role", "administrator", "--as", ruiz.0, "--and", TAMM.0];
+    let words = [&["people", "add", lindqvist.0][..], &named].concat();
+    let added = theatre.says("20:00", &[ruiz.1, TAMM.1, lindqvist.1, lindqvist.1], &words);
+    assert_eq!(added.code, 0, "{added:?}");
+    let corrects = |one: (&str, &str), other: (&str, &str)| {
+        theatre.says("08:00", &[one.1, other.1], &["journal", "clock", "--as", one.0, "--and", other.0])
+    };
+    refused(&corrects((IDOWU.0, IDOWU.1), (TAMM.0, TAMM.1)), "administrator-needed");
+    refused(&corrects(ruiz, (TAMM.0, TAMM.1)), "administrator-needed");
+    refused(&theatre.says("08:00", &[], &["case", "card", &code]), "entry-expired");
+    let said = corrects(ruiz, lindqvist);
+    assert_eq!(said.code, 0, "{said:?}");
+    assert_eq!(theatre.says("08:01", &[], &["case", "card", &code]).code, 0);
+    theatre.is_whole();
+}

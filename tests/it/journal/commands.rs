@@ -158,6 +158,22 @@ fn a_backup_is_made_and_restored() {
     }
 }
 
+/// Nothing is waited for: a pipe that nobody writes into would keep the command for ever.
+#[cfg(all(unix, feature = "backup"))]
+#[test]
+fn a_pipe_is_no_file_with_a_passphrase() {
+    let folder = filled("commands-fifo", 3);
+    let pipe = folder.with_file_name("passphrase-pipe");
+    let _ = fs::remove_file(&pipe);
+    rustix::fs::mkfifoat(rustix::fs::CWD, &pipe, rustix::fs::Mode::from_raw_mode(0o600)).expect("a pipe");
+    let began = std::time::Instant::now();
+    for path in [pipe.as_path(), Path::new("/dev/zero"), folder.as_path()] {
+        let words = format!("backup {}/b.age --passphrase-file {}", folder.display(), path.display());
+        assert!(said(&folder, &words).is_refused().contains("not-a-file"), "{}", path.display());
+    }
+    assert!(began.elapsed() < std::time::Duration::from_secs(20));
+}
+
 #[test]
 fn the_store_key_may_lie_elsewhere() {
     let folder = folder("commands-key-elsewhere");

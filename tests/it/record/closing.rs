@@ -124,8 +124,10 @@ fn the_account_of_a_controlled_drug_cannot_be_guessed_until_it_fits() {
     for format in ["text", "json"] {
         let shown = theatre.says(NOW, &[], &["record", "show", &name, "--format", format]).stdout;
         assert!(shown.contains("volumes read for the closing"), "{shown}");
+        let told = theatre.says(NOW, &[], &["journal", "show", &code.case.to_string(), "--format", format]).stdout;
+        assert!(told.contains("volumes read for the closing"), "{told}");
         for volume in ["34.5 mL", "29.5 mL"] {
-            assert!(!shown.contains(volume), "{format}: {shown}");
+            assert!(!shown.contains(volume) && !told.contains(volume), "{format}: {shown}{told}");
         }
     }
     let closing = theatre
@@ -133,6 +135,8 @@ fn the_account_of_a_controlled_drug_cannot_be_guessed_until_it_fits() {
         .expect("the witness read it");
     let Closing::Closed { balance: Some(balance), .. } = closing else { panic!("closed: {closing:?}") };
     assert!(!balance.differs(), "{balance:?}");
+    let told = theatre.says(NOW, &[], &["journal", "show", &code.case.to_string(), "--format", "json"]).stdout;
+    assert!(["34.5 mL", "29.5 mL"].iter().all(|volume| told.contains(volume)), "{told}");
     let shown = theatre.says(NOW, &[], &["record", "show", &name]).stdout;
     let shown = shown.split_whitespace().collect::<Vec<_>>().join(" ");
     for discarded in ["20 mL", "34.5 mL", "29.5 mL"] {

@@ -15,9 +15,9 @@ use crate::common::AT;
 use crate::web::ward::{Browser, IDOWU, LONG, READ, TAMM, Ward, moment};
 
 /// The real program, which ends with the test.
-struct Served {
-    process: Child,
-    address: SocketAddr,
+pub(super) struct Served {
+    pub(super) process: Child,
+    pub(super) address: SocketAddr,
 }
 
 impl Drop for Served {
@@ -28,11 +28,20 @@ impl Drop for Served {
 }
 
 impl Served {
-    fn begin(ward: &Ward, more: &[&str]) -> Self {
+    pub(super) fn begin(ward: &Ward, more: &[&str]) -> Self {
+        Self::begun(ward, more, Stdio::inherit())
+    }
+
+    /// With a line for each request.
+    pub(super) fn logging(ward: &Ward) -> Self {
+        Self::begun(ward, &["--log"], Stdio::piped())
+    }
+
+    fn begun(ward: &Ward, more: &[&str], errors: Stdio) -> Self {
         let mut command = Command::new(env!("CARGO_BIN_EXE_countersign"));
         command.args(["serve", "--address", "127.0.0.1:0", "--formulary", "formulary", "--at", AT, "--journal"]);
         command.arg(&ward.journal).args(more).current_dir(env!("CARGO_MANIFEST_DIR")).stdout(Stdio::piped());
-        let mut process = command.spawn().expect("the program is built");
+        let mut process = command.stderr(errors).spawn().expect("the program is built");
         let mut line = String::new();
         let stdout = process.stdout.take().expect("piped");
         BufReader::new(stdout).read_line(&mut line).expect("a line");
@@ -41,7 +50,7 @@ impl Served {
     }
 
     /// One request over a connection of its own.
-    fn ask(&self, head: &str, body: &str) -> String {
+    pub(super) fn ask(&self, head: &str, body: &str) -> String {
         let mut stream = TcpStream::connect(self.address).expect("it listens");
         stream.set_read_timeout(Some(Duration::from_secs(60))).expect("a time");
         let length = body.len();
@@ -51,7 +60,7 @@ impl Served {
         answer
     }
 
-    fn json(&self, path: &str, body: &serde_json::Value) -> String {
+    pub(super) fn json(&self, path: &str, body: &serde_json::Value) -> String {
         let host = self.address;
         let head = format!("POST {path} HTTP/1.1\r\nHost: {host}\r\nContent-Type: application/json");
         self.ask(&head, &body.to_string())
@@ -71,7 +80,7 @@ fn emergency(dose: &str) -> serde_json::Value {
 }
 
 /// An emergency entry whose findings were read.
-fn emergency_seen(served: &Served, dose: &str) -> serde_json::Value {
+pub(super) fn emergency_seen(served: &Served, dose: &str) -> serde_json::Value {
     let mut whole = emergency(dose);
     let judged = serde_json::json!({
         "by": "C. Vance", "role": "anaesthetist", "entry": {"answers": whole["entry"]["answers"], "whole": true},

@@ -13,3 +13,5 @@ mod pharmacy;
 mod record;
 mod signing_in;
 mod ward;
+#[cfg(unix)]
+mod watched;
