@@ -199,6 +199,7 @@ pub const MARKS: &[&str] = &[
     "tenfold-change",
     "display-differs",
     "bolus-more-than-left",
+    "formulary-recalled",
     "not-double-checked",
     "checked-afterwards",
     "not-the-card-rate",
@@ -211,9 +212,10 @@ pub const MARKS: &[&str] = &[
     "jump",
     "bolus-not-ordered",
     "balance-differs",
+    "older-edition",
 ];
 
-const NEEDS_EVEN_SO: usize = 14;
+const NEEDS_EVEN_SO: usize = 15;
 
 /// Whether a mark of this code is taken only when somebody confirms that it really happened.
 #[must_use]
@@ -242,7 +244,7 @@ impl Mark {
     /// Whether a reason is owed for it, now or later.
     #[must_use]
     pub fn owes_reason(&self) -> bool {
-        !matches!(self.code.as_str(), "not-double-checked" | "checked-afterwards")
+        !matches!(self.code.as_str(), "not-double-checked" | "checked-afterwards" | "older-edition")
     }
 }
 

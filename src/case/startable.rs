@@ -85,13 +85,16 @@ impl Case {
             StartBlock::WeightInDoubt | StartBlock::WeightChanged { .. } => {
                 self.weights.iter().any(|one| one.seq > standing.since && by_then(one.at))
             }
-            StartBlock::Expired { .. } | StartBlock::Discard { .. } => true,
+            StartBlock::Expired { .. } | StartBlock::Discard { .. } | StartBlock::Recalled { .. } => true,
         };
         let hindered = self.hindered(reading, &standing, now)?.filter(known);
         marks.extend(hindered.map(|hindered| match hindered {
             StartBlock::Expired { since } => Mark::new("entry-expired", format!("the entries expired at {since}")),
             StartBlock::Discard { since } => {
                 Mark::new("solution-expired", format!("the solution was to be discarded at {since}"))
+            }
+            StartBlock::Recalled { since } => {
+                Mark::new("formulary-recalled", format!("its formulary was recalled {}", since.local()))
             }
             StartBlock::WeightInDoubt => Mark::new("weight-in-doubt", "the weight is being read again by two people"),
             StartBlock::WeightChanged { now } => {

@@ -9,6 +9,7 @@ use crate::quantity::Moment;
 
 use super::code::{CaseCode, SetUpCode};
 use super::decision::{Decided, Decision};
+use super::editions::EditionsNow;
 use super::error::{CaseError, refuse};
 use super::record_event::{ReadBack, Recorded};
 
@@ -31,6 +32,8 @@ pub struct Case {
     pub identifiers: Vec<Reread>,
     /// The last event.
     pub last: u64,
+    /// Which editions of the formulary were recalled, and which is in use: of the journal, and no event of the case.
+    pub(super) editions: EditionsNow,
     requests: Vec<(Hash, u64)>,
     key: Option<CaseKey>,
     journal: String,
@@ -224,6 +227,7 @@ impl Case {
             weights: Vec::new(),
             identifiers: Vec::new(),
             last: 0,
+            editions: EditionsNow::default(),
             requests: Vec::new(),
             key,
             journal: journal.to_owned(),

@@ -7,6 +7,7 @@ mod approval;
 mod blindness;
 mod card;
 mod decisions;
+mod editions;
 mod emergency;
 mod expiry;
 mod forget;
