@@ -6,9 +6,9 @@ use std::collections::BTreeMap;
 
 use crate::agreement::fields_that_differ;
 use crate::check::{Checked, Code, Finding, Severity};
-use crate::formulary::{Policy, Side};
+use crate::formulary::{Band, DoseLimits, Policy, Side};
 use crate::journal::Of;
-use crate::quantity::{DoseRateUnit, Moment, Ratio};
+use crate::quantity::{DoseRate, DoseRateUnit, Moment, Ratio};
 
 use super::Cases;
 use super::basis::SyringeParameters;
@@ -82,6 +82,40 @@ pub enum DoseZone {
     AboveSoft,
     /// Above the hard limit.
     AboveHard,
+}
+
+impl DoseZone {
+    /// Where a dose lies among the limits of a phase, in the unit of which it is.
+    #[must_use]
+    pub fn among(limits: &DoseLimits, dose: Ratio) -> Self {
+        let side = |band: Option<&Band<DoseRate>>| band.and_then(|band| band.outside(dose)).map(|one| one.side);
+        let hard = side(limits.beyond.hard.as_ref());
+        match (hard, side(limits.beyond.soft.as_ref()), side(Some(&limits.usual))) {
+            (Some(Side::Above), ..) => Self::AboveHard,
+            (Some(Side::Below), ..) | (_, Some(Side::Below), _) => Self::BelowSoft,
+            (_, Some(Side::Above), _) => Self::AboveSoft,
+            (.., Some(Side::Below)) => Self::BelowUsual,
+            (.., Some(Side::Above)) => Self::AboveUsual,
+            (None, None, None) => Self::Usual,
+        }
+    }
+
+    /// Whether a reason is asked for, or more.
+    #[must_use]
+    pub const fn is_beyond(self) -> bool {
+        matches!(self, Self::BelowSoft | Self::AboveSoft | Self::AboveHard)
+    }
+}
+
+/// A dose that runs now.
+#[derive(Debug, Clone)]
+pub struct RunningNow {
+    /// What people call the set-up.
+    pub named: String,
+    /// What it is about.
+    pub about: SetUpNames,
+    /// The dose of its rate.
+    pub given: DoseGiven,
 }
 
 /// What of a journal is not counted, and what its open set-ups still lack.
@@ -164,6 +198,33 @@ impl Cases {
             }
         }
         Ok(uncounted)
+    }
+}
+
+impl Cases {
+    /// Every dose that runs now, by the record, of what two people agreed on or one entered in an emergency.
+    ///
+    /// # Errors
+    /// When a case cannot be read.
+    pub fn running_now(&self, now: Moment) -> Result<Vec<RunningNow>, CaseError> {
+        let mut running = Vec::new();
+        for opened in self.journal.events(Of::Kind(state::OPENED))? {
+            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
+            let case = self.case(code)?;
+            if case.forgotten_at.is_some() {
+                continue;
+            }
+            for set_up in &case.set_ups {
+                let Some(course) = case.course(set_up, now)?.filter(|course| course.is_running()) else { continue };
+                let (basis, rate) = (&course.syringe().basis, course.rate.or(course.before_pause));
+                let given = rate.filter(|rate| !rate.is_zero()).and_then(|rate| zone(basis, rate));
+                if let Some((given, reading)) = given.zip(set_up.reading(basis.reading)) {
+                    let about = case.names_of(reading, &self.kept_of_case(&case)?)?;
+                    running.push(RunningNow { named: case.named(set_up)?, about, given });
+                }
+            }
+        }
+        Ok(running)
     }
 }
 
@@ -325,16 +386,10 @@ fn crossed(finding: &Finding, checked: &Checked<'_>) -> Option<String> {
 
 /// The dose of a rate, and where it lies; nothing where nobody agreed on limits, or it cannot be worked out.
 fn zone(basis: &SyringeParameters, rate: Ratio) -> Option<DoseGiven> {
-    let usual = basis.usual().filter(|_| !basis.sealed)?;
-    usual.from.or(usual.to).filter(|limit| limit.unit() == basis.unit)?;
+    let limits = basis.limits.as_ref().filter(|_| !basis.sealed)?;
+    limits.usual.from.or(limits.usual.to).filter(|limit| limit.unit() == basis.unit)?;
     let RateAndDose { dose, unit, .. } = RateAndDose::given_by(basis, rate).ok()?;
-    let side =
-        |outside: Option<Side>, below, above| outside.map(|side| if side == Side::Below { below } else { above });
-    let of = |band: Option<&crate::formulary::Band<_>>| band.and_then(|band| band.outside(dose)).map(|one| one.side);
-    let zone = side(of(basis.hard()), DoseZone::BelowSoft, DoseZone::AboveHard)
-        .or_else(|| side(of(basis.soft()), DoseZone::BelowSoft, DoseZone::AboveSoft))
-        .or_else(|| side(of(Some(usual)), DoseZone::BelowUsual, DoseZone::AboveUsual))
-        .unwrap_or(DoseZone::Usual);
+    let zone = DoseZone::among(limits, dose);
     Some(DoseGiven { dose, unit, zone })
 }
 

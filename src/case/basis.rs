@@ -430,10 +430,6 @@ impl SyringeParameters {
         within && band.is_none_or(|band| rate.over(band.step.value()).is_ok_and(|steps| steps.denominator() == 1))
     }
 
-    pub(super) fn usual(&self) -> Option<&Band<DoseRate>> {
-        self.limits.as_ref().map(|limits| &limits.usual)
-    }
-
     pub(super) fn soft(&self) -> Option<&Band<DoseRate>> {
         self.limits.as_ref()?.beyond.soft.as_ref()
     }

@@ -255,6 +255,9 @@ impl Case {
                 format!("the weight is {now} now, and the dose counts by it: the card is void"),
                 again,
             ),
+            StartBlock::Recalled { since } => {
+                ("formulary-recalled", format!("its formulary was recalled {}", since.local()), again)
+            }
             StartBlock::WeightInDoubt => (
                 "weight-in-doubt",
                 "the weight is being read again, and the dose counts by it".to_owned(),

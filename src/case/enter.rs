@@ -11,7 +11,7 @@ use crate::quantity::Moment;
 use super::code::{CaseCode, SetUpCode};
 use super::emergency::{ask_dose_again, plain_author, refuse_impossible};
 use super::error::{CaseError, refuse};
-use super::formularies::{keep, kept_editions};
+use super::formularies::{ENTER_ANEW, keep, kept_editions};
 use super::people::{Person, may_sign};
 use super::review::{ReviewStage, checked};
 use super::state::{Case, ENTRY, EntryTurn, Header, Opened, Reading, Sealed};
@@ -483,8 +483,8 @@ fn of_this_round(case: &Case, task: &Task, edition: &str) -> Result<(), CaseErro
     match reading.and_then(|reading| reading.entries.first()) {
         Some(first) if first.edition != edition => Err(refuse(
             "formulary-changed",
-            format!("the formulary is another one than when {} was first entered", task.set_up),
-            format!("name the same formulary, or begin again with `case enter {} --anew`", task.set_up),
+            format!("{} was first entered with another edition of the formulary", task.set_up),
+            ENTER_ANEW,
         )),
         _ => Ok(()),
     }

@@ -22,6 +22,9 @@ const SIGNED: &str = "formulary-signed";
 const APPROVED: &str = "formulary-approved";
 const NOT_APPROVED: &str = "formulary-not-approved";
 
+/// What is done about an entry that waits across a change of the edition, whichever of the two is named for the second.
+pub(super) const ENTER_ANEW: &str = "use the edition approved last (`countersign formulary editions`); a set-up whose first entry was made with the old one is entered again by both: `case enter CODE --anew`";
+
 #[derive(Debug, Serialize, Deserialize)]
 struct Kept {
     edition: String,
@@ -30,16 +33,16 @@ struct Kept {
 
 /// What the events of an approval hold: nobody's private content.
 #[derive(Debug, Serialize, Deserialize)]
-struct About {
-    fingerprint: String,
+pub(super) struct About {
+    pub(super) fingerprint: String,
     #[serde(skip_serializing_if = "Option::is_none", default)]
     since: Option<String>,
     /// The edition that was approved.
     #[serde(skip_serializing_if = "Option::is_none", default)]
-    edition: Option<String>,
+    pub(super) edition: Option<String>,
     /// How many values were typed, and how many places read.
     #[serde(skip_serializing_if = "Option::is_none", default)]
-    typed: Option<usize>,
+    pub(super) typed: Option<usize>,
     /// Where the two did not come to the same.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     differ: Vec<String>,
@@ -220,10 +223,10 @@ impl Cases {
         match approved[at + 1..].iter().find(|about| about.since.as_deref() == Some(&*fingerprint)) {
             Some(later) => Err(refuse(
                 "formulary-superseded",
-                format!("another formulary was approved in the stead of this one: {}", short(&later.fingerprint)),
-                "use the one that was approved last; see `countersign formulary fingerprint`",
+                format!("a new edition was approved in the stead of this one: {}", short(&later.fingerprint)),
+                ENTER_ANEW,
             )),
-            None => Ok(()),
+            None => self.refuse_recalled(&fingerprint),
         }
     }
 }
@@ -410,7 +413,22 @@ fn awaits<'f>(
 
 /// Every approval, in order.
 fn approved(events: impl Fn(Of<'_>) -> Result<Vec<Event>, JournalError>) -> Result<Vec<About>, CaseError> {
-    events(Of::Kind(APPROVED))?.iter().map(read_body).collect()
+    Ok(approvals(events)?.into_iter().map(|one| one.about).collect())
+}
+
+/// An approval, and its event.
+pub(super) struct Approved {
+    pub(super) about: About,
+    pub(super) seq: u64,
+    pub(super) at: Moment,
+}
+
+/// Every approval with its event, in order.
+pub(super) fn approvals(
+    events: impl Fn(Of<'_>) -> Result<Vec<Event>, JournalError>,
+) -> Result<Vec<Approved>, CaseError> {
+    let approved = events(Of::Kind(APPROVED))?;
+    approved.iter().map(|event| Ok(Approved { about: read_body(event)?, seq: event.seq(), at: event.at() })).collect()
 }
 
 fn for_patients(formulary: &Formulary) -> Result<(), CaseError> {
@@ -421,7 +439,7 @@ fn for_patients(formulary: &Formulary) -> Result<(), CaseError> {
     Ok(())
 }
 
-fn pharmacist(person: &Person) -> Result<(), CaseError> {
+pub(super) fn pharmacist(person: &Person) -> Result<(), CaseError> {
     if person.role == Role::Pharmacist {
         return Ok(());
     }
@@ -429,6 +447,6 @@ fn pharmacist(person: &Person) -> Result<(), CaseError> {
     Err(refuse("formulary-not-a-pharmacist", says, "two pharmacists sign and approve a formulary"))
 }
 
-fn short(fingerprint: &str) -> &str {
+pub(super) fn short(fingerprint: &str) -> &str {
     fingerprint.get(..16).unwrap_or(fingerprint)
 }

@@ -13,6 +13,7 @@ mod clock;
 mod code;
 pub mod data;
 mod decision;
+mod editions;
 mod timeline;
 mod emergency;
 mod enter;
@@ -57,7 +58,9 @@ use crate::quantity::Moment;
 use formularies::{Formularies, Known, kept_editions};
 
 pub use accounting::{ClosingVolumes, Contradiction, Course, READY_BEFORE_MINUTES, Segment, SyringeTotals, Total};
-pub use alert_outcomes::{DoseGiven, DoseZone, Ended, EntryOutcome, FindingOutcome, SetUpNames, Uncounted, Written};
+pub use alert_outcomes::{
+    DoseGiven, DoseZone, Ended, EntryOutcome, FindingOutcome, RunningNow, SetUpNames, Uncounted, Written,
+};
 pub use audit::Audit;
 pub use basis::SyringeParameters;
 pub use card_code::{CardCode, Differs};
@@ -66,6 +69,7 @@ pub use clock::{confirm_clock, correct_clock};
 pub use closing::{Balance, Closing, DriverTotal, VolumesRead};
 pub use code::{CaseCode, SetUpCode};
 pub use decision::{Afterwards, Decision, KeptFinding, Outcome};
+pub use editions::{Edition, MadeWith};
 pub use emergency::dose_is_the_same;
 pub use enter::{Author, SubmittedForm, Task, Turn};
 pub use error::{CaseError, Refusal};
@@ -267,6 +271,7 @@ fn read_case(code: CaseCode, past: &WriteView<'_>, known: &Known) -> Result<Case
     let events = past.events(Of::Scope(&code.scope()))?;
     let mut case = Case::fold(code, &events, past.keys().case(&code.scope())?, past.journal_id())?;
     case.floor = past.floor();
+    case.editions = editions::EditionsNow::read(past)?;
     if case.key().is_ok() && case.has_decisions_due() {
         case.decide_what_is_due(&known.of_case(&case, |missing| kept_editions(past, missing))?, false)?;
     }

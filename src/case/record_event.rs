@@ -200,6 +200,7 @@ pub const MARKS: &[&str] = &[
     "display-differs",
     "bolus-more-than-left",
     "bolus-without-limits",
+    "formulary-recalled",
     "not-double-checked",
     "checked-afterwards",
     "not-the-card-rate",
@@ -212,9 +213,10 @@ pub const MARKS: &[&str] = &[
     "jump",
     "bolus-not-ordered",
     "balance-differs",
+    "older-edition",
 ];
 
-const NEEDS_EVEN_SO: usize = 15;
+const NEEDS_EVEN_SO: usize = 16;
 
 /// Whether a mark of this code is taken only when somebody confirms that it really happened.
 #[must_use]
@@ -243,7 +245,7 @@ impl Mark {
     /// Whether a reason is owed for it, now or later.
     #[must_use]
     pub fn owes_reason(&self) -> bool {
-        !matches!(self.code.as_str(), "not-double-checked" | "checked-afterwards")
+        !matches!(self.code.as_str(), "not-double-checked" | "checked-afterwards" | "older-edition")
     }
 }
 

@@ -234,6 +234,8 @@ pub(super) fn marks(
     match what {
         RecordEvent::Start { reading, rate, .. } | RecordEvent::Syringe { reading, rate, .. } => {
             marks = case.reading_not_startable(set_up, *reading, happened)?;
+            let older = set_up.reading(*reading).and_then(|reading| case.editions.older(reading));
+            marks.extend(older.map(|says| Mark::new("older-edition", says)));
             if let Some(differs) = case.outstanding_difference(set_up)?.filter(|_| before.is_none()) {
                 let says = format!(
                     "the display read at {} differs: {}",

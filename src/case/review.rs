@@ -166,6 +166,11 @@ pub enum StartBlock {
         /// Since when.
         since: Moment,
     },
+    /// The formulary that it was made with was recalled.
+    Recalled {
+        /// Since when.
+        since: Moment,
+    },
 }
 
 impl Case {
@@ -269,6 +274,13 @@ impl Case {
             stage => stage.same(),
         };
         let Some(syringe) = decision.and_then(|decision| decision.syringe.as_ref()) else { return Ok(None) };
+        // An emergency is never held up by a recall.
+        let is_emergency = matches!(standing.stage, ReviewStage::Unchecked);
+        // To the minute, as what happened is kept.
+        let by_now = |since: &Moment| Moment::parse(&since.to_rfc3339()).is_ok_and(|since| !now.is_before(since));
+        if let Some(since) = self.editions.recalled(reading).filter(|since| !is_emergency && by_now(since)) {
+            return Ok(Some(StartBlock::Recalled { since }));
+        }
         if let Some(since) = syringe.expires.filter(|end| end.is_before(now)) {
             return Ok(Some(StartBlock::Expired { since }));
         }

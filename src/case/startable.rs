@@ -85,7 +85,10 @@ impl Case {
             StartBlock::WeightInDoubt | StartBlock::WeightChanged { .. } => {
                 self.weights.iter().any(|one| one.seq > standing.since && by_then(one.at))
             }
-            StartBlock::Expired { .. } | StartBlock::Discard { .. } | StartBlock::ClockWasAhead { .. } => true,
+            StartBlock::Expired { .. }
+            | StartBlock::Discard { .. }
+            | StartBlock::ClockWasAhead { .. }
+            | StartBlock::Recalled { .. } => true,
         };
         // A moment that somebody names lies before the clock; what was sealed later than the floor is held against it.
         let ahead = reading.entries.iter().find(|entry| self.floor.is_before(entry.at) && now.is_before(entry.at));
@@ -101,6 +104,9 @@ impl Case {
             }
             StartBlock::Discard { since } => {
                 Mark::new("solution-expired", format!("the solution was to be discarded at {since}"))
+            }
+            StartBlock::Recalled { since } => {
+                Mark::new("formulary-recalled", format!("its formulary was recalled {}", since.local()))
             }
             StartBlock::WeightInDoubt => Mark::new("weight-in-doubt", "the weight is being read again by two people"),
             StartBlock::WeightChanged { now } => {

@@ -9,6 +9,7 @@ use crate::quantity::Moment;
 
 use super::code::{CaseCode, SetUpCode};
 use super::decision::{Decided, Decision};
+use super::editions::EditionsNow;
 use super::error::{CaseError, refuse};
 use super::record_event::{ReadBack, Recorded};
 
@@ -33,6 +34,8 @@ pub struct Case {
     pub last: u64,
     /// It is no earlier than this, whatever the clock says: see [`Event::floor`].
     pub(super) floor: Moment,
+    /// Which editions of the formulary were recalled, and which is in use: of the journal, and no event of the case.
+    pub(super) editions: EditionsNow,
     requests: Vec<(Hash, u64)>,
     key: Option<CaseKey>,
     journal: String,
@@ -232,6 +235,7 @@ impl Case {
             identifiers: Vec::new(),
             last: 0,
             floor: opened.floor(),
+            editions: EditionsNow::default(),
             requests: Vec::new(),
             key,
             journal: journal.to_owned(),

@@ -80,6 +80,18 @@ fn served(args: &ServeArgs) -> Result<Answer, CommandError> {
     );
     let cases = Cases::of(journal);
     cases.fill_index()?;
+    let formulary = match cases.replaced_by(&formulary)? {
+        None => formulary,
+        Some(later) => {
+            later.load_all().map_err(Refused::from)?;
+            let version = &later.policy().version;
+            let said = format!(
+                "Another edition was approved after the one in this folder: {version} is served, out of the journal.\n"
+            );
+            let _ = Answer::text(said, Exit::Proceed).write();
+            later
+        }
+    };
     let site = Site::new(cases, formulary, clock, Duration::from_mins(args.idle), tls);
     if let Some(folder) = &args.proposed {
         if !folder.is_dir() {

@@ -2,6 +2,8 @@
 //! did not before, by drug, area and rule. In: one entry after the other. Out: counts with a few examples; memory grows
 //! with the number of rules and uses, not with the number of entries.
 
+#[cfg(feature = "journal")]
+mod doses;
 mod view;
 
 use std::collections::BTreeMap;
@@ -17,6 +19,8 @@ use crate::quantity::{Moment, Ratio, significant};
 
 use super::diff::soft_and_hard_limits;
 
+#[cfg(feature = "journal")]
+pub use doses::{DosesMoved, runs_outside};
 pub use view::{MovedRule, MovedUse};
 
 /// Counts over all entries so far.

@@ -133,6 +133,7 @@ async fn a_proposal_is_typed_blind_and_approved() {
     author.sign_in(ACHTERBERG).await;
     author.go("/formulary/proposal").await;
     looked_at(&author, "proposal-to-sign").await;
+    author.write("#pin", ACHTERBERG.1).await;
     author.press("I am its author: sign it").await;
     author.sees("signed").await;
     second.sign_in(NAIDOO).await;
@@ -152,6 +153,7 @@ async fn a_proposal_is_typed_blind_and_approved() {
         second.sees(says).await;
         looked_at(&second, "typed").await;
     }
+    second.write("#pin", NAIDOO.1).await;
     second.press("Approve it").await;
     second.sees("is approved by R. Achterberg and S. Naidoo").await;
     author.go("/formulary").await;

@@ -150,7 +150,7 @@ fn typed(changes: &Changes, ask: &mut dyn Ask) -> Result<Answers, CommandError> 
         for (at, place) in due.iter().enumerate() {
             let help = place.source.clone().map(|source| format!("from: {source}")).unwrap_or_default();
             let says = format!("({}/{}) {}:", at + 1, due.len(), place.says());
-            let asked = Prompt { says: &says, help, offered: Vec::new(), judge: &fault_of };
+            let asked = Prompt { says: &says, help, offered: Vec::new(), judge: &|typed: &str| fault_of(place, typed) };
             let answer = ask.line(&asked)?;
             answers.put(place, &answer);
         }

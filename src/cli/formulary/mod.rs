@@ -7,6 +7,8 @@ mod approve;
 mod book;
 mod diff;
 mod edition;
+#[cfg(feature = "journal")]
+mod editions;
 mod fingerprint;
 mod lint;
 mod new;
@@ -60,6 +62,12 @@ pub(super) enum FormularyCommand {
     /// A second pharmacist types every changed value from its source, blind; approved where both come to the same
     #[cfg(feature = "journal")]
     Approve(approve::ApproveArgs),
+    /// Every edition that was approved in a journal: when, by whom, what it changed; and its files again
+    #[cfg(feature = "journal")]
+    Editions(editions::EditionsArgs),
+    /// No set-up is made with an edition any more, and no card of it is started; what runs is listed, and goes on
+    #[cfg(feature = "journal")]
+    Recall(editions::RecallArgs),
     /// The JSON Schema of a kind of file, for editors that check as one types
     Schema(schema::SchemaArgs),
 }
@@ -92,6 +100,10 @@ pub(super) fn run(command: &FormularyCommand) -> Answer {
         FormularyCommand::Export(args) => return sheet::export(args),
         FormularyCommand::Import(args) => return sheet::import(args),
         FormularyCommand::Schema(args) => return schema::run(args),
+        #[cfg(feature = "journal")]
+        FormularyCommand::Editions(args) => return editions::list(args),
+        #[cfg(feature = "journal")]
+        FormularyCommand::Recall(args) => return editions::recall(args),
         #[cfg(feature = "journal")]
         FormularyCommand::Alerts(args) => return alerts::run(args),
         #[cfg(feature = "journal")]

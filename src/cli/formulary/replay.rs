@@ -16,6 +16,8 @@ use crate::diagnostic::Fault;
 use crate::document::{LINE_LIMIT, Path as Place, read_json};
 use crate::entry::EntryForm;
 use crate::formulary::Formulary;
+#[cfg(feature = "journal")]
+use crate::pharmacy::replay::{DosesMoved, runs_outside};
 use crate::pharmacy::replay::{Replay, ReplayError};
 use crate::quantity::Moment;
 
@@ -51,8 +53,8 @@ fn replayed(args: &ReplayArgs) -> Result<Answer, CommandError> {
     let at = args.now.moment()?;
     let past = ReplayContext { now: &now.formulary, proposed: &proposed.formulary, at, file: String::new() };
     let mut replay = Replay::default();
-    let with_journal = from_journal(args, &past, &mut replay)?;
-    if args.files.is_empty() && !with_journal {
+    let recorded = from_journal(args, &past, &mut replay)?;
+    if args.files.is_empty() && recorded.is_none() {
         let fault = Fault::new("nothing-to-replay", "no past set-ups are named");
         let help = "name a journal (--journal DIR), or files of entries; `formulary sample` makes some to try out";
         return Err(Refused::one("replay", fault.help(help)).into());
@@ -68,10 +70,22 @@ fn replayed(args: &ReplayArgs) -> Result<Answer, CommandError> {
             return Err(CommandError::Fault(message));
         }
     }
-    answer(args, &replay, &now, &proposed)
+    answer(args, &replay, &now, &proposed, recorded)
 }
 
-fn answer(args: &ReplayArgs, replay: &Replay, now: &Opened, proposed: &Opened) -> Result<Answer, CommandError> {
+/// What the record of a journal adds: as text, and as fields of the data.
+struct FromRecord {
+    text: String,
+    data: Vec<(&'static str, serde_json::Value)>,
+}
+
+fn answer(
+    args: &ReplayArgs,
+    replay: &Replay,
+    now: &Opened,
+    proposed: &Opened,
+    recorded: Option<FromRecord>,
+) -> Result<Answer, CommandError> {
     let notice = [now, proposed].into_iter().any(Opened::is_for_demonstration).then_some(crate::card::DEMONSTRATION);
     Ok(match args.common.format {
         Format::Json => {
@@ -79,6 +93,9 @@ fn answer(args: &ReplayArgs, replay: &Replay, now: &Opened, proposed: &Opened) -
             data["now"] = now.said().into();
             data["proposed"] = proposed.said().into();
             data["notice"] = notice.into();
+            for (field, value) in recorded.into_iter().flat_map(|recorded| recorded.data) {
+                data[field] = value;
+            }
             Answer::json(&data, Exit::Proceed)
         }
         Format::Text => {
@@ -86,6 +103,7 @@ fn answer(args: &ReplayArgs, replay: &Replay, now: &Opened, proposed: &Opened) -
             crate::card::wrapped(&mut text, "now:      ", &now.said());
             crate::card::wrapped(&mut text, "proposed: ", &proposed.said());
             text += &replay.text(&proposed.formulary).map_err(Refused::from)?;
+            text += &recorded.map(|recorded| recorded.text).unwrap_or_default();
             Answer::text(text, Exit::Proceed)
         }
     })
@@ -130,21 +148,37 @@ impl Fold for ReplayContext<'_> {
 }
 
 #[cfg(feature = "journal")]
-fn from_journal(args: &ReplayArgs, past: &ReplayContext<'_>, replay: &mut Replay) -> Result<bool, CommandError> {
+fn from_journal(
+    args: &ReplayArgs,
+    past: &ReplayContext<'_>,
+    replay: &mut Replay,
+) -> Result<Option<FromRecord>, CommandError> {
     if !args.editions.journal.is_named() {
-        return Ok(false);
+        return Ok(None);
     }
     let cases = Cases::of(args.editions.journal.open().map_err(CommandError::Journal)?);
     cases.each_settled_entry(|name, entry| -> Result<(), CommandError> {
         Ok(replay.add(&name, entry, past.now, past.proposed, past.at)?)
     })?;
-    Ok(true)
+    let mut doses = DosesMoved::default();
+    cases.each_judged(past.at, |outcome| doses.add(&outcome, past.now, past.proposed))?;
+    let outside = runs_outside(past.proposed, &cases.running_now(past.at)?);
+    let mut text = doses.text() + "\nRuns now, outside the proposed limits\n";
+    outside.iter().for_each(|says| crate::card::wrapped(&mut text, "  ", says));
+    if outside.is_empty() {
+        text += "  none\n";
+    }
+    Ok(Some(FromRecord { text, data: vec![("doses", doses.json()), ("runs_outside", outside.into())] }))
 }
 
 #[cfg(not(feature = "journal"))]
 #[expect(clippy::unnecessary_wraps, reason = "with a journal, it may be refused")]
-const fn from_journal(_: &ReplayArgs, _: &ReplayContext<'_>, _: &mut Replay) -> Result<bool, CommandError> {
-    Ok(false)
+const fn from_journal(
+    _: &ReplayArgs,
+    _: &ReplayContext<'_>,
+    _: &mut Replay,
+) -> Result<Option<FromRecord>, CommandError> {
+    Ok(None)
 }
 
 impl From<ReplayError> for CommandError {

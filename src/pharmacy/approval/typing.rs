@@ -2,6 +2,7 @@
 //! author wrote takes part in it.
 
 use crate::diagnostic::Fault;
+use crate::pharmacy::lint::QUANTITIES;
 use crate::pharmacy::sheet::BETWEEN;
 use crate::quantity::{Number, NumberForm};
 
@@ -21,9 +22,13 @@ pub fn in_words(place: &str) -> String {
     place.replace(BETWEEN, ", ").replace('_', " ")
 }
 
-/// What is wrong with the writing alone of what was typed.
+/// Fields that hold a number alone.
+const WITHOUT_UNIT: [&str; 4] = ["ampoules", "times", "next_syringe_times", "identifiers_needed"];
+
+/// What is wrong with the writing alone of what was typed: a number that is written otherwise than in a formulary, or that
+/// has no unit where its field has one.
 #[must_use]
-pub fn fault_of(typed: &str) -> Option<Fault> {
+pub fn fault_of(place: &TypedPlace, typed: &str) -> Option<Fault> {
     if typed.is_empty() {
         let fault = Fault::new("empty", "nothing is typed");
         return Some(fault.help(format!("type the value as its source gives it, or {NONE}")));
@@ -32,8 +37,16 @@ pub fn fault_of(typed: &str) -> Option<Fault> {
     if !number.starts_with(|first: char| first.is_ascii_digit() || ".,+".contains(first)) {
         return None;
     }
-    let refused = Number::parse(number, NumberForm::MeasuredOrZero).err()?;
-    Some(Fault::new(refused.problem.code(), refused.to_string()).help(refused.help))
+    if let Err(refused) = Number::parse(number, NumberForm::MeasuredOrZero) {
+        return Some(Fault::new(refused.problem.code(), refused.to_string()).help(refused.help));
+    }
+    let field = place.place.rsplit(BETWEEN).find(|step| !step.starts_with('#')).unwrap_or_default();
+    let has_unit = QUANTITIES.contains(&field) && !WITHOUT_UNIT.contains(&field);
+    let is_bare = typed.chars().all(|letter| letter.is_ascii_digit() || " .".contains(letter));
+    (has_unit && is_bare).then(|| {
+        let fault = Fault::new("unit-missing", format!("`{typed}` has no unit"));
+        fault.help("type its unit too, as the source gives it")
+    })
 }
 
 #[cfg(test)]
@@ -41,6 +54,7 @@ mod tests {
     use rstest::rstest;
 
     use super::fault_of;
+    use crate::pharmacy::approval::TypedPlace;
 
     #[rstest]
     #[case("", Some("empty"))]
@@ -48,7 +62,21 @@ mod tests {
     #[case("0.5 mg", None)]
     #[case("none", None)]
     #[case("adult theatre", None)]
+    #[case("12", Some("unit-missing"))]
+    #[case("10 000", Some("unit-missing"))]
+    #[case("12 mg", None)]
+    #[case("5 %", None)]
     fn the_writing_alone_is_judged(#[case] typed: &str, #[case] code: Option<&str>) {
-        assert_eq!(fault_of(typed).map(|fault| fault.code), code);
+        assert_eq!(fault_of(&at("soft > to"), typed).map(|fault| fault.code), code);
+    }
+
+    #[test]
+    fn a_field_without_a_unit_takes_a_number_alone() {
+        assert_eq!(fault_of(&at("recipe > ampoules"), "4"), None);
+        assert_eq!(fault_of(&at("policy > identifiers_needed"), "2"), None);
+    }
+
+    fn at(place: &str) -> TypedPlace {
+        TypedPlace { file: "drugs/heparin.yaml".to_owned(), place: place.to_owned(), source: None, proposed: None }
     }
 }

@@ -6,10 +6,10 @@ use super::patients_journal::form;
 use super::ward::{ACHTERBERG, NAIDOO, Ward};
 use super::{IDOWU, Said, TAMM, refused};
 
-const SOFT: &str = "soft: {from: 0.06 mcg/kg/min, to: 0.5 mcg/kg/min, source: house}";
+pub(super) const SOFT: &str = "soft: {from: 0.06 mcg/kg/min, to: 0.5 mcg/kg/min, source: house}";
 
 /// A limit is changed, and a word: 0.47 is nowhere else.
-fn changed(mut ward: Ward) -> Ward {
+pub(super) fn changed(mut ward: Ward) -> Ward {
     ward.house = ward
         .house
         .change("drugs/noradrenaline.yaml", SOFT, "soft: {from: 0.06 mcg/kg/min, to: 0.47 mcg/kg/min, source: house}")

@@ -8,6 +8,7 @@ pub(crate) mod blindness;
 mod card;
 mod clock;
 mod decisions;
+mod editions;
 mod emergency;
 mod expiry;
 mod forget;

@@ -312,7 +312,10 @@ async fn a_proposal_is_signed_typed_blind_and_approved_at_the_page_as_by_the_com
     // Nobody has signed: there is nothing to be typed yet.
     assert!(second.get(TYPE).await.text.contains("formulary-not-signed"));
     assert!(page(&mut author, "/formulary/proposal/changes").await.text.contains("0.47 mcg/kg/min"));
-    let signed = send(&mut author, PROPOSAL, "/formulary/proposal/sign", &[]).await;
+    // A session that was left open signs nothing without the PIN.
+    let unsigned = send(&mut author, PROPOSAL, "/formulary/proposal/sign", &[("pin", "000000")]).await;
+    assert!(unsigned.status == StatusCode::CONFLICT && second.get(TYPE).await.text.contains("formulary-not-signed"));
+    let signed = send(&mut author, PROPOSAL, "/formulary/proposal/sign", &[("pin", ACHTERBERG.1)]).await;
     assert_eq!(signed.status, StatusCode::SEE_OTHER, "{}", signed.text);
     assert!(author.get(TYPE).await.text.contains("formulary-second-is-author"));
     // From here on, everything that the second is answered is looked through for the author's value.
@@ -329,6 +332,8 @@ async fn a_proposal_is_signed_typed_blind_and_approved_at_the_page_as_by_the_com
     assert!(short.text.contains("sheet-short"), "{}", short.text);
     let wrong = send(&mut second, FILE, FILE, &[("value-1", ".6 mcg/kg/min")]).await;
     assert!(wrong.status == StatusCode::UNPROCESSABLE_ENTITY && wrong.text.contains("write 0.6"), "{}", wrong.text);
+    let bare = send(&mut second, FILE, FILE, &[("value-1", "60")]).await;
+    assert!(bare.status == StatusCode::UNPROCESSABLE_ENTITY && bare.text.contains("`60` has no unit"), "{}", bare.text);
     let kept_it = send(&mut second, FILE, FILE, &[("value-1", "0.6 mcg/kg/min")]).await;
     assert_eq!(kept_it.status, StatusCode::SEE_OTHER);
     let differs = send(&mut second, TYPE, COMPARE, &[]).await;
@@ -352,7 +357,15 @@ async fn a_proposal_is_signed_typed_blind_and_approved_at_the_page_as_by_the_com
     let unread = second.post(approve, &[("once", &once), ("fingerprint", &fingerprint)]).await;
     assert!(unread.status == StatusCode::CONFLICT && unread.text.contains("words-not-read"), "{}", unread.text);
     let (once, fingerprint) = fields(&unread);
-    let done = second.post(approve, &[("once", &once), ("fingerprint", &fingerprint), ("read", "read")]).await;
+    let read_them = |once: &str, pin: &str| {
+        let fields = [("once", once), ("fingerprint", &fingerprint), ("read", "read"), ("pin", pin)];
+        fields.map(|(name, value)| (name, value.to_owned()))
+    };
+    let sent = read_them(&once, "000000");
+    let unsigned = second.post(approve, &sent.each_ref().map(|(name, value)| (*name, value.as_str()))).await;
+    assert!(unsigned.status == StatusCode::CONFLICT && !unsigned.text.contains("is approved by"), "{}", unsigned.text);
+    let sent = read_them(&unsigned.once(approve), NAIDOO.1);
+    let done = second.post(approve, &sent.each_ref().map(|(name, value)| (*name, value.as_str()))).await;
     assert!(
         done.status == StatusCode::OK && done.text.contains("is approved by R. Achterberg and S. Naidoo"),
         "{}",
@@ -384,7 +397,10 @@ async fn who_has_looked_at_the_values_does_not_type_them() {
     let (mut author, mut second) =
         (Browser::signed_in(&router, ACHTERBERG).await, Browser::signed_in(&router, NAIDOO).await);
     page(&mut second, "/formulary/proposal/changes").await;
-    assert_eq!(send(&mut author, PROPOSAL, "/formulary/proposal/sign", &[]).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(
+        send(&mut author, PROPOSAL, "/formulary/proposal/sign", &[("pin", ACHTERBERG.1)]).await.status,
+        StatusCode::SEE_OTHER
+    );
     let refused = second.get(FILE).await;
     assert!(refused.status == StatusCode::CONFLICT && refused.text.contains("formulary-values-seen"));
     // A form that was drawn for other bytes approves nothing.

@@ -33,6 +33,7 @@ pub(super) async fn sign(State(site): State<Arc<Site>>, Sent { session, typed }:
     let done = site.run_in_background(move |aside| {
         let proposal = opened(&aside.cases, &folder)?;
         super::typing::still_the_same(&proposal, &typed)?;
+        super::typing::pin_is_right(aside, &by, &typed)?;
         Ok(proposal.sign(&mut aside.cases, aside.now, (&by.person, &by.signer)).map(drop)?)
     });
     match done.await {
@@ -96,6 +97,7 @@ fn of(site: &Site, session: &Session, proposal: &Proposal) -> Markup {
                 form method="post" action="/formulary/proposal/sign" {
                     input type="hidden" name="once" value=(session.forms.give());
                     input type="hidden" name="fingerprint" value=(formulary.fingerprint());
+                    (super::typing::pin_field())
                     p { button.main { "I am its author: sign it" } }
                 }
             }

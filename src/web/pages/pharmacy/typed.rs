@@ -78,7 +78,7 @@ impl Mine {
         let mut answers = Answers::default();
         let mut wanting: Vec<&str> = Vec::new();
         for (place, typed) in self.proposal.changes.typed.iter().zip(&self.typed) {
-            if fault_of(typed).is_some() {
+            if fault_of(place, typed).is_some() {
                 wanting.push(&place.file);
             } else {
                 answers.put(place, typed);

@@ -62,8 +62,8 @@ pub(super) async fn sent(
             return Ok(None);
         }
         let wrong = mine.of_file(number)?.any(|(at, _)| {
-            let typed = &mine.typed[at];
-            !typed.is_empty() && fault_of(typed).is_some()
+            let (place, typed) = (&mine.proposal.changes.typed[at], &mine.typed[at]);
+            !typed.is_empty() && fault_of(place, typed).is_some()
         });
         if wrong { Ok(Some(typed_form(&mine, &who, number)?)) } else { Ok(None) }
     });
@@ -115,6 +115,9 @@ pub(super) async fn approve(State(site): State<Arc<Site>>, Sent { session, typed
             );
             return Ok(Err(words(&who, &mine.proposal, refusal.shown())));
         }
+        if let Err(refusal) = pin_is_right(aside, &who, &typed) {
+            return Ok(Err(words(&who, &mine.proposal, refusal.shown())));
+        }
         let approval = mine.proposal.approve(&mut aside.cases, aside.now, by)?;
         for number in 1..=mine.files.len() {
             shared.drafts.drop_one(&who.signer, &mine.task(number));
@@ -143,6 +146,19 @@ pub(super) async fn approve(State(site): State<Arc<Site>>, Sent { session, typed
             };
             Ok(shown(&site, &session, StatusCode::OK, "Approved", inside))
         }
+    }
+}
+
+/// A signature is given with the PIN: a session that was left open signs nothing for somebody else.
+pub(super) fn pin_is_right(aside: &mut Aside, session: &Session, typed: &TypedFields) -> Result<(), Refusal> {
+    let (journal, name) = (aside.cases.journal_mut(), &session.person.name);
+    Ok(crate::case::unlock(journal, aside.now, name, text(typed, "pin")).map(drop)?)
+}
+
+/// Where it is typed.
+pub(super) fn pin_field() -> Markup {
+    html! {
+        p.field { label for="pin" { "PIN" } input #pin name="pin" type="password" required autocomplete="off"; }
     }
 }
 
@@ -215,7 +231,7 @@ fn typed_form(mine: &Mine, session: &Session, number: usize) -> Result<Markup, R
 
 fn question(at: usize, place: &TypedPlace, typed: &str) -> Markup {
     let name = name_of(at);
-    let fault = Some(typed).filter(|typed| !typed.is_empty()).and_then(fault_of);
+    let fault = Some(typed).filter(|typed| !typed.is_empty()).and_then(|typed| fault_of(place, typed));
     let (hint, wrong) = (format!("h-{name}"), format!("w-{name}"));
     let described = if fault.is_some() { format!("{hint} {wrong}") } else { hint.clone() };
     html! {
@@ -268,6 +284,7 @@ fn words(session: &Session, proposal: &Proposal, says: Markup) -> Markup {
                 label.choice for="read" { input #read type="checkbox" name="read" value="read"; "They are read, and right" }
             }
             p { "With your signature the formulary is approved. From then on set-ups are entered with it; an entry that waits for its second person is entered anew." }
+            (pin_field())
             p { button.main.large { "Approve it" } }
         }
     }

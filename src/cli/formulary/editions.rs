@@ -1,0 +1,174 @@
+//! `formulary editions` and `formulary recall`: every approved edition of a journal, its files again, and its end.
+
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+use clap::Args;
+use serde_json::{Value, json};
+
+use crate::case::{Cases, Edition, MadeWith};
+use crate::cli::answer::Answer;
+use crate::cli::ask::whoever_is_here;
+use crate::cli::desk::{CaseArgs, SignedBy};
+use crate::cli::entry_file::CommandError;
+use crate::cli::input::Refused;
+use crate::cli::{Exit, Format};
+use crate::diagnostic::Fault;
+use crate::formulary::Formulary;
+use crate::pharmacy::diff::{Risk, diff};
+use crate::pharmacy::replay::runs_outside;
+
+#[derive(Debug, Args)]
+pub(crate) struct EditionsArgs {
+    /// Writes the files of one edition, named by the first digits of its fingerprint, into a new folder
+    #[arg(long, num_args = 2, value_names = ["FINGERPRINT", "FOLDER"])]
+    get: Vec<String>,
+    #[command(flatten)]
+    desk: CaseArgs,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct RecallArgs {
+    /// The first digits of its fingerprint
+    fingerprint: String,
+    /// Why it is not to be used: everybody whose card is void is told
+    #[arg(long)]
+    why: String,
+    #[command(flatten)]
+    by: SignedBy,
+    #[command(flatten)]
+    desk: CaseArgs,
+}
+
+pub(super) fn list(args: &EditionsArgs) -> Answer {
+    listed(args).unwrap_or_else(|no_answer| no_answer.said(args.desk.format()))
+}
+
+pub(super) fn recall(args: &RecallArgs) -> Answer {
+    recalled(args).unwrap_or_else(|no_answer| no_answer.said(args.desk.format()))
+}
+
+fn listed(args: &EditionsArgs) -> Result<Answer, CommandError> {
+    let (cases, now) = args.desk.open()?;
+    if let [fingerprint, folder] = args.get.as_slice() {
+        return written(&cases, fingerprint, &PathBuf::from(folder));
+    }
+    let mut editions = Vec::new();
+    let mut before: Option<Formulary> = None;
+    let mut outside = Vec::new();
+    for edition in cases.editions()? {
+        let kept = cases.kept_formularies(&edition.fingerprint).unwrap_or_default().pop();
+        let changed = before.as_ref().zip(kept.as_ref()).and_then(|(old, new)| diff(old, new).ok());
+        let changed: Vec<(Risk, usize)> = Risk::ALL
+            .into_iter()
+            .map(|risk| (risk, changed.iter().flatten().filter(|change| change.risk == risk).count()))
+            .filter(|(_, count)| *count > 0)
+            .collect();
+        let made = cases.made_with(&edition.fingerprint, now)?;
+        if let Some(kept) = kept.as_ref().filter(|_| edition.in_use) {
+            outside = runs_outside(kept, &cases.running_now(now)?);
+        }
+        editions.push((edition, changed, made));
+        before = kept.or(before);
+    }
+    Ok(match args.desk.format() {
+        Format::Json => {
+            let data: Vec<Value> =
+                editions.iter().map(|(edition, changed, made)| data(edition, changed, made)).collect();
+            Answer::json(&json!({"version": 1, "editions": data, "runs_outside": outside}), Exit::Proceed)
+        }
+        Format::Text if editions.is_empty() => {
+            Answer::text("No formulary was approved in this journal.\n".to_owned(), Exit::Proceed)
+        }
+        Format::Text => {
+            let texts = editions.iter().rev().map(|(edition, changed, made)| text(edition, changed, made));
+            let mut text = texts.collect::<Vec<_>>().join("\n");
+            if !outside.is_empty() {
+                text += "\nRuns now, outside the limits in use\n";
+            }
+            outside.iter().for_each(|says| crate::card::wrapped(&mut text, "  ", says));
+            Answer::text(text, Exit::Proceed)
+        }
+    })
+}
+
+fn stands(edition: &Edition) -> String {
+    match &edition.recalled {
+        Some((at, by, why)) => format!("RECALLED {} by {by}: {why}", at.local()),
+        None if edition.in_use => "in use".to_owned(),
+        None => "replaced".to_owned(),
+    }
+}
+
+fn text(edition: &Edition, changed: &[(Risk, usize)], made: &[MadeWith]) -> String {
+    let version = edition.version.as_deref().unwrap_or("(cannot be read by this program)");
+    let mut out = String::new();
+    crate::card::wrapped(&mut out, "", &format!("{version}: {}", stands(edition)));
+    let (at, by) = (edition.at.local(), edition.by.join(" and "));
+    crate::card::wrapped(&mut out, "  ", &format!("approved {at} by {by}; {} values typed", edition.typed));
+    let _ = writeln!(out, "  {}", edition.fingerprint);
+    for (risk, count) in changed {
+        crate::card::wrapped(&mut out, "  ", &format!("{}: {count}", risk.says()));
+    }
+    out + &made_text(made)
+}
+
+fn made_text(made: &[MadeWith]) -> String {
+    let mut out = String::new();
+    for (runs, head) in [(true, "runs"), (false, "card not started")] {
+        for one in made.iter().filter(|one| one.runs == runs) {
+            crate::card::wrapped(&mut out, "  ", &format!("{head}: {}", one.named));
+        }
+    }
+    out
+}
+
+fn data(edition: &Edition, changed: &[(Risk, usize)], made: &[MadeWith]) -> Value {
+    let changed: Vec<Value> = changed.iter().map(|(risk, count)| json!({"risk": risk, "count": count})).collect();
+    let recalled = edition.recalled.as_ref();
+    json!({
+        "fingerprint": edition.fingerprint, "version": edition.version, "approved_at": edition.at.to_rfc3339(),
+        "approved_by": edition.by, "typed": edition.typed, "in_use": edition.in_use,
+        "recalled": recalled.map(|(at, by, why)| json!({"at": at.to_rfc3339(), "by": by, "why": why})),
+        "changed": changed, "set_ups": made_data(made),
+    })
+}
+
+fn made_data(made: &[MadeWith]) -> Vec<Value> {
+    made.iter().map(|one| json!({"named": one.named, "runs": one.runs})).collect()
+}
+
+fn written(cases: &Cases, fingerprint: &str, folder: &std::path::Path) -> Result<Answer, CommandError> {
+    let mut kept = cases.kept_formularies(&fingerprint.to_ascii_lowercase())?;
+    let Some(formulary) = kept.pop().filter(|_| kept.is_empty()) else {
+        let fault = Fault::new("edition-unknown", format!("`{fingerprint}` names no kept formulary, or more than one"));
+        return Err(
+            Refused::one("--get", fault.help("see `countersign formulary editions`, and write more digits")).into()
+        );
+    };
+    super::new::write_folder(folder, formulary.files().iter().map(|(path, text)| (path, text)))?;
+    let said = format!("{}: {}, {}\n", folder.display(), formulary.policy().version, formulary.fingerprint());
+    Ok(Answer::text(said, Exit::Proceed))
+}
+
+fn recalled(args: &RecallArgs) -> Result<Answer, CommandError> {
+    let (mut cases, now) = args.desk.open()?;
+    let mut ask = whoever_is_here();
+    let (person, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
+    let edition = cases.recall_formulary(now, &person, &signer, &args.fingerprint, &args.why)?;
+    let made = cases.made_with(&edition.fingerprint, now)?;
+    Ok(match args.desk.format() {
+        Format::Json => {
+            let data = json!({"version": 1, "fingerprint": edition.fingerprint, "set_ups": made_data(&made)});
+            Answer::json(&data, Exit::Proceed)
+        }
+        Format::Text => {
+            let version = edition.version.as_deref().unwrap_or("this edition");
+            let said = format!(
+                "{version} is recalled by {}. No set-up is made with it, and no card of it is started.\nWhat runs goes on: look at each, and decide. Emergencies, the record, pauses and stops are not held up.\n",
+                person.name
+            );
+            Answer::text(said + &made_text(&made), Exit::Proceed)
+        }
+    })
+}
