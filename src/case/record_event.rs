@@ -201,6 +201,7 @@ pub const MARKS: &[&str] = &[
     "bolus-more-than-left",
     "not-double-checked",
     "checked-afterwards",
+    "same-drug-runs",
     "not-the-card-rate",
     "dose-changed-at-restart",
     "outside-ordered-range",
