@@ -52,6 +52,8 @@ pub struct NextThing {
 /// What a driver does, by the record.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum DriverState {
+    /// Its display was read, and is not as recorded.
+    DisplayDiffers,
     /// Not started.
     NotStarted,
     /// It runs.
@@ -71,6 +73,7 @@ impl DriverState {
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {
+            Self::DisplayDiffers => "DISPLAY DIFFERS",
             Self::NotStarted => "NOT STARTED",
             Self::Running => "RUNNING",
             Self::Paused => "PAUSED",
@@ -178,10 +181,12 @@ impl Board {
 impl BoardDriver {
     fn of_row(row: &SetUpRow, course: Option<&Course>) -> Result<Self, CaseError> {
         let Some(course) = course else {
-            return Ok(Self { row: row.clone(), state: DriverState::NotStarted, rate: None, dose: None, left: None });
+            let state = if row.display_differs() { DriverState::DisplayDiffers } else { DriverState::NotStarted };
+            return Ok(Self { row: row.clone(), state, rate: None, dose: None, left: None });
         };
         let gives = course.gives()?;
         let state = match gives.state {
+            _ if row.display_differs() => DriverState::DisplayDiffers,
             "closed" => DriverState::Closed,
             "stopped" => DriverState::Stopped,
             "paused" => DriverState::Paused,
@@ -217,11 +222,27 @@ fn left(course: &Course) -> Result<Option<Left>, CaseError> {
     let change = lasts.map(|(at, _)| {
         let discard = syringe.basis.discard_after.filter(|discard| discard.is_before(at));
         match discard {
-            Some(discard) => format!("discard at {}", discard.shown_as(course.until)),
-            None => format!("empty at {}", at.shown_as(course.until)),
+            Some(discard) => format!("discard at {}", clock(discard, course.until)),
+            None => format!("empty at {}", clock(at, course.until)),
         }
     });
     Ok(Some(Left { percent, says, change }))
+}
+
+/// A moment as people say it: the time alone today, and the date where it is another day.
+fn clock(at: Moment, now: Moment) -> String {
+    let shown = |moment: Moment| {
+        let text = moment.shown_as(now).to_string();
+        let mut parts = text.split(' ').map(str::to_owned);
+        (parts.next().unwrap_or_default(), parts.next().unwrap_or_default())
+    };
+    let (date, time) = shown(at);
+    let is_on = |day: Option<Moment>| day.is_some_and(|day| shown(day).0 == date);
+    match () {
+        () if is_on(Some(now)) => time,
+        () if is_on(now.after(Ratio::whole(24))) => format!("{time} tomorrow"),
+        () => format!("{time} on {date}"),
+    }
 }
 
 fn next_thing(rows: &[SetUpRow]) -> Option<NextThing> {
@@ -230,14 +251,20 @@ fn next_thing(rows: &[SetUpRow]) -> Option<NextThing> {
     let first = all.min_by_key(|(_, owed)| rank(owed));
     if let Some((row, owed)) = first {
         let says = match owed.code {
-            "weight" | "identifiers" => owed.says.clone(),
+            "weight" | "identifiers" | "round" | "round-differs" => owed.says.clone(),
+            "display-differs" => format!("look at {}: its display is not as recorded", row.named),
+            "second-check" => format!("a second person enters {}", row.named),
+            "read-back" => {
+                let why = owed.says.strip_prefix("read the driver back: ").unwrap_or(&owed.says);
+                format!("read back {}: {why}", row.named)
+            }
             _ => format!("{}: {}", row.named, owed.says),
         };
         return Some(NextThing { set_up: row.set_up, says });
     }
     let waiting = rows.iter().find(|row| !row.over && !row.started && row.set_up.is_some())?;
     let says = match waiting.has_card {
-        true => format!("{}: start it, and record the start", waiting.named),
+        true => format!("start {}, and record the start", waiting.named),
         false => format!("{}: {}", waiting.named, waiting.stands),
     };
     Some(NextThing { set_up: waiting.set_up, says })

@@ -87,7 +87,7 @@ pub use reaches::{DeliveryChange, Reaches};
 pub use read_back::{HELD, against_agreed};
 pub use record::{Confirmed, When};
 pub use record_event::{Difference, MARKS, Mark, ReadBack, RecordEvent, Recorded, Shown, SyringeSaid, needs_even_so};
-pub use recount::{ReadAgainDone, Recount, RecountTold};
+pub use recount::{ReadAgainDone, Recount, RecountStatement};
 pub use reported::{Otherwise, ReportedAction};
 pub use restart::{NextSyringe, RateAndDose, RunningDose};
 pub use review::{ReviewStage, ReviewState, StartBlock};

@@ -161,7 +161,7 @@ impl Cases {
                     case.take(&writing.append(draft)?)?;
                 }
             }
-            let recounts = case.recounts_told(event.seq(), now)?;
+            let recounts = case.recounts_in_words(event.seq(), now)?;
             Ok(ReadAgainDone { stands, recounts })
         })
     }

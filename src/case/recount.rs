@@ -75,7 +75,7 @@ pub(super) struct KeptRecount {
 
 /// What a recount came to, for the people who agreed on a weight or on identifiers.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct RecountTold {
+pub struct RecountStatement {
     /// The set-up.
     pub set_up: SetUpCode,
     /// What people call it.
@@ -90,7 +90,7 @@ pub struct ReadAgainDone {
     /// How it stands.
     pub stands: Twice,
     /// What was counted again.
-    pub recounts: Vec<RecountTold>,
+    pub recounts: Vec<RecountStatement>,
 }
 
 /// What two people agreed on about the patient after the entries of a reading.
@@ -325,9 +325,10 @@ impl Case {
                         .map(|card| card.counted_again(headline.as_deref(), &recount.because_in_words(), replaced));
                     RecountOutcome::NewCard(Box::new(decision))
                 }
-                Compared::Stopped(pair) => back(pair.findings().into_iter().filter_map(|one| {
-                    matches!(one.severity(), Severity::Stop(_)).then(|| format!("it stops: {}", one.message))
-                })),
+                Compared::Stopped(pair) => {
+                    let stops = pair.findings().into_iter().filter(|one| matches!(one.severity(), Severity::Stop(_)));
+                    back(stops.map(|one| format!("it stops: {}", one.message)))
+                }
                 Compared::ReasonsMissing(pair) => {
                     back(pair.unreasoned().into_iter().map(|one| format!("a reason is needed: {}", one.message)))
                 }
@@ -396,8 +397,8 @@ impl Case {
     }
 
     /// What a recount means for each set-up, for the people who have just agreed.
-    pub(super) fn recounts_told(&self, since: u64, now: Moment) -> Result<Vec<RecountTold>, CaseError> {
-        let mut told = Vec::new();
+    pub(super) fn recounts_in_words(&self, since: u64, now: Moment) -> Result<Vec<RecountStatement>, CaseError> {
+        let mut statements = Vec::new();
         for set_up in &self.set_ups {
             for reading in &set_up.readings {
                 let Some(kept) = reading.recounts.last().filter(|last| last.seq > since) else { continue };
@@ -419,10 +420,10 @@ impl Case {
                     },
                     _ => continue,
                 };
-                told.push(RecountTold { set_up: set_up.code, named: self.named(set_up)?, says });
+                statements.push(RecountStatement { set_up: set_up.code, named: self.named(set_up)?, says });
             }
         }
-        Ok(told)
+        Ok(statements)
     }
 
     /// What a weight that changed while it runs means: what the rate gives now, and which rate keeps the dose. Outstanding

@@ -172,6 +172,9 @@ impl RoundDifference {
     }
 }
 
+/// Whether a reading is of a set-up.
+type Pass<'p> = &'p dyn Fn(&DriverExpected, &DriverRead) -> bool;
+
 /// For each set-up the reading that is of it: by drug and strength, the slot and the rate decide among like ones; then by
 /// the drug alone.
 fn matched(expected: &[DriverExpected], read: &[DriverRead]) -> Vec<Option<usize>> {
@@ -183,7 +186,7 @@ fn matched(expected: &[DriverExpected], read: &[DriverRead]) -> Vec<Option<usize
         one.slot.as_deref().zip(other.slot.as_deref()).is_some_and(|(one, other)| folded(one) == folded(other))
     };
     let same_strength = |one: &DriverExpected, other: &DriverRead| one.strength == Some(other.strength);
-    let passes: [&dyn Fn(&DriverExpected, &DriverRead) -> bool; 6] = [
+    let passes: [Pass<'_>; 6] = [
         &|one, other| same_drug(one, other) && same_strength(one, other) && same_slot(one, other),
         &|one, other| same_drug(one, other) && same_strength(one, other) && one.rate == other.rate,
         &|one, other| same_drug(one, other) && same_strength(one, other),
@@ -321,6 +324,9 @@ mod tests {
         let all = permutations(&[0, 1, 2, 3, 4, 5]);
         assert_eq!(all.len(), 720);
         for permutation in &all {
+            // In whatever order they are read, each is known by its syringe.
+            let walked: Vec<DriverRead> = permutation.iter().map(|at| straight[*at].clone()).collect();
+            assert_eq!(compare_round(&expected, &walked).differences, [], "{permutation:?}");
             let mut rates = straight.clone();
             let mut slots = straight.clone();
             for (at, other) in permutation.iter().enumerate() {

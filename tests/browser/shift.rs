@@ -82,7 +82,7 @@ async fn two_people_agree_read_back_and_keep_the_record_to_its_close() {
     idowu.press("Countersign the round").await;
     idowu.sees("Both have signed the round").await;
     idowu.go(&case).await;
-    idowu.sees("THE DISPLAY DIFFERS").await;
+    idowu.sees("its display is not as recorded").await;
     looked_at(&idowu, "board-differs").await;
     idowu.go(&format!("{case}/1/record")).await;
     idowu.write("#rate-value", "seven").await;

@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use crate::card::{DEMONSTRATION, Lead};
 
-use super::{CardAnswer, CaseCode, Cases, ReadAgainDone, ReadBack, RecountTold, SetUpCode, Twice};
+use super::{CardAnswer, CaseCode, Cases, ReadAgainDone, ReadBack, RecountStatement, SetUpCode, Twice};
 
 pub use case_status::{BoardShown, DriverHangs, EntrySealed, InDriver, OwedNow, SetUpStands, Stands};
 pub use course::{CourseSums, GivenNow, LineHolds, NextSyringeHeld, ReachesThePatient, SyringeSums, TotalSums};
@@ -164,8 +164,8 @@ impl ReadAgain {
             Twice::AwaitsSecond { .. } => "awaits-second",
             Twice::Differ => "differ",
         };
-        let told = |one: &RecountTold| SetUpRecounted { set_up: one.set_up.to_string(), says: one.says.clone() };
-        let recounts = done.recounts.iter().map(told).collect();
+        let shown = |one: &RecountStatement| SetUpRecounted { set_up: one.set_up.to_string(), says: one.says.clone() };
+        let recounts = done.recounts.iter().map(shown).collect();
         Self { version: 1, case: case.to_string(), read, stands, recounts }
     }
 }

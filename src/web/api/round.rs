@@ -27,7 +27,7 @@ pub(super) async fn take_round(
     let Keyed { idempotency_key, request } = sent;
     let by = Arc::clone(&session);
     let done = once(&site, Some(&session), &idempotency_key, move |desk| {
-        Ok(desk.acts(&by, |cases, actor| request.run(cases, code, actor))?)
+        desk.acts(&by, |cases, actor| request.run(cases, code, actor))
     });
     Ok((StatusCode::CREATED, Json(done.await?)))
 }
@@ -44,7 +44,7 @@ pub(super) async fn sign_round(
     let Keyed { idempotency_key, request } = sent;
     let by = Arc::clone(&session);
     let done = once(&site, Some(&session), &idempotency_key, move |desk| {
-        Ok(desk.acts(&by, |cases, actor| request.run(cases, code, actor))?)
+        desk.acts(&by, |cases, actor| request.run(cases, code, actor))
     });
     Ok((StatusCode::CREATED, Json(done.await?)))
 }

@@ -82,7 +82,7 @@ fn drawn(code: CaseCode, session: &Session, desk: &mut JournalWorker) -> Result<
             @for same in &board.same_drug { p.wrong { strong { "SAME DRUG TWICE: " } (same.says) } }
             @for row in rows.iter().filter(|row| row.set_up.is_none()) { p { (row.stands) } }
             ul.drivers { @for driver in &drivers { (driver) } }
-            @if let Some(fluid) = &board.fluid { p.fluid { strong { "All drivers together: " } (fluid.says()) } }
+            @if let Some(fluid) = &board.fluid { p.fluid { strong { "All drivers together: " } (fluid.says()) } p.hint { "By the record, not read off the drivers." } }
         }
     })
 }
@@ -91,15 +91,17 @@ fn drawn(code: CaseCode, session: &Session, desk: &mut JournalWorker) -> Result<
 fn hangs(driver: &BoardDriver, code: SetUpCode, first: Option<bool>, second: Option<bool>) -> Markup {
     let row = &driver.row;
     let at = format!("/case/{}/{}", code.case, code.number);
+    let name = code.to_string();
+    let drug = row.named.strip_suffix(&format!(", {name}")).unwrap_or(&row.named);
     let records = match driver.state {
         DriverState::NotStarted if row.has_card => "Start",
         _ => "Record",
     };
     html! {
         li.driver data-state=(driver.state.word()) {
-            h2 { a href=(format!("{at}/record")) { (row.named) } }
+            h2 { a href=(format!("{at}/record")) { (drug) } @if drug != name { " " span.of { (name) } } }
             p.state { (symbol(driver.state)) " " (driver.state.word()) @if let Some(runs) = &row.runs { ", driver " (runs.driver) } }
-            @if let Some(rate) = &driver.rate { p.rate { (rate) } }
+            @if let Some(rate) = &driver.rate { p.rate { (rate) @if driver.state == DriverState::DisplayDiffers { " " span.of { "by the record" } } } }
             @if let Some(dose) = &driver.dose { p.dose { (dose) } }
             @if let Some(left) = &driver.left {
                 p.left { (left.percent) " % left: " (left.says) @if let Some(change) = &left.change { "; " strong { (change) } } }
@@ -128,6 +130,7 @@ fn hangs(driver: &BoardDriver, code: SetUpCode, first: Option<bool>, second: Opt
 /// A shape for each state, beside its word.
 const fn symbol(state: DriverState) -> &'static str {
     match state {
+        DriverState::DisplayDiffers => "\u{26a0}",
         DriverState::NotStarted => "\u{25cb}",
         DriverState::Running => "\u{25b6}",
         DriverState::Paused => "||",

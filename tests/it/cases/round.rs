@@ -46,7 +46,7 @@ fn the_board_shows_every_driver_as_it_hangs() {
     assert!(driver["dose"].as_str().expect("a dose").ends_with("mcg/kg/min"), "{shown}");
     assert!(driver["left_percent"].as_u64().is_some_and(|percent| (90..100).contains(&percent)), "{shown}");
     assert_eq!(shown["fluid"], "5.1 mL/h, ≈ 1.454 mL/kg/day", "{shown}");
-    assert!(shown["next"].as_str().expect("a sentence").contains("read the driver back"), "{shown}");
+    assert!(shown["next"].as_str().expect("a sentence").contains("read back noradrenaline"), "{shown}");
     assert_eq!(record(&theatre, "08:11", &["pause", &format!("{code}/1")]).code, 0);
     let paused = board(&theatre, "08:12", &code);
     assert_eq!((&paused["drivers"][0]["state"], &paused["fluid"]), (&"PAUSED".into(), &Value::Null), "{paused}");
@@ -111,7 +111,9 @@ fn the_round_is_read_blind_and_signed_by_both() {
         ["display-differs", "round", "round-differs"].iter().all(|one| owed.iter().any(|owed| owed == one)),
         "{owed:?}"
     );
-    assert!(board(&theatre, "09:01", &code)["next"].as_str().expect("words").contains("THE DISPLAY DIFFERS"));
+    assert!(
+        board(&theatre, "09:01", &code)["next"].as_str().expect("words").contains("its display is not as recorded")
+    );
     assert_eq!(sign("09:02", OKORO).code, 5);
     // Signed, and still outstanding: until the display is read again equal, and the next round finds nothing.
     assert!(owes(&theatre, "09:03", &code).contains(&"display-differs".to_owned()));
