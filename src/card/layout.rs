@@ -3,6 +3,7 @@
 
 use super::block::{Block, Caption, FactRow, Lead};
 use super::course::ONE_IS_ENOUGH;
+use super::recount::RECOUNT;
 
 /// The two sides of a card.
 pub(super) struct Layout {
@@ -165,7 +166,11 @@ fn face(blocks: &[Block], facts: &mut Facts) -> Face {
     };
     let warnings = ["high_alert", "looks_like", "amounts_as"].map(|key| facts.take("order", key));
     face.warnings = warnings.into_iter().filter_map(both).map(|text| text.trim().to_owned()).collect();
+    let counted_again = facts.take(RECOUNT, "rates").map(|row| row.value);
+    face.heading = face.heading.take().or(counted_again);
     face.rows.extend(facts.take("agreed_rate", "rate"));
+    face.rows.extend(facts.take(RECOUNT, "because"));
+    face.rows.extend(facts.take(RECOUNT, "replaces"));
     face.rows.extend(dose(facts));
     face.rows.extend(weight(facts));
     face.rows.extend(patient(facts));

@@ -20,6 +20,7 @@ mod layout;
 mod lifted;
 mod made;
 mod page;
+mod recount;
 mod steps;
 mod text;
 

@@ -7,7 +7,8 @@ use super::Cases;
 use super::code::CaseCode;
 use super::decision::{Decided, Decision, Outcome};
 use super::error::CaseError;
-use super::state::{Case, OPENED, SetUp};
+use super::formularies::Formularies;
+use super::state::{Case, OPENED, Reading, SetUp};
 
 /// Every decision of a journal, worked out once more.
 #[derive(Debug, Default)]
@@ -44,6 +45,17 @@ impl Cases {
         let kept = self.kept_of_case(case)?;
         for (at, set_up) in case.set_ups.iter().enumerate() {
             for (number, reading) in set_up.readings.iter().enumerate() {
+                for (nth, kept_recount) in reading.recounts.iter().enumerate() {
+                    let name = format!(
+                        "{} reading {}, counted again with event {}",
+                        set_up.code, reading.number, kept_recount.seq
+                    );
+                    match recounted_again(case, reading, nth, &kept) {
+                        Ok(None) => audit.same += 1,
+                        Ok(Some(says)) => audit.differ.push(format!("{name}: {says}")),
+                        Err(error) => audit.not_recomputed.push(format!("{name}: {error}")),
+                    }
+                }
                 for decided in reading.decisions.iter().filter(|decided| decided.is_kept) {
                     let name = format!("{} reading {}, after event {}", set_up.code, reading.number, decided.after);
                     let runs = decided.decision.as_ref().ok().and_then(|then| then.runs.clone());
@@ -67,6 +79,21 @@ impl Cases {
         }
         Ok(())
     }
+}
+
+/// In what a kept recount comes to something else when it is worked out once more.
+fn recounted_again(
+    case: &Case,
+    reading: &Reading,
+    nth: usize,
+    kept: &Formularies,
+) -> Result<Option<String>, CaseError> {
+    let recount = &reading.recounts[nth];
+    let then = recount.recount.as_ref().map_err(|why| CaseError::Fault(why.to_string()))?;
+    let head = case.weights.iter().chain(&case.identifiers).map(|one| one.head).find(|head| head.seq == then.because);
+    let head = head.ok_or_else(|| CaseError::Fault(format!("event {} agrees on nothing", then.because)))?;
+    let again = case.recounted(reading, head, recount.at, &reading.recounts[..nth], kept)?;
+    Ok(again.map_or_else(|| Some("nothing was to be counted again".to_owned()), |again| then.differs_from(&again)))
 }
 
 /// Journals from before decisions took what agreed after a start for an agreement: their decisions say so still.

@@ -221,6 +221,11 @@ impl SyringeParameters {
         Ok(self)
     }
 
+    /// What its doses are counted against.
+    pub(super) const fn body(&self) -> Body {
+        self.body
+    }
+
     /// The syringe or bag.
     #[must_use]
     pub fn container(&self) -> &str {

@@ -146,7 +146,15 @@ impl Cases {
         let first = standing.stage.same().and_then(|decision| reading.first_of(decision));
         let Some(first) = first.filter(|first| first.edition != current.edition()) else { return Ok(None) };
         let own = self.kept_editions(&[&first.edition])?;
-        let by = |formulary| checked(case.entry(first)?, formulary, now, Checked::of);
+        let patient = standing.stage.same().and_then(|decision| decision.patient.as_ref());
+        let by = |formulary| {
+            let entry = case.entry(first)?;
+            let entry = match patient {
+                Some(patient) => Box::new(entry.of_patient(patient.clone())),
+                None => entry,
+            };
+            checked(entry, formulary, now, Checked::of)
+        };
         // A formulary that this program cannot read stops nothing that is known.
         let before = own.get(&first.edition).ok().map(by).transpose()?;
         let known = |stop: &Finding| {
@@ -250,13 +258,16 @@ impl Case {
             StartBlock::Discard { since } => {
                 ("solution-expired", format!("the solution is discarded since {since}"), again)
             }
-            StartBlock::WeightChanged { now } => (
+            StartBlock::WeightChanged { now, why } if why.is_empty() => (
                 "weight-changed",
                 format!("the weight is {now} now, and the dose counts by it: the card is void"),
                 again,
             ),
             StartBlock::Recalled { since } => {
                 ("formulary-recalled", format!("its formulary was recalled {}", since.local()), again)
+            }
+            StartBlock::WeightChanged { now, why } => {
+                ("weight-changed", format!("the weight is {now} now, and the card is void: {}", why.join("; ")), again)
             }
             StartBlock::WeightInDoubt => (
                 "weight-in-doubt",

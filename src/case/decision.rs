@@ -410,7 +410,7 @@ fn listed(codes: &[String]) -> String {
     if codes.is_empty() { "none".to_owned() } else { codes.join(", ") }
 }
 
-fn agreed_on(
+pub(super) fn agreed_on(
     pair: &[&Sealed; 2],
     agreed: &Agreed<'_>,
     at: Moment,

@@ -13,8 +13,11 @@ use super::decision::Decision;
 use super::error::CaseError;
 use super::patient::{IdentifiersRead, WeightRead};
 use super::record_event::{ReadBack, Recorded};
+use super::recount::Recount;
+use super::rounds::{RoundRead, RoundSignature};
 use super::state::{
-    CARD, Case, DECISION, ENTRY, EntryTurn, FORGOTTEN, Header, IDENTIFIERS, OPENED, READ_BACK, RECORD, WEIGHT,
+    CARD, Case, DECISION, ENTRY, EntryTurn, FORGOTTEN, Header, IDENTIFIERS, OPENED, READ_BACK, RECORD, RECOUNT, ROUND,
+    ROUND_SIGNED, WEIGHT,
 };
 
 /// One event of a case.
@@ -68,6 +71,12 @@ pub enum Inside {
     Record(Recorded),
     /// What followed from entries.
     Decision(Box<Decision>),
+    /// Every driver as it was read on a round.
+    Round(Box<RoundRead>),
+    /// The second signature of a round, by its event.
+    RoundSigned(u64),
+    /// Agreed entries, counted again.
+    Recount(Box<Recount>),
     /// A card, as earlier programs wrote it down.
     Card {
         /// The salted hash of its text.
@@ -95,7 +104,17 @@ impl Case {
     fn told(&self, event: &Event) -> Result<EventTold, CaseError> {
         let header = if matches!(
             event.kind(),
-            ENTRY | DECISION | CARD | WEIGHT | IDENTIFIERS | READ_BACK | RECORD | WITNESSED
+            ENTRY
+                | DECISION
+                | RECOUNT
+                | CARD
+                | WEIGHT
+                | IDENTIFIERS
+                | READ_BACK
+                | RECORD
+                | ROUND
+                | ROUND_SIGNED
+                | WITNESSED
         ) {
             super::read_body(event)?
         } else {
@@ -141,14 +160,24 @@ impl Case {
             }
             WEIGHT => {
                 let agreed = self.weights_agreed()?.into_iter().map(|weighed| weighed.seq).max();
-                match self.weights.iter().find(|one| one.seq == event.seq()).filter(|one| Some(one.seq) <= agreed) {
+                match self
+                    .weights
+                    .iter()
+                    .find(|one| one.head.seq == event.seq())
+                    .filter(|one| Some(one.head.seq) <= agreed)
+                {
                     Some(reread) => Inside::Weight(self.open_reread(reread)?),
                     None => Inside::Closed,
                 }
             }
             IDENTIFIERS => {
                 let agreed = self.identifiers_agreed()?.into_iter().map(|(seq, _)| seq).max();
-                match self.identifiers.iter().find(|one| one.seq == event.seq()).filter(|one| Some(one.seq) <= agreed) {
+                match self
+                    .identifiers
+                    .iter()
+                    .find(|one| one.head.seq == event.seq())
+                    .filter(|one| Some(one.head.seq) <= agreed)
+                {
                     Some(reread) => Inside::Identifiers(self.open_reread(reread)?),
                     None => Inside::Closed,
                 }
@@ -162,6 +191,9 @@ impl Case {
                 }
                 Inside::Decision(decision)
             }
+            RECOUNT => Inside::Recount(Box::new(self.unsealed(event, header)?)),
+            ROUND => Inside::Round(Box::new(self.unsealed(event, header)?)),
+            ROUND_SIGNED => Inside::RoundSigned(self.unsealed::<RoundSignature>(event, header)?.round),
             READ_BACK => Inside::ReadBack(self.unsealed(event, header)?),
             // Two people read volumes blind: the first reading shows once the set-up is closed.
             _ => {
@@ -189,9 +221,12 @@ fn in_words(kind: &str, header: &Header) -> String {
             format!("{place}{reading}{round}")
         }
         DECISION => format!("decided{reading}"),
+        RECOUNT => format!("counted again{reading}"),
         CARD => format!("card given out{reading}"),
         WEIGHT => "weight read again".to_owned(),
         IDENTIFIERS => "identifiers read".to_owned(),
+        ROUND => "round: every driver read".to_owned(),
+        ROUND_SIGNED => "round signed".to_owned(),
         READ_BACK => "driver read back".to_owned(),
         RECORD => "recorded".to_owned(),
         WITNESSED => "witnessed".to_owned(),

@@ -131,6 +131,13 @@ pub(super) fn set_up_rows(case: &Case, stopped: &StoppedBy<'_>, now: Moment) -> 
     }
     let rows = case.set_ups.iter().map(|set_up| row(case, set_up, &of_case, stopped, now));
     let mut rows = rows.collect::<Result<Vec<_>, _>>()?;
+    if case.set_ups.len() > 1 {
+        for same in case.same_drug_twice(now)?.into_iter().filter(|same| same.is_beyond) {
+            for row in rows.iter_mut().filter(|row| row.set_up.is_some_and(|code| same.set_ups.contains(&code))) {
+                row.owed.push(Owed { code: "same-drug", says: same.says.clone() });
+            }
+        }
+    }
     rows.sort_by_key(SetUpRow::urgency);
     Ok(rows)
 }
@@ -215,6 +222,10 @@ fn row(
             let mut says = standing.stage.says();
             if standing.stage.same().is_some() && !started {
                 says.push_str(", not started");
+                let recounts = case.recounts_in_force(reading, None);
+                if let Some(Ok(recount)) = recounts.last().map(|last| &last.recount) {
+                    says.push_str(&format!("; {}", recount.says()));
+                }
                 if case.hindered(reading, &standing, now)?.is_some() {
                     is_void = true;
                     let marks = case.not_startable(set_up, now)?;
@@ -433,20 +444,7 @@ fn owed_by_course(case: &Case, set_up: &SetUp, course: &Course, now: Moment) -> 
 
 /// A weight that changed while it runs: what the rate gives by it, until somebody sets another rate or syringe.
 fn owed_by_weight(case: &Case, set_up: &SetUp, course: &Course) -> Result<Option<Owed>, CaseError> {
-    let basis = &course.syringe().basis;
-    let Some(weighed) = case.weights_agreed()?.pop().filter(|_| basis.weight != basis.weight_on_card) else {
-        return Ok(None);
-    };
-    let (Some(rate), false) = (course.flowing(), set_up.is_set_since(weighed.seq, weighed.at)?) else {
-        return Ok(None);
-    };
-    let says = format!(
-        "the weight is {} now, and the card counted by {}: this rate gives {}; is it still what is ordered?",
-        basis.weight,
-        basis.weight_on_card,
-        basis.dose_shown(rate)?
-    );
-    Ok(Some(Owed { code: "weight-changed", says }))
+    Ok(case.weight_while_it_runs(set_up, course)?.map(|says| Owed { code: "weight-changed", says }))
 }
 
 fn owed_by_case(case: &Case) -> Result<Vec<Owed>, CaseError> {
@@ -457,6 +455,7 @@ fn owed_by_case(case: &Case) -> Result<Vec<Owed>, CaseError> {
         let says = "identifiers are pending; two people read them off the wristband: `countersign case identifiers`";
         owed.push(Owed { code: "identifiers", says: says.to_owned() });
     }
+    owed.extend(case.owed_by_rounds()?);
     for (reading, what, code) in
         [(case.weight_reading()?, "weight", "weight"), (case.identifiers_reading()?, "identifiers", "identifiers")]
     {

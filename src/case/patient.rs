@@ -5,14 +5,16 @@ use serde::{Deserialize, Serialize};
 
 use crate::entry::{Identifiers, WeightFrom, body_weight};
 use crate::formulary::is_same_person;
-use crate::journal::Signer;
+use crate::journal::{NewEvent, Signer};
 use crate::quantity::{BodyMass, Moment, Quantity, clip};
 
-use super::Cases;
 use super::code::CaseCode;
 use super::error::{CaseError, refuse};
-use super::people::People;
+use super::formularies::kept_editions;
+use super::people::{People, may_sign};
+use super::recount::ReadAgainDone;
 use super::state::{Case, Header, IDENTIFIERS, Reread, WEIGHT};
+use super::{Cases, append_decisions, read_case, refuse_repeated};
 
 /// A weight as one person read it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -80,15 +82,14 @@ impl Cases {
         by: &Signer,
         read: &WeightRead,
         now: Moment,
-    ) -> Result<Twice, CaseError> {
+    ) -> Result<ReadAgainDone, CaseError> {
         body_weight(&read.weight)?;
         if WeightFrom::written(&read.from).is_none() {
             let says = format!("`{}` is not where a weight comes from", clip(&read.from));
             return Err(refuse("word-unknown", says, format!("write one of: {}", WeightFrom::WORDS.join(", "))));
         }
         let people = self.people()?;
-        self.act(now, code, |case, _| {
-            case.key()?;
+        self.reread(now, code, |case| {
             if case.patient_before(u64::MAX)?.is_none() {
                 let says = format!(
                     "no two people have agreed on a set-up of case {code} yet: the weight is part of their entries"
@@ -97,9 +98,8 @@ impl Cases {
                 return Err(refuse("nothing-agreed", says, help));
             }
             require_second_person(&case.weight_reading()?, by, &people)?;
-            Ok((vec![case.draft(WEIGHT, Some(by), Header::default(), Some(read))?], ()))
-        })?;
-        self.case(code)?.weight_reading()
+            case.draft(WEIGHT, Some(by), Header::default(), Some(read))
+        })
     }
 
     /// Seals identifiers that somebody read off the wristband, where they were to follow.
@@ -112,11 +112,10 @@ impl Cases {
         by: &Signer,
         read: &IdentifiersRead,
         now: Moment,
-    ) -> Result<Twice, CaseError> {
+    ) -> Result<ReadAgainDone, CaseError> {
         let different = Identifiers::folded(&read.identifiers).len();
         let people = self.people()?;
-        self.act(now, code, |case, _| {
-            case.key()?;
+        self.reread(now, code, |case| {
             let needed = case.identifiers_needed();
             if different < needed {
                 let says = format!("{different} identifiers that differ were given, and {needed} are needed");
@@ -133,9 +132,38 @@ impl Cases {
                 ));
             }
             require_second_person(&case.identifiers_reading()?, by, &people)?;
-            Ok((vec![case.draft(IDENTIFIERS, Some(by), Header::default(), Some(read))?], ()))
-        })?;
-        self.case(code)?.identifiers_reading()
+            case.draft(IDENTIFIERS, Some(by), Header::default(), Some(read))
+        })
+    }
+
+    /// Seals what one person read again; where two people agree with it, what rests on it is counted again in the same
+    /// transaction.
+    fn reread<'s>(
+        &mut self,
+        now: Moment,
+        code: CaseCode,
+        draft: impl FnOnce(&Case) -> Result<NewEvent<'s>, CaseError>,
+    ) -> Result<ReadAgainDone, CaseError> {
+        let known = &self.known;
+        self.journal.write_in_steps(now, |writing| {
+            let mut case = read_case(code, writing, known)?;
+            refuse_repeated(&case, writing)?;
+            case.key()?;
+            let draft = draft(&case)?;
+            may_sign(std::slice::from_ref(&draft), writing)?;
+            append_decisions(&case, writing)?;
+            let event = writing.append(draft)?;
+            case.take(&event)?;
+            let stands = if event.kind() == WEIGHT { case.weight_reading()? } else { case.identifiers_reading()? };
+            if stands == Twice::Quiet {
+                let kept = known.of_case(&case, |missing| kept_editions(writing, missing))?;
+                for draft in case.drafts_of_recounts(event.head(), now, &kept)? {
+                    case.take(&writing.append(draft)?)?;
+                }
+            }
+            let recounts = case.recounts_in_words(event.seq(), now)?;
+            Ok(ReadAgainDone { stands, recounts })
+        })
     }
 }
 
@@ -200,7 +228,7 @@ impl Case {
                 None => (Twice::AwaitsSecond { by: reread.by.clone() }, Some((reread, read))),
                 // As the first of the two wrote it, like every value of an entry.
                 Some((_, first)) if same(&first, &read) => {
-                    agreed.push((reread.seq, reread.at, first));
+                    agreed.push((reread.head.seq, reread.at, first));
                     (Twice::Quiet, None)
                 }
                 Some(_) => (Twice::Differ, None),

@@ -131,7 +131,17 @@ impl Case {
     /// # Errors
     /// When the record cannot be followed.
     pub fn outstanding_difference<'s>(&self, set_up: &'s SetUp) -> Result<Option<&'s Signed<ReadBack>>, CaseError> {
-        let Some(last) = set_up.read_backs.last().filter(|last| !last.what.is_equal()) else { return Ok(None) };
+        for last in [set_up.read_backs.last(), set_up.read_on_a_round()].into_iter().flatten() {
+            if !last.what.is_equal() && self.still_differs(set_up, last)? {
+                return Ok(Some(last));
+            }
+        }
+        Ok(None)
+    }
+
+    /// Whether the record does not say what a display showed that differed, neither of the moment when it was read nor by a
+    /// later change of rate.
+    fn still_differs(&self, set_up: &SetUp, last: &Signed<ReadBack>) -> Result<bool, CaseError> {
         let steps = steps(&set_up.record, None)?;
         let sets_a_rate = |step: &&TimelineEvent| {
             matches!(step.what, RecordEvent::Rate { .. } | RecordEvent::Resume { rate: Some(_) })
@@ -145,10 +155,10 @@ impl Case {
                 differs = differs || held_against(one, basis, Some(&course), Some(set_up))?.is_some();
             }
             if !differs {
-                return Ok(None);
+                return Ok(false);
             }
         }
-        Ok(Some(last))
+        Ok(true)
     }
 
     /// Why a read-back is owed, if one is: nothing good was read since the last change.
@@ -214,14 +224,14 @@ impl ReadBack {
 }
 
 /// The limits that a displayed rate crosses.
-fn beyond(basis: &SyringeParameters, differences: &[Difference]) -> Result<Vec<Mark>, CaseError> {
+pub(super) fn beyond(basis: &SyringeParameters, differences: &[Difference]) -> Result<Vec<Mark>, CaseError> {
     match differences.iter().find(|one| one.value == RATE && !is_zero_rate(&one.shown)) {
         Some(rate) => super::reported::of_rate(basis, FlowRate::parse(&rate.shown)?.value(), &[]),
         None => Ok(Vec::new()),
     }
 }
 
-fn held_against(
+pub(super) fn held_against(
     one: &Shown,
     basis: &SyringeParameters,
     course: Option<&Course>,
@@ -356,7 +366,7 @@ fn why_rate(shown: Ratio, right: Ratio, basis: &SyringeParameters, set_up: Optio
     })
 }
 
-fn is_zero_rate(text: &str) -> bool {
+pub(super) fn is_zero_rate(text: &str) -> bool {
     text.strip_suffix("mL/h")
         .map(trimmed)
         .is_some_and(|number| Number::parse(number, NumberForm::MeasuredOrZero).is_ok_and(Number::is_zero))

@@ -203,6 +203,7 @@ pub const MARKS: &[&str] = &[
     "formulary-recalled",
     "not-double-checked",
     "checked-afterwards",
+    "same-drug-runs",
     "not-the-card-rate",
     "dose-changed-at-restart",
     "outside-ordered-range",

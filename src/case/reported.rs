@@ -80,7 +80,11 @@ pub(super) fn resolve(
     Ok(match happening {
         ReportedAction::Started(rate, said) => {
             let reading = begun_by(set_up, happened, None)?;
-            RecordEvent::Start { reading, rate: rate_or_card(case, set_up, reading, *rate)?, said: said.kept() }
+            RecordEvent::Start {
+                reading,
+                rate: rate_or_card(case, set_up, reading, *rate, happened)?,
+                said: said.kept(),
+            }
         }
         ReportedAction::SyringeChanged { rate, reading, said } => {
             let running = set_up.reading_at(happened)?;
@@ -244,7 +248,7 @@ pub(super) fn marks(
                 );
                 marks.push(Mark::new("display-differs", says));
             }
-            let (basis, rate) = (case.basis(set_up, *reading)?, ml_per_hour(rate)?);
+            let (basis, rate) = (case.basis_by(set_up, *reading, Some(happened))?, ml_per_hour(rate)?);
             let next = match before.filter(|_| matches!(what, RecordEvent::Syringe { .. })) {
                 Some(course) => NextSyringe::after(course, &basis)?,
                 None => None,
@@ -270,10 +274,13 @@ pub(super) fn marks(
             if rate != basis.set || !basis.agreed {
                 marks.extend(of_rate(&basis, rate, &[])?);
             }
+            marks.extend(case.beside_the_same_drug(set_up, (&basis, rate), before.is_none(), happened)?);
         }
         RecordEvent::Rate { to: rate, .. } | RecordEvent::Resume { rate: Some(rate) } => {
             if let Some(course) = before {
-                marks = of_rate(&course.syringe().basis, ml_per_hour(rate)?, &rates_before(course, happened))?;
+                let (basis, rate_set) = (&course.syringe().basis, ml_per_hour(rate)?);
+                marks = of_rate(basis, rate_set, &rates_before(course, happened))?;
+                marks.extend(case.beside_the_same_drug(set_up, (basis, rate_set), false, happened)?);
                 if matches!(what, RecordEvent::Resume { .. }) {
                     marks.extend(after_a_pause(course, ml_per_hour(rate)?)?);
                 }
@@ -482,11 +489,18 @@ fn rate_for_dose(
     Ok((basis.rate_giving(dose)?, basis.strength_on_label.clone()))
 }
 
-fn rate_or_card(case: &Case, set_up: &SetUp, reading: u16, rate: Option<FlowRate>) -> Result<String, CaseError> {
+fn rate_or_card(
+    case: &Case,
+    set_up: &SetUp,
+    reading: u16,
+    rate: Option<FlowRate>,
+    happened: Moment,
+) -> Result<String, CaseError> {
     match rate {
         Some(rate) => Ok(typed_rate(rate)),
         None => {
             let basis = case.basis(set_up, reading)?;
+            refuse_recounted_since(case, set_up, reading, happened)?;
             let stage = set_up.reading(reading).map(|reading| case.standing(reading).stage);
             if basis.sealed || matches!(stage, Some(ReviewStage::Stopped(_))) {
                 let says = format!("{} has no card: two people have not agreed on it", set_up.code);
@@ -505,6 +519,7 @@ fn rate_of_next(
     dose_changes: bool,
     happened: Moment,
 ) -> Result<String, CaseError> {
+    refuse_recounted_since(case, set_up, reading, happened)?;
     let next = match case.course(set_up, happened)? {
         Some(course) => NextSyringe::after(&course, &case.basis(set_up, reading)?)?,
         None => None,
@@ -518,8 +533,16 @@ fn rate_of_next(
                 Err(refuse("dose-not-kept", says, help))
             }
         },
-        _ => rate_or_card(case, set_up, reading, None),
+        _ => rate_or_card(case, set_up, reading, None, happened),
     }
+}
+
+/// What was put in before its card was counted again was not set by the card of now: the rate is said.
+fn refuse_recounted_since(case: &Case, set_up: &SetUp, number: u16, happened: Moment) -> Result<(), CaseError> {
+    let recounted = set_up.reading(number).and_then(|reading| case.is_recounted_since(reading, happened));
+    let Some(at) = recounted else { return Ok(()) };
+    let says = format!("the card of {} was counted again at {}, after this", set_up.code, at.shown_as(happened));
+    Err(refuse("rate-not-said", says, "say at which rate it really ran then: --rate \"RATE mL/h\""))
 }
 
 /// The latest reading that was begun by a moment, after the one that runs; the latest of all where there is none.

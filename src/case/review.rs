@@ -107,6 +107,14 @@ impl ReviewStage {
         }
     }
 
+    /// The same stage with what its entries came to when they were counted again.
+    pub(super) fn with_decision(&self, decision: &Arc<Decision>) -> Self {
+        match self {
+            Self::CheckedAfterwards(_, after) => Self::CheckedAfterwards(Arc::clone(decision), *after),
+            _ => Self::Agreed(Arc::clone(decision)),
+        }
+    }
+
     /// The fields that entries read differently, and that are read again.
     pub(super) fn fields_that_differ(&self) -> Option<&[&'static str]> {
         match self {
@@ -153,6 +161,8 @@ pub enum StartBlock {
     WeightChanged {
         /// The weight now.
         now: String,
+        /// Why it was not counted again; empty where an earlier program left it void.
+        why: Vec<String>,
     },
     /// The weight is being read again.
     WeightInDoubt,
@@ -174,9 +184,19 @@ pub enum StartBlock {
 }
 
 impl Case {
-    /// Where a reading stands.
+    /// Where a reading stands, counted again where two people agreed on another weight or on identifiers since.
     #[must_use]
     pub fn standing(&self, reading: &Reading) -> ReviewState {
+        self.as_recounted(reading, self.standing_of_entries(reading), None)
+    }
+
+    /// The same with the recounts alone that were made by a moment.
+    pub(super) fn standing_by(&self, reading: &Reading, by: Moment) -> ReviewState {
+        self.as_recounted(reading, self.standing_of_entries(reading), Some(by))
+    }
+
+    /// Where a reading stands by its entries alone.
+    pub(super) fn standing_of_entries(&self, reading: &Reading) -> ReviewState {
         let (mut round, mut disagreements, mut fields) = (1_u8, 0, Vec::new());
         loop {
             let (first, second) = (reading.entry(EntryTurn::First, round), reading.entry(EntryTurn::Second, round));
@@ -287,14 +307,17 @@ impl Case {
         if let Some(since) = syringe.discard_after.filter(|discard| discard.is_before(now)) {
             return Ok(Some(StartBlock::Discard { since }));
         }
-        if !syringe.counts_by_size {
+        let why = self.back_to_both(reading);
+        if !syringe.counts_by_size && why.is_empty() {
             return Ok(None);
         }
         Ok(match self.weight_since(standing.since)? {
             WeightState::Unchanged => None,
             WeightState::InDoubt => Some(StartBlock::WeightInDoubt),
-            WeightState::Agreed(Weighed { weight, .. }) if weight == syringe.weight => None,
-            WeightState::Agreed(Weighed { weight, .. }) => Some(StartBlock::WeightChanged { now: weight.to_string() }),
+            WeightState::Agreed(Weighed { weight, .. }) if weight == syringe.weight && why.is_empty() => None,
+            WeightState::Agreed(Weighed { weight, .. }) => {
+                Some(StartBlock::WeightChanged { now: weight.to_string(), why })
+            }
         })
     }
 
@@ -317,7 +340,7 @@ impl Case {
             if !two || earliest.as_ref().is_some_and(|(since, _)| begun(reading) > *since) {
                 continue;
             }
-            let standing = self.standing(reading);
+            let standing = self.standing_of_entries(reading);
             let signed = !matches!(standing.stage, ReviewStage::CheckedAfterwards(_, Afterwards::Emergency));
             let Some(agreed) = standing.stage.same().filter(|_| signed || !of_two) else { continue };
             if standing.since < seq

@@ -8,6 +8,7 @@ use crate::quantity::Moment;
 use super::basis::SyringeParameters;
 use super::decision::{Afterwards, Decision};
 use super::error::CaseError;
+use super::patient::Weighed;
 use super::record_event::Mark;
 use super::review::{ReviewStage, StartBlock};
 use super::state::{Case, SetUp};
@@ -16,9 +17,41 @@ impl Case {
     /// The syringe of a reading: what two people agreed on, or one entered in an emergency; of any other nothing is known
     /// but what was said when it was put in.
     pub(super) fn basis(&self, set_up: &SetUp, number: u16) -> Result<SyringeParameters, CaseError> {
+        self.basis_by(set_up, number, None)
+    }
+
+    /// The same by the card that was good at a moment, where one is named.
+    pub(super) fn basis_by(
+        &self,
+        set_up: &SetUp,
+        number: u16,
+        by: Option<Moment>,
+    ) -> Result<SyringeParameters, CaseError> {
+        self.basis_weighed(set_up, number, by, self.weights_agreed()?.pop())
+    }
+
+    /// The same by the weight that was known when the rate of now was set.
+    pub(super) fn basis_when_set(&self, set_up: &SetUp, number: u16) -> Result<SyringeParameters, CaseError> {
+        let set = set_up.rate_set()?;
+        // What happened is kept to the minute.
+        let was_known = |weighed: &Weighed| {
+            let minute = Moment::parse(&weighed.at.to_rfc3339()).unwrap_or(weighed.at);
+            set.is_some_and(|(seq, at)| weighed.seq < seq && !at.is_before(minute))
+        };
+        let known = self.weights_agreed()?.into_iter().rev().find(was_known);
+        self.basis_weighed(set_up, number, None, known)
+    }
+
+    fn basis_weighed(
+        &self,
+        set_up: &SetUp,
+        number: u16,
+        by: Option<Moment>,
+        weighed: Option<Weighed>,
+    ) -> Result<SyringeParameters, CaseError> {
         let reading = set_up.reading(number);
         let reading = reading.ok_or_else(|| CaseError::Fault(format!("{} has no reading {number}", set_up.code)))?;
-        let stage = self.standing(reading).stage;
+        let stage = by.map_or_else(|| self.standing(reading), |by| self.standing_by(reading, by)).stage;
         let decision = match &stage {
             ReviewStage::Stopped(decision) => Some(decision),
             stage => stage.same(),
@@ -35,7 +68,6 @@ impl Case {
         (basis.reading, basis.agreed) = (number, matches!(stage, ReviewStage::Agreed(_)));
         // A reading that was made with a newer weight counts by its own.
         let begun = reading.entries.first().map_or(0, |entry| entry.head.seq);
-        let weighed = self.weights_agreed()?.pop();
         match weighed.filter(|one| basis.counts_by_size && one.weight != basis.weight && one.seq >= begun) {
             Some(weighed) => basis.weighing(decision.patient.as_ref(), &weighed),
             None => Ok(basis),
@@ -55,7 +87,7 @@ impl Case {
         now: Moment,
     ) -> Result<Vec<Mark>, CaseError> {
         let Some(reading) = set_up.reading(number) else { return Ok(Vec::new()) };
-        let standing = self.standing(reading);
+        let standing = self.standing_by(reading, now);
         let mut marks = Vec::new();
         // To the minute, as what happened is kept.
         let by_then = |at: Moment| Moment::parse(&at.to_rfc3339()).is_ok_and(|at| !now.is_before(at));
@@ -83,7 +115,7 @@ impl Case {
         // What was read again only later was not known then.
         let known = |hindered: &StartBlock| match hindered {
             StartBlock::WeightInDoubt | StartBlock::WeightChanged { .. } => {
-                self.weights.iter().any(|one| one.seq > standing.since && by_then(one.at))
+                self.weights.iter().any(|one| one.head.seq > standing.since && by_then(one.at))
             }
             StartBlock::Expired { .. }
             | StartBlock::Discard { .. }
@@ -109,9 +141,13 @@ impl Case {
                 Mark::new("formulary-recalled", format!("its formulary was recalled {}", since.local()))
             }
             StartBlock::WeightInDoubt => Mark::new("weight-in-doubt", "the weight is being read again by two people"),
-            StartBlock::WeightChanged { now } => {
+            StartBlock::WeightChanged { now, why } if why.is_empty() => {
                 Mark::new("weight-changed", format!("the weight is {now} now, and the dose counts by it"))
             }
+            StartBlock::WeightChanged { now, why } => Mark::new(
+                "weight-changed",
+                format!("the weight is {now} now, and two people enter it again: {}", why.join("; ")),
+            ),
         }));
         let pending = match self.patient_before(u64::MAX)? {
             Some(patient) => patient.identifiers == Identifiers::Pending,

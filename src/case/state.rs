@@ -12,6 +12,8 @@ use super::decision::{Decided, Decision};
 use super::editions::EditionsNow;
 use super::error::{CaseError, refuse};
 use super::record_event::{ReadBack, Recorded};
+use super::recount::{KeptRecount, Recount, RecountOutcome};
+use super::rounds::{RoundRead, RoundSignature};
 
 /// One patient, any number of set-ups.
 #[derive(Debug)]
@@ -30,6 +32,10 @@ pub struct Case {
     pub weights: Vec<Reread>,
     /// Identifiers that followed later.
     pub identifiers: Vec<Reread>,
+    /// Every round.
+    pub(super) rounds: Vec<Signed<RoundRead>>,
+    /// The second signatures of rounds, each with the event of its round.
+    pub(super) rounds_signed: Vec<Signed<u64>>,
     /// The last event.
     pub last: u64,
     /// It is no earlier than this, whatever the clock says: see [`Event::floor`].
@@ -50,6 +56,8 @@ pub struct SetUp {
     pub readings: Vec<Reading>,
     /// Every read-back, with the sequence number of its event.
     pub read_backs: Vec<Signed<ReadBack>>,
+    /// What was read of it on rounds, with the event of the round.
+    pub(super) round_reads: Vec<Signed<ReadBack>>,
     /// What happened, as recorded.
     pub record: Vec<Signed<Recorded>>,
 }
@@ -63,6 +71,10 @@ pub struct Reading {
     pub entries: Vec<Sealed>,
     /// What followed from them.
     pub(super) decisions: Vec<Decided>,
+    /// The set-up that it belongs to.
+    pub(super) of_set_up: u16,
+    /// What it came to with another weight, or with identifiers that followed.
+    pub(super) recounts: Vec<KeptRecount>,
 }
 
 /// In which turn somebody enters.
@@ -136,7 +148,7 @@ pub(super) struct Opened {
 #[derive(Debug)]
 pub struct Reread {
     /// The event.
-    pub seq: u64,
+    pub head: Head,
     /// When.
     pub at: Moment,
     /// By whom.
@@ -164,10 +176,16 @@ pub(super) const OPENED: &str = "case-opened";
 pub(super) const ENTRY: &str = "entry-sealed";
 /// What followed from entries, after the last one that was needed.
 pub(super) const DECISION: &str = "decision";
+/// What agreed entries came to with another weight, or with identifiers that followed.
+pub(super) const RECOUNT: &str = "recount";
 /// Earlier programs wrote down each look at a card.
 pub(super) const CARD: &str = "card-given";
 pub(super) const WEIGHT: &str = "weight-sealed";
 pub(super) const IDENTIFIERS: &str = "identifiers-sealed";
+/// Every driver of a patient, read blind at a handover.
+pub(super) const ROUND: &str = "round";
+/// The second signature of a round.
+pub(super) const ROUND_SIGNED: &str = "round-signed";
 pub(super) const READ_BACK: &str = "read-back";
 pub(super) const RECORD: &str = "record";
 /// Known to the journal too: a restored backup forgets again.
@@ -233,6 +251,8 @@ impl Case {
             set_ups: Vec::new(),
             weights: Vec::new(),
             identifiers: Vec::new(),
+            rounds: Vec::new(),
+            rounds_signed: Vec::new(),
             last: 0,
             floor: opened.floor(),
             editions: EditionsNow::default(),
@@ -259,7 +279,7 @@ impl Case {
                 self.forgotten_at = Some(event.at());
                 return Ok(());
             }
-            ENTRY | DECISION | WEIGHT | IDENTIFIERS | READ_BACK | RECORD => {}
+            ENTRY | DECISION | RECOUNT | WEIGHT | IDENTIFIERS | READ_BACK | RECORD | ROUND | ROUND_SIGNED => {}
             _ => return Ok(()),
         }
         let header: Header = super::read_body(event)?;
@@ -267,7 +287,8 @@ impl Case {
         let sealed = header.sealed.clone().unwrap_or_default();
         match event.kind() {
             WEIGHT | IDENTIFIERS => {
-                let reread = Reread { seq: event.seq(), at: event.at(), by: event.by().to_owned(), bound_to, sealed };
+                let by = event.by().to_owned();
+                let reread = Reread { head: event.head(), at: event.at(), by, bound_to, sealed };
                 let into = if event.kind() == WEIGHT { &mut self.weights } else { &mut self.identifiers };
                 into.push(reread);
             }
@@ -283,10 +304,17 @@ impl Case {
                     sealed,
                 };
                 let number = header.reading.unwrap_or(1);
-                let readings = &mut self.set_up_mut(&header).readings;
-                match readings.iter_mut().find(|reading| reading.number == number) {
+                let set_up = self.set_up_mut(&header);
+                let of_set_up = set_up.code.number;
+                match set_up.readings.iter_mut().find(|reading| reading.number == number) {
                     Some(reading) => reading.entries.push(entry),
-                    None => readings.push(Reading { number, entries: vec![entry], decisions: Vec::new() }),
+                    None => set_up.readings.push(Reading {
+                        number,
+                        entries: vec![entry],
+                        decisions: Vec::new(),
+                        of_set_up,
+                        recounts: Vec::new(),
+                    }),
                 }
             }
             DECISION => {
@@ -305,10 +333,35 @@ impl Case {
                 };
                 reading.decisions.push(Decided { after, decision, is_kept: true });
             }
+            RECOUNT => {
+                let Some(key) = &self.key else { return Ok(()) };
+                let plain = key.open(&as_strs(&bound_to), &sealed).map_err(|_| unsealable(event.seq()))?;
+                let recount = Recount::read(&plain).map(Arc::new);
+                let decision = recount.as_ref().ok().and_then(|recount| match &recount.outcome {
+                    RecountOutcome::NewCard(decision) => Some(Arc::new(Decision::clone(decision))),
+                    RecountOutcome::BackToBoth(_) => None,
+                });
+                let number = header.reading;
+                let set_up = self.set_up_mut(&header);
+                let reading = set_up.readings.iter_mut().find(|reading| Some(reading.number) == number);
+                let lost = || CaseError::Fault(format!("event {} counts no reading of its case", event.seq()));
+                let kept = KeptRecount { seq: event.seq(), at: event.at(), recount, decision };
+                reading.ok_or_else(lost)?.recounts.push(kept);
+            }
             _ => {
                 let Some(key) = &self.key else { return Ok(()) };
                 let plain = key.open(&as_strs(&bound_to), &sealed).map_err(|_| unsealable(event.seq()))?;
-                if event.kind() == READ_BACK {
+                if event.kind() == ROUND {
+                    let what: RoundRead = parse(&plain, event.seq())?;
+                    for (number, read_back) in &what.of_set_ups {
+                        let of_set_up = Header { set_up: Some(*number), ..Header::default() };
+                        self.set_up_mut(&of_set_up).round_reads.push(signed(event, read_back.clone()));
+                    }
+                    self.rounds.push(signed(event, what));
+                } else if event.kind() == ROUND_SIGNED {
+                    let what: RoundSignature = parse(&plain, event.seq())?;
+                    self.rounds_signed.push(signed(event, what.round));
+                } else if event.kind() == READ_BACK {
                     let what = parse(&plain, event.seq())?;
                     self.set_up_mut(&header).read_backs.push(signed(event, what));
                 } else {
@@ -324,7 +377,13 @@ impl Case {
         let number = header.set_up.unwrap_or(1);
         let code = SetUpCode { case: self.code, number };
         let at = self.set_ups.iter().position(|set_up| set_up.code == code).unwrap_or_else(|| {
-            self.set_ups.push(SetUp { code, readings: Vec::new(), read_backs: Vec::new(), record: Vec::new() });
+            self.set_ups.push(SetUp {
+                code,
+                readings: Vec::new(),
+                read_backs: Vec::new(),
+                round_reads: Vec::new(),
+                record: Vec::new(),
+            });
             self.set_ups.len() - 1
         });
         &mut self.set_ups[at]
@@ -349,7 +408,7 @@ impl Case {
 
     /// What somebody read again of the patient.
     pub(super) fn open_reread<T: for<'de> Deserialize<'de>>(&self, reread: &Reread) -> Result<T, CaseError> {
-        parse(&self.unseal(&reread.bound_to, &reread.sealed, reread.seq)?, reread.seq)
+        parse(&self.unseal(&reread.bound_to, &reread.sealed, reread.head.seq)?, reread.head.seq)
     }
 
     /// What is sealed in an event of this case that no second person reads blind.

@@ -105,6 +105,12 @@ impl SetUp {
             .any(|signed| matches!(signed.what.what, RecordEvent::Reason { event: about } if Some(about) == event))
     }
 
+    /// The event that put a reading in, and when that was, by the record with its corrections.
+    pub(super) fn put_in(&self, number: u16) -> Option<(u64, Moment)> {
+        let steps = steps(&self.record, None).unwrap_or_default();
+        steps.iter().find(|step| step.puts_in(number)).map(|step| (step.seq, step.at))
+    }
+
     /// Whether a reading was ever started or put in, by the record with its corrections.
     pub(super) fn has_run(&self, number: u16) -> bool {
         let steps = steps(&self.record, None).unwrap_or_default();
@@ -127,9 +133,8 @@ impl SetUp {
         Ok(steps(&self.record, None)?.iter().any(|step| sets(step) && since(step)))
     }
 
-    /// The event that set the rate of now, by the record with its corrections: an event that a correction put right counts
-    /// as the correction.
-    pub(super) fn last_rate_event(&self) -> Result<Option<u64>, CaseError> {
+    /// The event that set the rate of now, and when that was, by the record with its corrections.
+    pub(super) fn rate_set(&self) -> Result<Option<(u64, Moment)>, CaseError> {
         let sets = |step: &&TimelineEvent| {
             matches!(
                 step.what,
@@ -139,7 +144,13 @@ impl SetUp {
                     | RecordEvent::Resume { rate: Some(_) }
             )
         };
-        let last = steps(&self.record, None)?.iter().rev().find(sets).map(|step| step.seq);
+        Ok(steps(&self.record, None)?.iter().rev().find(sets).map(|step| (step.seq, step.at)))
+    }
+
+    /// The event that set the rate of now, by the record with its corrections: an event that a correction put right counts
+    /// as the correction.
+    pub(super) fn last_rate_event(&self) -> Result<Option<u64>, CaseError> {
+        let last = self.rate_set()?.map(|(seq, _)| seq);
         Ok(last.map(|seq| self.correction(seq).map_or(seq, |correction| correction.by)))
     }
 

@@ -161,6 +161,9 @@ fn in_words(out: &mut String, told: &EventTold, people: &People) {
             say(&decision.outcome.says());
             decision.findings.iter().for_each(|one| say(&format!("{}: {} [{}]", one.severity, one.message, one.code)));
         }
+        Inside::Round(round) => round.lines().iter().for_each(|line| say(line)),
+        Inside::RoundSigned(round) => say(&format!("the round of event {round}")),
+        Inside::Recount(recount) => say(&recount.says()),
         Inside::Card { hash, program, double_checked } => {
             let checked = if *double_checked { "" } else { "NOT DOUBLE-CHECKED; " };
             say(&format!("{checked}drawn by version {program}, hash {}", hash.get(..16).unwrap_or(hash)));
@@ -225,6 +228,9 @@ fn as_data(told: &EventTold, people: &People) -> Value {
         Inside::Decision(decision) => {
             json!({"decided": decision.outcome, "says": decision.outcome.says(), "findings": decision.findings})
         }
+        Inside::Round(round) => json!({"round": round}),
+        Inside::RoundSigned(round) => json!({"round_signed": round}),
+        Inside::Recount(recount) => json!({"recount": {"says": recount.says()}}),
         Inside::Card { hash, program, double_checked } => {
             json!({"card": {"hash": hash, "program": program, "double_checked": double_checked}})
         }

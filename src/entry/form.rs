@@ -195,6 +195,12 @@ impl Entry {
         &self.patient
     }
 
+    /// The same reading, with what two people agreed on later about the patient.
+    #[must_use]
+    pub fn of_patient(self, patient: Patient) -> Self {
+        Self { patient, ..self }
+    }
+
     /// The drug, as typed.
     #[must_use]
     pub fn drug(&self) -> &str {

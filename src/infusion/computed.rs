@@ -248,6 +248,12 @@ pub struct Counting {
 }
 
 impl Counting {
+    /// Whether the actual weight alone counts, and neither another dosing weight nor the body surface.
+    #[must_use]
+    pub fn is_by_actual_weight(self) -> bool {
+        !self.per_m2 && (!self.per_kg || self.weight == DosingWeight::Actual)
+    }
+
     fn of(entry: &Entry, names: &Names<'_>) -> Self {
         let counts = |per| {
             entry.dose().unit().dose().per() == per || entry.bolus().is_some_and(|bolus| bolus.dose.unit().per() == per)

@@ -65,6 +65,26 @@ async fn two_people_agree_read_back_and_keep_the_record_to_its_close() {
     idowu.write("#rate-value", "6 mL/h").await;
     idowu.press("Change rate").await;
     idowu.sees("rate changed to 6 mL/h").await;
+    // The one who takes over reads the driver without the record; the other one signs what differs.
+    idowu.go(&case).await;
+    idowu.sees("RUNNING").await;
+    idowu.sees("All drivers together: 6 mL/h").await;
+    looked_at(&idowu, "board").await;
+    tamm.go(&format!("{case}/round")).await;
+    looked_at(&tamm, "round-dark").await;
+    for (field, typed) in [("drug", "noradrenaline"), ("strength", "80 mcg/mL"), ("rate", "7 mL/h")] {
+        tamm.write(&format!("#{field}-1"), typed).await;
+    }
+    tamm.press("Sign the round").await;
+    tamm.sees("runs at 7 mL/h; recorded 6 mL/h").await;
+    looked_at(&tamm, "round-differs-dark").await;
+    idowu.go(&format!("{case}/round")).await;
+    idowu.press("Countersign the round").await;
+    idowu.sees("Both have signed the round").await;
+    idowu.go(&case).await;
+    idowu.sees("its display is not as recorded").await;
+    looked_at(&idowu, "board-differs").await;
+    idowu.go(&format!("{case}/1/record")).await;
     idowu.write("#rate-value", "seven").await;
     idowu.press("Change rate").await;
     idowu.sees("Not done").await;

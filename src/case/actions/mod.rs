@@ -7,6 +7,7 @@
 mod correct;
 mod read_back;
 mod report;
+mod take_round;
 
 use crate::formulary::Formulary;
 use crate::journal::Signer;
@@ -19,6 +20,7 @@ use super::record::When;
 pub use correct::{Correction, Instead};
 pub use read_back::ReadDisplay;
 pub use report::{Did, Report, Reportable, Reported};
+pub use take_round::{RoundShown, SignRound, TakeRound};
 
 /// Who acts, at which moment, under which formulary of now.
 #[derive(Debug, Clone, Copy)]

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::case::{CaseList, Cases, EntryTurn, Owed, ReviewStage, SetUpCode, SetUpRow, Task};
+use crate::case::{Board, BoardDriver, CaseList, Cases, EntryTurn, Owed, ReviewStage, SetUpCode, SetUpRow, Task};
 
 use super::notice;
 
@@ -13,6 +13,9 @@ pub struct Stands {
     version: u8,
     notice: Option<&'static str>,
     set_ups: Vec<SetUpStands>,
+    /// The patient's board, where one case is asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    board: Option<BoardShown>,
     /// How many cases are over and are left out of the list.
     #[serde(skip_serializing_if = "Option::is_none")]
     over_left_out: Option<u64>,
@@ -22,6 +25,60 @@ pub struct Stands {
     /// In words, where the index of cases was changed: every case was read instead.
     #[serde(skip_serializing_if = "Option::is_none")]
     warning: Option<String>,
+}
+
+/// Every driver of a patient as it hangs, by the record.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct BoardShown {
+    /// The one thing to do next, in one sentence.
+    next: Option<String>,
+    drivers: Vec<DriverHangs>,
+    /// What all running drivers give together, in mL/h and mL/kg/day.
+    fluid: Option<String>,
+    /// Drugs that run in more than one driver.
+    same_drug: Vec<String>,
+}
+
+/// One driver as it hangs.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct DriverHangs {
+    set_up: Option<String>,
+    named: String,
+    /// `RUNNING`, `PAUSED`, `EMPTY`, `NOT STARTED`, `STOPPED` or `CLOSED`.
+    state: &'static str,
+    /// In mL/h.
+    rate: Option<String>,
+    /// With its unit.
+    dose: Option<String>,
+    /// Of what was drawn up, in whole percent.
+    left_percent: Option<u64>,
+    /// Volume and time.
+    left: Option<String>,
+    /// When the syringe is to be changed.
+    change: Option<String>,
+}
+
+impl BoardShown {
+    fn of(board: &Board) -> Self {
+        let hangs = |driver: &BoardDriver| DriverHangs {
+            set_up: driver.row.set_up.map(|code| code.to_string()),
+            named: driver.row.named.clone(),
+            state: driver.state.word(),
+            rate: driver.rate.clone(),
+            dose: driver.dose.clone(),
+            left_percent: driver.left.as_ref().map(|left| left.percent),
+            left: driver.left.as_ref().map(|left| left.says.clone()),
+            change: driver.left.as_ref().and_then(|left| left.change.clone()),
+        };
+        Self {
+            next: board.next.as_ref().map(|next| next.says.clone()),
+            drivers: board.drivers.iter().map(hangs).collect(),
+            fluid: board.fluid.map(|fluid| fluid.says()),
+            same_drug: board.same_drug.iter().map(|same| same.says.clone()).collect(),
+        }
+    }
 }
 
 /// One set-up; or a case without any.
@@ -84,7 +141,14 @@ impl Stands {
     #[must_use]
     pub fn of(cases: &Cases, rows: &[SetUpRow]) -> Self {
         let set_ups = rows.iter().map(SetUpStands::of).collect();
-        Self { version: 1, notice: notice(cases), set_ups, over_left_out: None, older: None, warning: None }
+        let (board, over_left_out, older, warning) = (None, None, None, None);
+        Self { version: 1, notice: notice(cases), set_ups, board, over_left_out, older, warning }
+    }
+
+    /// With the board of the case.
+    #[must_use]
+    pub fn with_board(self, board: &Board) -> Self {
+        Self { board: Some(BoardShown::of(board)), ..self }
     }
 
     /// Of a list of cases.

@@ -8,9 +8,9 @@ use serde::Serialize;
 
 use crate::card::{DEMONSTRATION, Lead};
 
-use super::{CardAnswer, CaseCode, Cases, ReadBack, SetUpCode, Twice};
+use super::{CardAnswer, CaseCode, Cases, ReadAgainDone, ReadBack, RecountStatement, SetUpCode, Twice};
 
-pub use case_status::{EntrySealed, InDriver, OwedNow, SetUpStands, Stands};
+pub use case_status::{BoardShown, DriverHangs, EntrySealed, InDriver, OwedNow, SetUpStands, Stands};
 pub use course::{
     Account, CourseSums, GivenNow, LineHolds, NextSyringeHeld, ReachesThePatient, SyringeSums, TotalSums,
 };
@@ -89,6 +89,18 @@ pub struct ReadAgain {
     read: &'static str,
     /// `agreed`, `awaits-second` or `differ`.
     stands: &'static str,
+    /// What was counted again with what two people agreed on.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    recounts: Vec<SetUpRecounted>,
+}
+
+/// A set-up that was counted again, or that two people enter again.
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
+pub struct SetUpRecounted {
+    set_up: String,
+    /// What came of it and what to do, in words: `64 -> 62.7 mL/h: new card`, and so on.
+    says: String,
 }
 
 impl CaseOpened {
@@ -148,13 +160,15 @@ impl ReadBackDone {
 impl ReadAgain {
     /// How it stands after one more reading of `read`: `weight` or `identifiers`.
     #[must_use]
-    pub fn of(case: CaseCode, read: &'static str, stands: &Twice) -> Self {
-        let stands = match stands {
+    pub fn of(case: CaseCode, read: &'static str, done: &ReadAgainDone) -> Self {
+        let stands = match done.stands {
             Twice::Quiet => "agreed",
             Twice::AwaitsSecond { .. } => "awaits-second",
             Twice::Differ => "differ",
         };
-        Self { version: 1, case: case.to_string(), read, stands }
+        let shown = |one: &RecountStatement| SetUpRecounted { set_up: one.set_up.to_string(), says: one.says.clone() };
+        let recounts = done.recounts.iter().map(shown).collect();
+        Self { version: 1, case: case.to_string(), read, stands, recounts }
     }
 }
 

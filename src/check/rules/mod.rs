@@ -16,7 +16,7 @@ mod titration;
 mod bolus;
 mod label;
 mod preparation;
-mod strength_stocked;
+pub(super) mod strength_stocked;
 mod access;
 mod container;
 mod fill;

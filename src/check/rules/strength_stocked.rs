@@ -16,7 +16,7 @@ pub(super) const RULE: Rule =
     Rule { codes: &[&OFF_BY_A_FACTOR, &OTHER_KIND, &NOT_LISTED, &NOT_STOCKED], judges: Judges::Entry, check };
 
 /// The stocked strength that the label shows, if it is one for this use.
-pub(super) fn stocked<'c>(computed: &'c Computed<'_>) -> Option<&'c Stocked> {
+pub(in crate::check) fn stocked<'c>(computed: &'c Computed<'_>) -> Option<&'c Stocked> {
     let names = computed.names();
     let (drug, indication) = (names.drug.as_ref().ok()?, names.indication.as_ref().ok()?);
     let label = computed.entry().label();

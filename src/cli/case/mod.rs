@@ -5,6 +5,7 @@ mod enter;
 mod open;
 mod patient;
 mod read_back;
+mod round;
 mod status;
 mod verify;
 
@@ -38,6 +39,10 @@ pub(super) enum CaseCommand {
     Identifiers(patient::IdentifiersArgs),
     /// Read back what the driver shows
     Readback(read_back::ReadBackArgs),
+    /// Take over: read every driver of the patient, without the record; then what differs is named
+    Round(round::RoundArgs),
+    /// Sign a round as the second person, after reading what differs
+    SignRound(round::SignRoundArgs),
     /// Make what was sealed in a case unreadable for ever; what happened when, and by whom, stays
     Forget(open::ForgetArgs),
 }
@@ -55,6 +60,8 @@ pub(super) fn run(command: &CaseCommand) -> Answer {
         CaseCommand::Weight(args) => (patient::weight(args), args.desk.format()),
         CaseCommand::Identifiers(args) => (patient::identifiers(args), args.desk.format()),
         CaseCommand::Readback(args) => (read_back::read_back(args), args.desk.format()),
+        CaseCommand::Round(args) => (round::round(args), args.desk.format()),
+        CaseCommand::SignRound(args) => (round::sign(args), args.desk.format()),
         CaseCommand::Forget(args) => (open::forget(args), args.desk.format()),
     };
     answer.unwrap_or_else(|no_answer| no_answer.said(format))

@@ -2,8 +2,9 @@
 
 use clap::Args;
 
+use crate::card::wrapped;
 use crate::case::data::ReadAgain;
-use crate::case::{CaseCode, IdentifiersRead, SetUpCode, Twice, WeightRead};
+use crate::case::{CaseCode, IdentifiersRead, ReadAgainDone, SetUpCode, Twice, WeightRead};
 use crate::cli::answer::Answer;
 use crate::cli::ask::{Ask, Prompt, whoever_is_here};
 use crate::cli::desk::{CaseArgs, SignedBy};
@@ -78,8 +79,8 @@ fn line(
     Ok(ask.line(&Prompt { says, help, offered, judge })?)
 }
 
-fn shown(stands: &Twice, what: &'static str, code: CaseCode, format: Format) -> Answer {
-    let (exit, says) = match stands {
+fn shown(done: &ReadAgainDone, what: &'static str, code: CaseCode, format: Format) -> Answer {
+    let (exit, says) = match &done.stands {
         Twice::Quiet => (Exit::Proceed, format!("Two people read the same {what} for {code}.")),
         Twice::AwaitsSecond { .. } => (
             Exit::Proceed,
@@ -92,7 +93,13 @@ fn shown(stands: &Twice, what: &'static str, code: CaseCode, format: Format) -> 
         }
     };
     match format {
-        Format::Json => Answer::json(&ReadAgain::of(code, what, stands), exit),
-        Format::Text => Answer::text(format!("{says}\n"), exit),
+        Format::Json => Answer::json(&ReadAgain::of(code, what, done), exit),
+        Format::Text => {
+            let mut text = format!("{says}\n");
+            for one in &done.recounts {
+                wrapped(&mut text, "", &format!("{}: {}.", one.named, one.says));
+            }
+            Answer::text(text, exit)
+        }
     }
 }

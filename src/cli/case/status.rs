@@ -6,7 +6,7 @@ use clap::Args;
 
 use crate::card::{DEMONSTRATION, wrapped};
 use crate::case::data::{CaseForgotten, Stands};
-use crate::case::{Cases, OverCases, SetUpCode, SetUpRow};
+use crate::case::{Board, Cases, DriverState, OverCases, SetUpCode, SetUpRow};
 use crate::cli::answer::Answer;
 use crate::cli::desk::{CaseArgs, Current};
 use crate::cli::entry_file::CommandError;
@@ -53,7 +53,8 @@ pub(super) fn status(args: &StatusArgs) -> Result<Answer, CommandError> {
     let current = args.current.open()?;
     let mut rows = cases.rows(&case, current.as_ref(), now)?;
     rows.retain(|row| number.is_none() || row.set_up.map(|set_up| set_up.number) == number);
-    Ok(shown(&cases, &rows, args.desk.format()))
+    let board = if number.is_none() { Some(Board::of_case(&case, &rows, now)?) } else { None };
+    Ok(shown(&cases, &rows, board.as_ref(), args.desk.format()))
 }
 
 pub(super) fn list(args: &ListArgs) -> Result<Answer, CommandError> {
@@ -77,13 +78,44 @@ pub(super) fn list(args: &ListArgs) -> Result<Answer, CommandError> {
     Ok(Answer::text(text, Exit::Proceed))
 }
 
-fn shown(cases: &Cases, rows: &[SetUpRow], format: Format) -> Answer {
+fn shown(cases: &Cases, rows: &[SetUpRow], board: Option<&Board>, format: Format) -> Answer {
     if format == Format::Json {
-        return Answer::json(&Stands::of(cases, rows), Exit::Proceed);
+        let stands = Stands::of(cases, rows);
+        let stands = match board {
+            Some(board) => stands.with_board(board),
+            None => stands,
+        };
+        return Answer::json(&stands, Exit::Proceed);
     }
     let mut text = demonstration(cases);
     in_words(&mut text, rows);
+    // One set-up that was not started has said everything above.
+    let runs = |board: &&Board| board.drivers.iter().any(|driver| driver.state != DriverState::NotStarted);
+    if let Some(board) = board.filter(|board| board.drivers.len() > 1 || runs(board)) {
+        board_in_words(&mut text, board);
+    }
     Answer::text(text, Exit::Proceed)
+}
+
+/// What is read across all drivers: the sums, and the one thing to do next.
+fn board_in_words(text: &mut String, board: &Board) {
+    for driver in &board.drivers {
+        let left = driver.left.as_ref().map(|left| {
+            let change = left.change.as_ref().map(|change| format!(", {change}")).unwrap_or_default();
+            format!("{} % left: {}{change}", left.percent, left.says)
+        });
+        let gives = driver.dose.clone().into_iter().chain(left).collect::<Vec<_>>();
+        if !gives.is_empty() {
+            wrapped(text, "", &format!("{}: {}", driver.row.named, gives.join("; ")));
+        }
+    }
+    if let Some(fluid) = &board.fluid {
+        wrapped(text, "", &format!("All drivers together: {}", fluid.says()));
+    }
+    board.same_drug.iter().for_each(|same| wrapped(text, "", &format!("SAME DRUG TWICE: {}", same.says)));
+    if let Some(next) = &board.next {
+        wrapped(text, "", &format!("Next: {}", next.says));
+    }
 }
 
 fn demonstration(cases: &Cases) -> String {
@@ -93,8 +125,14 @@ fn demonstration(cases: &Cases) -> String {
 fn in_words(text: &mut String, rows: &[SetUpRow]) {
     for row in rows {
         let name = row.set_up.map_or_else(|| row.case.to_string(), |set_up| set_up.to_string());
-        wrapped(text, &format!("{name:<12}"), &row.stands);
+        // The drug first, wherever the line does not name it itself.
+        let drug = row.named.strip_suffix(&format!(", {name}")).filter(|drug| !row.stands.contains(drug));
+        let stands = drug.map_or_else(|| row.stands.clone(), |drug| format!("{drug}: {}", row.stands));
+        wrapped(text, &format!("{name:<12}"), &stands);
         let indent = " ".repeat(12);
+        if let Some(patient) = &row.patient {
+            wrapped(text, &indent, &format!("patient {patient}"));
+        }
         if let Some(runs) = &row.runs {
             let rate = runs.rate.as_deref().map_or_else(|| "paused".to_owned(), |rate| format!("at {rate}"));
             wrapped(text, &indent, &format!("{}, {}, driver {}, {rate}", runs.drug, runs.strength, runs.driver));

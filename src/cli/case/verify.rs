@@ -66,12 +66,15 @@ pub(super) fn verify(args: &VerifyArgs) -> Result<Answer, CommandError> {
         })?,
     };
     let code = CardCode::parse(&code)?;
-    let (mut differs, against) = match &args.key {
-        Some(key) => (code.differs(card, &public(key)?), "the store's public key; the journal was not looked at"),
-        None => (against_the_journal(args, card, &code)?, "the journal, each event of which is as it was written"),
+    let (mut differs, void, against) = match &args.key {
+        Some(key) => (code.differs(card, &public(key)?), None, "the store's public key; the journal was not looked at"),
+        None => {
+            let (differs, void) = against_the_journal(args, card, &code)?;
+            (differs, void, "the journal, each event of which is as it was written")
+        }
     };
     differs.extend(around(&data, card, &code));
-    Ok(shown(&code, &differs, against, args.format()))
+    Ok(shown(&code, &differs, void.as_deref(), against, args.format()))
 }
 
 /// What stands around the card in an answer is not signed, and must say what the card says.
@@ -85,7 +88,12 @@ fn around(data: &Value, card: &Value, code: &CardCode) -> Vec<Differs> {
     expected.into_iter().filter_map(differs).collect()
 }
 
-fn against_the_journal(args: &VerifyArgs, card: &Value, code: &CardCode) -> Result<Vec<Differs>, CommandError> {
+/// In what it differs from the journal, and why it is void where it was counted again.
+fn against_the_journal(
+    args: &VerifyArgs,
+    card: &Value,
+    code: &CardCode,
+) -> Result<(Vec<Differs>, Option<String>), CommandError> {
     if !args.journal.is_named() {
         let fault = Fault::new("journal-not-named", "neither a journal nor a public key is named");
         let help = "name its folder: --journal DIR, or set COUNTERSIGN_JOURNAL; or the store's public key: --key HEX";
@@ -93,12 +101,13 @@ fn against_the_journal(args: &VerifyArgs, card: &Value, code: &CardCode) -> Resu
     }
     let cases = Cases::of(args.journal.open().map_err(CommandError::Journal)?);
     let differs = cases.card_differs(card, code)?;
+    let void = if differs.is_empty() { cases.card_void(code)? } else { None };
     // Of a journal that is not whole, nothing is said to agree.
     cases
         .journal()
         .verify(&[], &mut |_, _| {})
         .map_err(|error| CommandError::Journal(JournalCommandError::from(error)))?;
-    Ok(differs)
+    Ok((differs, void))
 }
 
 fn public(text: &str) -> Result<[u8; 32], Refused> {
@@ -119,13 +128,20 @@ fn unsigned(format: Format) -> Answer {
     }
 }
 
-fn shown(code: &CardCode, differs: &[Differs], against: &str, format: Format) -> Answer {
-    let is_whole = differs.is_empty();
+fn shown(code: &CardCode, differs: &[Differs], void: Option<&str>, against: &str, format: Format) -> Answer {
+    let is_whole = differs.is_empty() && void.is_none();
     let exit = if is_whole { Exit::Proceed } else { Exit::Stopped };
     if format == Format::Json {
         let listed: Vec<Value> = differs.iter().map(|one| json!({"what": one.what, "says": one.says})).collect();
-        let verdict = if is_whole { "whole" } else { "altered" };
-        let json = json!({"version": 1, "verdict": verdict, "set_up": code.set_up.to_string(), "differs": listed});
+        let verdict = match void {
+            _ if is_whole => "whole",
+            Some(_) if differs.is_empty() => "void",
+            _ => "altered",
+        };
+        let mut json = json!({"version": 1, "verdict": verdict, "set_up": code.set_up.to_string(), "differs": listed});
+        if let Some(void) = void {
+            json["void"] = json!(void);
+        }
         return Answer::json(&json, exit);
     }
     let mut out = String::new();
@@ -133,6 +149,10 @@ fn shown(code: &CardCode, differs: &[Differs], against: &str, format: Format) ->
         let _ = writeln!(out, "WHOLE: {}, as it was given out", code.set_up);
         wrapped(&mut out, "", &format!("Held against {against}."));
         wrapped(&mut out, "", "It proves the card, not what is in the syringe, nor that the card is still good.");
+    } else if let Some(void) = void {
+        let _ = writeln!(out, "VOID: do not use this card of {}", code.set_up);
+        wrapped(&mut out, "", &format!("It is as it was given out, and {void}."));
+        wrapped(&mut out, "", &format!("The card of now: `countersign case card {}`.", code.set_up));
     } else {
         let _ = writeln!(out, "ALTERED: do not use this card");
         for one in differs {

@@ -8,8 +8,8 @@ use axum::http::StatusCode;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::case::OverCases;
 use crate::case::data::{CaseForgotten, CaseOpened, Stands};
+use crate::case::{Board, OverCases};
 use crate::web::site::Site;
 
 use super::Refused;
@@ -92,7 +92,8 @@ pub(super) async fn case_stands(
             return Ok(CaseStands::Forgotten(CaseForgotten::of(code)));
         }
         let rows = desk.cases.rows(&case, Some(&*desk.formulary), desk.now)?;
-        Ok(CaseStands::Stands(Stands::of(&desk.cases, &rows)))
+        let board = Board::of_case(&case, &rows, desk.now)?;
+        Ok(CaseStands::Stands(Stands::of(&desk.cases, &rows).with_board(&board)))
     });
     Ok(Json(done.await?))
 }

@@ -15,6 +15,7 @@ mod patient;
 mod read_back;
 mod record;
 mod refused;
+mod round;
 mod sent;
 mod sign_in;
 
@@ -48,6 +49,8 @@ fn described() -> OpenApiRouter<Arc<Site>> {
         .routes(routes!(cases::case_stands))
         .routes(routes!(patient::read_weight))
         .routes(routes!(patient::read_identifiers))
+        .routes(routes!(round::take_round))
+        .routes(routes!(round::sign_round))
         .routes(routes!(entry::new_set_up, entry::seal_new_set_up))
         .routes(routes!(entry::judge_new_set_up))
         .routes(routes!(entry::entry, entry::seal_entry))

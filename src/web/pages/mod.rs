@@ -15,6 +15,7 @@ mod assets;
 mod patient;
 mod read_back;
 mod record;
+mod round;
 mod sign_in;
 mod case_status;
 
@@ -40,6 +41,8 @@ pub(super) fn routes() -> Router<Arc<Site>> {
         .route("/session/follow", get(frame::follow))
         .route("/case/{case}/weight", get(patient::weight).post(patient::weight_sent))
         .route("/case/{case}/identifiers", get(patient::identifiers).post(patient::identifiers_sent))
+        .route("/case/{case}/round", get(round::page).post(round::sent))
+        .route("/case/{case}/round/sign", post(round::sign))
         .route("/case/{case}/enter", get(entry::new_set_up).post(entry::sent_new))
         .route("/case/{case}/{number}/enter/{turn}", get(entry::page).post(entry::sent))
         .route("/case/{case}/{number}/card", get(card::page))

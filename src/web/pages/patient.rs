@@ -7,7 +7,7 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 use maud::{Markup, html};
 
-use crate::case::{CaseCode, CaseError, IdentifiersRead, Twice, WeightRead};
+use crate::case::{CaseCode, CaseError, IdentifiersRead, ReadAgainDone, Twice, WeightRead};
 use crate::entry::WeightFrom;
 use crate::web::answer::Refusal;
 use crate::web::sent::{CasePath, Sent, TypedFields, text};
@@ -85,7 +85,7 @@ async fn sealed(
     code: CaseCode,
     Sent { session, typed }: Sent,
     reads: Reads,
-    seal: impl FnOnce(&Session, &mut JournalWorker) -> Result<Twice, CaseError> + Send + 'static,
+    seal: impl FnOnce(&Session, &mut JournalWorker) -> Result<ReadAgainDone, CaseError> + Send + 'static,
 ) -> Result<Response, Refusal> {
     let by = Arc::clone(&session);
     match site.with_journal(move |desk| Ok(seal(&by, desk)?)).await {
@@ -147,14 +147,18 @@ fn page(
     (status, Html(frame::page(site, session, &format!("Read the {what}"), inside).into_string())).into_response()
 }
 
-fn done(site: &Site, session: &Session, code: CaseCode, what: &str, stands: &Twice) -> Response {
+fn done(site: &Site, session: &Session, code: CaseCode, what: &str, done: &ReadAgainDone) -> Response {
     let inside = html! {
         p { a href=(format!("/case/{code}")) { "Case " (code) } }
         h1 { "Read the " (what) " of " (code) }
-        @match stands {
+        @match done.stands {
             Twice::Quiet => p.right role="status" { "Two people read the same " (what) "." },
             Twice::AwaitsSecond { .. } => p role="status" { "Sealed. A second person reads the " (what) " next, without seeing this." },
             Twice::Differ => p.wrong role="alert" { strong { "DISAGREE: " } "the two readings differ in " (what) ". Both read it again, each alone." },
+        }
+        @if !done.recounts.is_empty() {
+            ul.recounts { @for one in &done.recounts { li { strong { (one.named) } ": " (one.says) "." } } }
+            p { a.button.main href=(format!("/case/{code}")) { "Look at the case" } }
         }
     };
     Html(frame::page(site, session, &format!("Read the {what}"), inside).into_string()).into_response()

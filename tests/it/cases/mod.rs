@@ -18,6 +18,8 @@ mod patient;
 mod patients_journal;
 mod people;
 mod read_back;
+mod recount;
+mod round;
 mod sealing;
 mod ward;
 mod words;

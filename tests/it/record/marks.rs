@@ -137,13 +137,22 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     });
     it.holds("identifiers-pending", &fires, &silent);
 
-    let [doubted, changed_weight, same] = [("82 kg", 1), ("82 kg", 2), ("80.0 kg", 2)].map(|(weight, people)| {
+    let [doubted, changed_weight, same] = [("92 kg", 1), ("92 kg", 2), ("80.0 kg", 2)].map(|(weight, people)| {
         let code = it.theatre.agreed(SINGLE);
         it.weigh(code, weight, people);
         it.theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("even so")
     });
     it.holds("weight-in-doubt", &doubted, &same);
     it.holds("weight-changed", &changed_weight, &same);
+
+    // Twice the same drug in one patient; the first of them alone.
+    let one = it.theatre.agreed(SINGLE);
+    let other = it.theatre.enters((one.case, None), Turn::First { anew: false }, SINGLE, "07:42");
+    it.theatre.enters((one.case, Some(other.number)), Turn::Second, SINGLE, "07:43");
+    let [first, second] = [one, other].map(|code| {
+        it.theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("as agreed")
+    });
+    it.holds("same-drug-runs", &second, &first);
 
     let case = it.theatre.cases.open(at("07:30"), None).expect("room");
     let alone = it.theatre.enters((case, None), Turn::First { anew: false }, SINGLE, "07:40");
@@ -273,7 +282,7 @@ fn a_start_from_before_the_agreement_says_so() {
 fn a_weight_read_again_after_the_start_marks_no_start_that_is_written_down_late() {
     let mut it = Marked { theatre: Theatre::new("weight-later"), seen: BTreeSet::new() };
     let code = it.theatre.agreed(SINGLE);
-    it.weigh(code, "82 kg", 2);
+    it.weigh(code, "92 kg", 2);
     let [before, after] = ["07:49", "07:50"].map(|clock| {
         it.theatre.did(code, clock, ReportedAction::Started(None, Default::default())).inspect(|_| {
             let event = it.theatre.last();
