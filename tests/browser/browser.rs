@@ -3,6 +3,7 @@
 use std::io::{BufRead as _, BufReader};
 use std::net::SocketAddr;
 use std::process::{Child, Stdio};
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
 
 use fantoccini::elements::Element;
@@ -28,6 +29,21 @@ pub(crate) struct Drivers {
 pub(crate) struct Person {
     pub(crate) page: Client,
     pub(crate) home: String,
+    /// Since the last count: fingers on the screen, and letters of the system's keyboard.
+    touches: AtomicU32,
+    keys: AtomicU32,
+    answers: AtomicU32,
+}
+
+/// What a piece of work asked of somebody.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) struct Counts {
+    /// Fingers on the screen: a button, a choice, a key of the page's own keypad, a field to type in.
+    pub(crate) touches: u32,
+    /// Letters typed on the system's keyboard.
+    pub(crate) keys: u32,
+    /// Values typed and choices made.
+    pub(crate) answers: u32,
 }
 
 impl Drivers {
@@ -67,7 +83,8 @@ impl Drivers {
         let asks = asks.as_object().expect("an object").clone();
         let driver = format!("http://127.0.0.1:{}", self.port);
         let page = ClientBuilder::new(HttpConnector::new()).capabilities(asks).connect(&driver).await;
-        Person { page: page.expect("a browser"), home: format!("http://{server}") }
+        let (touches, keys, answers) = Default::default();
+        Person { page: page.expect("a browser"), home: format!("http://{server}"), touches, keys, answers }
     }
 }
 
@@ -115,6 +132,28 @@ impl Person {
         }
     }
 
+    /// What was counted since the last time.
+    pub(crate) fn counts(&self) -> Counts {
+        let [touches, keys, answers] =
+            [&self.touches, &self.keys, &self.answers].map(|one| one.swap(0, Ordering::Relaxed));
+        Counts { touches, keys, answers }
+    }
+
+    fn count(&self, touches: u32, keys: &str, answers: u32) {
+        self.touches.fetch_add(touches, Ordering::Relaxed);
+        self.keys.fetch_add(u32::try_from(keys.chars().count()).expect("few letters"), Ordering::Relaxed);
+        self.answers.fetch_add(answers, Ordering::Relaxed);
+    }
+
+    /// Touches one element.
+    pub(crate) async fn touch(&self, what: &str) {
+        let found = self.page.wait().at_most(PATIENCE).for_element(Locator::Css(what)).await;
+        let found = found.unwrap_or_else(|error| panic!("{what} is not there: {error}"));
+        self.bring_up(&found).await;
+        found.click().await.unwrap_or_else(|error| panic!("{what} cannot be touched: {error}"));
+        self.count(1, "", 0);
+    }
+
     /// Presses the button or link that says this.
     pub(crate) async fn press(&self, says: &str) {
         let way = format!(
@@ -124,11 +163,14 @@ impl Person {
         let found = found.unwrap_or_else(|error| panic!("no button says {says:?}: {error}"));
         self.bring_up(&found).await;
         found.click().await.unwrap_or_else(|error| panic!("{says:?} cannot be pressed: {error}"));
+        self.count(1, "", 0);
     }
 
     /// Writes into a field, over what stands there.
     pub(crate) async fn write(&self, field: &str, text: &str) {
         let found = self.page.wait().at_most(PATIENCE).for_element(Locator::Css(field)).await.expect("a field");
+        // A field is touched before something is typed into it.
+        self.count(1, text, 0);
         let over = format!("{}a{}", char::from(Key::Control), char::from(Key::Null));
         let text = if text.is_empty() { Key::Delete.to_string() } else { text.to_owned() };
         found.send_keys(&format!("{over}{text}")).await.expect("it can be written in");
@@ -161,7 +203,9 @@ impl Person {
                 self.page.find(Locator::Css(&choice)).await.unwrap_or_else(|error| panic!("{path}: {answer}: {error}"));
             self.bring_up(&found).await;
             found.click().await.expect("it can be touched");
+            self.count(1, "", 0);
         }
+        self.count(0, "", 1);
         self.judged().await;
     }
 
