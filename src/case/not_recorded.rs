@@ -6,18 +6,17 @@ use std::path::Path;
 use serde::{Deserialize, Serialize};
 
 use crate::card::{EmergencyCard, Provenance};
-use crate::check::Checked;
 use crate::formulary::Formulary;
-use crate::journal::{Journal, JournalError, NewEvent, keep_in_reserve};
+use crate::journal::{Hash, Journal, JournalError, NewEvent, keep_in_reserve};
 use crate::quantity::Moment;
 
 use super::Cases;
 use super::cards::{CardAnswer, impossible};
 use super::code::SetUpCode;
-use super::emergency::{ask_dose_again, refuse_impossible};
+use super::emergency::judge_emergency;
 use super::enter::{Author, SubmittedForm, Task, good_form};
 use super::error::CaseError;
-use super::review::{ReviewStage, checked};
+use super::review::ReviewStage;
 
 const WRITTEN_LATE: &str = "written-late";
 
@@ -44,6 +43,9 @@ struct KeptEntry {
     dose_again: Option<String>,
     /// Why it could not be written: a code.
     why: String,
+    /// The request that it was sent with: written down, the same request makes one case.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    request: Option<String>,
 }
 
 impl Cases {
@@ -64,15 +66,37 @@ impl Cases {
             Ok(code) => code,
             Err(CaseError::Journal(why)) => {
                 let folder = self.journal.folder().to_owned();
-                return emergency_not_recorded(&folder, form, author, formulary, now, &why)
-                    .map(EmergencyEntry::NotRecorded);
+                let request = self.journal.request();
+                let card = not_recorded((&folder, request), form, author, formulary, now, &why);
+                return card.map(EmergencyEntry::NotRecorded);
             }
             Err(refused) => return Err(refused),
         };
-        Ok(match self.card(code, None, now) {
+        Ok(self.card_of_emergency(code, now))
+    }
+
+    /// The card of an emergency form that was sent before, for the same request; nothing where it made none.
+    ///
+    /// # Errors
+    /// When the journal cannot be read, or the form says something else now.
+    pub fn emergency_sent_before(
+        &self,
+        form: &SubmittedForm,
+        author: &Author<'_>,
+        now: Moment,
+    ) -> Result<Option<EmergencyEntry>, CaseError> {
+        let Some(request) = self.journal.request() else { return Ok(None) };
+        let found = self.journal.look(|past| super::code_for(request, past))?;
+        let Some((code, true)) = found else { return Ok(None) };
+        let code = self.case(code)?.made_by_the_same_form(form, author)?;
+        Ok(Some(self.card_of_emergency(code, now)))
+    }
+
+    fn card_of_emergency(&self, code: SetUpCode, now: Moment) -> EmergencyEntry {
+        match self.card(code, None, now) {
             Ok(card) => EmergencyEntry::Recorded(code, card),
             Err(why) => EmergencyEntry::WithoutCard(code, why),
-        })
+        }
     }
 
     /// Writes down what was kept in the reserve. What cannot be written down stays there.
@@ -98,7 +122,10 @@ impl Cases {
         };
         let author = Author::Typed { name: &kept.name, role: &kept.role };
         // When it was entered, by the clock of then; the event after it says when it was written down.
-        let code = self.seal(&Task::emergency_without_a_case(), &form, &author, formulary, at)?;
+        self.journal.for_same_request(kept.request.as_deref().and_then(|request| request.parse().ok()));
+        let code = self.seal(&Task::emergency_without_a_case(), &form, &author, formulary, at);
+        self.journal.for_same_request(None);
+        let code = code?;
         let body = serde_json::json!({"set_up": code.to_string(), "entered_at": kept.at, "why": kept.why});
         let noted = NewEvent { kind: WRITTEN_LATE, scope: None, by: None, body, introduces: None };
         // It is in the journal: a note that cannot be written does not write it twice.
@@ -119,11 +146,20 @@ pub fn emergency_not_recorded(
     now: Moment,
     why: &JournalError,
 ) -> Result<CardAnswer, CaseError> {
+    not_recorded((folder, None), form, author, formulary, now, why)
+}
+
+fn not_recorded(
+    (folder, request): (&Path, Option<Hash>),
+    form: &SubmittedForm,
+    author: &Author<'_>,
+    formulary: &Formulary,
+    now: Moment,
+    why: &JournalError,
+) -> Result<CardAnswer, CaseError> {
     let task = Task::emergency_without_a_case();
     let entry = good_form(&task, form, author, now)?;
-    let judged = checked(entry, formulary, now, Checked::in_an_emergency)?;
-    refuse_impossible(&judged)?;
-    ask_dose_again(&judged, form.dose_again.as_deref())?;
+    let judged = judge_emergency(entry, form, formulary, now)?;
     let card = EmergencyCard::of(&judged, now, &Provenance::Files).map_err(|stops| impossible(&stops))?;
     let kept = KeptEntry {
         version: 1,
@@ -134,6 +170,7 @@ pub fn emergency_not_recorded(
         json: form.json,
         dose_again: form.dose_again.clone(),
         why: why.code().to_owned(),
+        request: request.map(|request| request.to_string()),
     };
     let is_kept = serde_json::to_vec(&kept).is_ok_and(|bytes| keep_in_reserve(folder, &bytes).is_ok());
     let lines = vec![

@@ -166,6 +166,17 @@ impl Journal {
         self.request = chosen.map(|chosen| Hash(self.keys.proof(&[REQUEST, chosen.as_bytes()].concat())));
     }
 
+    /// The request for which something is written now.
+    #[must_use]
+    pub const fn request(&self) -> Option<Hash> {
+        self.request
+    }
+
+    /// Names a request as it was kept before.
+    pub const fn for_same_request(&mut self, request: Option<Hash>) {
+        self.request = request;
+    }
+
     /// Decides and appends as one: `decide` sees the past while nobody else can write, so that of two people who send
     /// the same thing one is first, and the other sees it. Returns when it is on the disk.
     ///

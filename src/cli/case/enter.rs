@@ -376,7 +376,7 @@ impl Conversation<'_> {
     }
 
     fn question(&mut self, question: &Question, answers: &mut Answers) -> Result<(), CommandError> {
-        let need = answers.need(question, self.formulary, self.task.patient.is_some(), self.now.date());
+        let need = answers.need(question, self.formulary, self.task.asking(self.now));
         let answered_by_standard = EQUIPMENT.contains(&question.path) && answers.said(question.path).is_some();
         if need == Need::No || answered_by_standard {
             return Ok(());
