@@ -126,7 +126,7 @@ pub const QUESTIONS: &[Question] = &[
     question("made_from.how", "made_from", "How it was made", "made up to"),
     question("made_from.diluent", "made_from", "Diluent", "glucose 5 %"),
     keyed(question("drawn_up_at", "drawn_up_at", "Drawn up at", "06:15"), CLOCK),
-    keyed(question("use_before", "use_before", "To be used before, as the syringe says", "2026-01-31 06:15"), CLOCK),
+    question("use_before", "use_before", "To be used before, as the syringe says", "2026-01-31 06:15"),
     question("access", "access", "Access", "central"),
     question("container", "container", "Syringe or bag", "syringe 50 mL"),
     question("line", "line", "Line", "narrow-150"),
@@ -140,7 +140,7 @@ pub const QUESTIONS: &[Question] = &[
 
 pub(super) const IDENTIFIER: &str = "patient.identifiers[0]";
 pub(super) const AMPOULES: &str = "made_from.ampoules";
-/// The three that an area's standard equipment answers at once.
-pub const EQUIPMENT: [&str; 3] = ["container", "line", "driver"];
+/// The two that an area's standard equipment answers at once. The syringe is read by each, off the one in the hand.
+pub const EQUIPMENT: [&str; 2] = ["line", "driver"];
 /// Answers that may be clock times.
 pub const TIMES: [&str; 3] = ["drawn_up_at", "use_before", "starts_at"];

@@ -234,6 +234,7 @@ const SECOND: &[(&str, &str)] = &[
     ("Drawn up at:", "07:35"),
     ("To be used before, as the syringe says:", ""),
     ("Access:", "central"),
+    ("Syringe or bag:", "syringe 50 mL"),
     ("standard or other:", "standard"),
     ("Volume in the syringe, before the line is filled:", "50 mL"),
     ("With what the line is filled:", "from this syringe"),
@@ -275,10 +276,10 @@ fn a_second_entry_is_typed_with_one_slip_and_agrees() {
     assert!(drawn.contains("Now: agreed."), "{drawn}");
     assert!(!drawn.contains(TAMM.1), "the PIN is on the screen: {drawn}");
     // The equipment is one look and one word, and it was named to be looked at.
-    assert!(drawn.replace('\n', "").contains("syringe 50 mL, line narrow-150, driver bench?"), "{drawn}");
+    assert!(drawn.replace('\n', "").contains("Look at it: line narrow-150, driver bench?"), "{drawn}");
     assert_eq!(theatre.says(&[], &["case", "card", &theatre.code]).code, 0);
     // What a second entry costs: a change of these is seen here.
-    assert_eq!((questions, keystrokes), (28, 273));
+    assert_eq!((questions, keystrokes), (29, 287));
 }
 
 /// Where the patient was agreed on before, a set-up that is not titrated takes half of that.
@@ -298,7 +299,7 @@ fn a_second_set_up_asks_nothing_of_the_patient() {
         terminal.answer(question, typed);
     }
     terminal.answer("seal, or the field that is to be read again:", "seal");
-    assert_eq!(terminal.questions, 22);
+    assert_eq!(terminal.questions, 23);
     let (code, drawn) = terminal.end();
     assert!(code == 0 && drawn.contains(&format!("Sealed for {}/2.", theatre.code)), "{drawn}");
 }
@@ -361,8 +362,8 @@ fn no_question_shows_what_the_first_person_entered() {
         ("Drawn up at:", "07:20"),
         ("To be used before, as the syringe says:", ""),
         ("Access:", "central"),
-        ("standard or other:", "other"),
         ("Syringe or bag:", "syringe 50 mL"),
+        ("standard or other:", "other"),
         ("Line:", "narrow-200"),
         ("Driver or pump:", "fine"),
         ("Volume in the syringe, before the line is filled:", "48 mL"),
