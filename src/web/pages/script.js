@@ -124,6 +124,14 @@ function pad(input) {
     };
     row(DIGITS, "digits");
     for (const units of input.dataset.keys.split("\n")) row(units.split("\t"), "units");
+    // For whatever no key says.
+    const letters = button("Keyboard", () => {
+        input.inputMode = "text";
+        input.blur();
+        input.focus();
+    });
+    letters.tabIndex = -1;
+    all.lastElementChild.append(letters);
     return all;
 }
 
