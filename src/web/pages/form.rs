@@ -48,7 +48,7 @@ fn question(asked: &OpenQuestion) -> Markup {
         () if has_units => "number and unit".to_owned(),
         () => format!("for example {}", asked.question.example),
     };
-    let hint = if *need == Need::MayBeEmpty { format!("{hint}; empty where there is none") } else { hint };
+    let hint = if *need == Need::MayBeEmpty { format!("{hint}; optional") } else { hint };
     let (id, wrong, help) = (format!("q-{path}"), format!("w-{path}"), format!("h-{path}"));
     let described = if fault.is_some() { format!("{help} {wrong}") } else { help.clone() };
     // Names are touched however many there are: a letter leaves those that begin with it.

@@ -163,7 +163,10 @@ function letters(names) {
     const choices = [...names.querySelectorAll("label.choice")];
     const name = (choice) => choice.textContent.trim();
     const first = (choice) => name(choice).charAt(0).toLowerCase();
-    const show = (which) => { for (const choice of choices) choice.hidden = !which(choice); };
+    const show = (which, chosen = false) => {
+        for (const choice of choices) choice.hidden = !which(choice);
+        names.querySelector(".letters").classList.toggle("chosen", chosen);
+    };
     if (!names.querySelector(".letters")) {
         const row = document.createElement("div");
         row.className = "letters";
@@ -174,11 +177,11 @@ function letters(names) {
             key.setAttribute("aria-label", `Names with ${letter}`);
             row.append(key);
         }
-        row.append(button("all", () => show(() => true)));
+        row.append(button("all names", () => show(() => true)));
         names.querySelector("label.choice").before(row);
-        names.addEventListener("change", (event) => show((choice) => choice.contains(event.target)));
+        names.addEventListener("change", (event) => show((choice) => choice.contains(event.target), true));
         if (choices.some((choice) => choice.querySelector(":checked"))) {
-            show((choice) => choice.querySelector(":checked") !== null);
+            show((choice) => choice.querySelector(":checked") !== null, true);
         }
     }
 }
