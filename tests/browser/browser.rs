@@ -249,6 +249,10 @@ impl Person {
 
     /// Answers a question without the system's keyboard, where the page has keys for it.
     pub(crate) async fn answer_by_touch(&self, path: &str, answer: &str) {
+        if self.page.find(Locator::Css(&format!("[data-question=\"{path}\"]"))).await.is_err() {
+            // What follows from an answer is asked once that one is left.
+            self.touch("[data-screen]:not([hidden]) h2").await;
+        }
         let keyed = format!("[data-question=\"{path}\"] input[data-keys]");
         if self.page.find(Locator::Css(&keyed)).await.is_err() {
             return self.answer(path, answer).await;

@@ -40,8 +40,8 @@ async fn each_reading_fits(person: &Person) {
                       return [shown.dataset.screen, Math.ceil(shown.getBoundingClientRect().height), innerHeight]";
         let measured = person.page.execute(script, Vec::new()).await.expect("two heights");
         println!("reading, its height, the screen: {measured}");
-        assert!(measured[1].as_u64() <= measured[2].as_u64(), "{measured}");
         looked_at(person, &format!("entry-{}", measured[0].as_str().unwrap_or_default())).await;
+        assert!(measured[1].as_u64() <= measured[2].as_u64(), "{measured}");
     }
 }
 
