@@ -10,7 +10,7 @@ use crate::check::{Checked, Finding, RunningInfusion, Severity, Verdict, of_a_pa
 use crate::entry::Identifiers;
 use crate::infusion::{Computed, Sum};
 
-pub use compared::COMPARED;
+pub use compared::{COMPARED, Compared};
 pub use diagnosis::Diagnosis;
 
 /// What came of holding two entries against each other.
@@ -118,7 +118,10 @@ pub fn agree_beside<'f>(
 /// Names of the compared fields that two readings have otherwise, in the order of the form: no value, and of nobody.
 #[must_use]
 pub fn fields_that_differ(first: &Computed<'_>, second: &Computed<'_>) -> Vec<&'static str> {
-    COMPARED.iter().filter(|field| !(field.same)(first, second)).map(|field| field.name).collect()
+    // What one of the two never read is the same as nothing.
+    let assumed = |field: &str| first.entry().assumes(field) || second.entry().assumes(field);
+    let differs = |field: &&Compared| assumed(field.name) || !(field.same)(first, second);
+    COMPARED.iter().filter(differs).map(|field| field.name).collect()
 }
 
 impl<'f> Pair<'f> {

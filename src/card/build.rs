@@ -89,17 +89,18 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
     blocks.push(order(computed, drug, indication, sum));
     blocks.push(syringe(drawn));
     blocks.push(Block::Rate { value: grouped(&plain(sum.set)), unit: "mL/h".into(), beyond: beyond(drawn) });
+    blocks.extend(assumed(computed));
     blocks.push(dose(computed, sum));
     blocks.extend(scale(computed));
     blocks.extend(bolus(computed, sum));
     blocks.extend(ladder::block(computed, sum));
     blocks.push(course::block(drawn, sum));
-    blocks.extend(emptying::block(
-        computed,
-        sum,
-        course::earlier(computed.discard_after(), drawn.other().computed().discard_after()),
-    ));
-    blocks.extend(arrives::block(computed, sum));
+    // Neither a run time nor an arrival follows from what nobody read.
+    if !computed.entry().assumes_volumes() {
+        let discard = course::earlier(computed.discard_after(), drawn.other().computed().discard_after());
+        blocks.extend(emptying::block(computed, sum, discard));
+        blocks.extend(arrives::block(computed, sum));
+    }
     blocks.extend(findings(drawn));
     blocks.push(steps::block(drawn));
     blocks.push(people(drawn));
@@ -213,14 +214,21 @@ fn syringe(drawn: &Drawn<'_, '_>) -> Block {
     let other = drawn.second.map(|second| second.computed().entry());
     // Both are held against each other where the ampoules tell one stocked strength from another.
     let compared = drawn.first.computed().names().indication.as_ref().is_ok_and(|one| one.strengths.len() > 1);
-    rows.push(made::row(entry, other, compared));
+    if !entry.assumes_volumes() {
+        rows.push(made::row(entry, other, compared));
+    }
     if let Some(drawn) = entry.drawn_up_at() {
         rows.push(row("drawn_up_at", "Drawn up (first entry)", drawn.to_string()));
     }
-    rows.push(row("container", "Container", entry.container()));
-    rows.push(row("line", "Line", format!("{}, filled {}", entry.line(), filled(entry.line_filled()))));
-    rows.push(row("access", "Access", entry.access().to_string()));
-    rows.push(row("driver", "Driver", entry.driver()));
+    // What is assumed stands together, as such, and nowhere else.
+    let line = format!("{}, filled {}", entry.line(), filled(entry.line_filled()));
+    let equipment = [
+        row("container", "Container", entry.container()),
+        row("line", "Line", line),
+        row("access", "Access", entry.access().to_string()),
+        row("driver", "Driver", entry.driver()),
+    ];
+    rows.extend(equipment.into_iter().filter(|row| !entry.assumes(&row.key)));
     Block::facts("syringe", "Syringe, line and driver", rows)
 }
 
@@ -229,6 +237,26 @@ const fn filled(how: LineFilled) -> &'static str {
         LineFilled::AlreadyFull => "already, with this drug",
         other => other.word(),
     }
+}
+
+/// What nobody was asked, and what the card takes for it.
+fn assumed(computed: &Computed<'_>) -> Option<Block> {
+    let entry = computed.entry();
+    let says = |field: &'static str| match field {
+        "weight_from" => format!("weight {}", entry.patient().weight_from),
+        "phase" => format!("phase {}, for the limits", entry.phase()),
+        "dosing_weight" => format!("dose by {} weight", computed.weight_choice()),
+        "drawn_up_at" => "solution in date".to_owned(),
+        "access" => format!("{} access", entry.access()),
+        "container" => entry.container().to_owned(),
+        "fill" => format!("{} in it", entry.fill()),
+        "line" => format!("line {}", entry.line()),
+        "line_filled" => format!("line filled {}", filled(entry.line_filled())),
+        "driver" => format!("driver {}, for its steps", entry.driver()),
+        other => other.to_owned(),
+    };
+    let assumed: Vec<String> = entry.assumed().iter().map(|field| says(field)).collect();
+    (!assumed.is_empty()).then(|| Block::text("assumed", "ASSUMED, not asked: look at each", vec![assumed.join("; ")]))
 }
 
 fn dose(computed: &Computed<'_>, sum: &Sum) -> Block {

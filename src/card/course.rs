@@ -14,6 +14,10 @@ pub(super) const ONE_IS_ENOUGH: &str = "one is enough";
 
 pub(super) fn block(drawn: &Drawn<'_, '_>, sum: &Sum) -> Block {
     let entry = drawn.first.computed().entry();
+    if entry.assumes_volumes() {
+        let not_told = "not told: nobody read the volume in the syringe";
+        return Block::facts("course", "Volumes and times", vec![row("lasts", "Expected run time", not_told)]);
+    }
     let run = &sum.run;
     let ml = |value: Ratio| format!("{} mL", exact_or_about(value));
     let with_bolus = if entry.bolus().is_some() { ", the bolus included" } else { "" };

@@ -15,8 +15,16 @@ pub(super) fn block(drawn: &Drawn<'_, '_>) -> Block {
     // One person in an emergency is not held up by a form.
     let consent = if drawn.second.is_some() { ", plan, consent" } else { ", plan" };
     let steps = vec![
-        format!("Draw up {}; mix; label with drug, amount, volume, strength", draw_up(drawn)),
-        "Load and lock; size and kind of syringe on the display as on this card".to_owned(),
+        if entry.assumes_volumes() {
+            "Syringe label: drug, amount, volume, strength as on this card".to_owned()
+        } else {
+            format!("Draw up {}; mix; label with drug, amount, volume, strength", draw_up(drawn))
+        },
+        if entry.assumes_volumes() {
+            "Load and lock; size and kind of syringe on the display as in your hand".to_owned()
+        } else {
+            "Load and lock; size and kind of syringe on the display as on this card".to_owned()
+        },
         format!("Prime: {}; driver run until fluid comes; connect", prime(drawn, entry)),
         "Programme the rate in the frame; read back every value on the display".to_owned(),
         "Trace the line, driver to patient; valves in place; driver at heart level".to_owned(),
@@ -41,6 +49,7 @@ fn draw_up(drawn: &Drawn<'_, '_>) -> String {
 
 fn prime(drawn: &Drawn<'_, '_>, entry: &Entry) -> String {
     match entry.line_filled() {
+        _ if entry.assumes("line") => "the line full, no air".to_owned(),
         LineFilled::FromThisSyringe => {
             format!("{} mL into the line, no air", exact_or_about(drawn.sum.run.priming))
         }

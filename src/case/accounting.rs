@@ -26,8 +26,8 @@ pub struct SyringeTotals {
     pub basis: SyringeParameters,
     /// In mL.
     pub volume: Ratio,
-    /// Left to infuse, mL.
-    pub left: Ratio,
+    /// Left to infuse, mL, as it is counted down: without end where nobody read what it held. To be shown: [`Self::left_known`].
+    pub(super) left_counted: Ratio,
     /// In the last hour, mL.
     pub last_hour: Ratio,
     /// When it ran empty, if it did.
@@ -120,6 +120,14 @@ pub struct Total {
 /// The next syringe is ready so long before this one is empty, in minutes (common practice, no source).
 pub const READY_BEFORE_MINUTES: u64 = 30;
 
+impl SyringeTotals {
+    /// What is left in it, in mL; nothing where nobody read what it held.
+    #[must_use]
+    pub fn left_known(&self) -> Option<Ratio> {
+        (!self.basis.volumes_unknown()).then_some(self.left_counted)
+    }
+}
+
 impl Course {
     /// Whether a syringe is being given, or paused.
     #[must_use]
@@ -136,7 +144,7 @@ impl Course {
     /// The rate at which something flows: none while paused or stopped, and none out of an empty syringe.
     #[must_use]
     pub fn flowing(&self) -> Option<Ratio> {
-        self.rate.filter(|rate| !rate.is_zero() && !self.syringe().left.is_zero())
+        self.rate.filter(|rate| !rate.is_zero() && !self.syringe().left_counted.is_zero())
     }
 
     /// When the next syringe must be ready; at once where this one is nearly empty, or was before.
@@ -327,7 +335,7 @@ impl Walk {
         self.syringes.push(SyringeTotals {
             basis,
             volume: Ratio::ZERO,
-            left,
+            left_counted: left,
             last_hour: Ratio::ZERO,
             ran_empty: None,
             since: self.now,
@@ -337,10 +345,10 @@ impl Walk {
         self.levels.push((self.now, level));
     }
 
-    /// What the syringe holds, for a picture; nothing where nobody agreed on what it held.
+    /// What the syringe holds, for a picture; nothing where nobody read what it held.
     fn level(&self) -> Ratio {
         let syringe = self.syringe();
-        if syringe.basis.sealed { Ratio::ZERO } else { syringe.left }
+        syringe.left_known().unwrap_or(Ratio::ZERO)
     }
 
     fn take(&mut self, step: &TimelineEvent, next: Option<SyringeParameters>) -> Result<(), CaseError> {
@@ -466,16 +474,16 @@ impl Walk {
         let wanted = rate.times(hours)?;
         let at = self.syringes.len() - 1;
         let syringe = &mut self.syringes[at];
-        let (given, for_hours) = if wanted > syringe.left {
-            let lasts = syringe.left.over(rate)?;
+        let (given, for_hours) = if wanted > syringe.left_counted {
+            let lasts = syringe.left_counted.over(rate)?;
             let empty = from.after(lasts).unwrap_or(to);
             syringe.ran_empty = syringe.ran_empty.or(Some(empty));
             self.levels.push((empty, Ratio::ZERO));
-            (syringe.left, lasts)
+            (syringe.left_counted, lasts)
         } else {
             (wanted, hours)
         };
-        syringe.left = syringe.left.less(given)?;
+        syringe.left_counted = syringe.left_counted.less(given)?;
         syringe.volume = syringe.volume.plus(given)?;
         self.portions.push(Portion { syringe: at, from, hours: for_hours, volume: given });
         let level = self.level();
@@ -486,8 +494,8 @@ impl Walk {
     fn give(&mut self, when: Moment, volume: Ratio) -> Result<(), CaseError> {
         let at = self.syringes.len() - 1;
         let syringe = &mut self.syringes[at];
-        let held = volume.min(syringe.left);
-        syringe.left = syringe.left.less(held)?;
+        let held = volume.min(syringe.left_counted);
+        syringe.left_counted = syringe.left_counted.less(held)?;
         // What really happened is counted, even beyond what the syringe should have held; the difference is told.
         syringe.beyond = syringe.beyond.plus(volume.less(held)?)?;
         syringe.volume = syringe.volume.plus(volume)?;
@@ -510,7 +518,7 @@ impl Walk {
         let syringe = self.syringe();
         let empty_at = match (self.rate, syringe.ran_empty) {
             (_, Some(empty)) => Some(empty),
-            (Some(rate), None) if !rate.is_zero() => until.after(syringe.left.over(rate)?),
+            (Some(rate), None) if !rate.is_zero() => until.after(syringe.left_counted.over(rate)?),
             _ => None,
         };
         Ok(Course {

@@ -29,6 +29,10 @@ pub struct SyringeParameters {
     /// Whether nothing is known of it but what was reported: what was entered is still sealed, or no two agree.
     #[serde(skip)]
     pub sealed: bool,
+    /// Whether nobody read how much is in it, or through what it runs: an emergency asks neither, and nothing is counted from
+    /// an assumption.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub volumes_assumed: bool,
     /// The drug's name.
     pub drug: String,
     /// Its strength: amount in volume; nothing where it was only reported.
@@ -114,18 +118,20 @@ impl SyringeParameters {
         };
         let indication = names.indication.as_ref().ok();
         let expires = names.area.and_then(|area| entry.entered_at().after(area.unstarted_entry_expires.value()));
+        let volumes_assumed = entry.assumes_volumes();
         Ok(Self {
             reading: 1,
             agreed: false,
             sealed: false,
+            volumes_assumed,
             drug: drug.name.clone(),
             strength: Some(entry.label().content),
             strength_on_label: entry.label().strength.to_string(),
             unit: entry.dose().unit(),
             ordered: Some(entry.dose()),
             set: sum.set,
-            left: sum.run.left,
-            fill: sum.run.fill,
+            left: if volumes_assumed { ENDLESS } else { sum.run.left },
+            fill: if volumes_assumed { Ratio::ZERO } else { sum.run.fill },
             weight: entry.patient().weight,
             weight_on_card: entry.patient().weight,
             counts_by_size: computed.counts_by_size(),
@@ -165,14 +171,13 @@ impl SyringeParameters {
 
     /// Of what somebody put in without an agreement, as far as they said what it is. Nothing of any entry is in it.
     pub(super) fn reported(drug: Option<&str>, strength: Option<&str>, at: Moment) -> Self {
-        /// More than any driver gives: when it is empty is not known.
-        const ENDLESS: Ratio = Ratio::whole(1_000_000_000);
         let not_said = |said: Option<&str>| said.map_or_else(|| NOT_SAID.to_owned(), str::to_owned);
         let kilogram = Quantity::<BodyMass>::parse("1 kg").expect("a weight");
         Self {
             reading: 1,
             agreed: false,
             sealed: true,
+            volumes_assumed: false,
             drug: not_said(drug),
             strength: None,
             strength_on_label: not_said(strength),
@@ -226,34 +231,45 @@ impl SyringeParameters {
         self.body
     }
 
+    /// Whether nothing is known of how much is in it.
+    #[must_use]
+    pub const fn volumes_unknown(&self) -> bool {
+        self.sealed || self.volumes_assumed
+    }
+
+    /// Syringe, line and driver as somebody read them; nothing of what was assumed.
+    pub(super) fn equipment_read(&self) -> Option<&(Container, Line, Driver)> {
+        self.equipment.as_ref().filter(|_| !self.volumes_assumed)
+    }
+
     /// The syringe or bag.
     #[must_use]
     pub fn container(&self) -> &str {
-        self.equipment.as_ref().map_or(NOT_SAID, |(container, ..)| &container.key)
+        self.equipment_read().map_or(NOT_SAID, |(container, ..)| &container.key)
     }
 
     /// The line.
     #[must_use]
     pub fn line(&self) -> &str {
-        self.equipment.as_ref().map_or(NOT_SAID, |(_, line, _)| &line.key)
+        self.equipment_read().map_or(NOT_SAID, |(_, line, _)| &line.key)
     }
 
     /// The driver.
     #[must_use]
     pub fn driver(&self) -> &str {
-        self.equipment.as_ref().map_or(NOT_SAID, |(.., driver)| &driver.key)
+        self.equipment_read().map_or(NOT_SAID, |(.., driver)| &driver.key)
     }
 
     /// What the line holds, mL.
     #[must_use]
     pub fn in_line(&self) -> Ratio {
-        self.equipment.as_ref().map_or(Ratio::ZERO, |(_, line, _)| line.priming_volume.value())
+        self.equipment_read().map_or(Ratio::ZERO, |(_, line, _)| line.priming_volume.value())
     }
 
     /// Which values the driver shows: the rate first, also where it was kept when `shows` might be left out.
     #[must_use]
     pub fn shows(&self) -> Vec<String> {
-        let shows = self.equipment.as_ref().map_or(&[][..], |(.., driver)| &driver.shows);
+        let shows = self.equipment_read().map_or(&[][..], |(.., driver)| &driver.shows);
         let others = shows.iter().filter(|value| *value != RATE);
         std::iter::once(RATE.to_owned()).chain(others.cloned()).collect()
     }
@@ -443,6 +459,9 @@ impl SyringeParameters {
         self.limits.as_ref()?.beyond.hard.as_ref()
     }
 }
+
+/// More than any driver gives: when it is empty is not known.
+const ENDLESS: Ratio = Ratio::whole(1_000_000_000);
 
 /// Of a syringe that was only reported.
 const NOT_SAID: &str = "not said";

@@ -208,16 +208,16 @@ impl BoardDriver {
 fn left(course: &Course) -> Result<Option<Left>, CaseError> {
     let syringe = course.syringe();
     // What follows from a sealed entry would tell a second person what it says.
-    if syringe.basis.sealed || syringe.basis.fill.is_zero() || !course.is_running() {
+    let Some(held) = syringe.left_known().filter(|_| !syringe.basis.fill.is_zero() && course.is_running()) else {
         return Ok(None);
-    }
-    let share = syringe.left.times(Ratio::whole(100))?.over(syringe.basis.fill)?;
+    };
+    let share = held.times(Ratio::whole(100))?.over(syringe.basis.fill)?;
     let percent = u64::try_from(share.numerator() / share.denominator()).unwrap_or(100).min(100);
     let empty = course.empty_at.filter(|_| course.flowing().is_some());
     let lasts = empty.and_then(|at| Some((at, at.hours_since(course.until)?)));
     let says = match lasts {
-        Some((_, hours)) => format!("{} mL, {}", exact_or_about(syringe.left), duration(hours)),
-        None => format!("{} mL", exact_or_about(syringe.left)),
+        Some((_, hours)) => format!("{} mL, {}", exact_or_about(held), duration(hours)),
+        None => format!("{} mL", exact_or_about(held)),
     };
     let change = lasts.map(|(at, _)| {
         let discard = syringe.basis.discard_after.filter(|discard| discard.is_before(at));

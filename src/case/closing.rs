@@ -252,13 +252,13 @@ fn tolerance(course: &Course, read: Ratio) -> Result<Ratio, CaseError> {
 }
 
 impl Balance {
-    /// Of a course, and what was found at its end; nothing where nobody agreed on what was drawn up. It is worked out anew
+    /// Of a course, and what was found at its end; nothing where nobody agreed on what was drawn up, or read it. It is worked out anew
     /// from the record: what is written down later for an earlier moment counts too.
     ///
     /// # Errors
     /// When it cannot be kept exactly.
     pub fn of(course: &Course, found: &ClosingVolumes) -> Result<Option<Self>, CaseError> {
-        if course.syringes.iter().any(|given| given.basis.sealed) {
+        if course.syringes.iter().any(|given| given.basis.volumes_unknown()) {
             return Ok(None);
         }
         let ClosingVolumes { in_line, left, discarded } = *found;

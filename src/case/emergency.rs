@@ -1,10 +1,26 @@
 //! What an emergency entry is still asked: a name that is one, a sum that is true, and beyond the limits the dose once more.
 
 use crate::check::{Checked, Severity, Stop};
-use crate::quantity::{DoseRate, clip};
+use crate::entry::Entry;
+use crate::formulary::Formulary;
+use crate::quantity::{DoseRate, Moment, clip};
 
-use super::enter::Author;
+use super::enter::{Author, SubmittedForm};
 use super::error::{CaseError, refuse};
+use super::review::checked;
+
+/// Judges an emergency entry of which a card may be made: a true sum, and beyond the limits the dose typed again.
+pub(super) fn judge_emergency<'f>(
+    entry: Box<Entry>,
+    form: &SubmittedForm,
+    formulary: &'f Formulary,
+    now: Moment,
+) -> Result<Checked<'f>, CaseError> {
+    let judged = checked(entry, formulary, now, Checked::in_an_emergency)?;
+    refuse_impossible(&judged)?;
+    ask_dose_again(&judged, form.dose_again.as_deref())?;
+    Ok(judged)
+}
 
 /// A name typed in an emergency stands on the card: it is a name, in one line.
 pub(super) fn plain_author(author: &Author<'_>) -> Result<(), CaseError> {
@@ -18,7 +34,7 @@ pub(super) fn plain_author(author: &Author<'_>) -> Result<(), CaseError> {
 }
 
 /// Nothing true can be computed from it: there would be no card, and an entry on the list that nobody can use.
-pub(super) fn refuse_impossible(judged: &Checked<'_>) -> Result<(), CaseError> {
+fn refuse_impossible(judged: &Checked<'_>) -> Result<(), CaseError> {
     let stops: Vec<_> =
         judged.findings().iter().filter(|one| one.severity() == Severity::Stop(Stop::Impossible)).collect();
     if stops.is_empty() { Ok(()) } else { Err(super::cards::impossible(&stops)) }
@@ -26,7 +42,7 @@ pub(super) fn refuse_impossible(judged: &Checked<'_>) -> Result<(), CaseError> {
 
 /// A rate beyond the limits is shown only to somebody who has read the dose off the order twice. It never blocks: the
 /// same dose, typed again, is enough.
-pub(super) fn ask_dose_again(judged: &Checked<'_>, again: Option<&str>) -> Result<(), CaseError> {
+fn ask_dose_again(judged: &Checked<'_>, again: Option<&str>) -> Result<(), CaseError> {
     let beyond: Vec<&str> = judged.dose_in_doubt().map(|one| one.message.as_str()).collect();
     let again = again.map(str::trim).filter(|again| !again.is_empty());
     if beyond.is_empty() && again.is_none() {

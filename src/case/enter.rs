@@ -3,19 +3,19 @@
 use crate::check::{Checked, RunningInfusion};
 use crate::diagnostic::{Fault, Source};
 use crate::document::{Path, read_form};
-use crate::entry::{Entry, EntryForm, FormContext, Identifiers, Patient};
+use crate::entry::{Asking, Entry, EntryForm, FormContext, Identifiers, Patient};
 use crate::formulary::{Formulary, is_same_person};
 use crate::journal::Signer;
 use crate::quantity::Moment;
 
 use super::code::{CaseCode, SetUpCode};
-use super::emergency::{ask_dose_again, plain_author, refuse_impossible};
+use super::emergency::{judge_emergency, plain_author};
 use super::error::{CaseError, refuse};
 use super::formularies::{ENTER_ANEW, keep, kept_editions};
 use super::people::{Person, may_sign};
 use super::review::{ReviewStage, checked};
 use super::state::{Case, ENTRY, EntryTurn, Header, Opened, Reading, Sealed};
-use super::{Cases, append_decisions, append_opened, read_case, refuse_repeated};
+use super::{Cases, append_decisions, append_opened_once, read_case, refuse_repeated};
 
 /// What somebody wants to enter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -123,11 +123,19 @@ impl Task {
         })
     }
 
+    /// Who is asked.
+    #[must_use]
+    pub fn asking(&self, now: Moment) -> Asking {
+        let second = matches!(self.place, EntryTurn::Second | EntryTurn::Third);
+        Asking { patient_known: self.patient.is_some(), second, today: now.date() }
+    }
+
     /// What a form need not say here.
     #[must_use]
     pub fn given(&self, author: &Author<'_>, now: Moment) -> FormContext {
         let (name, role) = (author.name().to_owned(), author.role().to_owned());
-        FormContext { name, role, entered_at: now, patient: self.patient.clone() }
+        let may_assume = self.place == EntryTurn::Emergency;
+        FormContext { name, role, entered_at: now, patient: self.patient.clone(), may_assume }
     }
 }
 
@@ -189,9 +197,7 @@ impl Cases {
         self.may_enter_with(formulary, task.place)?;
         let entry = good_form(task, form, author, now)?;
         if task.place == EntryTurn::Emergency {
-            let judged = checked(entry.clone(), formulary, now, Checked::in_an_emergency)?;
-            refuse_impossible(&judged)?;
-            ask_dose_again(&judged, form.dose_again.as_deref())?;
+            judge_emergency(entry.clone(), form, formulary, now)?;
         }
         let opened = Opened {
             form: form.text.clone(),
@@ -204,8 +210,12 @@ impl Cases {
         };
         let known = &self.known;
         self.journal.write_in_steps(now, |writing| {
-            let code = if task.opens_case { append_opened(writing, None)? } else { task.set_up.case };
+            let (code, repeated) =
+                if task.opens_case { append_opened_once(writing)? } else { (task.set_up.case, false) };
             let mut case = read_case(code, writing, known)?;
+            if repeated {
+                return case.made_by_the_same_form(form, author);
+            }
             if !task.opens_case {
                 refuse_repeated(&case, writing)?;
             }
@@ -252,6 +262,23 @@ impl Cases {
 }
 
 impl Case {
+    /// The set-up of an emergency form that was sent before: a second press, or a page that was loaded again.
+    pub(super) fn made_by_the_same_form(
+        &self,
+        form: &SubmittedForm,
+        author: &Author<'_>,
+    ) -> Result<SetUpCode, CaseError> {
+        let set_up = self.set_up(1)?;
+        let before = set_up.readings.first().and_then(|reading| reading.entries.first());
+        let before = before.ok_or_else(|| CaseError::Fault(format!("{} has no entry", set_up.code)))?;
+        let before = self.open(before)?;
+        if (&*before.form, &*before.name, &*before.role) == (&*form.text, author.name(), author.role()) {
+            return Ok(set_up.code);
+        }
+        let says = format!("this form made the card of {}, and says something else now", set_up.code);
+        Err(refuse("form-sent-before", says, "for another card begin a new form: `countersign case emergency`"))
+    }
+
     /// What ran when the entries of the round before were decided.
     fn ran_beside(&self, task: &Task) -> Option<RunningInfusion> {
         let reading = self.set_up(task.set_up.number).ok()?.reading(task.reading)?;

@@ -53,7 +53,9 @@ impl Course {
             return Ok(None);
         };
         let left = earlier.basis.in_line().less(now.volume).ok().filter(|left| !left.is_zero());
-        let Some(volume) = left.filter(|_| !earlier.basis.sealed && !now.basis.sealed) else { return Ok(None) };
+        let Some(volume) = left.filter(|_| !earlier.basis.volumes_unknown() && !now.basis.volumes_unknown()) else {
+            return Ok(None);
+        };
         earlier.in_the_line(volume, self.flowing(), fills_its_line(before)).map(Some)
     }
 }

@@ -56,7 +56,7 @@ mod record_event;
 use serde::{Deserialize, Serialize};
 
 use crate::entry::Entry;
-use crate::journal::{Event, Journal, JournalError, NewEvent, Of, Signer, WriteView, Writing};
+use crate::journal::{Event, Hash, Journal, JournalError, NewEvent, Of, Signer, WriteView, Writing};
 use crate::quantity::Moment;
 
 use formularies::{Formularies, Known, kept_editions};
@@ -296,6 +296,38 @@ fn append_opened(writing: &mut Writing<'_>, by: Option<&Signer>) -> Result<CaseC
             break code;
         }
     };
+    open_as(code, writing, by)
+}
+
+/// Opens the case of an emergency, and whether it was there before: the same request never opens two. Its code is drawn
+/// from the request, so that it is found again after a restart too.
+fn append_opened_once(writing: &mut Writing<'_>) -> Result<(CaseCode, bool), CaseError> {
+    let Some(request) = writing.request() else { return Ok((append_opened(writing, None)?, false)) };
+    match code_for(request, writing)? {
+        Some((code, true)) => Ok((code, true)),
+        Some((code, false)) => Ok((open_as(code, writing, None)?, false)),
+        None => Ok((append_opened(writing, None)?, false)),
+    }
+}
+
+/// The code of the case that a request has opened, or may open: and whether it has.
+fn code_for(request: Hash, past: &WriteView<'_>) -> Result<Option<(CaseCode, bool)>, CaseError> {
+    for attempt in 0..=u8::MAX {
+        let drawn = Hash::of(&[request.as_bytes().as_slice(), &[attempt]].concat());
+        let [a, b, c, d, e, ..] = *drawn.as_bytes();
+        let code = CaseCode::drawn([a, b, c, d, e]);
+        let events = past.events(Of::Scope(&code.scope()))?;
+        if events.is_empty() {
+            return Ok(Some((code, false)));
+        }
+        if events.iter().any(|event| event.request() == Some(request)) {
+            return Ok(Some((code, true)));
+        }
+    }
+    Ok(None)
+}
+
+fn open_as(code: CaseCode, writing: &mut Writing<'_>, by: Option<&Signer>) -> Result<CaseCode, CaseError> {
     writing.keys().new_case(&code.scope())?;
     let body = serde_json::json!({});
     writing.append(NewEvent { kind: state::OPENED, scope: Some(code.scope()), by, body, introduces: None })?;

@@ -8,7 +8,6 @@ use std::time::{Duration, Instant};
 use serde::{Deserialize, Serialize};
 
 use crate::card::{EmergencyCard, Provenance};
-use crate::check::Checked;
 use crate::formulary::Formulary;
 use crate::journal::{Hash, Journal, JournalError, NewEvent, keep_in_reserve};
 use crate::quantity::Moment;
@@ -16,10 +15,10 @@ use crate::quantity::Moment;
 use super::Cases;
 use super::cards::{CardAnswer, impossible};
 use super::code::SetUpCode;
-use super::emergency::{ask_dose_again, refuse_impossible};
+use super::emergency::judge_emergency;
 use super::enter::{Author, SubmittedForm, Task, good_form};
 use super::error::CaseError;
-use super::review::{ReviewStage, checked};
+use super::review::ReviewStage;
 use super::state::ENTRY;
 
 const WRITTEN_LATE: &str = "written-late";
@@ -84,9 +83,9 @@ struct KeptEntry {
     dose_again: Option<String>,
     /// Why it could not be written: a code.
     why: String,
-    /// By which it is found in the journal, where the mark that it was written down was lost.
-    #[serde(default)]
-    key: String,
+    /// The request that it was sent with, or one drawn by lot: by it what was written down is found, and written once.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    request: Option<String>,
 }
 
 impl Cases {
@@ -105,22 +104,44 @@ impl Cases {
     ) -> Result<EmergencyEntry, CaseError> {
         if !self.known.1.take(Instant::now()) {
             let folder = self.journal.folder().to_owned();
-            let card = without_a_record(&folder, form, author, formulary, now, &NotKept::TooMany)?;
+            let card = without_a_record((&folder, None), form, author, formulary, now, &NotKept::TooMany)?;
             return Ok(EmergencyEntry::NotRecorded(card));
         }
         let code = match self.seal(task, form, author, formulary, now) {
             Ok(code) => code,
             Err(CaseError::Journal(why)) => {
                 let folder = self.journal.folder().to_owned();
-                return emergency_not_recorded(&folder, form, author, formulary, now, &why)
-                    .map(EmergencyEntry::NotRecorded);
+                let request = self.journal.request();
+                let card = without_a_record((&folder, request), form, author, formulary, now, &NotKept::Journal(&why));
+                return card.map(EmergencyEntry::NotRecorded);
             }
             Err(refused) => return Err(refused),
         };
-        Ok(match self.card(code, None, now) {
+        Ok(self.card_of_emergency(code, now))
+    }
+
+    /// The card of an emergency form that was sent before, for the same request; nothing where it made none.
+    ///
+    /// # Errors
+    /// When the journal cannot be read, or the form says something else now.
+    pub fn emergency_sent_before(
+        &self,
+        form: &SubmittedForm,
+        author: &Author<'_>,
+        now: Moment,
+    ) -> Result<Option<EmergencyEntry>, CaseError> {
+        let Some(request) = self.journal.request() else { return Ok(None) };
+        let found = self.journal.look(|past| super::code_for(request, past))?;
+        let Some((code, true)) = found else { return Ok(None) };
+        let code = self.case(code)?.made_by_the_same_form(form, author)?;
+        Ok(Some(self.card_of_emergency(code, now)))
+    }
+
+    fn card_of_emergency(&self, code: SetUpCode, now: Moment) -> EmergencyEntry {
+        match self.card(code, None, now) {
             Ok(card) => EmergencyEntry::Recorded(code, card),
             Err(why) => EmergencyEntry::WithoutCard(code, why),
-        })
+        }
     }
 
     /// Writes down what was kept in the reserve. What cannot be written down stays there.
@@ -145,11 +166,12 @@ impl Cases {
             dose_again: kept.dose_again.clone(),
         };
         let author = Author::Typed { name: &kept.name, role: &kept.role };
-        // Two entries of the same second are two; an older program gave them no key.
-        let key = if kept.key.is_empty() { Hash::of(bytes).to_string() } else { kept.key.clone() };
-        self.journal.for_request(Some(&key));
-        let written = self.write_down_once(&kept, &form, &author, formulary, (at, now), &key);
-        self.journal.for_request(None);
+        // Two entries of the same second are two; an older program gave them no request.
+        let request = kept.request.as_deref().and_then(|request| request.parse().ok());
+        let request = request.unwrap_or_else(|| Hash::of(bytes));
+        self.journal.for_same_request(Some(request));
+        let written = self.write_down_once(&kept, &form, &author, formulary, (at, now), request);
+        self.journal.for_same_request(None);
         written
     }
 
@@ -161,9 +183,9 @@ impl Cases {
         author: &Author<'_>,
         formulary: &Formulary,
         (at, now): (Moment, Moment),
-        key: &str,
+        request: Hash,
     ) -> Result<(), CaseError> {
-        if self.journal.written_for(ENTRY, key)?.is_some() {
+        if self.journal.written_for(ENTRY, request)?.is_some() {
             return Ok(());
         }
         // When it was entered, by the clock of then; the event after it says when it was written down.
@@ -188,11 +210,11 @@ pub fn emergency_not_recorded(
     now: Moment,
     why: &JournalError,
 ) -> Result<CardAnswer, CaseError> {
-    without_a_record(folder, form, author, formulary, now, &NotKept::Journal(why))
+    without_a_record((folder, None), form, author, formulary, now, &NotKept::Journal(why))
 }
 
 fn without_a_record(
-    folder: &Path,
+    (folder, request): (&Path, Option<Hash>),
     form: &SubmittedForm,
     author: &Author<'_>,
     formulary: &Formulary,
@@ -201,9 +223,7 @@ fn without_a_record(
 ) -> Result<CardAnswer, CaseError> {
     let task = Task::emergency_without_a_case();
     let entry = good_form(&task, form, author, now)?;
-    let judged = checked(entry, formulary, now, Checked::in_an_emergency)?;
-    refuse_impossible(&judged)?;
-    ask_dose_again(&judged, form.dose_again.as_deref())?;
+    let judged = judge_emergency(entry, form, formulary, now)?;
     let card = EmergencyCard::of(&judged, now, &Provenance::Files).map_err(|stops| impossible(&stops))?;
     let lines = match why {
         NotKept::TooMany => vec![
@@ -224,7 +244,7 @@ fn without_a_record(
                 dose_again: form.dose_again.clone(),
                 why: why.code().to_owned(),
                 // Without random numbers its bytes tell it apart.
-                key: super::random_id().unwrap_or_default(),
+                request: request.or_else(drawn).map(|request| request.to_string()),
             };
             let is_kept = serde_json::to_vec(&kept).is_ok_and(|bytes| keep_in_reserve(folder, &bytes).is_ok());
             let then = if is_kept {
@@ -240,6 +260,10 @@ fn without_a_record(
         }
     };
     Ok(CardAnswer::new(card.not_recorded(lines), None, ReviewStage::Unchecked))
+}
+
+fn drawn() -> Option<Hash> {
+    super::random_id().ok().map(|id| Hash::of(id.as_bytes()))
 }
 
 #[cfg(test)]

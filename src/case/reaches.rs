@@ -50,7 +50,7 @@ impl Course {
         let earlier = self.syringes.len().checked_sub(2).and_then(|at| self.syringes.get(at));
         let other = earlier.is_some_and(|one| one.basis.concentration() != now.basis.concentration());
         let mut all = Vec::new();
-        let Some((container, line, driver)) = &now.basis.equipment else { return Vec::new() };
+        let Some((container, line, driver)) = now.basis.equipment_read() else { return Vec::new() };
         let estimate = |purge, filled| {
             let how = Circumstances { purge, filled, ..now.basis.path() };
             Delivery::of(DeliverySetUp { container, line, driver, rate }, &how).ok()

@@ -302,8 +302,8 @@ pub(super) fn marks(
                     }
                     marks.extend(of_bolus(&syringe.basis, volume)?);
                 }
-                if volume > syringe.left {
-                    let left = exact_or_about(syringe.left);
+                if volume > syringe.left_counted {
+                    let left = exact_or_about(syringe.left_counted);
                     marks.push(Mark::new("bolus-more-than-left", format!("the syringe should hold {left} mL")));
                 }
             }

@@ -127,7 +127,7 @@ impl NextSyringe {
         } else {
             None
         };
-        let line = if basis.keeps_line_after(&now.basis) {
+        let line = if basis.keeps_line_after(&now.basis) && !now.basis.volumes_assumed {
             let rate = keeps.as_ref().map(|keeps| keeps.rate).filter(|rate| !rate.is_zero());
             Some(now.in_the_line(now.basis.in_line(), rate, fills_its_line(&course.syringes))?)
         } else {
@@ -266,8 +266,13 @@ pub(super) fn running_lead(course: &Course, reading: u16) -> Result<Lead, CaseEr
     if is_its_own && !basis.sealed && course.is_running() {
         let empty = course.empty_at.filter(|_| course.flowing().is_some());
         let empty = empty.map(|at| format!("; empty at {}", at.shown_as(course.started))).unwrap_or_default();
-        let left = exact_or_about(course.syringe().left);
-        lines.push(format!("Left to infuse {left} mL at {}{empty}.", course.until.shown_as(course.started)));
+        lines.push(match course.syringe().left_known() {
+            Some(left) => {
+                let (left, at) = (exact_or_about(left), course.until.shown_as(course.started));
+                format!("Left to infuse {left} mL at {at}{empty}.")
+            }
+            None => "How much is left is not known: nobody read the volume in the syringe.".to_owned(),
+        });
         if let Some(discard) = basis.discard_after {
             lines.push(format!("Discard the solution at {}.", discard.shown_as(course.started)));
         }

@@ -1,4 +1,4 @@
-//! Questions to a person: on a terminal with the mistyped text kept for correction, or line by line from standard input
+//! Questions to a person: on a terminal, where a refused answer is asked again, or line by line from standard input
 //! for scripts and tests. A PIN is never echoed, and never stands on a command line.
 
 use std::io::{self, BufRead as _, IsTerminal as _, Write as _};
@@ -47,9 +47,9 @@ impl Ask for AtTerminal {
     }
 
     fn line(&mut self, asked: &Prompt<'_>) -> Result<String, Refused> {
-        let mut typed = String::new();
         loop {
-            let mut prompt = Text::new(asked.says).with_initial_value(&typed);
+            // A refused answer stays on the screen above, and never in the field: what is typed next would be added to it.
+            let mut prompt = Text::new(asked.says);
             if !asked.help.is_empty() {
                 prompt = prompt.with_help_message(&asked.help);
             }
@@ -60,7 +60,7 @@ impl Ask for AtTerminal {
                     Ok(offered.iter().filter(|word| word.to_lowercase().starts_with(&folded)).cloned().collect())
                 });
             }
-            typed = prompt.prompt().map_err(|error| left(&error))?;
+            let typed = prompt.prompt().map_err(|error| left(&error))?;
             match (asked.judge)(typed.trim()) {
                 None => return Ok(typed.trim().to_owned()),
                 Some(fault) => self.say(&in_words(&fault)),

@@ -12,20 +12,8 @@ use crate::document::{Node, Path, Value, read_form};
 use crate::formulary::{DosingWeight, Formulary, HowMade, Indication, Lookup, Phase, StandardEquipment};
 use crate::quantity::{Moment, Per};
 
+use super::questions::{AMPOULES, IDENTIFIER, QUESTIONS, Question, TIMES};
 use super::{Access, EntryForm, FormContext, LineFilled, NotTold, Sex, WeightFrom};
-
-/// One question of the form.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Question {
-    /// Where the answer stands in the form: `label.amount`.
-    pub path: &'static str,
-    /// The field that a disagreement names.
-    pub field: &'static str,
-    /// In words.
-    pub says: &'static str,
-    /// What an answer looks like. Never the value that this patient or syringe has.
-    pub example: &'static str,
-}
 
 /// Whether a question is asked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,62 +26,20 @@ pub enum Need {
     No,
 }
 
+/// Who is asked, and when.
+#[derive(Debug, Clone, Copy)]
+pub struct Asking {
+    /// Whether two people agreed on the patient before, in this case.
+    pub patient_known: bool,
+    /// Whether it is a second person: they are asked what is compared, and what a card is made stricter by.
+    pub second: bool,
+    /// The day it is.
+    pub today: Date,
+}
+
 /// Answers so far, by their place in the form.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Answers(Vec<(String, String)>);
-
-const fn question(path: &'static str, field: &'static str, says: &'static str, example: &'static str) -> Question {
-    Question { path, field, says, example }
-}
-
-/// Every question, in the order in which they are asked.
-pub const QUESTIONS: &[Question] = &[
-    question("area", "area", "Area", "adult theatre"),
-    question("drug", "drug", "Drug, as the order says", "dobutamine"),
-    question("indication", "indication", "What it is for", "vasopressor"),
-    question(IDENTIFIER, "identifiers", "First identifier, off the wristband, or pending", "AB-12345"),
-    question("patient.identifiers[1]", "identifiers", "Second identifier, off the wristband", "1970-01-31"),
-    question("patient.weight", "weight", "Weight", "70.5 kg"),
-    question("patient.weight_from", "weight", "Where the weight comes from", "measured"),
-    question("patient.born", "born", "Date of birth", "1970-01-31"),
-    question("patient.age", "born", "Age", "45 years"),
-    question("patient.gestation", "gestation", "Weeks of pregnancy at birth, for the preterm", "34 weeks"),
-    question("patient.sex", "sex", "Sex", "female"),
-    question("patient.height", "height", "Height", "170 cm"),
-    question("phase", "phase", "Phase", "maintenance"),
-    question("dose", "dose", "Dose, with its unit, as the order says", "1.5 mcg/kg/min"),
-    question("titrate.from", "titrate", "Ordered range, from", "1 mcg/kg/min"),
-    question("titrate.to", "titrate", "Ordered range, to", "2 mcg/kg/min"),
-    question("titrate.step", "titrate", "Ordered step", "0.5 mcg/kg/min"),
-    question("bolus.dose", "bolus", "Ordered bolus", "0.5 mg/kg"),
-    question("bolus.over", "bolus", "Bolus over which time", "1 min"),
-    question("dosing_weight", "dosing_weight", "Weight by which the dose is counted", "actual"),
-    question("label.amount", "label", "Amount, off the syringe's label", "250 mg"),
-    question("label.volume", "label", "Volume, off the syringe's label", "30 mL"),
-    question("label.strength", "label", "Strength, off the syringe's label", "7.5 mg/mL"),
-    question(AMPOULES, "made_from", "How many ampoules it was made from, or not seen, or bought in", "3"),
-    question("made_from.of", "made_from", "What each ampoule holds", "75 mg in 5 mL"),
-    question("made_from.how", "made_from", "How it was made", "made up to"),
-    question("made_from.diluent", "made_from", "Diluent", "glucose 5 %"),
-    question("drawn_up_at", "drawn_up_at", "Drawn up at", "06:15"),
-    question("use_before", "use_before", "To be used before, as the syringe says", "2026-01-31 06:15"),
-    question("access", "access", "Access", "central"),
-    question("container", "container", "Syringe or bag", "syringe 50 mL"),
-    question("line", "line", "Line", "narrow-150"),
-    question("driver", "driver", "Driver or pump", "bench"),
-    question("fill", "fill", "Volume in the syringe, before the line is filled", "28.5 mL"),
-    question("line_filled", "line_filled", "With what the line is filled", "from this syringe"),
-    question("beyond", "beyond", "Dead space beyond the line", "0.25 mL"),
-    question("starts_at", "starts_at", "Planned start", "06:30"),
-    question("planned_for", "planned_for", "Planned for", "90 min"),
-];
-
-const IDENTIFIER: &str = "patient.identifiers[0]";
-const AMPOULES: &str = "made_from.ampoules";
-/// The three that an area's standard equipment answers at once.
-pub const EQUIPMENT: [&str; 3] = ["container", "line", "driver"];
-/// Answers that may be clock times.
-pub const TIMES: [&str; 3] = ["drawn_up_at", "use_before", "starts_at"];
 
 impl Answers {
     /// The answers that a form holds.
@@ -122,6 +68,16 @@ impl Answers {
         }
     }
 
+    /// Writes one more item of a list down.
+    pub(super) fn add(&mut self, path: &str, text: &str) {
+        self.0.push((path.to_owned(), text.to_owned()));
+    }
+
+    /// The place of every answer.
+    pub(super) fn paths(&self) -> impl Iterator<Item = &str> {
+        self.0.iter().map(|(path, _)| path.as_str())
+    }
+
     /// The answer that stands at a place.
     #[must_use]
     pub fn said(&self, path: &str) -> Option<&str> {
@@ -145,9 +101,9 @@ impl Answers {
         Json::Object(root).to_string()
     }
 
-    /// Whether a question is asked, by what was answered before it, and by the day it is.
+    /// Whether a question is asked, by what was answered before it, and by who is asked. `docs/entry.md` says why.
     #[must_use]
-    pub fn need(&self, question: &Question, formulary: &Formulary, patient_known: bool, today: Date) -> Need {
+    pub fn need(&self, question: &Question, formulary: &Formulary, asking: Asking) -> Need {
         use Need::{MayBeEmpty, Needed, No};
         let said = |path: &str| self.said(path).is_some();
         let indication = self.indication(formulary);
@@ -162,9 +118,14 @@ impl Answers {
             found.body_surface.is_some() || found.dosing_weights.iter().any(|weight| *weight != DosingWeight::Actual)
         });
         match question.path {
-            path if patient_known && path.starts_with("patient.") => No,
+            path if asking.patient_known && path.starts_with("patient.") => No,
             "patient.identifiers[1]" if self.said(IDENTIFIER) == Some(PENDING) => No,
             "indication" if self.indications(formulary).len() < 2 => No,
+            // Neither is compared; what the first person planned stands on the card.
+            "starts_at" | "planned_for" if asking.second => No,
+            // A range belongs to a dose that follows its effect, a bolus to a use that has limits for one.
+            "titrate.from" if !said("titrate.from") && indication.is_none_or(|found| !found.titrated_to_effect) => No,
+            "bolus.dose" if !said("bolus.dose") && indication.is_none_or(|found| found.bolus.is_none()) => No,
             // Where several strengths are stocked, the ampoules tell which one it is.
             AMPOULES if several => Needed,
             "patient.born" | "titrate.from" | "bolus.dose" | AMPOULES | "beyond" | "starts_at" | "planned_for" => {
@@ -175,7 +136,7 @@ impl Answers {
             "patient.age" if by_kg && for_children => Needed,
             "patient.age" => MayBeEmpty,
             // Weeks of pregnancy count in the first year.
-            "patient.gestation" if self.is_in_first_year(today) => MayBeEmpty,
+            "patient.gestation" if self.is_in_first_year(asking.today) => MayBeEmpty,
             "patient.sex" | "patient.height" if sized => MayBeEmpty,
             "patient.height" if by_kg && !for_children => MayBeEmpty,
             "patient.gestation" | "patient.sex" | "patient.height" => No,
@@ -256,7 +217,7 @@ impl Answers {
         Some(Fault::new("name-unknown", "the formulary has no such name").in_field(path).help(help))
     }
 
-    fn indications<'f>(&self, formulary: &'f Formulary) -> Vec<&'f Indication> {
+    pub(super) fn indications<'f>(&self, formulary: &'f Formulary) -> Vec<&'f Indication> {
         let (Some(drug), Some(area)) = (self.said("drug"), self.said("area")) else { return Vec::new() };
         let (Lookup::Found(drug), Some(area)) = (formulary.drug(drug), formulary.area(area)) else {
             return Vec::new();
@@ -264,7 +225,7 @@ impl Answers {
         drug.indications.iter().filter(|found| found.area == area.name).collect()
     }
 
-    fn indication<'f>(&self, formulary: &'f Formulary) -> Option<&'f Indication> {
+    pub(super) fn indication<'f>(&self, formulary: &'f Formulary) -> Option<&'f Indication> {
         let all = self.indications(formulary);
         match self.said("indication") {
             Some(name) => all.into_iter().find(|found| found.name == name),
@@ -354,7 +315,13 @@ mod tests {
 
     fn given() -> FormContext {
         let entered_at = Moment::parse("2026-03-14T07:40:00+00:00").expect("a moment");
-        FormContext { name: "A. Idowu".to_owned(), role: "anaesthetist".to_owned(), entered_at, patient: None }
+        FormContext {
+            name: "A. Idowu".to_owned(),
+            role: "anaesthetist".to_owned(),
+            entered_at,
+            patient: None,
+            may_assume: false,
+        }
     }
 
     #[test]
@@ -388,7 +355,10 @@ mod tests {
         let gestation = QUESTIONS.iter().find(|question| question.path == "patient.gestation").expect("asked");
         let mut answers = Answers::default();
         answers.say("patient.born", "2026-02-20");
-        let need = |today: Date| answers.need(gestation, &formulary, false, today);
+        let need = |today: Date| {
+            let asking = Asking { patient_known: false, second: false, today };
+            answers.need(gestation, &formulary, asking)
+        };
         assert_eq!(need(jiff::civil::date(2026, 3, 14)), Need::MayBeEmpty);
         assert_eq!(need(jiff::civil::date(2027, 3, 14)), Need::No);
     }
@@ -401,7 +371,7 @@ mod tests {
             let mut answers = Answers::default();
             said.iter().for_each(|(path, text)| answers.say(path, text));
             let question = QUESTIONS.iter().find(|question| question.path == path).expect("asked");
-            answers.need(question, &formulary, false, today)
+            answers.need(question, &formulary, Asking { patient_known: false, second: false, today })
         };
         let adult = [("area", "adult theatre"), ("drug", "noradrenaline")];
         assert_eq!(need(&adult, AMPOULES), Need::Needed);
@@ -414,6 +384,81 @@ mod tests {
         let not_seen = [area, drug, (AMPOULES, "not seen")];
         assert_eq!(need(&not_seen, "made_from.of"), Need::No);
         assert_eq!(need(&[area, drug, (AMPOULES, "4")], "made_from.of"), Need::Needed);
+    }
+
+    #[test]
+    fn every_question_has_its_reason_in_the_manual() {
+        let manual = include_str!("../../docs/entry.md");
+        for question in QUESTIONS {
+            assert!(manual.contains(&format!("| `{}` |", question.path)), "{}", question.path);
+        }
+    }
+
+    #[test]
+    fn a_range_a_bolus_and_times_are_asked_where_the_use_or_the_person_needs_them() {
+        let formulary = Formulary::demonstration().expect("it has no fault");
+        let need = |drug: &str, path: &str, second: bool| {
+            let mut answers = Answers::default();
+            answers.say("area", "adult theatre");
+            answers.say("drug", drug);
+            let question = QUESTIONS.iter().find(|question| question.path == path).expect("asked");
+            let today = jiff::civil::date(2026, 3, 14);
+            answers.need(question, &formulary, Asking { patient_known: true, second, today })
+        };
+        assert_eq!(need("noradrenaline", "titrate.from", false), Need::MayBeEmpty);
+        assert_eq!(need("noradrenaline", "bolus.dose", false), Need::No);
+        assert_eq!(need("noradrenaline", "planned_for", false), Need::MayBeEmpty);
+        assert_eq!(need("noradrenaline", "planned_for", true), Need::No);
+        assert_eq!(need("noradrenaline", "patient.weight", true), Need::No);
+        // Everything that is compared is asked of both.
+        for compared in
+            ["dose", "label.amount", "container", "fill", "line", "line_filled", "driver", "access", "phase"]
+        {
+            assert_eq!(need("noradrenaline", compared, true), Need::Needed, "{compared}");
+        }
+    }
+
+    // hazard: H-UNIT
+    #[test]
+    fn every_key_writes_what_the_reader_of_forms_takes() {
+        let formulary = Formulary::demonstration().expect("it has no fault");
+        let fault = |path: &'static str, text: String| {
+            let mut answers = Answers::default();
+            answers.say("area", "adult theatre");
+            answers.say(path, &text);
+            answers.fault(path, &given(), &formulary).map(|fault| (text, fault.message))
+        };
+        for question in QUESTIONS.iter().filter(|question| !question.keys.is_empty()) {
+            match question.keys {
+                [units] if *units == NotTold::WORDS => {
+                    units.iter().for_each(|word| assert_eq!(fault(question.path, (*word).to_owned()), None));
+                }
+                [[":", "now"]] => assert!(written(question.path, "now", given().entered_at).is_ok()),
+                [amounts, ["in"], ["mL"]] => {
+                    amounts.iter().for_each(|unit| assert_eq!(fault(question.path, format!("1 {unit} in 1 mL")), None));
+                }
+                [amounts, ["/mL", ..]] => {
+                    amounts.iter().for_each(|unit| assert_eq!(fault(question.path, format!("1 {unit}/mL")), None));
+                }
+                [units] => {
+                    // Weeks of pregnancy and the like have their bounds; a unit that is not known is another fault.
+                    for unit in *units {
+                        let code = fault(question.path, format!("20 {unit}")).map(|(_, message)| message);
+                        assert!(code.as_deref().is_none_or(|says| !says.contains(unit)), "{}: {code:?}", question.path);
+                    }
+                }
+                [amounts, per, times @ ..] => {
+                    let times = times.first().copied().unwrap_or(&[""]);
+                    for (amount, time) in amounts.iter().flat_map(|amount| times.iter().map(move |time| (amount, time)))
+                    {
+                        for per in per.iter().chain([&""]) {
+                            assert_eq!(fault(question.path, format!("1 {amount}{per}{time}")), None);
+                        }
+                    }
+                }
+                [] => unreachable!("questions with keys alone"),
+            }
+        }
     }
 
     // hazard: H-UNIT

@@ -29,6 +29,8 @@ pub struct FormContext {
     pub entered_at: Moment,
     /// The patient, where agreed.
     pub patient: Option<Patient>,
+    /// Whether fields may be assumed that nobody was asked: in an emergency alone.
+    pub may_assume: bool,
 }
 
 /// One person's reading of one set-up. Values are as typed; names are not looked up yet.
@@ -61,6 +63,7 @@ pub struct Entry {
     starts_at: Option<Moment>,
     planned_for: Option<Quantity<Time>>,
     reasons: Vec<(String, String)>,
+    assumed: Vec<&'static str>,
 }
 
 impl<'n, 'a> EntryForm<'n, 'a> {
@@ -112,13 +115,17 @@ fn read_fields(form: EntryForm<'_, '_>, faults: &mut Vec<Fault>) -> Option<Box<E
         fields.optional("dosing_weight", choice("dosing weight", DosingWeight::WORDS, DosingWeight::written));
     let made_here = form.node.member("made_from").is_some_and(|member| !matches!(member.node.value, Value::Text(_)));
     let label = fields.required_item("label").and_then(|item| super::syringe::label(item, made_here));
+    // Anywhere else the form has no such field, and it is refused with the others that are unknown.
+    let assumed = form.given.filter(|given| given.may_assume).and_then(|_| fields.item("assumed"));
+    let assumed = assumed.map_or(Some(Vec::new()), super::emergency::assumed);
+    let is_assumed = |name: &str| assumed.iter().flatten().any(|known| *known == name);
     let drawn_up_at = fields.typed("drawn_up_at", quantity(Moment::parse));
     let use_before = fields.typed("use_before", quantity(Moment::parse));
     if made_here && drawn_up_at.is_absent() {
         let says = "it was made here, and `drawn_up_at` is not given: how old is the solution?";
         let help = "write `drawn_up_at:` and the time; `use_before` is for a bought-in syringe, without `made_from`";
         fields.refuse("drawn_up_at", Refusal::new("field-missing", says).help(help));
-    } else if drawn_up_at.is_absent() && use_before.is_absent() {
+    } else if drawn_up_at.is_absent() && use_before.is_absent() && !is_assumed("drawn_up_at") {
         let says = "neither `drawn_up_at` nor `use_before` is given: how old is the solution?";
         let help = "write `drawn_up_at:` and the time, or `use_before:` as a bought-in syringe says";
         fields.refuse("drawn_up_at", Refusal::new("field-missing", says).help(help));
@@ -166,6 +173,7 @@ fn read_fields(form: EntryForm<'_, '_>, faults: &mut Vec<Fault>) -> Option<Box<E
         starts_at,
         planned_for,
         reasons: reasons?,
+        assumed: assumed?,
     }))
 }
 
@@ -340,6 +348,25 @@ impl Entry {
     #[must_use]
     pub fn reason(&self, code: &str) -> Option<&str> {
         self.reasons.iter().find(|(written, _)| written == code).map(|(_, reason)| reason.as_str())
+    }
+
+    /// The fields that nobody read: an emergency asks few, and the house's usual equipment stands in for the rest.
+    #[must_use]
+    pub fn assumed(&self) -> &[&'static str] {
+        &self.assumed
+    }
+
+    /// Whether nobody read a field.
+    #[must_use]
+    pub fn assumes(&self, field: &str) -> bool {
+        self.assumed.contains(&field)
+    }
+
+    /// Whether what the syringe holds, or the way through the line, was read by nobody: then no run time and no arrival
+    /// follows from it.
+    #[must_use]
+    pub fn assumes_volumes(&self) -> bool {
+        ["container", "fill", "line", "line_filled"].iter().any(|field| self.assumes(field))
     }
 
     /// Every written reason, with the code it is for.

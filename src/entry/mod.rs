@@ -4,12 +4,15 @@
 //! read, or every fault of the form at once with its place.
 
 mod asked;
+pub mod emergency;
 mod form;
 mod patient;
+mod questions;
 mod read;
 mod syringe;
 
-pub use asked::{Answers, EQUIPMENT, Need, QUESTIONS, Question, TIMES, written};
+pub use asked::{Answers, Asking, Need, written};
 pub use form::{Entry, EntryForm, FormContext};
 pub use patient::{AgeGiven, Identifiers, Patient, Sex, WeightFrom, body_weight};
+pub use questions::{EQUIPMENT, QUESTIONS, Question, ReadFrom, TIMES};
 pub use syringe::{Access, Bolus, Label, LineFilled, MadeFrom, NotTold, Preparation, Titration};

@@ -193,13 +193,13 @@ impl Journal {
         read::newest(&*self.view()?, &self.id, &self.keys, kind, before, take)
     }
 
-    /// The event of a kind that was written for a request, as [`Journal::for_request`] names it; looked for from the newest
+    /// The event of a kind that was written for a request, as [`Journal::request`] names it; looked for from the newest
     /// back.
     ///
     /// # Errors
     /// [`JournalError`] when one cannot be read or is damaged.
-    pub fn written_for(&self, kind: &str, chosen: &str) -> Result<Option<Event>, JournalError> {
-        let (request, mut found) = (self.request_of(chosen), None);
+    pub fn written_for(&self, kind: &str, request: Hash) -> Result<Option<Event>, JournalError> {
+        let mut found = None;
         self.newest(kind, None, |event| {
             if event.request() == Some(request) {
                 found = Some(event);

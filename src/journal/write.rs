@@ -178,16 +178,23 @@ impl Journal {
     /// Names the request for which something is written from now on, as its sender chose it; nothing where nobody waits
     /// for an answer that may be lost.
     pub fn for_request(&mut self, chosen: Option<&str>) {
-        self.request = chosen.map(|chosen| self.request_of(chosen));
-    }
-
-    pub(super) fn request_of(&self, chosen: &str) -> Hash {
-        Hash(self.keys.proof(&[REQUEST, chosen.as_bytes()].concat()))
+        self.request = chosen.map(|chosen| Hash(self.keys.proof(&[REQUEST, chosen.as_bytes()].concat())));
     }
 
     /// Says why the time of what is written from now on is in doubt; nothing where it is not.
     pub fn doubt_clock(&mut self, why: Option<String>) {
         self.doubt = why;
+    }
+
+    /// The request for which something is written now.
+    #[must_use]
+    pub const fn request(&self) -> Option<Hash> {
+        self.request
+    }
+
+    /// Names a request as it was kept before.
+    pub const fn for_same_request(&mut self, request: Option<Hash>) {
+        self.request = request;
     }
 
     /// Decides and appends as one: `decide` sees the past while nobody else can write, so that of two people who send

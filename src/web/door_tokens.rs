@@ -1,8 +1,7 @@
 //! Tokens of forms for which nobody has signed in. A token is signed by a key of the running server, with its purpose, its
-//! end and the browser it was given to: however many are given out, none is kept, and none throws out another.
+//! end and the browser it was given to: however many are given out, none is kept, and none throws out another. An emergency
+//! form that is sent twice makes one case all the same: its token is kept with the event.
 
-use std::collections::{HashSet, VecDeque};
-use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
 use data_encoding::BASE64URL_NOPAD;
@@ -10,13 +9,8 @@ use hmac::{Hmac, KeyInit as _, Mac as _};
 use sha2::Sha256;
 use zeroize::Zeroizing;
 
-use super::site::locked;
-
 /// An open form is good for a shift.
 const LASTS: Duration = Duration::from_hours(12);
-
-/// As many used tokens are remembered; each was spent on an entry that was judged and sealed.
-const MOST_USED: usize = 200_000;
 
 const NONCE: usize = 16;
 const SECONDS: usize = 8;
@@ -29,24 +23,16 @@ pub(super) enum Purpose {
     Emergency,
 }
 
-/// Signs tokens, and remembers which were used until they end.
+/// Signs tokens.
 pub(super) struct DoorTokens {
     key: Zeroizing<[u8; 32]>,
     /// Ends are counted from here, so that no clock that is set moves them.
     began: Instant,
-    used: Mutex<UsedTokens>,
-}
-
-/// Nonces of used tokens, each with its end, in the order in which they were used.
-#[derive(Default)]
-struct UsedTokens {
-    known: HashSet<[u8; NONCE]>,
-    in_order: VecDeque<(u64, [u8; NONCE])>,
 }
 
 impl Default for DoorTokens {
     fn default() -> Self {
-        Self { key: Zeroizing::new(random_bytes()), began: Instant::now(), used: Mutex::default() }
+        Self { key: Zeroizing::new(random_bytes()), began: Instant::now() }
     }
 }
 
@@ -64,30 +50,12 @@ impl DoorTokens {
         BASE64URL_NOPAD.encode(&[&end.to_be_bytes()[..], &nonce, &mac].concat())
     }
 
-    /// Whether a form of this browser is open. It stays so.
+    /// Whether this server gave a form to this browser, and it has not ended.
     pub(super) fn knows(&self, purpose: Purpose, browser: &str, token: &str) -> bool {
-        self.read(purpose, browser, token).is_some_and(|(_, nonce)| !locked(&self.used).known.contains(&nonce))
+        self.read(purpose, browser, token).is_some()
     }
 
-    /// Whether a form of this browser is open; it is not taken again.
-    pub(super) fn take(&self, purpose: Purpose, browser: &str, token: &str) -> bool {
-        let Some((end, nonce)) = self.read(purpose, browser, token) else { return false };
-        let mut used = locked(&self.used);
-        let UsedTokens { known, in_order } = &mut *used;
-        let now = self.began.elapsed().as_secs();
-        while in_order.front().is_some_and(|(end, _)| *end < now || in_order.len() >= MOST_USED) {
-            let gone = in_order.pop_front();
-            gone.map(|(_, nonce)| known.remove(&nonce));
-        }
-        let is_new = known.insert(nonce);
-        if is_new {
-            in_order.push_back((end, nonce));
-        }
-        is_new
-    }
-
-    /// End and nonce of a token that this server gave out and that has not ended.
-    fn read(&self, purpose: Purpose, browser: &str, token: &str) -> Option<(u64, [u8; NONCE])> {
+    fn read(&self, purpose: Purpose, browser: &str, token: &str) -> Option<()> {
         // A length is looked at first: nothing long is decoded.
         (token.len() < 128).then_some(())?;
         let bytes = BASE64URL_NOPAD.decode(token.as_bytes()).ok()?;
@@ -95,7 +63,7 @@ impl DoorTokens {
         let (nonce, mac) = rest.split_first_chunk::<NONCE>()?;
         let (end, mac) = (u64::from_be_bytes(*end), <[u8; MAC]>::try_from(mac).ok()?);
         self.mac(purpose, browser, end, *nonce).verify((&mac).into()).ok()?;
-        (self.began.elapsed().as_secs() < end).then_some((end, *nonce))
+        (self.began.elapsed().as_secs() < end).then_some(())
     }
 
     fn mac(&self, purpose: Purpose, browser: &str, end: u64, nonce: [u8; NONCE]) -> Hmac<Sha256> {
@@ -120,31 +88,19 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_token_is_good_once_for_its_purpose_and_its_browser_however_many_are_given_out() {
+    fn a_token_is_good_for_its_purpose_and_its_browser_however_many_are_given_out() {
         let tokens = DoorTokens::default();
         let token = tokens.give(Purpose::Emergency, "one");
         for _ in 0..5_000 {
             tokens.give(Purpose::Emergency, "other");
         }
         assert!(tokens.knows(Purpose::Emergency, "one", &token));
-        assert!(!tokens.take(Purpose::SignIn, "one", &token), "of another purpose");
-        assert!(!tokens.take(Purpose::Emergency, "other", &token), "of another browser");
-        assert!(tokens.take(Purpose::Emergency, "one", &token));
-        assert!(!tokens.take(Purpose::Emergency, "one", &token) && !tokens.knows(Purpose::Emergency, "one", &token));
+        assert!(!tokens.knows(Purpose::SignIn, "one", &token), "of another purpose");
+        assert!(!tokens.knows(Purpose::Emergency, "other", &token), "of another browser");
         let other_server = DoorTokens::default();
         assert!(!other_server.knows(Purpose::Emergency, "one", &tokens.give(Purpose::Emergency, "one")));
         for changed in ["", "AAAA", &token[1..], &format!("{token}A")] {
             assert!(!tokens.knows(Purpose::Emergency, "one", changed), "{changed}");
         }
-    }
-
-    #[test]
-    fn used_tokens_fill_no_memory() {
-        let tokens = DoorTokens::default();
-        for _ in 0..1_000 {
-            assert!(tokens.take(Purpose::SignIn, "one", &tokens.give(Purpose::SignIn, "one")));
-        }
-        let used = locked(&tokens.used);
-        assert_eq!((used.known.len(), used.in_order.len()), (1_000, 1_000));
     }
 }

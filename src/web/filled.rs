@@ -4,7 +4,7 @@
 use crate::case::{Author, CaseError, EntryTurn, SubmittedForm, Task};
 use crate::check::{Finding, Severity};
 use crate::diagnostic::Fault;
-use crate::entry::{self, Answers, Need, QUESTIONS, Question};
+use crate::entry::{self, Answers, Need, QUESTIONS, Question, ReadFrom, emergency};
 use crate::journal::Hash;
 
 use super::answer::Refusal;
@@ -17,6 +17,10 @@ pub(super) struct Filled {
     /// As typed.
     typed: TypedFields,
     answers: Answers,
+    /// The few questions of an emergency; the form holds what is assumed besides.
+    is_short: bool,
+    /// Where the person has read everything and gone on: what is missing there is said.
+    left: Vec<&'static str>,
     /// Clock times that cannot be read.
     times: Vec<(&'static str, Fault)>,
 }
@@ -38,6 +42,8 @@ pub(super) struct FormReview {
     /// The whole form, where it can be read.
     pub(super) form: Option<SubmittedForm>,
     pub(super) asked: Vec<OpenQuestion>,
+    /// Whether it is asked one reading after the other: a whole entry is, a few questions are not.
+    pub(super) by_reading: bool,
     pub(super) findings: Vec<Finding>,
     /// Everything that is wrong with the form as a whole.
     pub(super) faults: Vec<Fault>,
@@ -60,6 +66,7 @@ impl Filled {
             answers.forget(field);
         }
         let mut times = Vec::new();
+        let left = screens_left(&typed);
         let typed: TypedFields = typed.into_iter().filter(|(path, _)| is_asked(path, task)).collect();
         for (path, text) in &typed {
             let text = text.trim();
@@ -73,7 +80,26 @@ impl Filled {
                 }
             }
         }
-        Self { typed, answers, times }
+        Self { typed, answers, is_short: false, left, times }
+    }
+
+    /// The few answers of an emergency.
+    pub(super) fn of_emergency(typed: TypedFields) -> Self {
+        let is_asked =
+            |path: &str| path.starts_with("reasons.") || emergency::questions().any(|question| question.path == path);
+        let typed: TypedFields = typed.into_iter().filter(|(path, _)| is_asked(path)).collect();
+        let mut answers = Answers::default();
+        typed.iter().for_each(|(path, text)| answers.say(path, text.trim()));
+        Self { typed, answers, is_short: true, left: Vec::new(), times: Vec::new() }
+    }
+
+    /// The form that is judged and sealed.
+    fn form_answers(&self, desk: &JournalWorker) -> Answers {
+        if self.is_short { self.answers.in_an_emergency(&desk.formulary) } else { self.answers.clone() }
+    }
+
+    fn has_left(&self, question: &Question) -> bool {
+        self.left.contains(&question.read_from().word())
     }
 
     /// What a draft keeps.
@@ -98,7 +124,7 @@ impl Filled {
     ) -> Result<FormReview, Refusal> {
         let form = SubmittedForm {
             name: "the answers".to_owned(),
-            text: self.answers.to_json(),
+            text: self.form_answers(desk).to_json(),
             json: true,
             dose_again: None,
         };
@@ -117,13 +143,19 @@ impl Filled {
                 Err(other) => return Err(other.into()),
             };
         let stops = findings.iter().any(|finding| matches!(finding.severity(), Severity::Stop(_)));
-        let now_seen = fingerprint(&findings);
-        let reasons_wait = lacks_reason && !stops && task.place != EntryTurn::Emergency;
+        // In an emergency a note or a soft limit holds nobody up: it stands on the card.
+        let in_an_emergency = task.place == EntryTurn::Emergency;
+        let is_read = |finding: &&Finding| !in_an_emergency || matches!(finding.severity(), Severity::Stop(_));
+        let read: Vec<&Finding> = findings.iter().filter(is_read).collect();
+        let now_seen = fingerprint(&read);
+        let is_seen = read.is_empty() || seen == now_seen;
+        let reasons_wait = lacks_reason && !stops && !in_an_emergency;
         Ok(FormReview {
             form: good.then_some(form),
             asked: self.asked(task, author, desk, whole),
-            may_be_sealed: good && !reasons_wait && (findings.is_empty() || seen == now_seen),
-            dose_again: in_doubt && task.place == EntryTurn::Emergency,
+            by_reading: !self.is_short && task.fields.is_none(),
+            may_be_sealed: good && !reasons_wait && is_seen,
+            dose_again: in_doubt && in_an_emergency,
             findings,
             faults,
             seen: now_seen,
@@ -132,8 +164,13 @@ impl Filled {
     }
 
     fn asked(&self, task: &Task, author: &Author<'_>, desk: &JournalWorker, whole: bool) -> Vec<OpenQuestion> {
-        let known = task.patient.is_some();
-        let need = |question: &Question| self.answers.need(question, &desk.formulary, known, desk.now.date());
+        if self.is_short {
+            return emergency::questions()
+                .filter_map(|question| self.short_one(question, task, author, desk, whole))
+                .collect();
+        }
+        let asking = task.asking(desk.now);
+        let need = |question: &Question| self.answers.need(question, &desk.formulary, asking);
         let questions = QUESTIONS.iter().filter(|question| is_asked(question.path, task));
         let asked = questions.map(|question| (question, need(question)));
         let asked = asked.filter(|(question, need)| *need != Need::No || !self.text(question.path).is_empty());
@@ -150,15 +187,58 @@ impl Filled {
         whole: bool,
     ) -> OpenQuestion {
         let (path, typed) = (question.path, self.text(question.path));
+        let offered = self.offered(question, desk);
         let fault = match self.times.iter().find(|(known, _)| *known == path) {
             Some((_, fault)) => Some(fault.clone()),
-            None if typed.trim().is_empty() => (whole && need == Need::Needed)
+            None if typed.trim().is_empty() => (need == Need::Needed && (whole || self.has_left(question)))
                 .then(|| Fault::new("field-missing", "this needs an answer").help("read it, and type it")),
             None => self.answers.fault(path, &task.given(author, desk.now), &desk.formulary),
         };
-        let offered = self.answers.offered(question, &desk.formulary);
         OpenQuestion { question, need, typed: typed.to_owned(), offered, fault }
     }
+
+    /// What is chosen by touch: the words of a closed list, and the drugs of the area by their names.
+    fn offered(&self, question: &Question, desk: &JournalWorker) -> Vec<String> {
+        match question.path {
+            "drug" => self.answers.drugs_here(&desk.formulary).into_iter().map(str::to_owned).collect(),
+            emergency::STRENGTH => self.answers.strengths_here(&desk.formulary),
+            _ => self.answers.offered(question, &desk.formulary),
+        }
+    }
+
+    /// One of the few questions of an emergency; nothing before the answers that it follows from.
+    fn short_one(
+        &self,
+        question: &'static Question,
+        task: &Task,
+        author: &Author<'_>,
+        desk: &JournalWorker,
+        whole: bool,
+    ) -> Option<OpenQuestion> {
+        let (path, typed) = (question.path, self.text(question.path));
+        let offered = self.offered(question, desk);
+        let follows = matches!(path, "drug" | emergency::STRENGTH);
+        let is_one_use = path == "indication" && offered.len() < 2;
+        if (is_one_use || follows && offered.is_empty()) && typed.is_empty() {
+            return None;
+        }
+        let fault = if typed.trim().is_empty() {
+            whole.then(|| Fault::new("field-missing", "this needs an answer").help("read it, and enter it"))
+        } else if path == emergency::STRENGTH {
+            let help = "choose what the label says; for any other syringe the whole form is asked";
+            (!offered.iter().any(|known| known == typed))
+                .then(|| Fault::new("strength-not-stocked", "this strength is not stocked for this use").help(help))
+        } else {
+            self.form_answers(desk).fault(path, &task.given(author, desk.now), &desk.formulary)
+        };
+        Some(OpenQuestion { question, need: Need::Needed, typed: typed.to_owned(), offered, fault })
+    }
+}
+
+/// The screens that the person has gone on from, as the page names them.
+fn screens_left(typed: &TypedFields) -> Vec<&'static str> {
+    let left = super::sent::text(typed, "left");
+    ReadFrom::ALL.iter().map(|from| from.word()).filter(|word| left.split(' ').any(|one| one == *word)).collect()
 }
 
 /// Whether an answer belongs to what is read now.
@@ -178,7 +258,7 @@ pub(super) fn name_of(task: &Task) -> String {
 }
 
 /// Whether the findings are those that were seen before.
-fn fingerprint(findings: &[Finding]) -> String {
+fn fingerprint(findings: &[&Finding]) -> String {
     let says: Vec<String> =
         findings.iter().map(|finding| format!("{}\0{}", finding.code.id, finding.message)).collect();
     Hash::of(says.join("\0").as_bytes()).to_string()

@@ -30,6 +30,7 @@ async fn second_browsers_traffic(name: &str, first: &[(&str, &str)]) -> Vec<Stri
     for (path, answer) in READ.iter().filter(|(path, _)| !NOT_ASKED.contains(path)) {
         tamm.answer(path, answer).await;
     }
+    tamm.to_the_end().await;
     tamm.press("Check what I have typed").await;
     tamm.sees("Not sealed yet").await;
     tamm.leave().await;

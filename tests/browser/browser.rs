@@ -4,8 +4,10 @@ use std::io::{BufRead as _, BufReader};
 use std::net::SocketAddr;
 use std::path::Path;
 use std::process::{Child, Stdio};
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
 
+use countersign::entry::{QUESTIONS, Question};
 use fantoccini::elements::Element;
 use fantoccini::key::Key;
 use fantoccini::{Client, ClientBuilder, Locator};
@@ -29,6 +31,21 @@ pub(crate) struct Drivers {
 pub(crate) struct Person {
     pub(crate) page: Client,
     pub(crate) home: String,
+    /// Since the last count: fingers on the screen, and letters of the system's keyboard.
+    touches: AtomicU32,
+    keys: AtomicU32,
+    answers: AtomicU32,
+}
+
+/// What a piece of work asked of somebody.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) struct Counts {
+    /// Fingers on the screen: a button, a choice, a key of the page's own keypad, a field to type in.
+    pub(crate) touches: u32,
+    /// Letters typed on the system's keyboard.
+    pub(crate) keys: u32,
+    /// Values typed and choices made.
+    pub(crate) answers: u32,
 }
 
 impl Drivers {
@@ -75,7 +92,8 @@ impl Drivers {
         let asks = asks.as_object().expect("an object").clone();
         let driver = format!("http://127.0.0.1:{}", self.port);
         let page = ClientBuilder::new(HttpConnector::new()).capabilities(asks).connect(&driver).await;
-        Person { page: page.expect("a browser"), home: format!("http://{server}") }
+        let (touches, keys, answers) = Default::default();
+        Person { page: page.expect("a browser"), home: format!("http://{server}"), touches, keys, answers }
     }
 }
 
@@ -84,6 +102,23 @@ impl Drop for Drivers {
         let _ = self.process.kill();
         let _ = self.process.wait();
     }
+}
+
+/// The keys that write an answer: each digit, and each unit or part of one.
+fn keys_for(answer: &str) -> Vec<&str> {
+    let mut keys = Vec::new();
+    let mut rest = answer;
+    while let Some(first) = rest.chars().next() {
+        let end = match first {
+            ' ' => 0,
+            '/' => 1 + rest[1..].find(['/', ' ']).unwrap_or(rest.len() - 1),
+            first if first.is_alphabetic() => rest.find(['/', ' ']).unwrap_or(rest.len()),
+            first => first.len_utf8(),
+        };
+        keys.extend((end > 0).then(|| &rest[..end]));
+        rest = &rest[end.max(1)..];
+    }
+    keys
 }
 
 impl Person {
@@ -123,6 +158,47 @@ impl Person {
         }
     }
 
+    /// What was counted since the last time.
+    pub(crate) fn counts(&self) -> Counts {
+        let [touches, keys, answers] =
+            [&self.touches, &self.keys, &self.answers].map(|one| one.swap(0, Ordering::Relaxed));
+        Counts { touches, keys, answers }
+    }
+
+    /// One touch that was made before the count began.
+    pub(crate) fn count_touch(&self) {
+        self.count(1, "", 0);
+    }
+
+    fn count(&self, touches: u32, keys: &str, answers: u32) {
+        self.touches.fetch_add(touches, Ordering::Relaxed);
+        self.keys.fetch_add(u32::try_from(keys.chars().count()).expect("few letters"), Ordering::Relaxed);
+        self.answers.fetch_add(answers, Ordering::Relaxed);
+    }
+
+    /// Touches one element.
+    pub(crate) async fn touch(&self, what: &str) {
+        let found = self.page.wait().at_most(PATIENCE).for_element(Locator::Css(what)).await;
+        let found = found.unwrap_or_else(|error| panic!("{what} is not there: {error}"));
+        self.bring_up(&found).await;
+        found.click().await.unwrap_or_else(|error| panic!("{what} cannot be touched: {error}"));
+        self.count(1, "", u32::from(what.contains("[value=")));
+        self.judged().await;
+    }
+
+    /// Touches keys of the page's own keypad beneath a field, one after the other.
+    pub(crate) async fn touch_keys(&self, path: &str, keys: &[&str]) {
+        for key in keys {
+            let way = format!("//*[@data-question=\"{path}\"]//*[contains(@class, 'keys')]//button[text()=\"{key}\"]");
+            let found = self.page.wait().at_most(PATIENCE).for_element(Locator::XPath(&way)).await;
+            let found = found.unwrap_or_else(|error| panic!("{path} has no key {key}: {error}"));
+            self.bring_up(&found).await;
+            found.click().await.unwrap_or_else(|error| panic!("{key} cannot be touched: {error}"));
+            self.count(1, "", 0);
+        }
+        self.count(0, "", 1);
+    }
+
     /// Presses the button or link that says this.
     pub(crate) async fn press(&self, says: &str) {
         let way = format!(
@@ -132,11 +208,14 @@ impl Person {
         let found = found.unwrap_or_else(|error| panic!("no button says {says:?}: {error}"));
         self.bring_up(&found).await;
         found.click().await.unwrap_or_else(|error| panic!("{says:?} cannot be pressed: {error}"));
+        self.count(1, "", 0);
     }
 
     /// Writes into a field, over what stands there.
     pub(crate) async fn write(&self, field: &str, text: &str) {
         let found = self.page.wait().at_most(PATIENCE).for_element(Locator::Css(field)).await.expect("a field");
+        // A field is touched before something is typed into it.
+        self.count(1, text, 0);
         let over = format!("{}a{}", char::from(Key::Control), char::from(Key::Null));
         let text = if text.is_empty() { Key::Delete.to_string() } else { text.to_owned() };
         found.send_keys(&format!("{over}{text}")).await.expect("it can be written in");
@@ -147,6 +226,7 @@ impl Person {
     pub(crate) async fn answer(&self, path: &str, answer: &str) {
         self.judged().await;
         let question = format!("[data-question=\"{path}\"]");
+        self.turn_to(&question, false).await;
         let typed = format!("{question} input:not([type=\"radio\"])");
         self.page
             .wait()
@@ -169,15 +249,51 @@ impl Person {
                 self.page.find(Locator::Css(&choice)).await.unwrap_or_else(|error| panic!("{path}: {answer}: {error}"));
             self.bring_up(&found).await;
             found.click().await.expect("it can be touched");
+            self.count(1, "", 0);
         }
+        self.count(0, "", 1);
         self.judged().await;
+    }
+
+    /// Answers a question without the system's keyboard, where the page has keys for it.
+    pub(crate) async fn answer_by_touch(&self, path: &str, answer: &str) {
+        if self.page.find(Locator::Css(&format!("[data-question=\"{path}\"]"))).await.is_err() {
+            // What follows from an answer is asked once that one is left.
+            self.touch("[data-screen]:not([hidden]) h2").await;
+        }
+        let keyed = format!("[data-question=\"{path}\"] input[data-keys]");
+        if self.page.find(Locator::Css(&keyed)).await.is_err() {
+            return self.answer(path, answer).await;
+        }
+        self.touch(&keyed).await;
+        let keys = if answer == "not seen" { vec![answer] } else { keys_for(answer) };
+        self.touch_keys(path, &keys).await;
     }
 
     /// Everything that is read, then what was found, then the seal.
     pub(crate) async fn enter(&self, read: &[(&str, &str)]) {
-        for (path, answer) in read.iter().filter(|(path, _)| !NOT_ASKED.contains(path)) {
-            self.answer(path, answer).await;
+        self.enter_with(read, false).await;
+    }
+
+    /// The same by touch alone, as far as the page has keys.
+    pub(crate) async fn enter_by_touch(&self, read: &[(&str, &str)]) {
+        self.enter_with(read, true).await;
+    }
+
+    async fn enter_with(&self, read: &[(&str, &str)], by_touch: bool) {
+        let mut read: Vec<_> = read.iter().filter(|(path, _)| !NOT_ASKED.contains(path)).collect();
+        // Screen by screen, as the page asks.
+        read.sort_by_key(|(path, _)| QUESTIONS.iter().find(|known| known.path == *path).map(Question::read_from));
+        for (path, answer) in read {
+            self.judged().await;
+            self.turn_to(&format!("[data-question=\"{path}\"]"), true).await;
+            if by_touch {
+                self.answer_by_touch(path, answer).await;
+            } else {
+                self.answer(path, answer).await;
+            }
         }
+        self.to_the_end().await;
         self.press("Seal it").await;
         // What was found is shown once before it can be sealed.
         let began = Instant::now();
@@ -189,6 +305,49 @@ impl Person {
                 tokio::time::sleep(Duration::from_millis(300)).await;
             }
         }
+    }
+
+    /// Goes to the screen of a question: one after the other, or by the strip of what was read.
+    pub(crate) async fn turn_to(&self, question: &str, one_by_one: bool) {
+        let hidden = format!(
+            "const one = document.querySelector('{question}'), screens = [...document.querySelectorAll('[data-screen]')]; \
+             if (!one || !one.closest('[hidden]')) return null; \
+             return screens.indexOf(one.closest('[data-screen]')) - screens.findIndex((screen) => !screen.hidden)"
+        );
+        loop {
+            let steps = self.page.execute(&hidden, Vec::new()).await.expect("an answer");
+            match steps.as_i64() {
+                None => return,
+                Some(on) if on > 0 && one_by_one => self.next_screen().await,
+                Some(_) => {
+                    let script = format!(
+                        "const screens = [...document.querySelectorAll('[data-screen]')]; \
+                         const at = screens.indexOf(document.querySelector('{question}').closest('[data-screen]')); \
+                         document.querySelectorAll('.strip button')[at].click()"
+                    );
+                    self.page.execute(&script, Vec::new()).await.expect("it is turned to");
+                    self.count(1, "", 0);
+                    self.judged().await;
+                }
+            }
+        }
+    }
+
+    /// To the last screen, where it is sealed.
+    pub(crate) async fn to_the_end(&self) {
+        self.judged().await;
+        let on = "const does = document.querySelector('.does'); return does !== null && does.hidden";
+        while self.page.execute(on, Vec::new()).await.expect("an answer") == Value::Bool(true) {
+            self.next_screen().await;
+        }
+    }
+
+    async fn next_screen(&self) {
+        let at = "return [...document.querySelectorAll('[data-screen]')].findIndex((one) => !one.hidden)";
+        let before = self.page.execute(at, Vec::new()).await.expect("a number");
+        self.touch("[data-screen]:not([hidden]) .next").await;
+        let after = self.page.execute(at, Vec::new()).await.expect("a number");
+        assert_ne!(before, after, "it stays: {}", self.text().await);
     }
 
     /// Until nothing is being judged.

@@ -23,6 +23,7 @@ async fn what_was_typed_is_still_in_the_form_and_the_session_has_ended() {
         idowu.answer(path, answer).await;
     }
     // Half typed, the field not left.
+    idowu.turn_to("[data-question=\"label.amount\"]", false).await;
     idowu.write("[name=\"label.amount\"]", "4 m").await;
     tokio::time::sleep(std::time::Duration::from_secs(2)).await;
     served.kill();

@@ -12,6 +12,7 @@ mod between;
 mod blind;
 mod browser;
 mod caller;
+mod counts;
 mod pharmacy;
 mod killed;
 mod left_behind;

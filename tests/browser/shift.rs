@@ -158,6 +158,8 @@ async fn an_emergency_is_entered_alone_and_its_second_check_is_owed() {
     person.go("/sign-in").await;
     person.press("Emergency entry, without a PIN").await;
     looked_at(&person, "emergency").await;
+    person.press("Another syringe: the whole form").await;
+    looked_at(&person, "emergency-whole").await;
     person.write("#by", "A. Idowu").await;
     person
         .page
@@ -269,6 +271,8 @@ async fn the_keypad_writes_what_its_keys_say_and_going_back_after_hand_over_show
     let case = opens_a_case(&person).await;
     person.press("Enter a set-up").await;
     let field = "[name=\"fill\"]";
+    person.answer("label.amount", "4 mg").await;
+    person.turn_to("[data-question=\"fill\"]", false).await;
     person.write(field, "").await;
     for key in ["5", "0", "5", "Back"] {
         person.press(key).await;

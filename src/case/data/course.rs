@@ -82,8 +82,8 @@ pub struct CourseSums {
     totals: Vec<TotalSums>,
     /// With its unit.
     weight: String,
-    /// In the driver's syringe, in mL.
-    left: Valued,
+    /// In the driver's syringe, in mL; nothing where nobody read how much it held.
+    left: Option<Valued>,
     last_bolus: Option<LastBolus>,
     /// When nothing is left at this rate; nothing where nothing flows.
     empty_at: Option<String>,
@@ -131,7 +131,7 @@ pub struct SyringeSums {
     given: Valued,
     /// Of the drug; nothing where nobody agreed on what was in it.
     amount: Option<Valued>,
-    /// In mL; nothing where nobody agreed on what was in it.
+    /// In mL; nothing where nobody agreed on what was in it, or read how much.
     left: Option<Valued>,
     /// In mL: recorded as given beyond what it should have held.
     beyond: Valued,
@@ -222,7 +222,7 @@ impl CourseSums {
                 since: one.since.to_rfc3339(),
                 given: Valued::of(one.volume, "mL"),
                 amount: if one.basis.sealed { None } else { Some(Valued::of(one.basis.amount(one.volume)?, unit)) },
-                left: (!one.basis.sealed).then(|| Valued::of(one.left, "mL")),
+                left: one.left_known().map(|left| Valued::of(left, "mL")),
                 beyond: Valued::of(one.beyond, "mL"),
                 ran_empty: moment(one.ran_empty),
             });
@@ -249,7 +249,7 @@ impl CourseSums {
             last_hour: Valued::of(course.last_hour()?, "mL"),
             totals,
             weight: course.syringe().basis.weight.to_string(),
-            left: Valued::of(course.syringe().left, "mL"),
+            left: course.syringe().left_known().map(|left| Valued::of(left, "mL")),
             last_bolus,
             empty_at: moment(course.empty_at.filter(|_| course.is_running())),
             next_ready_by: moment(course.next_ready_by().filter(|_| course.is_running())),

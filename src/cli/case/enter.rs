@@ -379,7 +379,7 @@ impl Conversation<'_> {
     }
 
     fn question(&mut self, question: &Question, answers: &mut Answers) -> Result<(), CommandError> {
-        let need = answers.need(question, self.formulary, self.task.patient.is_some(), self.now.date());
+        let need = answers.need(question, self.formulary, self.task.asking(self.now));
         let answered_by_standard = EQUIPMENT.contains(&question.path) && answers.said(question.path).is_some();
         if need == Need::No || answered_by_standard {
             return Ok(());
@@ -424,10 +424,7 @@ impl Conversation<'_> {
     /// The area's usual equipment, asked for in one word: whoever has it in their hands looks at it and says so.
     fn standard_equipment(&mut self, answers: &mut Answers) -> Result<bool, CommandError> {
         let Some(standard) = answers.standard_equipment(self.formulary).cloned() else { return Ok(false) };
-        let says = format!(
-            "Look at it: {}, line {}, driver {}? standard or other:",
-            standard.container, standard.line, standard.driver
-        );
+        let says = format!("Look at it: line {}, driver {}? standard or other:", standard.line, standard.driver);
         let offered = vec!["standard".to_owned(), "other".to_owned()];
         let judge = |typed: &str| {
             let known = matches!(typed, "standard" | "other");
@@ -437,7 +434,7 @@ impl Conversation<'_> {
         if typed != "standard" {
             return Ok(false);
         }
-        for (path, key) in EQUIPMENT.iter().zip([&standard.container, &standard.line, &standard.driver]) {
+        for (path, key) in EQUIPMENT.iter().zip([&standard.line, &standard.driver]) {
             answers.say(path, key);
         }
         Ok(true)

@@ -289,6 +289,7 @@ mod tests {
     use super::super::folder::PracticeFolder;
     use super::*;
     use crate::case::OverCases;
+    use crate::entry::Asking;
 
     #[test]
     fn the_theatre_begins_with_two_good_infusions_and_one_set_up_that_waits() {
@@ -323,8 +324,9 @@ mod tests {
         let tamm = &theatre.staff[1];
         let author = Author::Signed(&tamm.person, &tamm.signer);
         let mut answers = Answers::default();
+        let asking = Asking { patient_known: false, second: true, today: now.date() };
         for question in QUESTIONS {
-            let need = answers.need(question, &formulary, false, now.date());
+            let need = answers.need(question, &formulary, asking);
             let typed = theatre.sheet.iter().find(|(says, _)| *says == question.says).map(|(_, text)| text.as_str());
             assert!(typed.is_some() || need != crate::entry::Need::Needed, "{} is asked and not read", question.path);
             let text = crate::entry::written(question.path, typed.unwrap_or_default(), now).expect("it is read");

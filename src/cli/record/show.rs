@@ -198,7 +198,8 @@ impl Shown<'_> {
             format!("{} mL at {at}{ago}", exact_or_about(*volume))
         });
         row("Last bolus", last.as_deref().unwrap_or("none"));
-        row("Left to infuse", &format!("{} mL", exact_or_about(syringe.left)));
+        let left = syringe.left_known().map(|left| format!("{} mL", exact_or_about(left)));
+        row("Left to infuse", left.as_deref().unwrap_or("not known: nobody read the volume in the syringe"));
         if !syringe.beyond.is_zero() {
             row(
                 "Beyond",

@@ -38,5 +38,5 @@ pub(super) async fn card_page(
     SetUpPath(code): SetUpPath,
 ) -> Result<Response, Refused> {
     let done = site.with_journal(move |desk| Ok(desk.cases.card(code, Some(&*desk.formulary), desk.now)?.html()));
-    Ok(given(done.await?))
+    Ok(given(&done.await?, &[]))
 }

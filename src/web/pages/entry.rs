@@ -182,7 +182,7 @@ fn drawn(
                 @else { "To be read again, from the order, the label and the line: " strong { (fields.join(", ")) } } }
         }
         @if task.patient.is_some() { p { "The patient is the one that two people agreed on in this case." } }
-        form.entry method="post" action=(of.address) data-judged="yes" novalidate {
+        form.entry method="post" action=(of.address) data-judged="yes" data-drafts="yes" novalidate {
             input type="hidden" name="once" value=(once);
             (form::drawn(filled, &judged, desk, asked.whole, asked.seen))
             p.does {

@@ -34,6 +34,7 @@ pub(super) fn routes() -> Router<Arc<Site>> {
         .route("/sign-in", get(sign_in::page).post(sign_in::sign_in))
         .route("/hand-over", post(sign_in::hand_over))
         .route("/emergency", get(emergency::page).post(emergency::entered))
+        .route("/emergency/whole", get(emergency::whole_page).post(emergency::whole_entered))
         .route("/case/{case}", get(case_status::page))
         .route("/case/{case}/follow", get(case_status::follow))
         .route("/follow", get(cases::follow))

@@ -258,8 +258,8 @@ fn sums(course: &Course, now: Moment) -> Markup {
     html! {
         dl.sums {
             div { dt { "In the driver" } dd { (syringe.basis.drug) ", " (syringe.basis.strength_on_label) @if !syringe.basis.agreed { strong { " NOT DOUBLE-CHECKED" } } } }
-            div { dt { "Left to infuse" } dd { (exact_or_about(syringe.left)) " mL" } }
-            div { dt { "Time to empty" } dd { @match to_empty { Some((at, left)) => { (left) ", at " (at) }, None => "nothing flows" } } }
+            div { dt { "Left to infuse" } dd { @match syringe.left_known() { Some(left) => { (exact_or_about(left)) " mL" }, None => "not known: nobody read the volume" } } }
+            div { dt { "Time to empty" } dd { @match to_empty { Some((at, left)) => { (left) ", at " (at) }, None => @if syringe.left_known().is_none() { "not known" } @else { "nothing flows" } } } }
             div { dt { "Last bolus" } dd { @match bolus { Some((at, volume)) => { (exact_or_about(*volume)) " mL at " (at) }, None => "none" } } }
         }
     }

@@ -231,7 +231,7 @@ async fn rules_are_counted_with_what_came_of_them_and_nobody_is_named() {
     let mut alone = Browser::at(&router);
     let mut fields = with(READ, &[("dose", "4 mcg/kg/min")]);
     fields.extend([("by", "A. Idowu"), ("role", "anaesthetist"), ("dose_again", "4 mcg/kg/min")]);
-    assert_eq!(alone.seal("/emergency", &fields).await.status, StatusCode::OK);
+    assert_eq!(alone.seal("/emergency/whole", &fields).await.status, StatusCode::OK);
     kept.clock = Clock::Stands(Moment::parse("2026-03-15T21:00:00+00:00").expect("a moment"));
     let mut later = Browser::signed_in(&kept.served(), NAIDOO).await;
     let shown = read(&page(&mut later, "/formulary/alerts").await);

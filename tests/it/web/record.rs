@@ -55,10 +55,83 @@ async fn an_emergency_card_needs_no_pin_and_says_that_nobody_checked_it() {
     let mut browser = Browser::at(&ward.served(LONG));
     let mut fields = with(READ, &[]);
     fields.extend([("by", "A. Idowu"), ("role", "anaesthetist")]);
-    let answer = browser.seal("/emergency", &fields).await;
+    let answer = browser.seal("/emergency/whole", &fields).await;
     assert!(answer.status == StatusCode::OK && answer.text.contains("NOT DOUBLE-CHECKED"), "{}", answer.text);
     assert!(answer.text.contains("5.1"), "the card: {}", answer.text);
     assert_eq!(ward.events("case-opened"), 1);
+}
+
+/// What an emergency asks: no name, and nothing of syringe, line and driver.
+const FEW: &[(&str, &str)] = &[
+    ("area", "adult theatre"),
+    ("drug", "noradrenaline"),
+    ("patient.weight", "80 kg"),
+    ("dose", "0.05 mcg/kg/min"),
+    ("strength", "4 mg in 50 mL"),
+];
+
+// hazard: H-EMERGENCY
+#[tokio::test]
+async fn an_emergency_of_five_answers_is_one_case_however_often_its_form_is_sent() {
+    let ward = Ward::new("emergency-once");
+    let mut browser = Browser::at(&ward.served(LONG));
+    let once = browser.get("/emergency").await.once("/emergency");
+    let form = |dose: &'static str| {
+        let mut fields = vec![("once", once.as_str()), ("do", "seal")];
+        fields.extend(with(FEW, &[("dose", dose)]));
+        fields
+    };
+    let card = browser.post("/emergency", &form("0.05 mcg/kg/min")).await;
+    assert_eq!(card.status, StatusCode::OK, "{}", card.text);
+    for says in ["NOT DOUBLE-CHECKED", "80 mcg/mL", "ASSUMED, not asked", "name not given", "not told: nobody read"] {
+        assert!(card.text.contains(says), "{says}: {}", card.text);
+    }
+    assert!(card.text.contains("<strong>3</strong>") || card.text.contains(">3<"), "{}", card.text);
+    let case =
+        card.text.split("href=\"/case/").nth(1).and_then(|rest| rest.split('"').next()).expect("the way on").to_owned();
+    // A second press, and the page sent again after a restart: the same card of the same case.
+    for again in [browser.post("/emergency", &form("0.05 mcg/kg/min")).await, {
+        let mut later = Browser::at(&ward.served(LONG));
+        later.post("/emergency", &form("0.05 mcg/kg/min")).await
+    }] {
+        assert_eq!(again.status, StatusCode::OK, "{}", again.text);
+        assert!(again.text.contains(&case), "{}", again.text);
+        assert_eq!(again.text, card.text, "the same card");
+    }
+    assert_eq!(ward.events("case-opened"), 1);
+    // Another dose in the same form is never answered with the card of the first.
+    let other = browser.post("/emergency", &form("0.5 mcg/kg/min")).await;
+    assert!(other.text.contains("[form-sent-before]") && !other.text.contains("ASSUMED"), "{}", other.text);
+    assert_eq!(ward.events("case-opened"), 1);
+}
+
+/// Neither what is left, nor when it is empty, nor when it arrives is told from what nobody read; and nobody agrees with it.
+// hazard: H-EMERGENCY
+#[tokio::test]
+async fn nothing_is_told_from_what_an_emergency_assumed() {
+    let ward = Ward::new("emergency-assumed");
+    let router = ward.served(LONG);
+    let mut browser = Browser::at(&router);
+    let card = browser.seal("/emergency", FEW).await;
+    for told in ["16 h", "left to infuse", "mL to infuse", "Dead space", "Drug arriving", "Change by"] {
+        assert!(!card.text.contains(told), "{told}: {}", card.text);
+    }
+    let case =
+        card.text.split("href=\"").nth(1).and_then(|rest| rest.split('"').next()).expect("the way on").to_owned();
+    let mut tamm = Browser::signed_in(&router, TAMM).await;
+    let record = format!("{case}/1/record");
+    let once = tamm.get(&record).await.once(&record);
+    let started = tamm.post(&record, &[("once", &once), ("did", "start"), ("even_so", "yes")]).await;
+    let page = tamm.get(&record).await;
+    assert!(page.text.contains("not known: nobody read the volume"), "{}\n{}", started.text, page.text);
+    assert!(!page.text.contains("999999") && !page.text.contains("1000000"), "{}", page.text);
+    let other = format!("{case}/1/enter/second");
+    let read = with(READ, &[("patient.weight", "80 kg"), ("dose", "0.05 mcg/kg/min")]);
+    assert_eq!(tamm.seal(&other, &read).await.status, StatusCode::SEE_OTHER);
+    let stands = tamm.get(&case).await.text;
+    for field in ["phase", "access", "container", "fill", "line", "line_filled", "driver"] {
+        assert!(stands.contains(field), "{field} was read by one alone: {stands}");
+    }
 }
 
 #[tokio::test]
@@ -220,12 +293,12 @@ async fn the_page_shows_a_rate_beyond_the_limits_only_after_the_dose_was_typed_a
     let mut browser = Browser::at(&ward.served(LONG));
     let mut fields = with(READ, &[("dose", "4 mcg/kg/min")]);
     fields.extend([("by", "A. Idowu"), ("role", "anaesthetist")]);
-    let answer = browser.seal("/emergency", &fields).await;
+    let answer = browser.seal("/emergency/whole", &fields).await;
     assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", answer.text);
     assert!(answer.text.contains("[dose-again]") && answer.text.contains("name=\"dose_again\""), "{}", answer.text);
     assert!(!answer.text.contains("mL/h</") && ward.events("case-opened") == 0, "{}", answer.text);
     fields.push(("dose_again", "4 mcg/kg/min"));
-    let card = browser.seal("/emergency", &fields).await;
+    let card = browser.seal("/emergency/whole", &fields).await;
     assert_eq!(card.status, StatusCode::OK, "{}", card.text);
     let before = card.text.split("class=\"rate\"").next().expect("a card");
     assert!(before.rsplit("<p").nth(1).is_some_and(|near| near.contains("BEYOND THE LIMITS")), "{}", card.text);

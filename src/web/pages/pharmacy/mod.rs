@@ -47,7 +47,7 @@ pub(super) fn routes() -> Router<Arc<Site>> {
 }
 
 async fn printed(State(site): State<Arc<Site>>, PageSession(_): PageSession) -> Result<Response, Refusal> {
-    Ok(card::given(site.run_in_background(|aside| Ok(book::book(&aside.in_use)?)).await?))
+    Ok(card::given(&site.run_in_background(|aside| Ok(book::book(&aside.in_use)?)).await?, &[]))
 }
 
 /// What the contents are called, here and at the top of every page.
