@@ -96,15 +96,18 @@ impl SignedByTwo {
         cases: &mut Cases,
         now: Moment,
         ask: &mut dyn Ask,
-    ) -> Result<((Person, Signer), Option<(Person, Signer)>), CommandError> {
+    ) -> Result<(Unlocked, Option<Unlocked>), CommandError> {
         let first = self.first.unlock(cases, now, ask)?;
         let second = self.second.clone().map(|name| SignedBy { name }.unlock(cases, now, ask)).transpose()?;
         Ok((first, second))
     }
 }
 
+/// A person whose key was opened.
+type Unlocked = (Person, Signer);
+
 /// The two as they sign.
-pub(super) fn both<'s>(first: &'s (Person, Signer), second: &'s Option<(Person, Signer)>) -> Vouching<'s> {
+pub(super) fn both<'s>(first: &'s Unlocked, second: &'s Option<Unlocked>) -> Vouching<'s> {
     Vouching { first: Some(&first.1), second: second.as_ref().map(|(_, signer)| signer) }
 }
 

@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, OnceLock};
 use std::time::{Duration, Instant};
 
 use crate::case::Cases;
-use crate::journal::{CheckpointPlace, Head, Journal, VerifyError};
+use crate::journal::{CheckpointPlace, Head, Journal, JournalError, VerifyError};
 
 use super::site::{Site, locked};
 
@@ -104,7 +104,7 @@ impl ProofWatch {
             // A place that cannot be read is named when a checkpoint goes there; one that was altered is named here.
             match cases.journal().kept_at(place) {
                 Ok(kept) => heads.extend(kept.into_iter().map(|one| one.head)),
-                Err(error) if matches!(error, crate::journal::JournalError::File { .. }) => {}
+                Err(JournalError::File { .. }) => {}
                 Err(error) => return Err(format!("{}: {error}", place.path().display())),
             }
         }
