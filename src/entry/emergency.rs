@@ -175,11 +175,11 @@ fn holding<'f>(
 ) -> Option<(&'f Container, &'f Driver)> {
     let equipment = formulary.equipment();
     let holds = |one: &&Container| one.usable.value() >= volume.value();
-    let usual = equipment.container(container).filter(|one| holds(&one));
+    let usual = equipment.container(container).filter(holds);
     let smallest = || equipment.containers.iter().filter(holds).min_by_key(|one| one.usable.value());
     let container = usual.or_else(smallest)?;
     let takes = |one: &&Driver| one.takes(container);
-    let driver = equipment.driver(driver).filter(|one| takes(&one)).or_else(|| equipment.drivers.iter().find(takes))?;
+    let driver = equipment.driver(driver).filter(takes).or_else(|| equipment.drivers.iter().find(takes))?;
     Some((container, driver))
 }
 
