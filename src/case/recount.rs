@@ -173,33 +173,48 @@ impl Recount {
 
 impl Case {
     /// The recounts of a reading that its card follows: all that were made before its syringe was put in, as known by a
-    /// moment where one is named.
+    /// moment where one is named; then those that only put in identifiers, and leave weight and rate as they are.
     pub(super) fn recounts_in_force<'r>(&self, reading: &'r Reading, by: Option<Moment>) -> Vec<&'r KeptRecount> {
+        let mut in_force = self.recounts_before_put_in(reading, by);
+        if in_force.len() == reading.recounts.len() {
+            return in_force;
+        }
+        let entries = self.standing_of_entries(reading);
+        let last = in_force.iter().rev().find_map(|one| one.decision.as_ref());
+        let Some(card) = last.or_else(|| entries.stage.same()).cloned() else { return in_force };
+        let after = in_force.last().map_or(0, |last| last.seq);
+        let only_identifies = |one: &&KeptRecount| {
+            let identifies = one.recount.as_ref().is_ok_and(|recount| recount.identifiers && recount.weights.is_none());
+            let weight = |decision: &Decision| decision.patient.as_ref().map(|patient| patient.weight);
+            let same = |new: &Arc<Decision>| new.rate() == card.rate() && weight(new) == weight(&card);
+            one.seq > after && identifies && is_known(one, by) && one.decision.as_ref().is_some_and(same)
+        };
+        in_force.extend(reading.recounts.iter().filter(only_identifies));
+        in_force
+    }
+
+    fn recounts_before_put_in<'r>(&self, reading: &'r Reading, by: Option<Moment>) -> Vec<&'r KeptRecount> {
         if reading.recounts.is_empty() {
             return Vec::new();
         }
         let put_in = self.set_up(reading.of_set_up).ok().and_then(|set_up| set_up.put_in(reading.number));
-        let in_force = |recount: &&KeptRecount| {
-            // What happened is kept to the minute.
-            let minute = Moment::parse(&recount.at.to_rfc3339()).unwrap_or(recount.at);
-            let known = by.is_none_or(|by| !by.is_before(minute));
-            known && put_in.is_none_or(|(seq, at)| recount.seq < seq && !at.is_before(minute))
-        };
-        reading.recounts.iter().filter(in_force).collect()
+        let before =
+            |one: &&KeptRecount| put_in.is_none_or(|(seq, at)| one.seq < seq && !at.is_before(to_the_minute(one.at)));
+        reading.recounts.iter().filter(before).filter(|one| is_known(one, by)).collect()
     }
 
-    /// The state of a reading with the last recount that its card follows.
+    /// The state of a reading with the last recount that its card follows. What was put in before is agreed on since then,
+    /// and not since its identifiers followed.
     pub(super) fn as_recounted(&self, reading: &Reading, state: ReviewState, by: Option<Moment>) -> ReviewState {
-        if state.stage.same().is_none() {
+        if state.stage.same().is_none() || reading.recounts.is_empty() {
             return state;
         }
         let in_force = self.recounts_in_force(reading, by);
-        match in_force.iter().rev().find_map(|one| Some((one, one.decision.as_ref()?))) {
-            Some((kept, decision)) => {
-                ReviewState { stage: state.stage.with_decision(decision), since: kept.seq, at: kept.at }
-            }
-            None => state,
-        }
+        let Some(decision) = in_force.iter().rev().find_map(|one| one.decision.as_ref()) else { return state };
+        let before_put_in = self.recounts_before_put_in(reading, by);
+        let since = before_put_in.iter().rev().find(|one| one.decision.is_some());
+        let (since, at) = since.map_or((state.since, state.at), |one| (one.seq, one.at));
+        ReviewState { stage: state.stage.with_decision(decision), since, at }
     }
 
     /// Why two people enter a reading again that could not be counted again; empty where the last recount has a card.
@@ -228,11 +243,16 @@ impl Case {
         }
     }
 
-    /// Whether the card of a reading was counted again after a moment at which it was put in.
+    /// When the rate on the card of a reading was counted again after a moment at which it was put in.
     pub(super) fn is_recounted_since(&self, reading: &Reading, happened: Moment) -> Option<Moment> {
+        let other_rate = |one: &KeptRecount| {
+            let before = one.recount.as_ref().ok().and_then(|recount| recount.rate_before);
+            one.decision.as_ref().is_some_and(|decision| decision.rate() != before)
+        };
         let all = self.recounts_in_force(reading, None);
-        let known = self.recounts_in_force(reading, Some(happened)).len();
-        all.get(known..).and_then(|later| later.iter().find(|one| one.decision.is_some())).map(|one| one.at)
+        let known = self.recounts_in_force(reading, Some(happened));
+        let later = all.iter().filter(|one| known.iter().all(|known| known.seq != one.seq));
+        later.filter(|one| other_rate(one)).map(|one| one.at).next()
     }
 
     /// Counts again what the last event made due: an event of the store for each reading.
@@ -462,6 +482,16 @@ impl Case {
             gives.dose_shown(),
         )))
     }
+}
+
+/// What happened is kept to the minute.
+fn to_the_minute(at: Moment) -> Moment {
+    Moment::parse(&at.to_rfc3339()).unwrap_or(at)
+}
+
+/// Whether a recount was made by a moment.
+fn is_known(recount: &KeptRecount, by: Option<Moment>) -> bool {
+    by.is_none_or(|by| !by.is_before(to_the_minute(recount.at)))
 }
 
 /// What became of counting again.

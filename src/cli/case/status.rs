@@ -126,7 +126,8 @@ fn in_words(text: &mut String, rows: &[SetUpRow]) {
     for row in rows {
         let name = row.set_up.map_or_else(|| row.case.to_string(), |set_up| set_up.to_string());
         // The drug first, wherever the line does not name it itself.
-        let drug = row.named.strip_suffix(&format!(", {name}")).filter(|drug| !row.stands.contains(drug));
+        let drug = row.named.strip_suffix(&format!(", {name}"));
+        let drug = drug.filter(|drug| row.runs.is_none() && !row.stands.contains(drug));
         let stands = drug.map_or_else(|| row.stands.clone(), |drug| format!("{drug}: {}", row.stands));
         wrapped(text, &format!("{name:<12}"), &stands);
         let indent = " ".repeat(12);

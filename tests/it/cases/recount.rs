@@ -235,3 +235,31 @@ fn a_start_before_the_recount_is_recorded_at_the_rate_of_then() {
     assert!(after.to_string().contains("4.8 -> 4.7 mL/h keeps 0.08 mcg/kg/min"), "{after}");
     theatre.is_whole();
 }
+
+/// What runs is titrated, its card takes the identifiers, and nothing of its rate is asked again.
+// hazard: H-PATIENT
+#[test]
+fn a_card_that_runs_takes_the_identifiers_and_keeps_its_rate() {
+    let theatre = Theatre::new("identifiers-run");
+    let code = theatre.case();
+    let pending = changed(&first(), &[("identifiers: [\"1959-08-02\", \"QM-30417\"]", "identifiers: pending")]);
+    theatre.agree(&code, &pending, &pending);
+    let set_up = format!("{code}/1");
+    let record = |clock: &str, words: &[&str]| {
+        let said = theatre.says(clock, &[IDOWU.1], &[&["record"], words, &["--as", IDOWU.0]].concat());
+        assert_eq!(said.code, 0, "{said:?}");
+    };
+    record("08:00", &["start", &set_up, "--even-so"]);
+    record("08:05", &["rate", &set_up, "6 mL/h"]);
+    for (clock, who) in [("08:10", IDOWU), ("08:11", TAMM)] {
+        let words = ["case", "identifiers", &code, "--as", who.0];
+        assert_eq!(theatre.says(clock, &[who.1, "1959-08-02", "QM-30417"], &words).code, 0);
+    }
+    let card = theatre.says("08:12", &[], &["case", "card", &code]).stdout;
+    assert!(card.contains("1959-08-02 | QM-30417") && !card.contains("PENDING"), "{card}");
+    assert!(card.contains("6 mL/h"), "{card}");
+    let status = theatre.says("08:12", &[], &["case", "status", &code]).stdout;
+    assert!(!status.contains("RUNS AT") && status.contains("at 6 mL/h"), "{status}");
+    let audit = super::run(["journal", "verify", "--decisions", "--journal"]).arg(&theatre.journal).said();
+    assert_eq!(audit.code, 0, "{audit:?}");
+}
