@@ -33,7 +33,7 @@ pub struct Case {
     /// The last event.
     pub last: u64,
     /// Which editions of the formulary were recalled, and which is in use: of the journal, and no event of the case.
-    pub(super) editions: EditionsNow,
+    pub(super) editions: Arc<EditionsNow>,
     requests: Vec<(Hash, u64)>,
     key: Option<CaseKey>,
     journal: String,
@@ -227,7 +227,7 @@ impl Case {
             weights: Vec::new(),
             identifiers: Vec::new(),
             last: 0,
-            editions: EditionsNow::default(),
+            editions: Arc::default(),
             requests: Vec::new(),
             key,
             journal: journal.to_owned(),
