@@ -253,13 +253,16 @@ impl Formularies {
     }
 }
 
+/// A head of the journal, and the editions as of it.
+type EditionsAtHead = (u64, Arc<EditionsNow>);
+
 /// Kept formularies that were read before, by their edition: their bytes never change, and to read one takes longer than
 /// all else that a case is worked out from. Every handle of one journal shares them.
 #[derive(Debug, Default, Clone)]
 pub(super) struct Known {
     formularies: Arc<Mutex<HashMap<String, KeptFormulary>>>,
     /// What a case has to know of editions, as of a head of the journal.
-    editions: Arc<Mutex<Option<(u64, Arc<EditionsNow>)>>>,
+    editions: Arc<Mutex<Option<EditionsAtHead>>>,
 }
 
 impl Known {
