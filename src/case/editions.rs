@@ -230,7 +230,7 @@ impl Cases {
         let Some((recall, event)) = recalls.iter().find(|(recall, _)| recall.fingerprint == fingerprint) else {
             return Ok(());
         };
-        let people = People::from_events(&events)?;
+        let people = People::from_events(events)?;
         let says =
             format!("{} recalled this formulary {}: {}", people.name(event.by()), event.at().local(), recall.why);
         let help = "use another approved formulary; an emergency entry, the record and what runs are not held up";

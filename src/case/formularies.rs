@@ -9,6 +9,7 @@ use crate::formulary::{Approval, ApprovalStatus, Formulary, PERSON_STATEMENT, Si
 use crate::journal::{Event, JournalError, NewEvent, Of, Projected, Signer, WriteView};
 use crate::quantity::Moment;
 
+use super::editions::EditionsNow;
 use super::error::{CaseError, refuse};
 use super::people::{People, Person, Role};
 use super::state::{Case, EntryTurn};
@@ -252,12 +253,33 @@ impl Formularies {
     }
 }
 
+/// A head of the journal, and the editions as of it.
+type EditionsAtHead = (u64, Arc<EditionsNow>);
+
 /// Kept formularies that were read before, by their edition: their bytes never change, and to read one takes longer than
 /// all else that a case is worked out from. Every handle of one journal shares them.
 #[derive(Debug, Default, Clone)]
-pub(super) struct Known(Arc<Mutex<HashMap<String, KeptFormulary>>>, pub(super) Arc<super::not_recorded::Budget>);
+pub(super) struct Known {
+    formularies: Arc<Mutex<HashMap<String, KeptFormulary>>>,
+    /// How many emergency entries may still be kept.
+    pub(super) emergencies: Arc<super::not_recorded::Budget>,
+    /// What a case has to know of editions, as of a head of the journal.
+    editions: Arc<Mutex<Option<EditionsAtHead>>>,
+}
 
 impl Known {
+    /// What a case has to know of editions: read once for each head, since a list reads many cases of one head.
+    pub(super) fn editions_now(&self, past: &WriteView<'_>) -> Result<Arc<EditionsNow>, CaseError> {
+        let mut kept = self.editions.lock().unwrap_or_else(PoisonError::into_inner);
+        let head = past.head().seq;
+        if let Some((_, editions)) = kept.as_ref().filter(|(seq, _)| *seq == head) {
+            return Ok(Arc::clone(editions));
+        }
+        let editions = Arc::new(EditionsNow::read(past)?);
+        *kept = Some((head, Arc::clone(&editions)));
+        Ok(editions)
+    }
+
     /// Every formulary that the entries of a case were made with; `read` gives those that were not read before.
     pub(super) fn of_case(
         &self,
@@ -278,7 +300,7 @@ impl Known {
         needed: &[&str],
         read: impl FnOnce(&[&str]) -> Result<Vec<(String, KeptFormulary)>, CaseError>,
     ) -> Result<Formularies, CaseError> {
-        let known = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let known = || self.formularies.lock().unwrap_or_else(PoisonError::into_inner);
         let missing: Vec<&str> = {
             let known = known();
             needed.iter().copied().filter(|edition| !known.contains_key(*edition)).collect()

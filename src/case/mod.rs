@@ -279,7 +279,7 @@ fn read_case(code: CaseCode, past: &WriteView<'_>, known: &Known) -> Result<Case
     let events = past.events(Of::Scope(&code.scope()))?;
     let mut case = Case::fold(code, &events, past.keys().case(&code.scope())?, past.journal_id())?;
     case.floor = past.floor();
-    case.editions = editions::EditionsNow::read(past)?;
+    case.editions = known.editions_now(past)?;
     if case.key().is_ok() && case.has_decisions_due() {
         case.decide_what_is_due(&known.of_case(&case, |missing| kept_editions(past, missing))?, false)?;
     }

@@ -102,7 +102,7 @@ impl Cases {
         formulary: &Formulary,
         now: Moment,
     ) -> Result<EmergencyEntry, CaseError> {
-        if !self.known.1.take(Instant::now()) {
+        if !self.known.emergencies.take(Instant::now()) {
             let folder = self.journal.folder().to_owned();
             let card = without_a_record((&folder, None), form, author, formulary, now, &NotKept::TooMany)?;
             return Ok(EmergencyEntry::NotRecorded(card));

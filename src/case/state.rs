@@ -41,7 +41,7 @@ pub struct Case {
     /// It is no earlier than this, whatever the clock says: see [`Event::floor`].
     pub(super) floor: Moment,
     /// Which editions of the formulary were recalled, and which is in use: of the journal, and no event of the case.
-    pub(super) editions: EditionsNow,
+    pub(super) editions: Arc<EditionsNow>,
     requests: Vec<(Hash, u64)>,
     key: Option<CaseKey>,
     journal: String,
@@ -255,7 +255,7 @@ impl Case {
             rounds_signed: Vec::new(),
             last: 0,
             floor: opened.floor(),
-            editions: EditionsNow::default(),
+            editions: Arc::default(),
             requests: Vec::new(),
             key,
             journal: journal.to_owned(),

@@ -159,7 +159,13 @@ impl Replay {
             named(area(names).as_ref(), area(names_now).as_ref()),
             named(use_of(names).as_ref(), use_of(names_now).as_ref()),
         ];
-        let about = use_names[..2].join(", ");
+        let about = || {
+            format!(
+                "{}, {}",
+                named(drug(names).as_ref(), drug(names_now).as_ref()),
+                named(area(names).as_ref(), area(names_now).as_ref())
+            )
+        };
         let used = self.uses.entry(use_names).or_default();
         used.entries += 1;
         *used.parts.entry(entry.phase().word()).or_default() += 1;
@@ -175,7 +181,7 @@ impl Replay {
             if !after.findings().iter().any(|other| other.code == finding.code && other.field == finding.field) {
                 rule.only_now += 1;
                 if rule.no_longer.len() < EXAMPLES {
-                    rule.no_longer.push(format!("{name}, {about}: {}", finding.message));
+                    rule.no_longer.push(format!("{name}, {}: {}", about(), finding.message));
                 }
             }
         }
@@ -185,7 +191,7 @@ impl Replay {
             if !before.findings().iter().any(|other| other.code == finding.code && other.field == finding.field) {
                 rule.only_proposed += 1;
                 if rule.examples.len() < EXAMPLES {
-                    rule.examples.push(format!("{name}, {about}: {}", finding.message));
+                    rule.examples.push(format!("{name}, {}: {}", about(), finding.message));
                 }
             }
             let Some(source) = &finding.source else { continue };

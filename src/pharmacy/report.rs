@@ -118,6 +118,32 @@ pub fn hide_small(rows: &[Vec<u64>], total: Option<usize>) -> Vec<Vec<Cell>> {
 }
 
 impl Report {
+    /// These sections alone, each with at most so many rows and the number of the others: one sheet of paper.
+    #[must_use]
+    pub fn brief(mut self, sections: &[&str], rows: usize) -> Self {
+        self.sections.retain(|section| sections.contains(&section.id));
+        for section in &mut self.sections {
+            let rest = section.table.rows.len().saturating_sub(rows);
+            // Of months the last count, of everything else the first.
+            let is_in_time = section.id == "by_month";
+            if is_in_time {
+                section.table.rows.drain(..rest);
+            }
+            section.table.rows.truncate(rows);
+            if let Some(bars) = &mut section.bars {
+                let before = if is_in_time { bars.rows.len().saturating_sub(rows) } else { 0 };
+                bars.rows.drain(..before);
+                bars.rows.truncate(rows);
+            }
+            // What belongs to single rows is for the screen.
+            section.says.truncate(1);
+            if rest > 0 {
+                section.says.push(format!("and {rest} more, on the screen and in the data"));
+            }
+        }
+        self
+    }
+
     /// In lines of 80 columns.
     #[must_use]
     pub fn text(&self) -> String {
@@ -339,6 +365,18 @@ mod tests {
         assert!(report.text().contains("insulin: set-ups: hidden"));
         assert!(report.json()["sections"]["by_drug"]["rows"][0]["set_ups"].is_null());
         assert!(report.page(None, &["Pharmacist"]).contains("<td>hidden</td>"));
+    }
+
+    #[test]
+    fn a_sheet_for_a_committee_has_few_rows_and_says_how_many_more_there_are() {
+        let row = |number: u64| vec![Cell::Text(number.to_string()), Cell::Count(number)];
+        let table = Table { heads: vec!["limit", "spoke"], rows: (10..40).map(row).collect() };
+        let by_limit = Section { id: "by_limit", table, ..Section::default() };
+        let by_hour = Section { id: "by_hour", ..Section::default() };
+        let report = Report { sections: vec![by_hour, by_limit], ..Report::default() };
+        let brief = report.brief(&["by_limit"], 12);
+        assert_eq!((brief.sections.len(), brief.sections[0].table.rows.len()), (1, 12));
+        assert_eq!(brief.sections[0].says, ["and 18 more, on the screen and in the data"]);
     }
 
     #[test]

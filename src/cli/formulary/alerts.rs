@@ -30,6 +30,9 @@ pub(crate) struct AlertsArgs {
     desk: CaseArgs<ReportFormatArg>,
 }
 
+/// So many rows of each table go on one sheet of paper.
+const ROWS_ON_PAPER: usize = 8;
+
 /// How a report is written.
 #[derive(Debug, Args)]
 struct ReportFormatArg {
@@ -46,7 +49,7 @@ enum ReportFormat {
     Json,
     /// One count a line, for a spreadsheet.
     Csv,
-    /// A page to be printed and signed.
+    /// One sheet to be printed and signed: the first rows of the tables that a committee looks at.
     Html,
 }
 
@@ -72,7 +75,11 @@ fn counted(args: &AlertsArgs) -> Result<Answer, CommandError> {
             Answer::text(banner + &report.text(), Exit::Proceed)
         }
         ReportFormat::Csv => Answer::text(report.csv(), Exit::Proceed),
-        ReportFormat::Html => Answer::text(report.page(notice, &["For the committee", "Pharmacist"]), Exit::Proceed),
+        ReportFormat::Html => {
+            let sheet =
+                report.brief(&["in_all", "by_month", "by_drug", "by_limit", "doses", "near_misses"], ROWS_ON_PAPER);
+            Answer::text(sheet.page(notice, &["For the committee", "Pharmacist"]), Exit::Proceed)
+        }
     })
 }
 

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Alerts, FEW, RuleOutcomes, RuleTally, Tally, share};
+use super::{Alerts, Dimension, FEW, RuleOutcomes, RuleTally, Tally, share};
 use crate::case::DoseZone;
 use crate::check::Severity;
 use crate::pharmacy::report::{Bars, Cell, Report, SMALL, Section, Table, hide_small};
@@ -47,12 +47,15 @@ impl Alerts {
         says.extend(self.not_counted());
         let mut sections = vec![self.in_all(), self.by_month()];
         for (at, dimension) in self.selection.by.iter().enumerate() {
-            let rows: Vec<(String, Vec<u64>)> = self
+            let mut rows: Vec<(String, Vec<u64>)> = self
                 .groups
                 .iter()
                 .filter(|((group, _), _)| *group == at)
                 .map(|((_, value), (set_ups, outcomes))| (value.clone(), [vec![*set_ups], outcomes.counts()].concat()))
                 .collect();
+            if *dimension != Dimension::Hour {
+                rows.sort_by_key(|(_, counts)| std::cmp::Reverse(counts[1]));
+            }
             let heads = [&[dimension.word(), "set-ups"], OUTCOMES.as_slice()].concat();
             sections.push(Section {
                 id: ["by_drug", "by_indication", "by_area", "by_phase", "by_role", "by_hour", "by_edition"]

@@ -133,7 +133,7 @@ fn each_limit_is_counted_by_its_use_and_small_counts_cannot_be_worked_out() {
     let by = vec![Dimension::Drug];
     let data = two_drugs(Selection { by, ..Selection::default() }).report().json();
     let drugs = &data["sections"]["by_drug"]["rows"];
-    assert_eq!((&drugs[0]["drug"], &drugs[0]["set_ups"]), (&"adrenaline".into(), &11.into()), "{data}");
+    assert_eq!((&drugs[0]["drug"], &drugs[0]["set_ups"]), (&"noradrenaline".into(), &30.into()), "{data}");
     // 3 is small; 12 would tell it, since 15 is shown in all.
     assert!(drugs[0]["overridden"].is_null() && drugs[1]["overridden"].is_null(), "{data}");
     let limits = &data["sections"]["by_limit"]["rows"];
