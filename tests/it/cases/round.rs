@@ -65,15 +65,15 @@ fn the_same_drug_in_two_drivers_is_asked_about_and_added_up() {
     assert!(shown["same_drug"][0].as_str().expect("words").contains("together"), "{shown}");
     // 95 mL/h is about 1.504 mcg/kg/min: below the hard limit of 3 alone, and above it twice.
     let one = format!("{code}/1");
-    for (clock, set_up, rate) in [("08:07", &one, "40 mL/h"), ("08:07", &next, "40 mL/h"), ("08:08", &one, "95 mL/h")] {
+    for (clock, set_up, rate) in [("08:07", &one, "40 mL/h"), ("08:07", &next, "40 mL/h"), ("08:18", &one, "95 mL/h")] {
         let said = record(&theatre, clock, &["rate", set_up, rate, "--reason", "as ordered"]);
         assert_eq!(said.code, 0, "{said:?}");
     }
-    let said = record(&theatre, "08:08", &["rate", &next, "95 mL/h", "--reason", "as ordered"]);
+    let said = record(&theatre, "08:18", &["rate", &next, "95 mL/h", "--reason", "as ordered"]);
     assert!(refused(&said, "not-as-agreed").contains("hard limit"), "{said:?}");
-    let said = record(&theatre, "08:08", &["rate", &next, "95 mL/h", "--reason", "as ordered", "--even-so"]);
+    let said = record(&theatre, "08:18", &["rate", &next, "95 mL/h", "--reason", "as ordered", "--even-so"]);
     assert_eq!(said.code, 0, "{said:?}");
-    assert!(owes(&theatre, "08:09", &code).contains(&"same-drug".to_owned()));
+    assert!(owes(&theatre, "08:19", &code).contains(&"same-drug".to_owned()));
     theatre.is_whole();
 }
 
