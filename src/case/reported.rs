@@ -424,11 +424,11 @@ pub(super) fn of_rate(basis: &SyringeParameters, rate: Ratio, before: &[Ratio]) 
     }
     if let Some(mark) = tenfold(before, rate)? {
         marks.push(mark);
-    } else if let (Some(last), Some(most)) = (before.first(), basis.largest_jump) {
-        if times(*last, rate)?.is_some_and(|factor| factor > most) {
-            let [last, rate, most] = [*last, rate, most].map(exact_or_about);
-            marks.push(Mark::new("jump", format!("from {last} mL/h to {rate} mL/h is more than {most} times at once")));
-        }
+    } else if let (Some(last), Some(most)) = (before.first(), basis.largest_jump)
+        && times(*last, rate)?.is_some_and(|factor| factor > most)
+    {
+        let [last, rate, most] = [*last, rate, most].map(exact_or_about);
+        marks.push(Mark::new("jump", format!("from {last} mL/h to {rate} mL/h is more than {most} times at once")));
     }
     Ok(marks)
 }

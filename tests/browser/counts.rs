@@ -1,5 +1,6 @@
 //! What the bedside page asks of fingers: touches, letters of the system's keyboard, and answers, counted in the browser.
 //! `cargo test --test browser counts -- --nocapture` prints the figures that `docs/measurements.md` keeps.
+#![allow(clippy::print_stdout, reason = "the figures are read by whoever asks for them")]
 
 use crate::browser::{Counts, Drivers, Person};
 use crate::common::tools::{BROWSER, missing};
