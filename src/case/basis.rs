@@ -10,7 +10,7 @@ use crate::infusion::rate::{Body, RateError, dose_at, rate_for, rate_keeping, vo
 use crate::infusion::{BolusSum, Computed, Counting, Settable};
 use crate::quantity::{
     BodyMass, BolusDose, Concentration, DoseRate, DoseRateUnit, FlowRate, Moment, Product, Quantity, Ratio, Strength,
-    Unit, Volume, exact_or_about,
+    TooLarge, Unit, Volume, exact_or_about,
 };
 
 use super::error::{CaseError, refuse};
@@ -264,6 +264,12 @@ impl SyringeParameters {
     #[must_use]
     pub fn in_line(&self) -> Ratio {
         self.equipment_read().map_or(Ratio::ZERO, |(_, line, _)| line.priming_volume.value())
+    }
+
+    /// What line and all beyond it hold, mL: so much of an earlier strength comes first.
+    pub(super) fn dead_space(&self) -> Result<Ratio, TooLarge> {
+        let beyond = self.equipment_read().and(self.beyond).map_or(Ratio::ZERO, Quantity::value);
+        self.in_line().plus(beyond)
     }
 
     /// Which values the driver shows: the rate first, also where it was kept when `shows` might be left out.

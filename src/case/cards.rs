@@ -11,6 +11,7 @@ use super::card_code::CardCode;
 use super::code::SetUpCode;
 use super::decision::Decision;
 use super::error::{CaseError, refuse};
+use super::patient::Twice;
 use super::restart::running_lead;
 use super::review::{ReviewStage, ReviewState, StartBlock, checked};
 use super::state::{Case, Reading, SetUp};
@@ -196,6 +197,11 @@ impl Case {
             lead.weighs_otherwise = true;
             let (now, then) = (own.weight, own.weight_on_card);
             let says = format!("THE WEIGHT IS {now} NOW, AND THIS CARD COUNTED BY {then}: ITS DOSES DO NOT HOLD.");
+            lead.lines.insert(0, says);
+        }
+        if own.counts_by_size && self.weight_reading()? != Twice::Quiet {
+            let says =
+                format!("THE WEIGHT IS BEING READ AGAIN: {} IS IN DOUBT, AND THE DOSES COUNT BY IT.", own.weight);
             lead.lines.insert(0, says);
         }
         if course.syringe().basis.reading == reading {

@@ -52,11 +52,11 @@ impl Course {
         let Some(earlier) = before.last().filter(|earlier| now.follows_another_strength(earlier)) else {
             return Ok(None);
         };
-        let left = earlier.basis.in_line().less(now.volume).ok().filter(|left| !left.is_zero());
+        let left = earlier.basis.dead_space()?.less(now.volume).ok().filter(|left| !left.is_zero());
         let Some(volume) = left.filter(|_| !earlier.basis.volumes_unknown() && !now.basis.volumes_unknown()) else {
             return Ok(None);
         };
-        earlier.in_the_line(volume, self.flowing(), fills_its_line(before)).map(Some)
+        earlier.in_the_line(volume, self.flowing(), fills_its_line(before)?).map(Some)
     }
 }
 
@@ -76,10 +76,10 @@ impl SyringeTotals {
 }
 
 /// Whether the line holds nothing but what the last of these syringes held.
-pub(super) fn fills_its_line(syringes: &[SyringeTotals]) -> bool {
-    match syringes {
-        [.., earlier, last] => last.volume >= last.basis.in_line() || !last.follows_another_strength(earlier),
-        [first] => first.volume >= first.basis.in_line() || first.basis.line_held_drug(),
+pub(super) fn fills_its_line(syringes: &[SyringeTotals]) -> Result<bool, CaseError> {
+    Ok(match syringes {
+        [.., earlier, last] => last.volume >= last.basis.dead_space()? || !last.follows_another_strength(earlier),
+        [first] => first.volume >= first.basis.dead_space()? || first.basis.line_held_drug(),
         [] => false,
-    }
+    })
 }

@@ -103,6 +103,18 @@ impl Case {
             None => set_up.code.to_string(),
         })
     }
+
+    /// One reading of it by drug and strength, said to be the next syringe where another one runs.
+    pub(super) fn named_reading(&self, set_up: &SetUp, reading: &Reading) -> Result<String, CaseError> {
+        let basis = self.basis(set_up, reading.number)?;
+        let next = set_up.running_reading().is_some_and(|running| running < reading.number);
+        let next = if next { "next syringe, " } else { "" };
+        Ok(if basis.sealed {
+            format!("{next}{}", set_up.code)
+        } else {
+            format!("{next}{} {}, {}", basis.drug, basis.strength_on_label, set_up.code)
+        })
+    }
 }
 
 /// What a newer formulary says of a reading.

@@ -188,12 +188,15 @@ impl Case {
             };
             changes.push((signed.seq, why));
         }
-        if let Some(number) = running
-            && let Some(weighed) = self.weights_agreed()?.last()
-        {
+        if let Some(number) = running {
             let basis = self.basis(set_up, number)?;
-            if basis.counts_by_size && basis.weight_on_card != weighed.weight {
-                changes.push((weighed.seq, "the weight has changed"));
+            let begun = set_up.reading(number).and_then(|one| one.entries.first()).map_or(0, |entry| entry.head.seq);
+            let mut before = basis.weight_on_card;
+            for weighed in self.weights_agreed()?.iter().filter(|one| basis.counts_by_size && one.seq > begun) {
+                if weighed.weight != before {
+                    changes.push((weighed.seq, "the weight has changed"));
+                }
+                before = weighed.weight;
             }
         }
         let good = set_up.read_backs.iter().filter(|one| one.what.is_equal()).map(|one| one.seq).max().unwrap_or(0);

@@ -10,10 +10,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::agreement::{Outcome as Compared, agree_beside};
 use crate::card::{Independence, Provenance};
-use crate::check::{Checked, Severity, made_for_weight};
+use crate::check::{Checked, RunningInfusion, Severity, made_for_weight};
 use crate::entry::{Entry, Identifiers, Patient};
 use crate::journal::{Head, NewEvent};
-use crate::quantity::{Moment, Ratio, exact_or_about, grouped, plain};
+use crate::quantity::{Moment, Per, Ratio, exact_or_about, grouped, plain};
 
 use super::accounting::Course;
 use super::code::SetUpCode;
@@ -379,7 +379,7 @@ impl Case {
                 if percent > Ratio::whole(MOST_PERCENT) && why.is_empty() {
                     let percent = exact_or_about(percent);
                     why.push(format!(
-                        "the weight changed by {percent} %, and more than {MOST_PERCENT} % is entered anew"
+                        "the weight changed by {percent} % from {old}, and more than {MOST_PERCENT} % is entered anew"
                     ));
                 }
             }
@@ -398,7 +398,8 @@ impl Case {
             let patient = update.put_into(entry.patient());
             checked(Box::new(entry.of_patient(patient)), kept.get(&sealed.edition)?, at, Checked::of)
         };
-        let compared = agree_beside(with(first)?, with(second)?, original.runs.as_ref())
+        let runs = original.runs.as_ref().map(|runs| runs_at(runs, original, now)).transpose()?;
+        let compared = agree_beside(with(first)?, with(second)?, runs.as_ref())
             .map_err(|fault| CaseError::Fault(fault.to_string()))?;
         // A reason that was written for something else is no reason for what is new.
         if let Compared::Agreed(agreed) = &compared {
@@ -440,7 +441,9 @@ impl Case {
                     },
                     _ => continue,
                 };
-                statements.push(RecountStatement { set_up: set_up.code, named: self.named(set_up)?, says });
+                // What is said of a syringe is never said under the name of another one.
+                let named = if in_force { self.named_reading(set_up, reading)? } else { self.named(set_up)? };
+                statements.push(RecountStatement { set_up: set_up.code, named, says });
             }
         }
         Ok(statements)
@@ -450,14 +453,12 @@ impl Case {
     /// until somebody sets another rate or syringe.
     pub(super) fn weight_while_it_runs(&self, set_up: &SetUp, course: &Course) -> Result<Option<String>, CaseError> {
         let basis = &course.syringe().basis;
-        let Some(weighed) = self.weights_agreed()?.pop().filter(|_| basis.weight != basis.weight_on_card) else {
+        let Some(rate) = course.flowing().filter(|_| basis.counts_by_size) else { return Ok(None) };
+        let then = self.basis_when_chosen(set_up, basis.reading)?;
+        if then.weight == basis.weight {
             return Ok(None);
-        };
-        let (Some(rate), false) = (course.flowing(), set_up.is_set_since(weighed.seq, weighed.at)?) else {
-            return Ok(None);
-        };
+        }
         let gives = RateAndDose::given_by(basis, rate)?;
-        let then = self.basis_when_set(set_up, basis.reading)?;
         let was = RateAndDose::given_by(&then, rate)?;
         let keeps = match basis.rate_keeping(was.dose)? {
             Some(keeps) if keeps == rate => "the nearest rate to the dose before is the same".to_owned(),
@@ -482,6 +483,14 @@ impl Case {
             gives.dose_shown(),
         )))
     }
+}
+
+/// What ran when both entries were sealed, its dose counted by the weight that is put in.
+fn runs_at(runs: &RunningInfusion, original: &Decision, now: &Patient) -> Result<RunningInfusion, CaseError> {
+    let Some(then) = original.patient.as_ref().filter(|_| runs.unit.dose().per() == Per::Kilogram) else {
+        return Ok(runs.clone());
+    };
+    Ok(RunningInfusion { dose: runs.dose.times(then.weight.value())?.over(now.weight.value())?, ..runs.clone() })
 }
 
 /// What happened is kept to the minute.

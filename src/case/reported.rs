@@ -126,8 +126,9 @@ pub(super) fn resolve(
             RecordEvent::Rate { to: kept_rate(rate), dose: Some(dose.to_string()), strength: Some(strength) }
         }
         ReportedAction::BolusGiven(bolus) => {
-            let course = case.course(set_up, happened)?;
-            let basis = course.as_ref().map(|course| &course.syringe().basis).filter(|basis| !basis.sealed);
+            let reading = set_up.reading_at(happened)?;
+            let known = reading.map(|reading| case.basis_known(set_up, reading, (u64::MAX, happened))).transpose()?;
+            let basis = known.as_ref().filter(|basis| !basis.sealed);
             let counted = basis.and_then(|basis| Some((basis.volume(*bolus).ok()?, basis.strength_on_label.clone())));
             // A later weight changes nothing of what was given. A part of a mL that does not end is counted anew.
             let kept = counted.map(|(volume, strength)| (format!("{} mL", plain(volume)), strength));
@@ -286,10 +287,13 @@ pub(super) fn marks(
                 }
             }
         }
-        RecordEvent::Bolus { given, .. } => {
+        RecordEvent::Bolus { given, volume: kept, .. } => {
             if let Some(course) = before.filter(|course| !course.syringe().basis.sealed) {
                 let syringe = course.syringe();
-                let volume = syringe.basis.volume(BolusDose::parse(given)?)?;
+                let volume = match kept {
+                    Some(kept) => Quantity::<Volume>::parse(kept)?.value(),
+                    None => syringe.basis.volume(BolusDose::parse(given)?)?,
+                };
                 if syringe.basis.bolus.is_none_or(|(_, ordered)| ordered.volume != volume) {
                     let says = if syringe.basis.bolus.is_some() {
                         "another bolus was ordered"

@@ -118,7 +118,11 @@ impl NextSyringe {
         let now = course.syringe();
         let entered = RateAndDose::given_by(basis, basis.set)?;
         let comparable = basis.doses_like(&now.basis);
-        let as_ordered = runs.gives.rate == now.basis.set && basis.is_ordered_like(&now.basis);
+        // By another weight than its card's, the rate of the card gives another dose than the one ordered.
+        let as_ordered = runs.gives.rate == now.basis.set
+            && now.basis.weight == now.basis.weight_on_card
+            && basis.weight == now.basis.weight
+            && basis.is_ordered_like(&now.basis);
         let keeps = if as_ordered {
             Some(entered.clone())
         } else if comparable {
@@ -129,7 +133,7 @@ impl NextSyringe {
         };
         let line = if basis.keeps_line_after(&now.basis) && !now.basis.volumes_assumed {
             let rate = keeps.as_ref().map(|keeps| keeps.rate).filter(|rate| !rate.is_zero());
-            Some(now.in_the_line(now.basis.in_line(), rate, fills_its_line(&course.syringes))?)
+            Some(now.in_the_line(now.basis.dead_space()?, rate, fills_its_line(&course.syringes)?)?)
         } else {
             None
         };

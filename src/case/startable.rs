@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::entry::Identifiers;
+use crate::entry::{Identifiers, Patient, WeightFrom};
 use crate::quantity::Moment;
 
 use super::basis::SyringeParameters;
@@ -11,7 +11,7 @@ use super::error::CaseError;
 use super::patient::Weighed;
 use super::record_event::Mark;
 use super::review::{ReviewStage, StartBlock};
-use super::state::{Case, SetUp};
+use super::state::{Case, Reading, SetUp};
 
 impl Case {
     /// The syringe of a reading: what two people agreed on, or one entered in an emergency; of any other nothing is known
@@ -30,16 +30,40 @@ impl Case {
         self.basis_weighed(set_up, number, by, self.weights_agreed()?.pop())
     }
 
-    /// The same by the weight that was known when the rate of now was set.
-    pub(super) fn basis_when_set(&self, set_up: &SetUp, number: u16) -> Result<SyringeParameters, CaseError> {
-        let set = set_up.rate_set()?;
+    /// The same by the weight that was known at a moment at which something was done, and written down with an event.
+    pub(super) fn basis_known(
+        &self,
+        set_up: &SetUp,
+        number: u16,
+        (before, at): (u64, Moment),
+    ) -> Result<SyringeParameters, CaseError> {
         // What happened is kept to the minute.
         let was_known = |weighed: &Weighed| {
             let minute = Moment::parse(&weighed.at.to_rfc3339()).unwrap_or(weighed.at);
-            set.is_some_and(|(seq, at)| weighed.seq < seq && !at.is_before(minute))
+            weighed.seq < before && !at.is_before(minute)
         };
         let known = self.weights_agreed()?.into_iter().rev().find(was_known);
         self.basis_weighed(set_up, number, None, known)
+    }
+
+    /// The same by the weight by which somebody last chose the dose that runs.
+    pub(super) fn basis_when_chosen(&self, set_up: &SetUp, number: u16) -> Result<SyringeParameters, CaseError> {
+        let Some(chosen) = set_up.dose_chosen()? else { return self.basis(set_up, number) };
+        let then = set_up.reading_at(chosen.1)?.unwrap_or(number);
+        let then = self.basis_known(set_up, then, chosen)?;
+        let mut basis = self.basis_weighed(set_up, number, None, None)?;
+        if basis.counts_by_size && then.counts_by_size && basis.weight != then.weight {
+            let patient = set_up.reading(number).and_then(|reading| self.patient_of(reading));
+            let from = patient.as_ref().map_or(WeightFrom::Stated, |patient| patient.weight_from);
+            basis = basis.weighing(patient.as_ref(), &Weighed { seq: 0, at: chosen.1, weight: then.weight, from })?;
+        }
+        Ok(basis)
+    }
+
+    fn patient_of(&self, reading: &Reading) -> Option<Patient> {
+        let stage = self.standing(reading).stage;
+        let decision = stage.same().or_else(|| reading.alone())?;
+        decision.patient.clone()
     }
 
     fn basis_weighed(

@@ -8,6 +8,7 @@ use crate::quantity::Moment;
 
 use super::error::CaseError;
 use super::record_event::{RecordEvent, Recorded};
+use super::restart::DOSE_CHANGED;
 use super::state::{SetUp, Signed};
 
 /// Something that happened.
@@ -125,33 +126,30 @@ impl SetUp {
         })
     }
 
-    /// Whether a rate was set or a syringe changed since an event and its moment, by the record with its corrections.
-    pub(super) fn is_set_since(&self, seq: u64, at: Moment) -> Result<bool, CaseError> {
-        let sets = |step: &TimelineEvent| matches!(step.what, RecordEvent::Syringe { .. } | RecordEvent::Rate { .. });
-        // Times are kept to the minute.
-        let since = |step: &TimelineEvent| step.seq > seq && at.seconds_since(step.at) < 60;
-        Ok(steps(&self.record, None)?.iter().any(|step| sets(step) && since(step)))
+    /// The event that set the rate of now, by the record with its corrections.
+    fn rate_set(&self) -> Result<Option<u64>, CaseError> {
+        Ok(steps(&self.record, None)?.iter().rev().find(|step| step.sets_a_rate()).map(|step| step.seq))
     }
 
-    /// The event that set the rate of now, and when that was, by the record with its corrections.
-    pub(super) fn rate_set(&self) -> Result<Option<(u64, Moment)>, CaseError> {
-        let sets = |step: &&TimelineEvent| {
-            matches!(
-                step.what,
-                RecordEvent::Start { .. }
-                    | RecordEvent::Syringe { .. }
-                    | RecordEvent::Rate { .. }
-                    | RecordEvent::Resume { rate: Some(_) }
-            )
-        };
-        Ok(steps(&self.record, None)?.iter().rev().find(sets).map(|step| (step.seq, step.at)))
+    /// The event with which somebody last chose the dose of now, and when it happened as it was first written down: another
+    /// time that a correction gives it makes nobody know more. The next syringe that keeps the dose chooses none.
+    pub(super) fn dose_chosen(&self) -> Result<Option<(u64, Moment)>, CaseError> {
+        for step in steps(&self.record, None)?.iter().rev().filter(|step| step.sets_a_rate()) {
+            let Some(written) = self.record.iter().find(|signed| signed.seq == step.seq) else { continue };
+            let keeps = matches!(step.what, RecordEvent::Syringe { .. })
+                && self.correction(step.seq).is_none()
+                && written.what.marks.iter().all(|mark| mark.code != DOSE_CHANGED);
+            if !keeps {
+                return Ok(Some((step.seq, written.what.happened()?)));
+            }
+        }
+        Ok(None)
     }
 
     /// The event that set the rate of now, by the record with its corrections: an event that a correction put right counts
     /// as the correction.
     pub(super) fn last_rate_event(&self) -> Result<Option<u64>, CaseError> {
-        let last = self.rate_set()?.map(|(seq, _)| seq);
-        Ok(last.map(|seq| self.correction(seq).map_or(seq, |correction| correction.by)))
+        Ok(self.rate_set()?.map(|seq| self.correction(seq).map_or(seq, |correction| correction.by)))
     }
 
     /// The rate that was recorded last, by the record with its corrections.
@@ -172,6 +170,16 @@ impl TimelineEvent {
     /// Whether it is about to be written. What is written already stays, whatever is written down later for before it.
     pub(super) const fn is_new(&self) -> bool {
         self.seq == u64::MAX
+    }
+
+    const fn sets_a_rate(&self) -> bool {
+        matches!(
+            self.what,
+            RecordEvent::Start { .. }
+                | RecordEvent::Syringe { .. }
+                | RecordEvent::Rate { .. }
+                | RecordEvent::Resume { rate: Some(_) }
+        )
     }
 
     const fn puts_in(&self, number: u16) -> bool {

@@ -50,7 +50,7 @@ fn a_changed_weight_asks_whether_the_rate_is_still_ordered() {
         Some(
             "the weight is 40 kg now, and 4.8 mL/h was counted by 80 kg: this rate gives 0.16 mcg/kg/min; 4.8 -> 2.4 mL/h \
              keeps 0.08 mcg/kg/min; read the order, set the driver, and record the rate; ask first: the weight changed by \
-             50 %, and more than 10 % is entered anew"
+             50 % from 80 kg, and more than 10 % is entered anew"
         )
     );
 }

@@ -10,6 +10,7 @@ mod mended;
 mod order;
 mod restart;
 mod sums;
+mod weights;
 
 use std::path::PathBuf;
 use std::sync::LazyLock;

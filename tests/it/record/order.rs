@@ -94,11 +94,11 @@ fn what_happened_in_the_minute_of_the_stop_came_before_it() {
 
 // hazard: H-RECORD
 #[rstest]
-#[case::rate(ReportedAction::RateChanged(rate("5 mL/h")))]
-#[case::bolus(ReportedAction::BolusGiven(bolus("1 mL")))]
-#[case::pause(ReportedAction::Paused)]
-fn what_happens_now_comes_after_a_stop_of_this_minute(#[case] happening: ReportedAction) {
-    let mut theatre = Theatre::new("now-after-the-stop");
+#[case("rate", ReportedAction::RateChanged(rate("5 mL/h")))]
+#[case("bolus", ReportedAction::BolusGiven(bolus("1 mL")))]
+#[case("pause", ReportedAction::Paused)]
+fn what_happens_now_comes_after_a_stop_of_this_minute(#[case] name: &str, #[case] happening: ReportedAction) {
+    let mut theatre = Theatre::new(&format!("now-after-the-stop-{name}"));
     let code = theatre.agreed(SINGLE);
     theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("the first");
     theatre.did(code, "09:00", ReportedAction::Stopped).expect("it runs");
