@@ -88,7 +88,8 @@ impl Drivers {
             colours,
         ];
         arguments.extend(profile.as_deref());
-        let asks = json!({ "goog:chromeOptions": { "args": arguments } });
+        // The checks of accessibility take long on the largest pages, and longer beside other tests.
+        let asks = json!({ "goog:chromeOptions": { "args": arguments }, "timeouts": { "script": 180_000 } });
         let asks = asks.as_object().expect("an object").clone();
         let driver = format!("http://127.0.0.1:{}", self.port);
         let page = ClientBuilder::new(HttpConnector::new()).capabilities(asks).connect(&driver).await;
