@@ -276,6 +276,11 @@ fn scale(computed: &Computed<'_>) -> Option<Block> {
     let dose = computed.entry().dose();
     let mark = |dose: Option<crate::quantity::DoseRate>| dose.map(|dose| ScaleMark(dose.number()));
     let (soft, hard) = (limits.beyond.soft.as_ref(), limits.beyond.hard.as_ref());
+    let ends = [Some(&limits.usual), soft, hard].into_iter().flatten().flat_map(|band| [band.from, band.to]);
+    // Numbers of another unit do not stand on one scale: the emergency card of a dose in a wrong unit has none.
+    if ends.flatten().any(|end| end.unit() != dose.unit()) {
+        return None;
+    }
     Some(Block::Scale(Box::new(Scale {
         unit: dose.unit().to_string(),
         dose: ScaleMark(dose.number()),

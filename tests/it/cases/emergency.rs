@@ -198,9 +198,11 @@ fn what_lies_beyond_the_limits_stands_first_in_capitals_with_its_units_as_they_a
         ],
     );
     let in_mg = emergency(&theatre, &["--dose-again", "0.3 mg/kg/h"], &form_in_mg).stdout;
-    // The letters of the code are drawn by lot.
-    let in_mg = in_mg.split("\nCode, for").next().unwrap_or_default();
+    // The letters of the case and of the code are drawn by lot.
+    let in_mg = in_mg.split("\nEntered by").next().unwrap_or_default();
     assert!(in_mg.contains("BEYOND THE LIMITS") && in_mg.contains("mg/kg/h") && !in_mg.contains("MG"), "{in_mg}");
+    // Limits in mcg/kg/min do not stand beside a dose in mg/kg/h as if they were of its unit.
+    assert!(!in_mg.contains("usual 0.02"), "{in_mg}");
     // A second person who reads the same finds that it stops: never a checked card.
     let code = code_on(&said.stdout);
     let said = theatre.enters("07:50", TAMM, "second", &code, &form);
