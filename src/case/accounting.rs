@@ -57,7 +57,7 @@ pub struct Course {
     pub boluses: Vec<(Moment, Ratio)>,
     /// Each syringe, in order.
     pub syringes: Vec<SyringeTotals>,
-    /// When the running syringe will be empty, if nothing is changed.
+    /// When the running syringe will be empty, if nothing is changed; nothing where nobody read what it held.
     pub empty_at: Option<Moment>,
     /// Until which moment this was worked out.
     pub until: Moment,
@@ -65,7 +65,8 @@ pub struct Course {
     pub closed: bool,
     /// What was found at the closing.
     pub found: Option<ClosingVolumes>,
-    /// What the syringe in the driver held: at these moments, and evenly less from each to the next.
+    /// What the syringe in the driver held: at these moments, and evenly less from each to the next; nothing of one whose
+    /// volume nobody read.
     pub levels: Vec<(Moment, Ratio)>,
     /// Events that contradict what is written down for before them: something between is missing, or wrong.
     pub contradictions: Vec<Contradiction>,
@@ -341,14 +342,13 @@ impl Walk {
             since: self.now,
             beyond: Ratio::ZERO,
         });
-        let level = self.level();
-        self.levels.push((self.now, level));
+        self.keep_level(self.now);
     }
 
-    /// What the syringe holds, for a picture; nothing where nobody read what it held.
-    fn level(&self) -> Ratio {
-        let syringe = self.syringe();
-        syringe.left_known().unwrap_or(Ratio::ZERO)
+    /// Keeps what the syringe holds, for a picture; nothing where nobody read what it held.
+    fn keep_level(&mut self, at: Moment) {
+        let left = self.syringe().left_known();
+        self.levels.extend(left.map(|left| (at, left)));
     }
 
     fn take(&mut self, step: &TimelineEvent, next: Option<SyringeParameters>) -> Result<(), CaseError> {
@@ -486,8 +486,7 @@ impl Walk {
         syringe.left_counted = syringe.left_counted.less(given)?;
         syringe.volume = syringe.volume.plus(given)?;
         self.portions.push(Portion { syringe: at, from, hours: for_hours, volume: given });
-        let level = self.level();
-        self.levels.push((to, level));
+        self.keep_level(to);
         Ok(())
     }
 
@@ -500,8 +499,7 @@ impl Walk {
         syringe.beyond = syringe.beyond.plus(volume.less(held)?)?;
         syringe.volume = syringe.volume.plus(volume)?;
         self.portions.push(Portion { syringe: at, from: when, hours: Ratio::ZERO, volume });
-        let level = self.level();
-        self.levels.push((when, level));
+        self.keep_level(when);
         Ok(())
     }
 
@@ -512,11 +510,12 @@ impl Walk {
             syringe.last_hour = syringe.last_hour.plus(in_last_hour(portion, until)?)?;
         }
         if self.rate.is_none() {
-            let level = self.level();
-            self.levels.push((until, level));
+            self.keep_level(until);
         }
         let syringe = self.syringe();
         let empty_at = match (self.rate, syringe.ran_empty) {
+            // When it is empty is not known: nobody read what it held.
+            _ if syringe.basis.volumes_unknown() => None,
             (_, Some(empty)) => Some(empty),
             (Some(rate), None) if !rate.is_zero() => until.after(syringe.left_counted.over(rate)?),
             _ => None,

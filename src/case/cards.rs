@@ -3,7 +3,7 @@
 use crate::card::{Blocks, Lead, NoPage, Rendering, microgram_in_full};
 use crate::check::{Checked, Finding, Severity};
 use crate::formulary::Formulary;
-use crate::quantity::Moment;
+use crate::quantity::{Moment, Ratio, grouped, plain};
 
 use super::Cases;
 use super::accounting::Course;
@@ -115,8 +115,9 @@ impl Cases {
         }
         let (reading, standing) = case.with_a_card(set_up)?;
         let runs = set_up.running_reading() == Some(reading.number);
+        let mut too_old = None;
         if !runs {
-            case.refuse_hindered(set_up, reading, &standing, now)?;
+            too_old = case.refuse_hindered(set_up, reading, &standing, now)?;
             if let Some(current) = current
                 && let Some(says) = self.stopped_by(&case, reading, &standing, current, now)?
             {
@@ -130,7 +131,13 @@ impl Cases {
         let card = case.card_of(set_up, reading, &standing, runs)?.clone();
         // What is signed follows from the decision alone, and so does the signature: the same code each time.
         let card_code = CardCode::of(&card.json(), code, |bytes| self.journal.sign_as_store(bytes))?;
-        let lead = course.as_ref().map(|course| case.lead(set_up, reading.number, course)).transpose()?;
+        let mut lead = course.as_ref().map(|course| case.lead(set_up, reading.number, course)).transpose()?;
+        if let Some(since) = too_old {
+            let own = too_old_lead(case.basis(set_up, reading.number)?.set);
+            let says =
+                format!("THE SOLUTION WAS TO BE DISCARDED AT {since}: look at the syringe, and take another one.");
+            lead.get_or_insert(own).lines.insert(0, says);
+        }
         Ok(CardAnswer::new(card.with_code(card_code.to_string()), lead, standing.stage))
     }
 
@@ -212,7 +219,12 @@ impl Case {
         }
         let entries_differ = set_up.reading(reading).map(|reading| self.standing(reading).stage);
         if let Some(fields) = entries_differ.as_ref().and_then(ReviewStage::fields_that_differ) {
-            lead.lines.insert(0, format!("THE ENTRIES DIFFER: {}. Read them again, each alone.", fields.join(", ")));
+            let fields = fields.join(", ");
+            let says = match entries_differ.as_ref().is_some_and(ReviewStage::is_unchecked_emergency) {
+                true => format!("NOT READ IN THE EMERGENCY: {fields}. Both people read them, each alone."),
+                false => format!("THE ENTRIES DIFFER: {fields}. Read them again, each alone."),
+            };
+            lead.lines.insert(0, says);
         }
         if let Some(discard) = own.discard_after.filter(|_| !lead.is_the_cards && !lead.started) {
             lead.lines.push(format!("Discard the solution on this card at {}.", discard.shown_as(course.started)));
@@ -233,7 +245,7 @@ impl Case {
         runs: bool,
     ) -> Result<&'c Blocks, CaseError> {
         let decision: Option<&Decision> = match &standing.stage {
-            ReviewStage::Unchecked => reading.alone().map(|decision| &**decision),
+            stage if stage.is_unchecked_emergency() => reading.alone().map(|decision| &**decision),
             stage => stage.same().or_else(|| reading.alone().filter(|_| runs)).map(|decision| &**decision),
         };
         decision.and_then(|decision| decision.card.as_ref()).ok_or_else(|| {
@@ -245,14 +257,16 @@ impl Case {
         })
     }
 
+    /// Refuses a card that may not be started. The one of an emergency is shown however old its solution is: since when
+    /// that was to be discarded.
     fn refuse_hindered(
         &self,
         set_up: &SetUp,
         reading: &Reading,
         standing: &ReviewState,
         now: Moment,
-    ) -> Result<(), CaseError> {
-        let Some(hindered) = self.hindered(reading, standing, now)? else { return Ok(()) };
+    ) -> Result<Option<Moment>, CaseError> {
+        let Some(hindered) = self.hindered(reading, standing, now)? else { return Ok(None) };
         let again = format!("two people enter it again: `countersign case enter {}`", set_up.code);
         let (code, says, help) = match hindered {
             StartBlock::Expired { since } => ("entry-expired", format!("the entries expired at {since}"), again),
@@ -261,6 +275,7 @@ impl Case {
                 format!("it was sealed at {sealed}, by a clock that was ahead and was corrected since"),
                 again,
             ),
+            StartBlock::Discard { since } if standing.stage.is_unchecked_emergency() => return Ok(Some(since)),
             StartBlock::Discard { since } => {
                 ("solution-expired", format!("the solution is discarded since {since}"), again)
             }
@@ -282,6 +297,20 @@ impl Case {
             ),
         };
         Err(refuse(code, format!("{}: {says}", set_up.code), help))
+    }
+}
+
+/// What the card of an emergency is led by, where its solution is too old: the rate stays the card's.
+fn too_old_lead(set: Ratio) -> Lead {
+    Lead {
+        heading: "LOOK AT THE SYRINGE BEFORE THE START".to_owned(),
+        value: grouped(&plain(set)),
+        unit: "mL/h".into(),
+        lines: vec!["NOT DOUBLE-CHECKED.".to_owned()],
+        is_the_cards: true,
+        weighs_otherwise: false,
+        started: false,
+        line_runs: false,
     }
 }
 

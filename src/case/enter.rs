@@ -127,7 +127,8 @@ impl Task {
     #[must_use]
     pub fn asking(&self, now: Moment) -> Asking {
         let second = matches!(self.place, EntryTurn::Second | EntryTurn::Third);
-        Asking { patient_known: self.patient.is_some(), second, today: now.date() }
+        let emergency = self.place == EntryTurn::Emergency;
+        Asking { patient_known: self.patient.is_some(), second, emergency, today: now.date() }
     }
 
     /// What a form need not say here.

@@ -8,8 +8,8 @@ use super::error::CaseError;
 /// What a line still holds of an earlier syringe.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct InTheLine {
-    /// How much, with its unit.
-    pub volume: String,
+    /// How much, with its unit; nothing where nobody read the line.
+    pub volume: Option<String>,
     /// Its strength, as the label said it; of several, that of the last syringe.
     pub strength: String,
     /// Whether the line may hold more than one earlier strength, or diluent.
@@ -25,6 +25,11 @@ impl InTheLine {
     #[must_use]
     pub fn says(&self) -> String {
         let Self { volume, strength, lasts, dose, .. } = self;
+        let Some(volume) = volume else {
+            return format!(
+                "the line still holds the old strength, {strength}; HOW MUCH IS NOT KNOWN, nobody read the line: it comes first"
+            );
+        };
         let mut says = match self.is_mixed {
             false => format!("the line still holds the old strength, {strength}: {volume} of it comes first"),
             true => {
@@ -52,6 +57,10 @@ impl Course {
         let Some(earlier) = before.last().filter(|earlier| now.follows_another_strength(earlier)) else {
             return Ok(None);
         };
+        if earlier.basis.volumes_assumed && !now.basis.volumes_unknown() {
+            // It is over, once this syringe has given what its own entry says the line holds.
+            return Ok((now.volume < now.basis.dead_space()?).then(|| earlier.in_an_unread_line()));
+        }
         let left = earlier.basis.dead_space()?.less(now.volume).ok().filter(|left| !left.is_zero());
         let Some(volume) = left.filter(|_| !earlier.basis.volumes_unknown() && !now.basis.volumes_unknown()) else {
             return Ok(None);
@@ -66,12 +75,19 @@ impl SyringeTotals {
         self.basis.keeps_line_after(&earlier.basis)
     }
 
+    /// This syringe's strength in a line that nobody read.
+    pub(super) fn in_an_unread_line(&self) -> InTheLine {
+        let strength = self.basis.strength_on_label.clone();
+        InTheLine { volume: None, strength, is_mixed: false, lasts: None, dose: None }
+    }
+
     /// A volume of this syringe's strength in the line, at a rate in mL/h.
     pub(super) fn in_the_line(&self, volume: Ratio, rate: Option<Ratio>, alone: bool) -> Result<InTheLine, CaseError> {
         let lasts = rate.map(|rate| volume.over(rate)).transpose()?;
         let dose = rate.filter(|_| alone).map(|rate| self.basis.dose_shown(rate)).transpose()?;
         let strength = self.basis.strength_on_label.clone();
-        Ok(InTheLine { volume: format!("{} mL", exact_or_about(volume)), strength, is_mixed: !alone, lasts, dose })
+        let volume = Some(format!("{} mL", exact_or_about(volume)));
+        Ok(InTheLine { volume, strength, is_mixed: !alone, lasts, dose })
     }
 }
 

@@ -36,10 +36,14 @@ pub fn drawn(course: &Course) -> Result<String, CaseError> {
     }
     times.axis(&mut out)?;
     out.push('\n');
-    let left = (0..COLUMNS).map(|column| times.left(course, column)).collect::<Result<Vec<_>, _>>()?;
-    let fullest = course.levels.iter().map(|(_, left)| *left).fold(Ratio::ZERO, Ratio::max);
-    bars(&mut out, "Left to infuse, mL", &left, fullest, LEFT_ROWS)?;
-    times.axis(&mut out)?;
+    if course.syringes.iter().any(|one| one.basis.volumes_unknown()) {
+        out.push_str("Left to infuse: not drawn, because nobody read the volume of a syringe.\n");
+    } else {
+        let left = (0..COLUMNS).map(|column| times.left(course, column)).collect::<Result<Vec<_>, _>>()?;
+        let fullest = course.levels.iter().map(|(_, left)| *left).fold(Ratio::ZERO, Ratio::max);
+        bars(&mut out, "Left to infuse, mL", &left, fullest, LEFT_ROWS)?;
+        times.axis(&mut out)?;
+    }
     if marks.contains(['B', 'S']) {
         out.push_str("B a bolus, S another syringe. ");
     }

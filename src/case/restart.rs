@@ -131,7 +131,10 @@ impl NextSyringe {
         } else {
             None
         };
-        let line = if basis.keeps_line_after(&now.basis) && !now.basis.volumes_assumed {
+        let keeps_line = basis.keeps_line_after(&now.basis);
+        let line = if keeps_line && now.basis.volumes_assumed {
+            Some(now.in_an_unread_line())
+        } else if keeps_line {
             let rate = keeps.as_ref().map(|keeps| keeps.rate).filter(|rate| !rate.is_zero());
             Some(now.in_the_line(now.basis.dead_space()?, rate, fills_its_line(&course.syringes)?)?)
         } else {

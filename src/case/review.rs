@@ -32,6 +32,8 @@ pub enum ReviewStage {
         first: bool,
         /// Whether the second person still has to.
         second: bool,
+        /// Whether nothing is open but what an emergency did not ask: what was read is the same.
+        unread: bool,
     },
     /// They differ twice: a third person goes back to the order.
     AwaitsThird {
@@ -67,6 +69,11 @@ impl ReviewStage {
             Self::Unchecked => {
                 "NOT DOUBLE-CHECKED: one person's emergency entry; a second person enters next".to_owned()
             }
+            Self::AwaitsAgain { fields, unread: true, .. } => format!(
+                "NOT DOUBLE-CHECKED: one person's emergency entry; the second entry says the same of what was read, and \
+                 these were not read in the emergency: {}; both people read them, each alone",
+                listed(fields)
+            ),
             Self::AwaitsAgain { fields, first, second, .. } => {
                 let who = match (first, second) {
                     (true, true) => "both people",
@@ -134,7 +141,12 @@ impl ReviewStage {
     /// Whether it has a card.
     #[must_use]
     pub const fn has_card(&self) -> bool {
-        matches!(self, Self::Agreed(_) | Self::CheckedAfterwards(..) | Self::Unchecked)
+        self.is_unchecked_emergency() || matches!(self, Self::Agreed(_) | Self::CheckedAfterwards(..))
+    }
+
+    /// Whether the card of one person's emergency entry is the one that counts: nobody has read anything else.
+    pub(super) const fn is_unchecked_emergency(&self) -> bool {
+        matches!(self, Self::Unchecked | Self::AwaitsAgain { unread: true, .. })
     }
 }
 
@@ -204,7 +216,11 @@ impl Case {
                 let stage = match (round, reading.began_in_an_emergency()) {
                     (1, true) => ReviewStage::Unchecked,
                     (1, false) => ReviewStage::AwaitsSecond,
-                    _ => ReviewStage::AwaitsAgain { fields, round, first: first.is_none(), second: second.is_none() },
+                    _ => {
+                        let unread = round == 2 && self.are_unread(reading, &fields);
+                        let (first, second) = (first.is_none(), second.is_none());
+                        ReviewStage::AwaitsAgain { fields, round, first, second, unread }
+                    }
                 };
                 return ReviewState::of(stage, &reading.entries.iter().collect::<Vec<_>>());
             };
@@ -226,6 +242,13 @@ impl Case {
             }
             round += 1;
         }
+    }
+
+    /// Whether nobody read any of these fields when an emergency entry was made.
+    fn are_unread(&self, reading: &Reading, fields: &[&'static str]) -> bool {
+        let first = reading.alone().and_then(|alone| reading.first_of(alone));
+        let entry = first.and_then(|first| self.entry(first).ok());
+        entry.is_some_and(|entry| fields.iter().all(|field| entry.assumes(field)))
     }
 
     /// A sealed entry, read and checked against the formulary it was made with, as of a moment.
@@ -291,12 +314,12 @@ impl Case {
         now: Moment,
     ) -> Result<Option<StartBlock>, CaseError> {
         let decision = match &standing.stage {
-            ReviewStage::Unchecked => reading.alone(),
+            stage if stage.is_unchecked_emergency() => reading.alone(),
             stage => stage.same(),
         };
         let Some(syringe) = decision.and_then(|decision| decision.syringe.as_ref()) else { return Ok(None) };
         // An emergency is never held up by a recall.
-        let is_emergency = matches!(standing.stage, ReviewStage::Unchecked);
+        let is_emergency = standing.stage.is_unchecked_emergency();
         // To the minute, as what happened is kept.
         let by_now = |since: &Moment| Moment::parse(&since.to_rfc3339()).is_ok_and(|since| !now.is_before(since));
         if let Some(since) = self.editions.recalled(reading).filter(|since| !is_emergency && by_now(since)) {
@@ -305,17 +328,20 @@ impl Case {
         if let Some(since) = syringe.expires.filter(|end| end.is_before(now)) {
             return Ok(Some(StartBlock::Expired { since }));
         }
-        if let Some(since) = syringe.discard_after.filter(|discard| discard.is_before(now)) {
-            return Ok(Some(StartBlock::Discard { since }));
+        let discard = syringe.discard_after.filter(|discard| discard.is_before(now));
+        let discard = discard.map(|since| StartBlock::Discard { since });
+        // An emergency is not held up by the age of a solution: what else hinders it must not hide behind that.
+        if discard.is_some() && !is_emergency {
+            return Ok(discard);
         }
         let why = self.back_to_both(reading);
         if !syringe.counts_by_size && why.is_empty() {
-            return Ok(None);
+            return Ok(discard);
         }
         Ok(match self.weight_since(standing.since)? {
-            WeightState::Unchanged => None,
+            WeightState::Unchanged => discard,
             WeightState::InDoubt => Some(StartBlock::WeightInDoubt),
-            WeightState::Agreed(Weighed { weight, .. }) if weight == syringe.weight && why.is_empty() => None,
+            WeightState::Agreed(Weighed { weight, .. }) if weight == syringe.weight && why.is_empty() => discard,
             WeightState::Agreed(Weighed { weight, .. }) => {
                 Some(StartBlock::WeightChanged { now: weight.to_string(), why })
             }

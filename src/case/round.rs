@@ -13,6 +13,8 @@ pub struct DriverRead {
     pub drug: String,
     /// The strength on the syringe.
     pub strength: Concentration,
+    /// The strength, as it was typed.
+    pub strength_typed: String,
     /// The rate on the display, mL/h; zero while it does not run.
     pub rate: Ratio,
 }
@@ -24,9 +26,9 @@ pub struct DriverExpected {
     pub named: String,
     /// The driver's own label, as it was read last.
     pub slot: Option<String>,
-    /// The names of its drug; none while two people have not agreed on it.
+    /// The names of its drug; none where it is still sealed, and nobody said what was put in.
     pub drug_names: Vec<String>,
-    /// Its strength.
+    /// Its strength; nothing where it is still sealed, and nobody said what was put in.
     pub strength: Option<Concentration>,
     /// The rate, mL/h; zero while it is paused.
     pub rate: Ratio,
@@ -55,6 +57,8 @@ pub enum RoundDifference {
     OtherRate(usize, Ratio),
     /// Another strength than recorded.
     OtherStrength(usize),
+    /// Drug or strength, or both, were held against nothing: the set-up, and the reading that may be of it.
+    NotCompared(usize, usize),
     /// The record knows it, and nobody read it.
     Missing(usize),
     /// It runs, and the record knows nothing of it: which reading.
@@ -113,6 +117,9 @@ pub fn compare_round(expected: &[DriverExpected], read: &[DriverRead]) -> RoundC
     let other_strength =
         |at: &usize| expected[*at].strength.zip(reading(*at)).is_some_and(|(strength, one)| strength != one.strength);
     differences.extend((0..expected.len()).filter(other_strength).map(RoundDifference::OtherStrength));
+    let unsaid = |at: usize| expected[at].drug_names.is_empty() || expected[at].strength.is_none();
+    let not_compared = (0..expected.len()).filter(|at| unsaid(*at)).filter_map(|at| Some((at, of_set_up[at]?)));
+    differences.extend(not_compared.map(|(at, reading)| RoundDifference::NotCompared(at, reading)));
     differences.extend(
         (0..expected.len())
             .filter(|at| of_set_up[*at].is_none() && expected[*at].started)
@@ -165,6 +172,15 @@ impl RoundDifference {
                 format!("{} runs at {} mL/h; recorded {}", named(at), exact_or_about(*rate), recorded(at))
             }
             Self::OtherStrength(at) => format!("{}: ANOTHER STRENGTH is on the syringe", named(at)),
+            Self::NotCompared(at, reading) => {
+                let (expected, read) = (&expected[*at], &read[*reading]);
+                let drug = expected.drug_names.is_empty().then_some(("drug", &read.drug));
+                let strength = expected.strength.is_none().then_some(("strength", &read.strength_typed));
+                let (what, typed): (Vec<&str>, Vec<&str>) =
+                    drug.into_iter().chain(strength).map(|(what, typed)| (what, typed.as_str())).unzip();
+                let (what, typed) = (what.join(" and "), typed.join(", "));
+                format!("{}: {what} NOT COMPARED: read as {typed}, and nobody said what was put in", expected.named)
+            }
             Self::Missing(at) => format!("{} is MISSING: nobody read it; recorded {}", named(at), recorded(at)),
             Self::InNoCase(at) => format!("{} RUNS AND IS IN NO CASE", of_reading(at)),
             Self::HangsUnknown(at) => format!("{} hangs, does not run and is in no case: take it down", of_reading(at)),
@@ -192,7 +208,7 @@ fn matched(expected: &[DriverExpected], read: &[DriverRead]) -> Vec<Option<usize
         &|one, other| same_drug(one, other) && same_strength(one, other),
         &|one, other| same_drug(one, other) && one.rate == other.rate,
         &|one, other| same_drug(one, other),
-        // What two people have not agreed on is known by its slot alone.
+        // Where nobody said what was put in, this is the nearest; it is called not compared, never equal.
         &|one, other| one.drug_names.is_empty() && (same_slot(one, other) || one.rate == other.rate),
     ];
     for pass in passes {
@@ -273,6 +289,7 @@ mod tests {
             slot: Some(format!("{}", nth + 1)),
             drug: (*drug).to_uppercase(),
             strength: strength("1 mg/mL"),
+            strength_typed: "1 mg/mL".to_owned(),
             rate: rate(nth),
         });
         (expected.collect(), read.collect())
@@ -385,6 +402,15 @@ mod tests {
                 "ketamine, 2 mL/h RUNS AND IS IN NO CASE"
             ]
         );
+        let said = expected[4].clone();
+        (expected[4].drug_names, expected[4].strength) = (Vec::new(), None);
+        assert_eq!(
+            says(&expected, &straight),
+            [
+                "vasopressin: drug and strength NOT COMPARED: read as VASOPRESSIN, 1 mg/mL, and nobody said what was put in"
+            ]
+        );
+        expected[4] = said;
         expected[5].bolus_rate = Some(Ratio::whole(60));
         let bolus = with(&|read| read[5].rate = Ratio::whole(60));
         assert_eq!(says(&expected, &bolus), ["morphine is LEFT AT THE RATE OF ITS BOLUS; recorded 7 mL/h"]);

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::formulary::{RATE, is_same_person};
 use crate::journal::Signer;
-use crate::quantity::{FlowRate, Moment, Ratio, Strength};
+use crate::quantity::{Concentration, FlowRate, Moment, Ratio, Strength};
 
 use super::Cases;
 use super::accounting::Course;
@@ -92,7 +92,13 @@ impl DriverTyped {
             true => Ratio::ZERO,
             false => FlowRate::parse(rate).map_err(|no| refused("rate", no))?.value(),
         };
-        Ok(DriverRead { slot: self.slot(), drug: drug.to_owned(), strength: strength.concentration(), rate })
+        Ok(DriverRead {
+            slot: self.slot(),
+            drug: drug.to_owned(),
+            strength: strength.concentration(),
+            strength_typed: self.strength.trim().to_owned(),
+            rate,
+        })
     }
 
     fn slot(&self) -> Option<String> {
@@ -214,7 +220,7 @@ impl Case {
                 named: self.named(set_up)?,
                 slot,
                 drug_names: self.drug_names(set_up, &basis),
-                strength: basis.concentration(),
+                strength: strength_of(set_up, &basis),
                 rate,
                 started: course.is_some(),
                 bolus_rate,
@@ -224,10 +230,10 @@ impl Case {
         Ok(hangs)
     }
 
-    /// The drug's name, and what the two people called it.
+    /// The drug's name, and what the two people called it; of a sealed entry what was said when the syringe was put in.
     fn drug_names(&self, set_up: &SetUp, basis: &SyringeParameters) -> Vec<String> {
         if basis.sealed {
-            return Vec::new();
+            return set_up.said_to_be(basis.reading).0.into_iter().collect();
         }
         let reading = set_up.reading(basis.reading);
         let stage = reading.map(|reading| (reading, self.standing(reading).stage));
@@ -246,6 +252,12 @@ impl SetUp {
     }
 }
 
+/// The strength; of a sealed entry what was said when the syringe was put in.
+fn strength_of(set_up: &SetUp, basis: &SyringeParameters) -> Option<Concentration> {
+    let said = || Strength::parse_label(&set_up.said_to_be(basis.reading).1?).ok();
+    if basis.sealed { said().map(Strength::concentration) } else { basis.concentration() }
+}
+
 fn held_against_record(
     typed: &[DriverTyped],
     read: &[DriverRead],
@@ -261,6 +273,8 @@ fn held_against_record(
         let shown = [(RATE, &typed[at].rate), ("strength", &typed[at].strength)];
         let shown: Vec<Shown> = shown
             .into_iter()
+            // The strength of a sealed entry is held against nothing of it.
+            .filter(|(value, _)| *value == RATE || !one.basis.sealed)
             .map(|(value, typed)| Shown { value: value.to_owned(), typed: typed.trim().to_owned() })
             .collect();
         let mut differences: Vec<Difference> = Vec::new();
@@ -294,7 +308,9 @@ fn held_against_record(
         | RoundDifference::DoesNotRun(_)
         | RoundDifference::RunsUnrecorded(..)
         | RoundDifference::OtherRate(..)
-        | RoundDifference::OtherStrength(_) => false,
+        // The check that is outstanding settles it.
+        | RoundDifference::NotCompared(..) => false,
+        RoundDifference::OtherStrength(at) => hangs[*at].basis.sealed,
     };
     Ok(RoundRead {
         read: typed.to_vec(),

@@ -131,7 +131,7 @@ impl Case {
                 };
                 marks.push(Mark::new("checked-afterwards", says));
             }
-            ReviewStage::Unchecked => {
+            stage if stage.is_unchecked_emergency() => {
                 marks.push(Mark::new("not-double-checked", "nobody has checked the emergency entry"))
             }
             _ => marks.push(Mark::new("not-agreed", "two people have not agreed on this set-up")),

@@ -33,6 +33,8 @@ pub struct Asking {
     pub patient_known: bool,
     /// Whether it is a second person: they are asked what is compared, and what a card is made stricter by.
     pub second: bool,
+    /// Whether it is an emergency: nobody is held up by an age of the solution that nobody knows.
+    pub emergency: bool,
     /// The day it is.
     pub today: Date,
 }
@@ -113,7 +115,7 @@ impl Answers {
             .and_then(|area| formulary.area(area))
             .is_some_and(|area| area.age.as_ref().is_some_and(|age| age.to.is_some()));
         let several = indication.is_some_and(|found| found.strengths.len() > 1);
-        let made_here = self.said(AMPOULES).is_some_and(|said| !NotTold::WORDS.contains(&said));
+        let made_here = self.is_made_here();
         let sized = indication.is_some_and(|found| {
             found.body_surface.is_some() || found.dosing_weights.iter().any(|weight| *weight != DosingWeight::Actual)
         });
@@ -149,9 +151,14 @@ impl Answers {
             "made_from.diluent" if self.said("made_from.how") == Some(HowMade::Undiluted.word()) => No,
             "drawn_up_at" if !made_here => MayBeEmpty,
             "use_before" if made_here => No,
-            "use_before" if said("drawn_up_at") => MayBeEmpty,
+            "use_before" if said("drawn_up_at") || asking.emergency => MayBeEmpty,
             _ => Needed,
         }
+    }
+
+    /// Whether it was made here, by what was answered about the ampoules.
+    pub(super) fn is_made_here(&self) -> bool {
+        self.said(AMPOULES).is_some_and(|said| !NotTold::WORDS.contains(&said))
     }
 
     /// The words that may be answered, where they are a closed list.
@@ -356,7 +363,7 @@ mod tests {
         let mut answers = Answers::default();
         answers.say("patient.born", "2026-02-20");
         let need = |today: Date| {
-            let asking = Asking { patient_known: false, second: false, today };
+            let asking = Asking { patient_known: false, second: false, emergency: false, today };
             answers.need(gestation, &formulary, asking)
         };
         assert_eq!(need(jiff::civil::date(2026, 3, 14)), Need::MayBeEmpty);
@@ -371,7 +378,7 @@ mod tests {
             let mut answers = Answers::default();
             said.iter().for_each(|(path, text)| answers.say(path, text));
             let question = QUESTIONS.iter().find(|question| question.path == path).expect("asked");
-            answers.need(question, &formulary, Asking { patient_known: false, second: false, today })
+            answers.need(question, &formulary, Asking { patient_known: false, second: false, emergency: false, today })
         };
         let adult = [("area", "adult theatre"), ("drug", "noradrenaline")];
         assert_eq!(need(&adult, AMPOULES), Need::Needed);
@@ -403,7 +410,7 @@ mod tests {
             answers.say("drug", drug);
             let question = QUESTIONS.iter().find(|question| question.path == path).expect("asked");
             let today = jiff::civil::date(2026, 3, 14);
-            answers.need(question, &formulary, Asking { patient_known: true, second, today })
+            answers.need(question, &formulary, Asking { patient_known: true, second, emergency: false, today })
         };
         assert_eq!(need("noradrenaline", "titrate.from", false), Need::MayBeEmpty);
         assert_eq!(need("noradrenaline", "bolus.dose", false), Need::No);

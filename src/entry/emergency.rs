@@ -126,6 +126,16 @@ impl Answers {
         whole
     }
 
+    /// The whole form of an emergency in which nobody could say how old the solution is: it goes on, and the card says so.
+    #[must_use]
+    pub fn of_unknown_age(mut self) -> Self {
+        let has = |path: &str| self.said(path).is_some_and(|said| !said.is_empty());
+        if !self.is_made_here() && !has("drawn_up_at") && !has("use_before") {
+            self.add("assumed[0]", "drawn_up_at");
+        }
+        self
+    }
+
     fn stocked<'f>(&self, formulary: &'f Formulary) -> Vec<&'f Stocked> {
         let drug = self.said("drug").and_then(|drug| match formulary.drug(drug) {
             Lookup::Found(drug) => Some(drug),

@@ -122,12 +122,10 @@ impl Filled {
         whole: bool,
         seen: &str,
     ) -> Result<FormReview, Refusal> {
-        let form = SubmittedForm {
-            name: "the answers".to_owned(),
-            text: self.form_answers(desk).to_json(),
-            json: true,
-            dose_again: None,
-        };
+        let answers = self.form_answers(desk);
+        let asks_all = task.place == EntryTurn::Emergency && !self.is_short;
+        let text = if asks_all { answers.of_unknown_age() } else { answers }.to_json();
+        let form = SubmittedForm { name: "the answers".to_owned(), text, json: true, dose_again: None };
         let (findings, lacks_reason, in_doubt, faults, good) =
             match desk.cases.judge(task, &form, author, &desk.formulary, desk.now) {
                 Ok(checked) if self.times.is_empty() => {
@@ -150,9 +148,13 @@ impl Filled {
         let now_seen = fingerprint(&read);
         let is_seen = read.is_empty() || seen == now_seen;
         let reasons_wait = lacks_reason && !stops && !in_an_emergency;
+        let asked = self.asked(task, author, desk, whole);
+        // What follows from an answer that is missing is not said beside it: nobody was asked for that.
+        let is_led_to = self.is_short && asked.iter().any(|asked| asked.fault.is_some());
+        let faults = if is_led_to { Vec::new() } else { faults };
         Ok(FormReview {
             form: good.then_some(form),
-            asked: self.asked(task, author, desk, whole),
+            asked,
             by_reading: !self.is_short && task.fields.is_none(),
             may_be_sealed: good && !reasons_wait && is_seen,
             dose_again: in_doubt && in_an_emergency,

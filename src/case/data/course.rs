@@ -31,8 +31,8 @@ pub struct GivenNow {
 #[derive(Debug, Serialize)]
 #[cfg_attr(feature = "web", derive(utoipa::ToSchema))]
 pub struct LineHolds {
-    /// With its unit.
-    volume: String,
+    /// With its unit; nothing where nobody read the line.
+    volume: Option<String>,
     /// As the label said it; `more than one` where the line may hold several, or diluent.
     strength: String,
     /// What it gives meanwhile, with its unit; nothing where that is not known.

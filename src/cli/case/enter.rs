@@ -327,8 +327,10 @@ impl Conversation<'_> {
         let mut said = Vec::new();
         loop {
             let dose_again = self.dose_again.map(str::to_owned);
-            let form =
-                SubmittedForm { name: "the answers".to_owned(), text: answers.to_json(), json: true, dose_again };
+            let whole = answers.clone();
+            let is_emergency = self.task.place == EntryTurn::Emergency;
+            let text = if is_emergency { whole.of_unknown_age() } else { whole }.to_json();
+            let form = SubmittedForm { name: "the answers".to_owned(), text, json: true, dose_again };
             let checked = self.cases.judge(self.task, &form, self.author, self.formulary, self.now)?;
             let found: Vec<String> = checked.findings().iter().map(|finding| finding.message.clone()).collect();
             // A reason takes nothing away from what was found: that is said once.
@@ -392,7 +394,10 @@ impl Conversation<'_> {
         let mut help =
             if offered.is_empty() { format!("for example {}", question.example) } else { "one of these".to_owned() };
         if need == Need::MayBeEmpty {
-            help.push_str("; empty where there is none");
+            help.push_str(match question.path {
+                "use_before" => "; empty where it is not known",
+                _ => "; empty where there is none",
+            });
         }
         let given = self.task.given(self.author, self.now);
         let (so_far, formulary, now) = (answers.clone(), self.formulary, self.now);

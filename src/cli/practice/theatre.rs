@@ -324,7 +324,7 @@ mod tests {
         let tamm = &theatre.staff[1];
         let author = Author::Signed(&tamm.person, &tamm.signer);
         let mut answers = Answers::default();
-        let asking = Asking { patient_known: false, second: true, today: now.date() };
+        let asking = Asking { patient_known: false, second: true, emergency: false, today: now.date() };
         for question in QUESTIONS {
             let need = answers.need(question, &formulary, asking);
             let typed = theatre.sheet.iter().find(|(says, _)| *says == question.says).map(|(_, text)| text.as_str());

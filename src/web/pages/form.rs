@@ -122,12 +122,17 @@ fn said(id: &str, fault: &Fault) -> Markup {
     }
 }
 
-/// Faults that stand beside no question of this page.
+/// Faults that stand beside no question of this page, in the words of the question that asks for it.
 fn unplaced(faults: &[Fault], asked: &[OpenQuestion]) -> Markup {
     html! {
         p.wrong role="alert" { "Not sealed: look at what is marked." }
         @for fault in faults.iter().filter(|fault| !asked.iter().any(|asked| asked.question.path == fault.field)) {
-            p.wrong { strong { (fault.field) ": " } (fault.message) @if let Some(help) = &fault.help { "; " (help) } }
+            @let question = QUESTIONS.iter().find(|one| one.path == fault.field || one.field == fault.field);
+            p.wrong {
+                strong { (question.map_or(&*fault.field, |one| one.says)) ": " }
+                @if question.is_some() && fault.code == "field-missing" { "this is not answered" }
+                @else { (fault.message) @if let Some(help) = &fault.help { "; " (help) } }
+            }
         }
     }
 }

@@ -156,7 +156,7 @@ fn the_line_holds_the_earlier_strength_after_a_change() {
         .expect("as agreed");
     // 0.9 mL of the line at 2.4 mL/h: 0.375 h.
     let held = theatre.course(code, "09:00").still_in_the_line().expect("a sum").expect("another strength");
-    assert_eq!((held.volume.as_str(), held.lasts), ("0.9 mL", Some(ratio(3, 8))));
+    assert_eq!((held.volume.as_deref(), held.lasts), (Some("0.9 mL"), Some(ratio(3, 8))));
     // What it gives until then is half of what the record says of the new syringe.
     assert_eq!(held.dose.as_deref(), Some("0.04 mcg/kg/min"));
     assert_eq!(theatre.course(code, "09:30").still_in_the_line().expect("a sum"), None);

@@ -124,5 +124,5 @@ fn the_old_strength_comes_out_of_line_and_catheter() {
     theatre.did(code, "09:00", next_syringe()).expect("as agreed");
     // 1.2 mL at 2.4 mL/h.
     let held = theatre.course(code, "09:00").still_in_the_line().expect("a sum").expect("another strength");
-    assert_eq!((held.volume.as_str(), held.lasts), ("1.2 mL", Some(ratio(1, 2))));
+    assert_eq!((held.volume.as_deref(), held.lasts), (Some("1.2 mL"), Some(ratio(1, 2))));
 }
