@@ -10,7 +10,7 @@ use super::code::{CaseCode, SetUpCode};
 use super::error::CaseError;
 use super::patient::Twice;
 use super::record_event::{ReadBack, RecordEvent, Recorded, SyringeSaid};
-use super::review::{ReviewStage, ReviewState};
+use super::review::{ReviewStage, ReviewState, StartBlock};
 use super::state::{Case, Reading, SetUp, Signed};
 
 /// Something that somebody still has to do.
@@ -226,10 +226,15 @@ fn row(
                 if let Some(Ok(recount)) = recounts.last().map(|last| &last.recount) {
                     says.push_str(&format!("; {}", recount.says()));
                 }
-                if case.hindered(reading, &standing, now)?.is_some() {
+                if let Some(hindered) = case.hindered(reading, &standing, now)? {
                     is_void = true;
-                    let marks = case.not_startable(set_up, now)?;
-                    says = marks.into_iter().map(|mark| mark.says).collect::<Vec<_>>().join("; ");
+                    says = match hindered {
+                        StartBlock::ClockUncertain { says } => says,
+                        _ => {
+                            let marks = case.not_startable(set_up, now)?;
+                            marks.into_iter().map(|mark| mark.says).collect::<Vec<_>>().join("; ")
+                        }
+                    };
                 }
                 if let Some(syringe) = standing.stage.same().and_then(|decision| decision.syringe.as_ref()) {
                     says = format!("{} {}: {says}", syringe.drug, syringe.strength_on_label);
