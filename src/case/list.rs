@@ -441,7 +441,11 @@ fn owed_by_course(case: &Case, set_up: &SetUp, course: &Course, now: Moment) -> 
     for signed in &set_up.record {
         let odd = signed.what.marks.iter().find(|mark| mark.owes_reason());
         if let Some(mark) = odd.filter(|_| signed.what.reason.is_none() && !explained(signed.seq)) {
-            owed.push(Owed { code: "reason", says: format!("a reason for event {}: {}", signed.seq, mark.says) });
+            let write = format!("write it with `countersign record reason --event {}`", signed.seq);
+            owed.push(Owed {
+                code: "reason",
+                says: format!("a reason for event {}: {}; {write}", signed.seq, mark.says),
+            });
         }
     }
     Ok(owed)

@@ -124,7 +124,7 @@ fn no_clock_keeps_a_rate_from_an_emergency() {
     let said = theatre.says("07:10", &[], &["case", "emergency", "--by", IDOWU.0, "--from", &file]);
     let line = said.stdout.lines().find(|line| line.starts_with("Case  ")).expect("the card names its case");
     let other = line.split_whitespace().last().expect("a code");
-    refused(&theatre.says("23:10", &[], &["case", "card", other]), "clock-uncertain");
+    refused(&theatre.says("23:10", &[], &["case", "card", other]), "entry-expired");
     theatre.is_whole();
 }
 
