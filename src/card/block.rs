@@ -114,6 +114,9 @@ pub struct Ladder {
     pub counted_by: Option<String>,
     /// By how much at a time, where that was ordered.
     pub step: Option<String>,
+    /// Which of its steps are listed, where it is not each: every second, every third.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub every: Option<u64>,
     /// The unit of every dose.
     pub dose_unit: String,
     /// The unit of every rate.

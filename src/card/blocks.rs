@@ -61,6 +61,15 @@ impl Blocks {
         Self(blocks)
     }
 
+    /// The same with one more banner, below those that it has.
+    #[must_use]
+    pub fn with_banner(&self, says: String) -> Self {
+        let banners = self.0.iter().take_while(|block| matches!(block, Block::Banner(_))).count();
+        let mut blocks = self.0.clone();
+        blocks.insert(banners, Block::Banner(says));
+        Self(blocks)
+    }
+
     /// The same with what runs in its largest letters, below its banners. An agreed rate that does not run is then one fact
     /// among others, and what was drawn for a start at that rate is left out: it is not what happens.
     #[must_use]

@@ -32,7 +32,9 @@ pub(super) fn block(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
     if rows.is_empty() && bolus.is_none() {
         return None;
     }
-    let step = entry.titration().and_then(|range| range.step).map(|step| step.to_string());
+    let range = entry.titration();
+    let step = range.and_then(|range| range.step).map(|step| step.to_string());
+    let listed = range.and_then(|range| apart(range.from, range.to, range.step?));
     // By another weight than the measured one, the rates are those of that weight.
     let counted_by = (ordered.unit().dose().per() != Per::Patient).then(|| match &sum.derived {
         None => entry.patient().weight.to_string(),
@@ -41,6 +43,7 @@ pub(super) fn block(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
     Some(Block::Ladder(Box::new(Ladder {
         counted_by,
         step,
+        every: listed.map(|(_, apart)| apart).filter(|apart| *apart > 1),
         dose_unit: ordered.unit().to_string(),
         rate_unit: "mL/h".into(),
         rows,
@@ -62,15 +65,23 @@ fn doses(computed: &Computed<'_>) -> Vec<DoseRate> {
 
 /// Every step of the range, or every second, third and so on where that would be a long list.
 fn between(from: DoseRate, to: DoseRate, step: DoseRate) -> Option<Vec<DoseRate>> {
-    let [from_number, to_number, step_number] = [from, to, step].map(|dose| dose.number().ratio());
-    let steps = to_number.less(from_number).ok()?.over(step_number).ok()?.floor();
-    let steps = u64::try_from(steps).ok()?;
-    let apart = (1..=steps.max(1)).find(|apart| steps / apart < MOST)?;
+    let (from_number, step_number) = (from.number().ratio(), step.number().ratio());
+    let (steps, apart) = apart(from, to, step)?;
     let dose = |times: u64| {
         let value = step_number.times(Ratio::whole(times)).ok()?.plus(from_number).ok()?;
         DoseRate::parse(&format!("{} {}", grouped(&plain(value)), from.unit())).ok()
     };
     Some((0..=steps / apart).filter_map(|count| dose(count * apart)).collect())
+}
+
+/// How many steps a range has, and how far apart those are that are listed.
+fn apart(from: DoseRate, to: DoseRate, step: DoseRate) -> Option<(u64, u64)> {
+    if [from, to].iter().any(|end| end.unit() != step.unit()) {
+        return None;
+    }
+    let [from, to, step] = [from, to, step].map(|dose| dose.number().ratio());
+    let steps = u64::try_from(to.less(from).ok()?.over(step).ok()?.floor()).ok()?;
+    Some((steps, (1..=steps.max(1)).find(|apart| steps / apart < MOST)?))
 }
 
 /// A dose, and the rate that the driver is set to for it.
@@ -95,7 +106,13 @@ impl Ladder {
     /// What the table is, and what it is not.
     pub(super) fn heading(&self) -> String {
         let whom = self.counted_by.as_ref().map(|weight| format!(" for {weight}")).unwrap_or_default();
-        let step = self.step.as_ref().map(|step| format!(", steps of {step}")).unwrap_or_default();
+        let every = match self.every {
+            None | Some(1) => "steps".to_owned(),
+            Some(2) => "every second step".to_owned(),
+            Some(3) => "every third step".to_owned(),
+            Some(more) => format!("every {more}th step"),
+        };
+        let step = self.step.as_ref().map(|step| format!(", {every} of {step}")).unwrap_or_default();
         let what = if self.rows.is_empty() { "Bolus" } else { "Ordered range" };
         format!("{what}{whom}{step}: NOT the rate to start at")
     }

@@ -87,12 +87,18 @@ impl CardCode {
         })
     }
 
+    /// Whether the store of this public key signed it.
+    #[must_use]
+    pub fn is_signed_by(&self, store: &[u8; 32]) -> bool {
+        verify_store_signature(store, self.signed().as_bytes(), &self.signature)
+    }
+
     /// In what a card and this code differ, and whether the store of this public key signed it. Needs no journal.
     #[must_use]
     pub fn differs(&self, card: &Value, store: &[u8; 32]) -> Vec<Differs> {
         let mut found = Vec::new();
         let mut differs = |what: &str, says: String| found.push(Differs { what: what.to_owned(), says });
-        if !verify_store_signature(store, self.signed().as_bytes(), &self.signature) {
+        if !self.is_signed_by(store) {
             let says = "it is not that of this journal's store: the code was altered, or is of another journal";
             differs("signature", says.to_owned());
         }

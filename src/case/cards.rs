@@ -27,12 +27,28 @@ pub struct CardAnswer {
     lead: Option<Lead>,
     led: Blocks,
     stage: ReviewStage,
+    clock: Option<String>,
 }
 
 impl CardAnswer {
     pub(super) fn new(card: Blocks, lead: Option<Lead>, stage: ReviewStage) -> Self {
         let led = lead.as_ref().map_or_else(|| card.clone(), |lead| card.led_by(lead.clone()));
-        Self { card, lead, led, stage }
+        Self { card, lead, led, stage, clock: None }
+    }
+
+    /// The same below a banner about the clock, where it is uncertain. As what runs, it is no part of what is signed.
+    fn with_clock(mut self, clock: Option<String>) -> Self {
+        if let Some(says) = &clock {
+            self.led = self.led.with_banner(says.clone());
+        }
+        self.clock = clock;
+        self
+    }
+
+    /// What is uncertain about the clock by which an emergency card was given.
+    #[must_use]
+    pub fn clock(&self) -> Option<&str> {
+        self.clock.as_deref()
     }
 
     /// Whether nobody checked it.
@@ -138,7 +154,8 @@ impl Cases {
                 format!("THE SOLUTION WAS TO BE DISCARDED AT {since}: look at the syringe, and take another one.");
             lead.get_or_insert(own).lines.insert(0, says);
         }
-        Ok(CardAnswer::new(card.with_code(card_code.to_string()), lead, standing.stage))
+        let clock = case.clock_behind(now).filter(|_| standing.stage.is_unchecked_emergency());
+        Ok(CardAnswer::new(card.with_code(card_code.to_string()), lead, standing.stage).with_clock(clock))
     }
 
     /// What a newer formulary would stop in an agreed reading. What its own formulary stops by now as well, such as a
@@ -276,6 +293,10 @@ impl Case {
                 again,
             ),
             StartBlock::Discard { since } if standing.stage.is_unchecked_emergency() => return Ok(Some(since)),
+            StartBlock::ClockUncertain { says } => {
+                let help = "look at another clock: where this one is wrong, set it right; where it is right, two people say so: `countersign journal clock --as NAME --and NAME`";
+                ("clock-uncertain", says, help.to_owned())
+            }
             StartBlock::Discard { since } => {
                 ("solution-expired", format!("the solution is discarded since {since}"), again)
             }

@@ -16,14 +16,15 @@ use super::state::{ENTRY, READ_BACK, RECORD};
 
 const CLOCK_CONFIRMED: &str = "clock-confirmed";
 
+/// What is written however uncertain the clock is, and marked: an emergency, what was done, what a driver shows.
+pub(super) fn goes_on(draft: &NewEvent<'_>) -> bool {
+    matches!(draft.kind, RECORD | READ_BACK | super::closing::WITNESSED) || (draft.kind == ENTRY && draft.by.is_none())
+}
+
 /// Emergencies, what was done and what a driver shows are always written, and marked. An entry that a person signs waits
 /// until somebody has said that the time is right: its age decides later whether it may be started.
 pub(super) fn may_be_written(drafts: &[NewEvent<'_>], past: &WriteView<'_>) -> Result<(), CaseError> {
     let Some(why) = past.clock_in_doubt() else { return Ok(()) };
-    let goes_on = |draft: &NewEvent<'_>| {
-        matches!(draft.kind, RECORD | READ_BACK | super::closing::WITNESSED)
-            || (draft.kind == ENTRY && draft.by.is_none())
-    };
     if drafts.iter().all(goes_on) {
         return Ok(());
     }

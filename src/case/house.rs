@@ -8,7 +8,9 @@ use crate::journal::{Introduced, Journal, NewEvent, Signer, Writing};
 use crate::quantity::{Moment, Ratio, clip};
 
 use super::error::{CaseError, refuse};
-use super::people::{ADDED, Added, KeyChange, PIN_CHANGED, People, Person, RENAMED, RETIRED, Renamed, Role};
+use super::people::{
+    ADDED, ADMINISTRATORS_GONE, Added, KeyChange, PIN_CHANGED, People, Person, RENAMED, RETIRED, Renamed, Role,
+};
 use super::pins::good_pin;
 use super::plain_name::good_name;
 use super::to_value;
@@ -65,7 +67,7 @@ pub fn add<'s>(
     pin: &str,
 ) -> Result<Person, CaseError> {
     let (by, is_demonstration) = (vouched_by.into(), journal.is_demonstration());
-    introduce(journal, now, by, (name, role, None), pin, |people| {
+    introduce(journal, now, (by, false), (name, role, None), pin, |people| {
         if people.iter().all(|person| !person.is_here(now)) {
             return Ok(());
         }
@@ -73,6 +75,39 @@ pub fn add<'s>(
         let easy = is_demonstration && role != Role::Administrator;
         two_of_the_house(people, now, by, None, easy).map(|_| ())
     })
+}
+
+/// Names an administrator where those of the house are gone, or have lost their PINs: two clinicians of it sign that they
+/// are. It is an event of its own, and is said on the first page and in the list of people as long as the one they named
+/// is here.
+///
+/// # Errors
+/// As for [`add`]; when the house has no administrator to be gone, or the two are not two clinicians of it.
+pub fn add_as_administrators_are_gone(
+    journal: &mut Journal,
+    now: Moment,
+    by: (&Signer, &Signer),
+    name: &str,
+    pin: &str,
+) -> Result<Person, CaseError> {
+    introduce(journal, now, (by.into(), true), (name, Role::Administrator, None), pin, |people| {
+        if people.administrators().next().is_none() {
+            let says = "this journal has no administrator who could be gone";
+            return Err(refuse("administrators-not-gone", says, "leave --administrators-gone out"));
+        }
+        two_clinicians(people, now, by, "names an administrator")
+    })
+}
+
+fn two_clinicians(people: &People, now: Moment, by: (&Signer, &Signer), does: &str) -> Result<(), CaseError> {
+    for signer in [by.0, by.1] {
+        let person = here(people, now, signer)?;
+        if !person.role.is_at_the_bedside() {
+            let says = format!("{}, {}, is no clinician", person.name, person.role);
+            return Err(refuse("role-does-not-fit", says, "two clinicians do this"));
+        }
+    }
+    if by.0.id() == by.1.id() { Err(second_missing(does)) } else { Ok(()) }
 }
 
 /// Admits a guest for 12 hours: two clinicians of the house do it, and it is listed for review.
@@ -93,22 +128,15 @@ pub fn admit_guest(
     }
     let until = Ratio::new(GUEST_HOURS, 1).ok().and_then(|hours| now.after(hours));
     let until = Some(until.ok_or_else(|| CaseError::Fault("the time of a guest cannot be counted".to_owned()))?);
-    introduce(journal, now, by.into(), (name, role, until), pin, |people| {
-        for signer in [by.0, by.1] {
-            let person = here(people, now, signer)?;
-            if !person.role.is_at_the_bedside() {
-                let says = format!("{}, {}, admits no guest", person.name, person.role);
-                return Err(refuse("role-does-not-fit", says, "two clinicians do this"));
-            }
-        }
-        if by.0.id() == by.1.id() { Err(second_missing("admits a guest")) } else { Ok(()) }
+    introduce(journal, now, (by.into(), false), (name, role, until), pin, |people| {
+        two_clinicians(people, now, by, "admits a guest")
     })
 }
 
 fn introduce(
     journal: &mut Journal,
     now: Moment,
-    by: Vouching<'_>,
+    (by, administrators_gone): (Vouching<'_>, bool),
     (name, role, guest_until): (&str, Role, Option<Moment>),
     pin: &str,
     may: impl FnOnce(&People) -> Result<(), CaseError>,
@@ -128,10 +156,26 @@ fn introduce(
         agreed(writing, by.second, ADDED, &id)?;
         let introduces = Some(Introduced { id: id.clone(), key: signer.public() });
         writing.append(NewEvent { kind: ADDED, scope: None, by: by.first, body: to_value(&added)?, introduces })?;
+        if administrators_gone {
+            let body = to_value(&KeyChange { id: id.clone(), sealed: None })?;
+            let draft = NewEvent { kind: ADMINISTRATORS_GONE, scope: None, by: by.first, body, introduces: None };
+            writing.append(draft)?;
+        }
         Ok::<_, CaseError>(())
     })?;
     let former_names = Vec::new();
-    Ok(Person { id, name, former_names, role, added_at: now, retired_at: None, guest_until, added_by, sealed })
+    Ok(Person {
+        id,
+        name,
+        former_names,
+        role,
+        added_at: now,
+        retired_at: None,
+        guest_until,
+        added_by,
+        administrators_gone,
+        sealed,
+    })
 }
 
 /// A name stands for one person for ever, whatever they are called later.
@@ -255,7 +299,8 @@ pub(super) fn agreed(
 }
 
 const NEEDS_ADMINISTRATOR: &str = "an administrator and a second person do this; where a journal has no administrator, two people of it name one at the \
-                                   command line: people add, with --role administrator, --as and --and";
+                                   command line: people add, with --role administrator, --as and --and; where no administrator is left who can, two \
+                                   clinicians name one there, with --administrators-gone too";
 
 /// Two people who may keep the people of a house: both are here and no guests, one is an administrator where there is one,
 /// and the second is not the person whom it is about. Where nobody else is here the first is enough, so that no house is

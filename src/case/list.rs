@@ -10,7 +10,7 @@ use super::code::{CaseCode, SetUpCode};
 use super::error::CaseError;
 use super::patient::Twice;
 use super::record_event::{ReadBack, RecordEvent, Recorded, SyringeSaid};
-use super::review::{ReviewStage, ReviewState};
+use super::review::{ReviewStage, ReviewState, StartBlock};
 use super::state::{Case, Reading, SetUp, Signed};
 
 /// Something that somebody still has to do.
@@ -238,10 +238,15 @@ fn row(
                 if let Some(Ok(recount)) = recounts.last().map(|last| &last.recount) {
                     says.push_str(&format!("; {}", recount.says()));
                 }
-                if case.hindered(reading, &standing, now)?.is_some() {
+                if let Some(hindered) = case.hindered(reading, &standing, now)? {
                     is_void = true;
-                    let marks = case.not_startable(set_up, now)?;
-                    says = marks.into_iter().map(|mark| mark.says).collect::<Vec<_>>().join("; ");
+                    says = match hindered {
+                        StartBlock::ClockUncertain { says } => says,
+                        _ => {
+                            let marks = case.not_startable(set_up, now)?;
+                            marks.into_iter().map(|mark| mark.says).collect::<Vec<_>>().join("; ")
+                        }
+                    };
                 }
                 if let Some(syringe) = standing.stage.same().and_then(|decision| decision.syringe.as_ref()) {
                     says = format!("{} {}: {says}", syringe.drug, syringe.strength_on_label);
@@ -448,7 +453,11 @@ fn owed_by_course(case: &Case, set_up: &SetUp, course: &Course, now: Moment) -> 
     for signed in &set_up.record {
         let odd = signed.what.marks.iter().find(|mark| mark.owes_reason());
         if let Some(mark) = odd.filter(|_| signed.what.reason.is_none() && !explained(signed.seq)) {
-            owed.push(Owed { code: "reason", says: format!("a reason for event {}: {}", signed.seq, mark.says) });
+            let write = format!("write it with `countersign record reason --event {}`", signed.seq);
+            owed.push(Owed {
+                code: "reason",
+                says: format!("a reason for event {}: {}; {write}", signed.seq, mark.says),
+            });
         }
     }
     Ok(owed)

@@ -80,7 +80,7 @@ pub use enter::{Author, SubmittedForm, Task, Turn};
 pub use error::{CaseError, Refusal};
 pub use form_refused::note_refused_form;
 pub use history::{EventTold, Inside};
-pub use house::{Vouching, add, admit_guest, rename, renew_pin, retire};
+pub use house::{Vouching, add, add_as_administrators_are_gone, admit_guest, rename, renew_pin, retire};
 pub use in_the_line::InTheLine;
 pub use kinds::kind_in_words;
 pub use list::{Owed, Runs, SetUpRow};

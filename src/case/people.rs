@@ -48,6 +48,8 @@ pub struct Person {
     pub guest_until: Option<Moment>,
     /// Who signed that they were added: a person, or the store.
     pub added_by: String,
+    /// An administrator whom two clinicians named while the house had none who could: to be reviewed.
+    pub administrators_gone: bool,
     pub(super) sealed: SealedSigner,
 }
 
@@ -84,6 +86,8 @@ pub(super) const ADDED: &str = "person-added";
 pub(super) const RETIRED: &str = "person-retired";
 pub(super) const PIN_CHANGED: &str = "pin-changed";
 pub(super) const RENAMED: &str = "person-renamed";
+/// Two clinicians named an administrator, and said that the house has none who can.
+pub(super) const ADMINISTRATORS_GONE: &str = "administrators-gone";
 
 impl Role {
     /// Whether a person of this role enters, reads and records at the bedside.
@@ -138,7 +142,7 @@ impl People {
     /// Only the events about people: formularies are kept beside them, and are long.
     pub(super) fn from_events(events: impl Fn(Of<'_>) -> Result<Vec<Event>, JournalError>) -> Result<Self, CaseError> {
         let mut all = Vec::new();
-        for kind in [ADDED, RETIRED, PIN_CHANGED, RENAMED] {
+        for kind in [ADDED, RETIRED, PIN_CHANGED, RENAMED, ADMINISTRATORS_GONE] {
             all.extend(events(Of::Kind(kind))?);
         }
         all.sort_by_key(Event::seq);
@@ -156,11 +160,22 @@ impl People {
                     let guest_until = until.as_deref().map(Moment::parse).transpose()?;
                     let (added_at, added_by) = (event.at(), event.by().to_owned());
                     let (former_names, retired_at) = (Vec::new(), None);
-                    let person =
-                        Person { id, name, former_names, role, added_at, retired_at, guest_until, added_by, sealed };
-                    people.0.push(person);
+                    let administrators_gone = false;
+                    people.0.push(Person {
+                        id,
+                        name,
+                        former_names,
+                        role,
+                        added_at,
+                        retired_at,
+                        guest_until,
+                        added_by,
+                        administrators_gone,
+                        sealed,
+                    });
                 }
                 RETIRED => people.change(event, |person, _| person.retired_at = Some(event.at()))?,
+                ADMINISTRATORS_GONE => people.change(event, |person, _| person.administrators_gone = true)?,
                 PIN_CHANGED => people.change(event, |person, about| {
                     if let Some(sealed) = about.sealed {
                         person.sealed = sealed;
@@ -187,8 +202,13 @@ impl People {
     }
 
     /// The administrators who are here.
-    pub(super) fn administrators(&self) -> impl Iterator<Item = &Person> {
+    pub fn administrators(&self) -> impl Iterator<Item = &Person> {
         self.0.iter().filter(|person| person.role == Role::Administrator && person.retired_at.is_none())
+    }
+
+    /// Everybody whom two clinicians named administrator because the house had none who could.
+    pub fn named_without_administrator(&self) -> impl Iterator<Item = &Person> {
+        self.administrators().filter(|person| person.administrators_gone)
     }
 
     /// How often somebody was retired, renamed or got a new PIN: while it stays the same, everybody may do what they could.
@@ -238,12 +258,13 @@ impl People {
 /// while the clock is in doubt nothing is signed that has to be of a certain age later.
 pub(super) fn may_sign(drafts: &[NewEvent<'_>], past: &WriteView<'_>) -> Result<(), CaseError> {
     super::clock::may_be_written(drafts, past)?;
-    // A guest whose time is over does not come back with a clock that was set back.
-    let now = if past.now().is_before(past.floor()) { past.floor() } else { past.now() };
     let people = People::from_events(|of| past.events(of))?;
     for (draft, signer) in drafts.iter().filter_map(|draft| Some((draft, draft.by?))) {
         let Some(person) = people.by_id(signer.id()) else { continue };
-        if !person.is_here(now) {
+        // A guest whose time is over does not come back with a clock that was set back, and records what happens all the
+        // same: that goes by the clock, and its event says that the clock was uncertain.
+        let by_floor = !super::clock::goes_on(draft) && past.now().is_before(past.floor());
+        if !person.is_here(if by_floor { past.floor() } else { past.now() }) {
             let why = if person.retired_at.is_some() { "is retired here" } else { "was a guest, and the time is over" };
             return Err(refuse("person-unknown", format!("{} {why}", person.name), "a person who is here signs this"));
         }

@@ -172,7 +172,7 @@ impl Case {
         let mut changes: Vec<(u64, &'static str)> = Vec::new();
         let running = set_up.running_reading();
         if with_card && running.is_none() {
-            changes.push((standing.since, "the driver is programmed"));
+            changes.push((standing.since, "once it is programmed"));
         }
         for signed in &set_up.record {
             // What did not happen, a stop not least, changes nothing: its correction does.

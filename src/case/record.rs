@@ -71,7 +71,7 @@ impl Cases {
                 return Err(refuse("record-order", says, help));
             }
             // While the clock is behind what was written already, no moment that it allows tells how old anything is.
-            let judged_at = if now.is_before(case.floor) { case.not_before_floor(at) } else { at };
+            let judged_at = if now.is_before(case.floor) { case.age_counts_at(set_up, at) } else { at };
             let marks = reported::marks(case, set_up, &what, before.as_ref(), judged_at)?;
             let asked = asked(&marks);
             if !asked.is_empty() && !confirmed.even_so {

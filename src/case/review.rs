@@ -183,6 +183,11 @@ pub enum StartBlock {
         /// When, by that clock.
         sealed: Moment,
     },
+    /// By the clock it is not too old, and by what was written already it is.
+    ClockUncertain {
+        /// Both times, and what is too old.
+        says: String,
+    },
     /// The solution may not be used any more.
     Discard {
         /// Since when.
@@ -298,12 +303,43 @@ impl Case {
         standing: &ReviewState,
         now: Moment,
     ) -> Result<Option<StartBlock>, CaseError> {
-        let now = self.not_before_floor(now);
+        let by_floor = self.not_before_floor(now);
         // Sealed by a clock that was ahead and was corrected since: how old it is, nobody knows.
-        if let Some(ahead) = reading.entries.iter().find(|entry| now.is_before(entry.at)) {
+        if let Some(ahead) = reading.entries.iter().find(|entry| by_floor.is_before(entry.at)) {
             return Ok(Some(StartBlock::ClockWasAhead { sealed: ahead.at }));
         }
-        self.hindered_at(reading, standing, now)
+        let hindered = self.hindered_at(reading, standing, by_floor)?;
+        let grown_old = match &hindered {
+            Some(StartBlock::Expired { since }) => format!("the entries expired at {since}"),
+            Some(StartBlock::Discard { since }) => format!("the solution is discarded since {since}"),
+            _ => return Ok(hindered),
+        };
+        let by_clock = self.hindered_at(reading, standing, now)?;
+        // No clock keeps a rate from one person in an emergency: its card is marked.
+        if standing.stage.is_unchecked_emergency() || by_clock == hindered {
+            return Ok(by_clock);
+        }
+        let (clock, latest) = (now.local(), self.floor.local());
+        let says = format!(
+            "the clock is uncertain: it says {clock}, and the journal was written at {latest}; by that, {grown_old}"
+        );
+        Ok(Some(StartBlock::ClockUncertain { says }))
+    }
+
+    /// Where the clock is behind what was written already: how, for a card that goes by the clock all the same.
+    pub(super) fn clock_behind(&self, now: Moment) -> Option<String> {
+        let (clock, latest) = (now.local(), self.floor.local());
+        now.is_before(self.floor).then(|| {
+            format!("CLOCK UNCERTAIN: IT SAYS {clock}, AND THE JOURNAL WAS WRITTEN AT {latest}: LOOK AT ANOTHER CLOCK")
+        })
+    }
+
+    /// The moment by which it is decided how old a reading is: never before what was written already, but for an emergency
+    /// entry that nobody checked, which goes by the clock.
+    pub(super) fn age_counts_at(&self, set_up: &super::state::SetUp, at: Moment) -> Moment {
+        let unchecked =
+            set_up.latest().is_some_and(|latest| matches!(self.standing(latest).stage, ReviewStage::Unchecked));
+        if unchecked { at } else { self.not_before_floor(at) }
     }
 
     /// The same at a moment that somebody named.

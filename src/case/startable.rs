@@ -101,7 +101,7 @@ impl Case {
     /// Why an agreed or unchecked reading would not be started now, in words.
     pub(super) fn not_startable(&self, set_up: &SetUp, now: Moment) -> Result<Vec<Mark>, CaseError> {
         let Some(reading) = set_up.latest() else { return Ok(Vec::new()) };
-        self.reading_not_startable(set_up, reading.number, self.not_before_floor(now))
+        self.reading_not_startable(set_up, reading.number, self.age_counts_at(set_up, now))
     }
 
     pub(super) fn reading_not_startable(
@@ -144,6 +144,7 @@ impl Case {
             StartBlock::Expired { .. }
             | StartBlock::Discard { .. }
             | StartBlock::ClockWasAhead { .. }
+            | StartBlock::ClockUncertain { .. }
             | StartBlock::Recalled { .. } => true,
         };
         // A moment that somebody names lies before the clock; what was sealed later than the floor is held against it.
@@ -158,6 +159,7 @@ impl Case {
                 let says = format!("it was sealed at {sealed}, by a clock that was ahead and was corrected since");
                 Mark::new("entry-expired", says)
             }
+            StartBlock::ClockUncertain { says } => Mark::new("entry-expired", says),
             StartBlock::Discard { since } => {
                 Mark::new("solution-expired", format!("the solution was to be discarded at {since}"))
             }

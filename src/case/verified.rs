@@ -18,9 +18,7 @@ impl Cases {
     /// When the journal cannot be read.
     pub fn card_differs(&self, card: &Value, code: &CardCode) -> Result<Vec<Differs>, CaseError> {
         let mut found = code.differs(card, &self.journal.store_public());
-        let scope = code.set_up.case.scope();
-        let events = self.journal.events(Of::Scope(&scope))?;
-        let has_head = events.iter().any(|event| event.head() == code.head);
+        let has_head = self.has_event_of(code)?;
         if !has_head {
             let says = format!("event {} of this journal is another one, or not of this case", code.head);
             found.push(Differs { what: "head".to_owned(), says });
@@ -39,6 +37,15 @@ impl Cases {
             }
         });
         Ok(found)
+    }
+
+    /// Whether the event that a code names is one of its case in this journal.
+    ///
+    /// # Errors
+    /// When the journal cannot be read.
+    pub fn has_event_of(&self, code: &CardCode) -> Result<bool, CaseError> {
+        let events = self.journal.events(Of::Scope(&code.set_up.case.scope()))?;
+        Ok(events.iter().any(|event| event.head() == code.head))
     }
 
     /// Why the card of a code is void, where it was counted again since: which card replaced it, or that two people enter it

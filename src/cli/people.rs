@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use clap::{Args, Subcommand};
 use serde_json::json;
 
+use crate::card::wrapped;
 use crate::case::{self, Cases, People, Person, Role, SHORTEST_PIN, Vouching};
 use crate::diagnostic::Fault;
 use crate::journal::Signer;
@@ -47,6 +48,9 @@ pub(super) struct AddArgs {
     /// The second person who vouches; not needed where nobody else is here
     #[arg(long = "and", value_name = "NAME", requires = "vouched_by")]
     also_vouched_by: Option<String>,
+    /// No administrator of the house is left who can sign: two clinicians name one, which everybody is shown
+    #[arg(long, requires = "also_vouched_by")]
+    administrators_gone: bool,
     #[command(flatten)]
     desk: CaseArgs,
 }
@@ -160,8 +164,19 @@ fn add(args: &AddArgs) -> Result<Answer, CommandError> {
         vouches.push(SignedBy { name: name.clone() }.unlock(&mut cases, now, ask.as_mut())?.1);
     }
     let (first, second) = (vouches.first(), vouches.get(1));
+    if args.administrators_gone && role != Role::Administrator {
+        let fault = Fault::new("role-does-not-fit", "where the administrators are gone, two clinicians name one")
+            .help("write --role administrator; the new one and a second person add everybody else");
+        return Err(Refused::one("--role", fault).into());
+    }
     let pin = new_pin(ask.as_mut(), &args.name)?;
-    let person = case::add(cases.journal_mut(), now, (first, second), &args.name, role, &pin)?;
+    let journal = cases.journal_mut();
+    let person = match (first, second) {
+        (Some(first), Some(second)) if args.administrators_gone => {
+            case::add_as_administrators_are_gone(journal, now, (first, second), &args.name, &pin)?
+        }
+        _ => case::add(journal, now, (first, second), &args.name, role, &pin)?,
+    };
     Ok(match args.desk.format() {
         Format::Json => {
             let json = json!({"version": 1, "id": person.id, "name": person.name, "role": person.role.word()});
@@ -235,6 +250,7 @@ fn list(args: &ListArgs) -> Result<Answer, CommandError> {
                         "added_at": person.added_at.to_rfc3339(),
                         "retired_at": person.retired_at.map(Moment::to_rfc3339),
                         "former_names": person.former_names,
+                        "administrators_gone": person.administrators_gone,
                         "guest_until": person.guest_until.map(Moment::to_rfc3339),
                     })
                 })
@@ -254,6 +270,10 @@ fn list(args: &ListArgs) -> Result<Answer, CommandError> {
                     let over = if person.is_here(now) { "" } else { ", which is over" };
                     let _ = write!(text, "; GUEST until {}{over}, admitted by {by}: review", until.local());
                 }
+                if person.administrators_gone {
+                    let by = people.name(&person.added_by);
+                    let _ = write!(text, "; NAMED BY TWO CLINICIANS, {by} first, AS ADMINISTRATORS WERE GONE: review");
+                }
                 text.push('\n');
             }
             if text.is_empty() {
@@ -271,7 +291,20 @@ fn retire(args: &RetireArgs) -> Result<Answer, CommandError> {
     let person = case::retire(cases.journal_mut(), now, both(&first, &second), &args.person)?;
     Ok(match args.desk.format() {
         Format::Json => Answer::json(&json!({"version": 1, "retired": person.name}), Exit::Proceed),
-        Format::Text => Answer::text(format!("Retired: {}. What they signed stays.\n", person.name), Exit::Proceed),
+        Format::Text => {
+            let people = People::of(cases.journal())?;
+            let mut text = format!("Retired: {}. What they signed stays.\n", person.name);
+            let mut left = people.administrators();
+            if let (Role::Administrator, Some(last), None) = (person.role, left.next(), left.next()) {
+                let says = format!(
+                    "ONE ADMINISTRATOR IS LEFT: {}. Without their PIN nobody is added, retired or given a new one. Name \
+                     another now: `countersign people add NAME --role administrator --as \"{}\" --and NAME`",
+                    last.name, last.name
+                );
+                wrapped(&mut text, "", &says);
+            }
+            Answer::text(text, Exit::Proceed)
+        }
     })
 }
 

@@ -51,6 +51,9 @@ pub struct CardShown {
     checked_afterwards_by: Option<String>,
     /// What runs by the record: then the rate in `card` is what was agreed, and not what runs. Nothing before the start.
     runs: Option<Leads>,
+    /// What is uncertain about the clock by which an emergency card was given; left out where nothing is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    clock: Option<String>,
     /// As the card's page says it; every number is text with its unit.
     #[cfg_attr(feature = "web", schema(value_type = Object))]
     card: serde_json::Value,
@@ -136,7 +139,9 @@ impl CardShown {
         let (double_checked, code) = (card.is_double_checked(), card.code().map(ToString::to_string));
         let checked_afterwards_by = card.checked_afterwards_by().map(str::to_owned);
         let runs = card.lead().map(Leads::new);
-        Self { version: 1, set_up, recorded, double_checked, checked_afterwards_by, runs, card: card.json(), code }
+        let clock = card.clock().map(str::to_owned);
+        let card = card.json();
+        Self { version: 1, set_up, recorded, double_checked, checked_afterwards_by, runs, clock, card, code }
     }
 }
 

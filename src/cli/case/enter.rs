@@ -61,9 +61,9 @@ const ROLE_NOT_SAID: &str = "role not said";
 pub(in crate::cli) struct EmergencyArgs {
     /// The case; a new one is opened where it is left out
     code: Option<String>,
-    /// Who enters it; no PIN is asked, and the card says so
+    /// Who enters it, asked where it is left out; no PIN is asked, and the card says so
     #[arg(long, value_name = "NAME")]
-    by: String,
+    by: Option<String>,
     /// In which role [default: as in the journal; of a name that is not in it, "role not said"]
     #[arg(long)]
     role: Option<String>,
@@ -110,19 +110,33 @@ fn signed(code: &str, turn: Turn, by: &SignedBy, from: &From, desk: &CaseArgs) -
 
 pub(super) fn emergency(args: &EmergencyArgs) -> Result<Answer, CommandError> {
     let formulary = args.from.formulary.open()?;
+    let mut ask = whoever_is_here();
+    let by = match &args.by {
+        Some(by) => by.clone(),
+        None => ask.line(&Prompt {
+            says: "Your name:",
+            help: "no PIN is asked, and the card says so".to_owned(),
+            offered: Vec::new(),
+            judge: &|typed| {
+                let no_name =
+                    || Fault::new("name-empty", "nobody is named").help("write the name of the person who enters this");
+                (!typed.chars().any(char::is_alphabetic)).then(no_name)
+            },
+        })?,
+    };
+    let by = by.trim();
     let (mut cases, now) = match args.desk.open() {
         Ok(opened) => opened,
         Err(CommandError::Journal(JournalCommandError::Journal(why))) if !why.is_another_place() => {
-            return without_journal(args, &formulary, &why);
+            return without_journal(args, by, &formulary, &why);
         }
         Err(error) => return Err(error),
     };
     let _ = cases.write_down_kept(&formulary, now);
-    let mut ask = whoever_is_here();
-    // Whoever is known here is not printed in another role.
-    let known = cases.people()?.active(args.by.trim(), now).ok().map(|person| person.role.to_string());
+    // Somebody who is known here is not printed in another role.
+    let known = cases.people()?.active(by, now).ok().map(|person| person.role.to_string());
     let role = args.role.clone().or(known).unwrap_or_else(|| ROLE_NOT_SAID.to_owned());
-    let author = Author::Typed { name: args.by.trim(), role: role.trim() };
+    let author = Author::Typed { name: by, role: role.trim() };
     let task = match &args.code {
         Some(code) => cases.task((SetUpCode::parse(code)?.0, None), Turn::Emergency, &author, now)?,
         // Nothing stands in the way: no PIN, no case opened before.
@@ -177,7 +191,12 @@ fn one_entry(
 
 /// The card where the journal cannot even be opened. The form comes from a file: the questions need no less than a journal
 /// that can be read.
-fn without_journal(args: &EmergencyArgs, formulary: &Formulary, why: &JournalError) -> Result<Answer, CommandError> {
+fn without_journal(
+    args: &EmergencyArgs,
+    by: &str,
+    formulary: &Formulary,
+    why: &JournalError,
+) -> Result<Answer, CommandError> {
     let now = args.desk.moment()?;
     let (Some(folder), Some(path)) = (args.desk.folder(), &args.from.from) else {
         let fault = Fault::new(why.code(), why.to_string());
@@ -189,7 +208,7 @@ fn without_journal(args: &EmergencyArgs, formulary: &Formulary, why: &JournalErr
     let json = path.extension().is_some_and(|extension| extension == "json");
     let form = SubmittedForm { name, text, json, dose_again: args.dose_again.clone() };
     let role = args.role.as_deref().unwrap_or(ROLE_NOT_SAID).trim();
-    let author = Author::Typed { name: args.by.trim(), role };
+    let author = Author::Typed { name: by, role };
     let card = emergency_not_recorded(folder, &form, &author, formulary, now, why)?;
     Ok(not_recorded(&card, args.desk.format()))
 }

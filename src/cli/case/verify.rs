@@ -17,10 +17,11 @@ use crate::cli::unique_json::read_unique;
 use crate::cli::{Common, Exit, Format};
 use crate::diagnostic::Fault;
 use crate::document::{DRUG_LIMIT, ENTRY_LIMIT, read_file};
+use crate::journal::Journal;
 
 #[derive(Debug, Args)]
 pub(in crate::cli) struct VerifyArgs {
-    /// The card as data, a file that `case card --format json` wrote; - for standard input
+    /// The card as data, a file that `case card --format json` wrote; - for standard input; or the code alone, CARD1:...
     card: PathBuf,
     /// The code as it was scanned from the card [default: the one in the file]
     #[arg(long, value_name = "TEXT", conflicts_with = "code_file")]
@@ -45,6 +46,9 @@ impl VerifyArgs {
 
 pub(super) fn verify(args: &VerifyArgs) -> Result<Answer, CommandError> {
     let name = args.card.display().to_string();
+    if name.trim_start().to_ascii_uppercase().starts_with("CARD1:") {
+        return code_alone(args, &CardCode::parse(&name)?);
+    }
     let text = read_file(&args.card, DRUG_LIMIT).map_err(|fault| Refused::one(&name, fault))?;
     let data = read_unique(&text).map_err(|fault| Refused::one(&name, fault))?;
     let card = data.get("card").unwrap_or(&data);
@@ -77,6 +81,60 @@ pub(super) fn verify(args: &VerifyArgs) -> Result<Answer, CommandError> {
     Ok(shown(&code, &differs, void.as_deref(), against, args.format()))
 }
 
+/// The code without the card's data: whose card it is, and whether the store signed it. What is printed on the paper is not
+/// in it, and so nothing is said to be whole.
+fn code_alone(args: &VerifyArgs, code: &CardCode) -> Result<Answer, CommandError> {
+    let (signed, void) = match &args.key {
+        Some(key) => (code.is_signed_by(&public(key)?), None),
+        None => {
+            let cases = Cases::of(named(args)?);
+            let signed = code.is_signed_by(&cases.journal().store_public()) && cases.has_event_of(code)?;
+            let void = if signed { cases.card_void(code)? } else { None };
+            cases
+                .journal()
+                .verify(&[], &mut |_, _| {})
+                .map_err(|error| CommandError::Journal(JournalCommandError::from(error)))?;
+            (signed, void)
+        }
+    };
+    let set_up = code.set_up.to_string();
+    let not_proven = format!(
+        "Not proven: that the rate and every other line on the paper are those that were signed. Hold the paper against \
+         `countersign case card {set_up}`, or give the card as data too."
+    );
+    if args.format() == Format::Json {
+        let verdict = match (signed, &void) {
+            (false, _) => "altered",
+            (true, Some(_)) => "void",
+            (true, None) => "signed",
+        };
+        let mut json = json!({"version": 1, "verdict": verdict, "set_up": set_up, "differs": []});
+        if let Some(void) = &void {
+            json["void"] = json!(void);
+        }
+        return Ok(Answer::json(&json, if signed && void.is_none() { Exit::Proceed } else { Exit::Stopped }));
+    }
+    let mut out = String::new();
+    match (signed, &void) {
+        (false, _) => {
+            let _ = writeln!(out, "ALTERED: do not use this card");
+            wrapped(&mut out, "", "The code is not one that this journal signed for an event of its own.");
+            return Ok(Answer::text(out, Exit::Stopped));
+        }
+        (true, Some(void)) => {
+            let _ = writeln!(out, "VOID: do not use this card of {set_up}");
+            wrapped(&mut out, "", &format!("It was given out, and {void}."));
+            return Ok(Answer::text(out, Exit::Stopped));
+        }
+        (true, None) => {
+            let _ = writeln!(out, "THE CODE IS SIGNED: a card of {set_up}, made with event {}", code.head.seq);
+        }
+    }
+    wrapped(&mut out, "", "Proven: this journal gave out a card of this set-up with this code.");
+    wrapped(&mut out, "", &not_proven);
+    Ok(Answer::text(out, Exit::Proceed))
+}
+
 /// What stands around the card in an answer is not signed, and must say what the card says.
 fn around(data: &Value, card: &Value, code: &CardCode) -> Vec<Differs> {
     let emergency = card.get("title").and_then(Value::as_str) == Some("Emergency card");
@@ -94,12 +152,7 @@ fn against_the_journal(
     card: &Value,
     code: &CardCode,
 ) -> Result<(Vec<Differs>, Option<String>), CommandError> {
-    if !args.journal.is_named() {
-        let fault = Fault::new("journal-not-named", "neither a journal nor a public key is named");
-        let help = "name its folder: --journal DIR, or set COUNTERSIGN_JOURNAL; or the store's public key: --key HEX";
-        return Err(Refused::one("--journal", fault.help(help)).into());
-    }
-    let cases = Cases::of(args.journal.open().map_err(CommandError::Journal)?);
+    let cases = Cases::of(named(args)?);
     let differs = cases.card_differs(card, code)?;
     let void = if differs.is_empty() { cases.card_void(code)? } else { None };
     // Of a journal that is not whole, nothing is said to agree.
@@ -108,6 +161,15 @@ fn against_the_journal(
         .verify(&[], &mut |_, _| {})
         .map_err(|error| CommandError::Journal(JournalCommandError::from(error)))?;
     Ok((differs, void))
+}
+
+fn named(args: &VerifyArgs) -> Result<Journal, CommandError> {
+    if !args.journal.is_named() {
+        let fault = Fault::new("journal-not-named", "neither a journal nor a public key is named");
+        let help = "name its folder: --journal DIR, or set COUNTERSIGN_JOURNAL; or the store's public key: --key HEX";
+        return Err(Refused::one("--journal", fault.help(help)).into());
+    }
+    args.journal.open().map_err(CommandError::Journal)
 }
 
 fn public(text: &str) -> Result<[u8; 32], Refused> {

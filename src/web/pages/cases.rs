@@ -74,7 +74,15 @@ fn drawn(desk: &mut JournalWorker) -> Result<Markup, Refusal> {
     let list = desk.cases.list(OverCases::Recent, Some(&*desk.formulary), desk.now)?;
     let (over, open): (Vec<&SetUpRow>, Vec<&SetUpRow>) =
         list.rows.iter().partition(|row| row.over && row.owed.is_empty());
+    let people = desk.cases.people()?;
+    let named: Vec<&str> = people.named_without_administrator().map(|person| person.name.as_str()).collect();
     Ok(html! {
+        @if !named.is_empty() {
+            p.wrong role="alert" {
+                "Named administrator by two clinicians, who said that no other could sign: " (named.join(", "))
+                ". Ask whether that is so; this stands here until they are retired."
+            }
+        }
         @if let Some(warning) = list.warning() { p.wrong role="alert" { (on_the_page(&warning)) } }
         @if open.is_empty() { p { "No case is open." } }
         ul.rows { @for row in &open { (shown(row)) } }

@@ -3,7 +3,7 @@
 use countersign::case::ReportedAction;
 use countersign::quantity::FlowRate;
 
-use super::{Theatre, first, run, second};
+use super::{Theatre, first, refused, run, second};
 
 fn head_on(card: &str) -> String {
     let mut lines = card.lines().skip_while(|line| !line.starts_with("Its head then"));
@@ -123,4 +123,26 @@ fn the_card_of_a_running_infusion_says_in_every_format_that_it_runs_and_how_fast
     assert!(paused["runs"]["rate"].is_null(), "{paused}");
     theatre.records("08:30", &set_up, &ReportedAction::Stopped);
     super::refused(&theatre.says("08:31", &[], &["case", "card", &code]), "set-up-over");
+}
+
+/// The code as it is printed, without the card's data: it says whose card it is, and what it does not prove.
+// hazard: H-CHANGED
+#[test]
+fn the_printed_code_alone_is_verified_and_says_what_it_does_not_prove() {
+    let theatre = Theatre::new("code-alone");
+    let code = theatre.agreed();
+    let data = theatre.data("07:50", &[], &["case", "card", &code]);
+    let printed = data["code"].as_str().expect("a code");
+    let verify = |text: &str| run(["case", "verify", text, "--journal"]).arg(&theatre.journal).said();
+    let said = verify(printed);
+    assert!(
+        said.code == 0 && said.stdout.contains("THE CODE IS SIGNED") && said.stdout.contains("Not proven"),
+        "{said:?}"
+    );
+    assert!(!said.stdout.contains("WHOLE"), "{said:?}");
+    let other = printed.replacen(&format!("{code}/1:"), &format!("{code}/2:"), 1);
+    assert_ne!(other, printed);
+    let said = verify(&other);
+    assert!(said.code != 0 && said.stdout.contains("ALTERED: do not use this card"), "{said:?}");
+    refused(&verify(&format!("{printed}A")), "code-not-a-card-code");
 }

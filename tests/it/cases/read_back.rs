@@ -302,7 +302,7 @@ fn a_read_back_is_owed_after_everything_that_changes_what_the_driver_should_do()
     let code = theatre.agreed();
     let set_up = format!("{code}/1");
     assert_eq!(theatre.says("07:48", &[], &["case", "card", &code]).code, 0);
-    assert_eq!(owed(&theatre, "07:49", &code), ["read the driver back: the driver is programmed"]);
+    assert_eq!(owed(&theatre, "07:49", &code), ["read the driver back: once it is programmed"]);
     theatre.records("08:00", &set_up, &ReportedAction::Started(None, Default::default()));
     assert_eq!(owed(&theatre, "08:01", &code), ["read the driver back: it was started"]);
     right(&reads(&theatre, "08:02", &code, "5.1 mL/h"));
