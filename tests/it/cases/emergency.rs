@@ -315,3 +315,64 @@ fn whoever_is_known_is_printed_in_their_own_role() {
         assert!(said.stdout.contains(printed), "{said:?}");
     }
 }
+
+/// The set-up of which nobody read the syringe, the line or the driver.
+fn with_assumed_volumes() -> String {
+    format!("{}assumed: [container, fill, line, line_filled, driver]\n", first())
+}
+
+// hazard: H-EMERGENCY
+#[test]
+fn nothing_is_said_of_when_a_syringe_is_empty_whose_volume_nobody_read() {
+    let theatre = Theatre::new("emergency-no-end");
+    let code = code_on(&emergency(&theatre, &[], &with_assumed_volumes()).stdout);
+    theatre.records("08:00", &code, &countersign::case::ReportedAction::Started(None, Default::default()));
+    let shown = words(&theatre.says("09:00", &[], &["record", "show", &code]).stdout);
+    assert!(shown.contains("not known: nobody read the volume in the syringe"), "{shown}");
+    assert!(shown.contains("Left to infuse: not drawn"), "{shown}");
+    assert!(!shown.contains("Empty at") && !shown.contains("Next syringe by"), "{shown}");
+    let data = theatre.data("09:00", &[], &["record", "show", &code]).to_string();
+    assert!(data.contains(r#""empty_at":null"#) && data.contains(r#""next_ready_by":null"#), "{data}");
+}
+
+// hazard: H-EMERGENCY
+#[test]
+fn an_emergency_card_stays_while_only_what_nobody_read_is_open() {
+    let theatre = Theatre::new("emergency-unread");
+    let code = code_on(&emergency(&theatre, &[], &with_assumed_volumes()).stdout);
+    let case = code.split('/').next().expect("a case");
+    let checked = theatre.enters("07:50", TAMM, "second", &code, &second());
+    assert_eq!(checked.code, 5, "never agreed on silently: {checked:?}");
+    let card = theatre.says("07:51", &[], &["case", "card", &code]);
+    assert!(card.code == 0 && card.stdout.contains(NOT) && card.stdout.contains("5.1 mL/h"), "{card:?}");
+    let status = words(&theatre.says("07:51", &[], &["case", "status", case]).stdout);
+    assert!(status.contains("not read in the emergency") && !status.contains("the entries differ"), "{status}");
+    theatre.records("08:00", &code, &countersign::case::ReportedAction::Started(None, Default::default()));
+    let card = words(&theatre.says("08:01", &[], &["case", "card", &code]).stdout);
+    assert!(card.contains("NOT READ IN THE EMERGENCY:") && !card.contains("THE ENTRIES DIFFER"), "{card}");
+    // Where something that was read differs too, nothing but a difference is said, and there is no card.
+    let code = code_on(&emergency(&theatre, &[], &with_assumed_volumes()).stdout);
+    let other = changed(&second(), &[("\ndose: 0.08", "\ndose: 0.06")]);
+    let differs = words(&theatre.enters("08:05", TAMM, "second", &code, &other).stdout);
+    assert!(differs.contains("the entries differ"), "{differs}");
+    refused(&theatre.says("08:06", &[], &["case", "card", &code]), "not-agreed");
+}
+
+// hazard: H-EMERGENCY
+#[test]
+fn an_emergency_is_not_held_up_by_the_age_of_a_solution() {
+    let theatre = Theatre::new("emergency-age");
+    let made = "made_from: {ampoules: 4, of: 1 mg in 1 mL, diluent: glucose 5 %, how: made up to}\n";
+    let bought = |age: &str| {
+        let drawn_up = "drawn_up_at: 2026-03-14T07:35:00+00:00\n";
+        changed(&first(), &[(made, "made_from: not seen\n"), (drawn_up, age)])
+    };
+    let old = emergency(&theatre, &[], &bought("use_before: 2026-03-14T07:30:00+00:00\n"));
+    assert_eq!(old.code, 0, "{old:?}");
+    let text = words(&old.stdout);
+    assert!(text.contains("THE SOLUTION WAS TO BE DISCARDED AT") && text.contains("5.1 mL/h"), "{text}");
+    let again = theatre.says("07:55", &[], &["case", "card", &code_on(&old.stdout)]);
+    assert!(again.code == 0 && again.stdout.contains(NOT), "{again:?}");
+    let unknown = emergency(&theatre, &[], &bought("assumed: [drawn_up_at]\n"));
+    assert!(unknown.code == 0 && unknown.stdout.contains("5.1 mL/h"), "{unknown:?}");
+}

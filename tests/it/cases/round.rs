@@ -136,3 +136,33 @@ fn what_differed_on_a_round_is_settled_by_recording_it() {
     assert!(!owes(&theatre, "09:03", &code).contains(&"display-differs".to_owned()));
     theatre.is_whole();
 }
+
+/// Of a syringe whose entry is still sealed, what was said when it was put in is compared; never the rate alone.
+// hazard: H-DRIVER
+#[test]
+fn a_wrong_drug_at_the_rate_of_a_sealed_syringe_is_named() {
+    let (theatre, code) = running("round-sealed");
+    let set_up = format!("{code}/1");
+    let entered =
+        theatre.enters_with("08:50", IDOWU, &["case", "enter", &set_up, "--anew"], &without_patient(&first()));
+    assert_eq!(entered.code, 0, "{entered:?}");
+    let put_in = ["syringe", &set_up, "--drug", "noradrenaline", "--strength", "80 mcg/mL", "--rate", "3.6 mL/h"];
+    let said = record(&theatre, "09:00", &[&put_in[..], &["--even-so", "--reason", "the old one was empty"]].concat());
+    assert_eq!(said.code, 0, "{said:?}");
+    let round = |clock: &str, driver: &str| {
+        let said = theatre.says(clock, &[TAMM.1], &["case", "round", &code, "--as", TAMM.0, "--driver", driver]);
+        let text = said.stdout.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(theatre.says(clock, &[IDOWU.1], &["case", "sign-round", &code, "--as", IDOWU.0]).code, said.code);
+        (said.code, text)
+    };
+    let (exit, text) = round("09:10", "potassium chloride, 1 mmol/mL, 3.6 mL/h");
+    assert_eq!(exit, 5, "{text}");
+    assert!(text.contains("potassium chloride, 3.6 mL/h RUNS AND IS IN NO CASE") && text.contains("MISSING"), "{text}");
+    let (exit, text) = round("09:20", "noradrenaline, 160 mcg/mL, 3.6 mL/h");
+    assert!(exit == 5 && text.contains("ANOTHER STRENGTH is on the syringe"), "{text}");
+    assert!(owes(&theatre, "09:21", &code).contains(&"round-differs".to_owned()));
+    let (exit, text) = round("09:30", "noradrenaline, 80 mcg/mL, 3.6 mL/h");
+    assert!(exit == 0 && text.contains("Every driver is as the record says"), "{text}");
+    assert!(!owes(&theatre, "09:31", &code).contains(&"round-differs".to_owned()));
+    theatre.is_whole();
+}

@@ -162,6 +162,32 @@ fn the_line_holds_the_earlier_strength_after_a_change() {
     assert_eq!(theatre.course(code, "09:30").still_in_the_line().expect("a sum"), None);
 }
 
+// hazard: H-STRENGTH
+#[test]
+fn a_line_that_nobody_read_still_holds_the_old_strength_after_an_emergency() {
+    let mut theatre = Theatre::new("unread-line");
+    let case = theatre.cases.open(at("07:30"), None).expect("room");
+    let author = Author::Typed { name: IDOWU, role: "anaesthetist" };
+    let task = theatre.cases.task((case, None), Turn::Emergency, &author, at("07:40")).expect("nothing in the way");
+    let text = format!("{SINGLE}assumed: [container, fill, line, line_filled]\n");
+    let form = SubmittedForm { name: "a form".to_owned(), text, json: false, dose_again: None };
+    let code = theatre.cases.seal(&task, &form, &author, &theatre.formulary, at("07:40")).expect("a good form");
+    theatre.did(code, "08:00", ReportedAction::Started(None, Default::default())).expect("it really happened");
+    theatre.enters((code.case, Some(code.number)), Turn::First { anew: true }, &double(), "08:40");
+    theatre.enters((code.case, Some(code.number)), Turn::Second, &double(), "08:41");
+    let lead = theatre.cases.card(code, None, at("08:50")).expect("a card").text();
+    let lead = lead.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(lead.contains("still holds the old strength, 80 mcg/mL; HOW MUCH IS NOT KNOWN"), "{lead}");
+    theatre
+        .did(code, "09:00", ReportedAction::SyringeChanged { rate: None, reading: None, said: Default::default() })
+        .expect("as agreed");
+    let held = theatre.course(code, "09:01").still_in_the_line().expect("a sum").expect("another strength");
+    assert_eq!((&held.volume, &held.dose), (&None, &None));
+    assert!(held.says().contains("80 mcg/mL; HOW MUCH IS NOT KNOWN"), "{}", held.says());
+    // 2.4 mL/h have passed the 0.9 mL that the line holds by the entry of two people.
+    assert_eq!(theatre.course(code, "09:30").still_in_the_line().expect("a sum"), None);
+}
+
 // hazard: H-RECORD
 #[test]
 fn a_line_filled_with_diluent_is_accounted_for_once() {
