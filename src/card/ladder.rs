@@ -106,13 +106,14 @@ impl Ladder {
     /// What the table is, and what it is not.
     pub(super) fn heading(&self) -> String {
         let whom = self.counted_by.as_ref().map(|weight| format!(" for {weight}")).unwrap_or_default();
-        let every = match self.every {
-            None | Some(1) => "steps".to_owned(),
-            Some(2) => "every second step".to_owned(),
-            Some(3) => "every third step".to_owned(),
-            Some(more) => format!("every {more}th step"),
+        // How large a step is stands with the order.
+        let step = match (&self.step, self.every) {
+            (None, _) => String::new(),
+            (Some(step), None | Some(1)) => format!(", steps of {step}"),
+            (_, Some(2)) => ", every second step".to_owned(),
+            (_, Some(3)) => ", every third step".to_owned(),
+            (_, Some(more)) => format!(", every {more}th step"),
         };
-        let step = self.step.as_ref().map(|step| format!(", {every} of {step}")).unwrap_or_default();
         let what = if self.rows.is_empty() { "Bolus" } else { "Ordered range" };
         format!("{what}{whom}{step}: NOT the rate to start at")
     }
