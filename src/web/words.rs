@@ -117,8 +117,14 @@ mod tests {
     }
 
     /// What pages do not do, and so is left as the command.
-    const NOT_HERE: &[&str] =
-        &["people list", "journal create", "journal export", "formulary fingerprint", "formulary editions"];
+    const NOT_HERE: &[&str] = &[
+        "people list",
+        "journal create",
+        "journal export",
+        "formulary fingerprint",
+        "formulary editions",
+        "journal clock",
+    ];
 
     #[test]
     fn no_advice_of_a_case_names_a_command_that_has_a_page() {
