@@ -211,7 +211,7 @@ impl Cases {
         Ok(made)
     }
 
-    /// The formulary that was approved in the stead of this one, where there is one: what a server must not go on using.
+    /// The formulary that was approved instead of this one, where there is one: what a server must not go on using.
     ///
     /// # Errors
     /// When the journal cannot be read.

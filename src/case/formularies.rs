@@ -224,7 +224,7 @@ impl Cases {
         match approved[at + 1..].iter().find(|about| about.since.as_deref() == Some(&*fingerprint)) {
             Some(later) => Err(refuse(
                 "formulary-superseded",
-                format!("a new edition was approved in the stead of this one: {}", short(&later.fingerprint)),
+                format!("a new edition was approved instead of this one: {}", short(&later.fingerprint)),
                 ENTER_ANEW,
             )),
             None => self.refuse_recalled(&fingerprint),

@@ -5,7 +5,8 @@ use crate::check::cause;
 use crate::formulary::RATE;
 use crate::journal::Signer;
 use crate::quantity::{
-    BodyMass, DoseRate, FlowRate, Moment, Number, NumberForm, Quantity, Ratio, Strength, exact_or_about, trimmed,
+    BodyMass, DoseRate, FlowRate, Moment, Number, NumberForm, Quantity, Ratio, Strength, Time, Volume, exact_or_about,
+    trimmed,
 };
 
 use super::Cases;
@@ -78,6 +79,7 @@ impl Cases {
             }
             let mut differences = Vec::new();
             for one in shown {
+                is_what_it_names(one)?;
                 differences.extend(held_against(one, &basis, course.as_ref(), Some(set_up))?);
             }
             let against = match &course {
@@ -232,6 +234,19 @@ pub(super) fn beyond(basis: &SyringeParameters, differences: &[Difference]) -> R
         Some(rate) => super::reported::of_rate(basis, FlowRate::parse(&rate.shown)?.value(), &[]),
         None => Ok(Vec::new()),
     }
+}
+
+/// Whether a value that is kept as read, and not compared, is a volume or a time at all. Asked before it is written down
+/// alone: what an older program took stays readable.
+fn is_what_it_names(one: &Shown) -> Result<(), CaseError> {
+    let text = trimmed(&one.typed);
+    match one.value.as_str() {
+        "volume given" | "volume left" => drop(Quantity::<Volume>::parse_or_zero(text)?),
+        // A display counts down in many forms, `17:48` or `1 h 5 min`: each begins with a digit.
+        "time left" if !text.starts_with(|first: char| first.is_ascii_digit()) => drop(Quantity::<Time>::parse(text)?),
+        _ => {}
+    }
+    Ok(())
 }
 
 pub(super) fn held_against(

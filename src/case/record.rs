@@ -67,7 +67,7 @@ impl Cases {
                 when.happened.is_none() && !about_another
             }) {
                 let says = format!("it was stopped already, at {}", stopped.local());
-                let help = "if it happened before the stop, say when: --time HH:MM; if it went on, correct the stop";
+                let help = "it happened before the stop: give its time, --time HH:MM. It went on: correct the stop, `record correct`";
                 return Err(refuse("record-order", says, help));
             }
             // While the clock is behind what was written already, no moment that it allows tells how old anything is.

@@ -441,7 +441,7 @@ impl Case {
                     },
                     _ => continue,
                 };
-                // What is said of a syringe is never said under the name of another one.
+                // Each syringe is told by its own name: a rate under another strength would be set on the wrong driver.
                 let named = if in_force { self.named_reading(set_up, reading)? } else { self.named(set_up)? };
                 statements.push(RecountStatement { set_up: set_up.code, named, says });
             }

@@ -31,8 +31,8 @@ pub(super) trait Ask {
     fn say(&mut self, text: &str);
 }
 
-/// Whoever sits here: at a terminal, or a script at the other end of a pipe.
-pub(super) fn whoever_is_here() -> Box<dyn Ask> {
+/// Asks at the terminal; where standard input is none, takes a line of it for each answer.
+pub(super) fn terminal_or_lines() -> Box<dyn Ask> {
     if io::stdin().is_terminal() { Box::new(AtTerminal) } else { Box::new(FromLines) }
 }
 

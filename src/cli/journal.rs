@@ -17,7 +17,7 @@ use crate::journal::{AccessKind, Head, Journal, JournalError, NotAHead, Signer, 
 use crate::quantity::Moment;
 
 use super::answer::Answer;
-use super::ask::{Prompt, whoever_is_here};
+use super::ask::{Prompt, terminal_or_lines};
 use super::desk::{CaseArgs, note_read};
 use super::entry_file::CommandError;
 use super::input::Refused;
@@ -204,7 +204,7 @@ fn first_administrators(args: &CreateArgs) -> Result<Vec<(String, String)>, Jour
         let fault = Fault::new("second-person-needed", "one person alone keeps no house");
         return Err(Refused::one("--administrator", fault.help("name two people: give --administrator twice")).into());
     }
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let mut known: Vec<(String, String)> = Vec::new();
     for (number, which) in ["first", "second"].into_iter().enumerate() {
         let name = match args.administrators.get(number) {
@@ -327,7 +327,7 @@ fn checkpoint(args: &CheckpointArgs) -> Result<Answer, JournalCommandError> {
 
 fn clock(args: &ClockArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
-    let (first, second) = args.by.unlock(&mut cases, now, whoever_is_here().as_mut())?;
+    let (first, second) = args.by.unlock(&mut cases, now, terminal_or_lines().as_mut())?;
     let seconds = correct_clock(cases.journal_mut(), now, both(&first, &second))?;
     Ok(match args.desk.format() {
         Format::Json => Answer::json(&json!({"version": 1, "was_ahead_seconds": seconds}), Exit::Proceed),

@@ -12,7 +12,7 @@ use crate::diagnostic::Fault;
 use crate::journal;
 
 use super::answer::Answer;
-use super::ask::whoever_is_here;
+use super::ask::terminal_or_lines;
 use super::input::Refused;
 use super::journal::{Bar, counted, only_a_file, unreadable};
 use super::journal_arg::{JournalArg, JournalCommandError};
@@ -148,5 +148,5 @@ fn asked(prompt: &str) -> Result<Zeroizing<String>, JournalCommandError> {
         let help = "run this on a terminal, or give --passphrase-file FILE";
         return Err(Refused::one("--passphrase-file", fault.help(help)).into());
     }
-    Ok(Zeroizing::new(whoever_is_here().secret(prompt)?))
+    Ok(Zeroizing::new(terminal_or_lines().secret(prompt)?))
 }

@@ -12,7 +12,7 @@ use crate::journal::Signer;
 use crate::quantity::Moment;
 
 use super::answer::Answer;
-use super::ask::{Ask, whoever_is_here};
+use super::ask::{Ask, terminal_or_lines};
 use super::desk::{CaseArgs, SignedBy};
 use super::entry_file::CommandError;
 use super::input::Refused;
@@ -158,7 +158,7 @@ pub(super) fn run(command: &PeopleCommand) -> Answer {
 fn add(args: &AddArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let role = role(&args.role)?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let mut vouches = Vec::new();
     for name in [&args.vouched_by, &args.also_vouched_by].into_iter().flatten() {
         vouches.push(SignedBy { name: name.clone() }.unlock(&mut cases, now, ask.as_mut())?.1);
@@ -197,7 +197,7 @@ fn role(typed: &str) -> Result<Role, Refused> {
 fn guest(args: &GuestArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let role = role(&args.role)?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let (first, second) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let Some((_, second)) = second else {
         let fault = Fault::new("second-person-needed", "one person alone admits no guest")
@@ -225,7 +225,7 @@ fn guest(args: &GuestArgs) -> Result<Answer, CommandError> {
 
 fn rename(args: &RenameArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let (first, second) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let person = case::rename(cases.journal_mut(), now, both(&first, &second), &args.person, &args.new_name)?;
     let before = person.former_names.last().cloned().unwrap_or_default();
@@ -286,7 +286,7 @@ fn list(args: &ListArgs) -> Result<Answer, CommandError> {
 
 fn retire(args: &RetireArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let (first, second) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let person = case::retire(cases.journal_mut(), now, both(&first, &second), &args.person)?;
     Ok(match args.desk.format() {
@@ -310,7 +310,7 @@ fn retire(args: &RetireArgs) -> Result<Answer, CommandError> {
 
 fn pin(args: &PinArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let (first, second) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let mut person = first.0.clone();
     match &args.of {

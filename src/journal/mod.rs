@@ -108,39 +108,22 @@ impl Journal {
         let database = files::database(folder);
         let connection = schema::open_to_read(&database)?;
         let keys = Keys::open(&files::store_key(folder), &files::case_keys(folder))?;
-        let created::First { id, demonstration, schema, .. } = created::first(&connection, &database, &keys)?;
-        let is_projected = schema >= projection::SINCE_SCHEMA;
-        Ok(Self {
-            folder: folder.to_owned(),
-            connection,
-            id,
-            demonstration,
-            keys,
-            is_projected,
-            projector: None,
-            request: None,
-            doubt: None,
-        })
+        let first = created::first(&connection, &database, &keys)?;
+        Ok(Self::assembled(folder.to_owned(), connection, first, keys))
     }
 
     /// A journal of the present schema in this folder, held against its store key.
     fn opened(folder: PathBuf, mut connection: Connection, keys: Keys) -> Result<Self, JournalError> {
-        let created::First { id, demonstration, schema, .. } =
-            created::first(&connection, &files::database(&folder), &keys)?;
-        proof::complete(&mut connection, &id, &keys)?;
+        let first = created::first(&connection, &files::database(&folder), &keys)?;
+        proof::complete(&mut connection, &first.id, &keys)?;
+        let keys = keys.of_a(first.demonstration);
+        Ok(Self::assembled(folder, connection, first, keys))
+    }
+
+    fn assembled(folder: PathBuf, connection: Connection, first: created::First, keys: Keys) -> Self {
+        let created::First { id, demonstration, schema, .. } = first;
         let is_projected = schema >= projection::SINCE_SCHEMA;
-        let keys = keys.of_a(demonstration);
-        Ok(Self {
-            folder,
-            connection,
-            id,
-            demonstration,
-            keys,
-            is_projected,
-            projector: None,
-            request: None,
-            doubt: None,
-        })
+        Self { folder, connection, id, demonstration, keys, is_projected, projector: None, request: None, doubt: None }
     }
 
     /// Drawn at random when it was made; stands in every event.

@@ -13,7 +13,7 @@ use crate::case::{
 };
 use crate::check::{Audience, Checked, Finding, Severity, Verdict};
 use crate::cli::answer::Answer;
-use crate::cli::ask::{Ask, Prompt, whoever_is_here};
+use crate::cli::ask::{Ask, Prompt, terminal_or_lines};
 use crate::cli::desk::{CaseArgs, SignedBy};
 use crate::cli::entry_file::CommandError;
 use crate::cli::input::{FormularyArg, Refused};
@@ -101,7 +101,7 @@ fn signed(code: &str, turn: Turn, by: &SignedBy, from: &From, desk: &CaseArgs) -
     // What was kept while the journal could not be written goes first; what still cannot be written stays there.
     let _ = cases.write_down_kept(&formulary, now);
     let code = SetUpCode::parse(code)?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let (person, signer) = by.unlock(&mut cases, now, ask.as_mut())?;
     let author = Author::Signed(&person, &signer);
     let task = cases.task(code, turn, &author, now)?;
@@ -110,7 +110,7 @@ fn signed(code: &str, turn: Turn, by: &SignedBy, from: &From, desk: &CaseArgs) -
 
 pub(super) fn emergency(args: &EmergencyArgs) -> Result<Answer, CommandError> {
     let formulary = args.from.formulary.open()?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let by = match &args.by {
         Some(by) => by.clone(),
         None => ask.line(&Prompt {

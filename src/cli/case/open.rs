@@ -6,7 +6,7 @@ use serde_json::json;
 use crate::case::SetUpCode;
 use crate::case::data::CaseOpened;
 use crate::cli::answer::Answer;
-use crate::cli::ask::{Prompt, whoever_is_here};
+use crate::cli::ask::{Prompt, terminal_or_lines};
 use crate::cli::desk::{CaseArgs, SignedBy};
 use crate::cli::entry_file::CommandError;
 use crate::cli::people::{SignedByTwo, both};
@@ -33,7 +33,7 @@ pub(in crate::cli) struct ForgetArgs {
 
 pub(super) fn open(args: &OpenArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
-    let (_, signer) = args.by.unlock(&mut cases, now, whoever_is_here().as_mut())?;
+    let (_, signer) = args.by.unlock(&mut cases, now, terminal_or_lines().as_mut())?;
     let code = cases.open(now, Some(&signer))?;
     Ok(match args.desk.format() {
         Format::Json => Answer::json(&CaseOpened::of(code), Exit::Proceed),
@@ -47,7 +47,7 @@ pub(super) fn open(args: &OpenArgs) -> Result<Answer, CommandError> {
 pub(super) fn forget(args: &ForgetArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let (code, _) = SetUpCode::parse(&args.code)?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let (first, second) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let judge = |typed: &str| {
         let same = crate::case::CaseCode::parse(typed).is_ok_and(|typed| typed == code);

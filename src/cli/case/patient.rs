@@ -6,7 +6,7 @@ use crate::card::wrapped;
 use crate::case::data::ReadAgain;
 use crate::case::{CaseCode, IdentifiersRead, ReadAgainDone, SetUpCode, Twice, WeightRead};
 use crate::cli::answer::Answer;
-use crate::cli::ask::{Ask, Prompt, whoever_is_here};
+use crate::cli::ask::{Ask, Prompt, terminal_or_lines};
 use crate::cli::desk::{CaseArgs, SignedBy};
 use crate::cli::entry_file::CommandError;
 use crate::cli::{Exit, Format};
@@ -36,7 +36,7 @@ pub(in crate::cli) struct IdentifiersArgs {
 pub(super) fn weight(args: &WeightArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let (code, _) = SetUpCode::parse(&args.code)?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let (_, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let judge_weight = |typed: &str| {
         let refusal = body_weight(typed).err()?;
@@ -56,7 +56,7 @@ pub(super) fn weight(args: &WeightArgs) -> Result<Answer, CommandError> {
 pub(super) fn identifiers(args: &IdentifiersArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let (code, _) = SetUpCode::parse(&args.code)?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let (_, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let judge = |typed: &str| {
         let empty = !typed.chars().any(char::is_alphanumeric);

@@ -8,7 +8,7 @@ use crate::card::wrapped;
 use crate::case::data::ReadBackDone;
 use crate::case::{HELD, ReadBack, Shown};
 use crate::cli::answer::Answer;
-use crate::cli::ask::{Prompt, whoever_is_here};
+use crate::cli::ask::{Prompt, terminal_or_lines};
 use crate::cli::desk::{CaseArgs, SignedBy, one_set_up};
 use crate::cli::entry_file::CommandError;
 use crate::cli::record::marks_in_words;
@@ -30,7 +30,7 @@ pub(in crate::cli) struct ReadBackArgs {
 pub(super) fn read_back(args: &ReadBackArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let code = one_set_up(&cases, &args.code)?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let (person, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let mut shown = Vec::new();
     for value in cases.to_read_back(code, now)? {

@@ -6,7 +6,7 @@ use crate::card::wrapped;
 use crate::case::actions::{Actor, RoundShown, SignRound, TakeRound};
 use crate::case::{Cases, DriverTyped, SetUpCode};
 use crate::cli::answer::Answer;
-use crate::cli::ask::whoever_is_here;
+use crate::cli::ask::terminal_or_lines;
 use crate::cli::desk::{CaseArgs, SignedBy};
 use crate::cli::entry_file::CommandError;
 use crate::cli::input::Refused;
@@ -42,7 +42,7 @@ pub(super) fn round(args: &RoundArgs) -> Result<Answer, CommandError> {
     Cases::check_round(&drivers)?;
     let (mut cases, now) = args.desk.open()?;
     let (code, _) = SetUpCode::parse(&args.code)?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let (person, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let by = Actor { person: &person, signer: &signer, current: None, now };
     let done = TakeRound { drivers }.run(&mut cases, code, by)?;
@@ -52,7 +52,7 @@ pub(super) fn round(args: &RoundArgs) -> Result<Answer, CommandError> {
 pub(super) fn sign(args: &SignRoundArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let (code, _) = SetUpCode::parse(&args.code)?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let (person, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let by = Actor { person: &person, signer: &signer, current: None, now };
     let done = SignRound {}.run(&mut cases, code, by)?;

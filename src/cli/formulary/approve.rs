@@ -7,7 +7,7 @@ use serde_json::json;
 
 use super::sign::{Proposed, counted};
 use crate::cli::answer::Answer;
-use crate::cli::ask::{Ask, Prompt, whoever_is_here};
+use crate::cli::ask::{Ask, Prompt, terminal_or_lines};
 use crate::cli::desk::CaseArgs;
 use crate::cli::desk::SignedBy;
 use crate::cli::entry_file::CommandError;
@@ -76,7 +76,7 @@ fn written_blank(args: &ApproveArgs, file: &Path) -> Result<Answer, CommandError
 fn approved(args: &ApproveArgs) -> Result<Answer, CommandError> {
     let (folder, formulary) = args.proposed.open()?;
     let (mut cases, now) = args.desk.open()?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let by = SignedBy { name: args.name.clone().unwrap_or_default() };
     let (second, signer) = by.unlock(&mut cases, now, ask.as_mut())?;
     let proposal = Proposal::of(&cases, &folder, formulary)?;

@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 
 use crate::case::{Cases, Edition, MadeWith};
 use crate::cli::answer::Answer;
-use crate::cli::ask::whoever_is_here;
+use crate::cli::ask::terminal_or_lines;
 use crate::cli::desk::{CaseArgs, SignedBy};
 use crate::cli::entry_file::CommandError;
 use crate::cli::input::Refused;
@@ -153,7 +153,7 @@ fn written(cases: &Cases, fingerprint: &str, folder: &std::path::Path) -> Result
 
 fn recalled(args: &RecallArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let (person, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let edition = cases.recall_formulary(now, &person, &signer, &args.fingerprint, &args.why)?;
     let made = cases.made_with(&edition.fingerprint, now)?;

@@ -6,7 +6,7 @@ use clap::Args;
 use serde_json::json;
 
 use crate::cli::answer::Answer;
-use crate::cli::ask::whoever_is_here;
+use crate::cli::ask::terminal_or_lines;
 use crate::cli::desk::{CaseArgs, SignedBy};
 use crate::cli::entry_file::CommandError;
 use crate::cli::input::{FormularyArg, Refused};
@@ -50,7 +50,7 @@ pub(super) fn run(args: &SignArgs) -> Answer {
 fn signed(args: &SignArgs) -> Result<Answer, CommandError> {
     let (folder, formulary) = args.proposed.open()?;
     let (mut cases, now) = args.desk.open()?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let (author, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let proposal = Proposal::of(&cases, &folder, formulary)?;
     let approval = proposal.sign(&mut cases, now, (&author, &signer))?;

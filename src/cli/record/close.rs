@@ -8,7 +8,7 @@ use crate::card::DEMONSTRATION;
 use crate::case::data::{Closed, owed_for};
 use crate::case::{Balance, Closing, VolumesRead, When};
 use crate::cli::answer::Answer;
-use crate::cli::ask::whoever_is_here;
+use crate::cli::ask::terminal_or_lines;
 use crate::cli::desk::{CaseArgs, Current, SignedBy, one_set_up};
 use crate::cli::entry_file::CommandError;
 use crate::cli::input::{argument, optional};
@@ -63,7 +63,7 @@ pub(super) fn close(args: &CloseArgs) -> Result<Answer, CommandError> {
     let when: When = args.times.when(now)?;
     let current = args.current.open()?;
     let code = one_set_up(&cases, &args.code)?;
-    let mut ask = whoever_is_here();
+    let mut ask = terminal_or_lines();
     let (person, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let witness = match &args.witness {
         Some(name) => Some(SignedBy { name: name.clone() }.unlock(&mut cases, now, ask.as_mut())?),

@@ -6,7 +6,7 @@ use crate::card::{DEMONSTRATION, wrapped};
 use crate::case::actions::{Actor, Reported};
 use crate::case::{CaseError, Cases, Course, SetUpCode, shown_moment};
 use crate::cli::answer::Answer;
-use crate::cli::ask::whoever_is_here;
+use crate::cli::ask::terminal_or_lines;
 use crate::cli::desk::one_set_up;
 use crate::cli::entry_file::CommandError;
 use crate::cli::{Exit, Format};
@@ -27,7 +27,7 @@ pub(super) fn written(
     check(now)?;
     let current = args.current.open()?;
     let code = one_set_up(&cases, code)?;
-    let (person, signer) = args.by.unlock(&mut cases, now, whoever_is_here().as_mut())?;
+    let (person, signer) = args.by.unlock(&mut cases, now, terminal_or_lines().as_mut())?;
     let by = Actor { person: &person, signer: &signer, current: current.as_ref(), now };
     let reported = act(&mut cases, code, by)?;
     Ok(match args.desk.format() {

@@ -376,3 +376,20 @@ fn the_rate_of_a_bolus_left_behind_is_named() {
     right(&shows("2.16 mL/h"));
     assert_eq!(owed(&theatre, "08:19", &code), Vec::<String>::new());
 }
+
+// hazard: H-DRIVER
+#[test]
+fn what_is_kept_as_read_is_a_volume_and_a_time_all_the_same() {
+    let theatre = Theatre::new("kept-as-read");
+    let code = theatre.agreed();
+    let reads = |volume: &str, time: &str| {
+        theatre.says("07:50", &[TAMM.1, "5.1 mL/h", volume, time], &["case", "readback", &code, "--as", TAMM.0])
+    };
+    for (volume, time) in [("40 mg", ""), ("40", ""), ("", "syringe 50 mL")] {
+        let said = reads(volume, time);
+        assert!(said.code == 2 && said.stdout.is_empty(), "{volume} {time}: {said:?}");
+    }
+    for (volume, time) in [("0 mL", "9 h 36 min"), ("2.40 mL", "17:48")] {
+        right(&reads(volume, time));
+    }
+}
