@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, OnceLock};
 use std::time::{Duration, Instant};
 
 use crate::case::Cases;
-use crate::journal::{CheckpointPlace, Head, Journal, JournalError, VerifyError};
+use crate::journal::{Checkpoint, CheckpointPlace, Head, Journal, JournalError, Restore, VerifyError};
 
 use super::site::{Site, locked};
 
@@ -29,6 +29,8 @@ struct ProofState {
     verified: Option<(Head, Instant)>,
     /// What is not, and when that was found.
     broken: Option<(String, Instant)>,
+    /// Each restore of late, and each that lost events which a place still names.
+    restores: Vec<String>,
     sent: Option<(Head, Instant)>,
     not_sent: Vec<String>,
 }
@@ -43,7 +45,7 @@ impl ProofWatch {
         let state = locked(&self.state);
         let broken = state.broken.iter().map(|(why, _)| format!("The journal is not as it was written: {why}."));
         let not_sent = state.not_sent.iter().map(|why| format!("No checkpoint was taken by {why}."));
-        broken.chain(not_sent).collect()
+        broken.chain(state.restores.iter().cloned()).chain(not_sent).collect()
     }
 
     /// Whether the journal was found whole; nothing before it was looked through.
@@ -90,37 +92,44 @@ impl ProofWatch {
         let found = self.verified(site, since);
         let mut state = locked(&self.state);
         match found {
-            Ok(head) => (state.verified, state.broken) = (Some((head, Instant::now())), None),
+            Ok((head, restores)) => {
+                (state.verified, state.broken, state.restores) = (Some((head, Instant::now())), None, restores);
+            }
             Err(why) => state.broken = Some((why, Instant::now())),
         }
     }
 
     /// The first time every event is read, later those that were written since; each time with what the places hold.
-    fn verified(&self, site: &Site, since: Option<Head>) -> Result<Head, String> {
+    fn verified(&self, site: &Site, since: Option<Head>) -> Result<(Head, Vec<String>), String> {
         let says = |error: VerifyError| error.to_string();
         let cases = Cases::of(Journal::open(&site.folder).map_err(|error| error.to_string())?);
-        let mut heads = Vec::new();
+        let mut all = Vec::new();
         for place in self.places() {
             // A place that cannot be read is named when a checkpoint goes there; one that was altered is named here.
             match cases.journal().kept_at(place) {
-                Ok(kept) => heads.extend(kept.into_iter().map(|one| one.head)),
+                Ok(kept) => all.extend(kept),
                 Err(JournalError::File { .. }) => {}
                 Err(error) => return Err(format!("{}: {error}", place.path().display())),
             }
         }
         self.verify_accesses(cases.journal())?;
+        let kept = cases.journal().told_apart(&all).map_err(|error| error.to_string())?;
+        let heads = kept.expected;
         let verified = match since {
             Some(since) => cases.journal().verify_since(since, &heads),
             None => cases.verify(&heads, &mut |_, _| {}),
         };
-        verified.map(|verified| verified.head).map_err(says)
+        let news = kept.restores.iter().filter(|restore| restore.is_news(site.now()));
+        let restores = news.map(Restore::in_words).collect();
+        verified.map(|verified| (verified.head, restores)).map_err(says)
     }
 
     fn verify_accesses(&self, journal: &Journal) -> Result<(), String> {
         // Where it cannot be opened now, nobody's reading was lost: what could not be written is counted.
         let Ok(log) = journal.accesses() else { return Ok(()) };
         let kept = self.places().iter().filter_map(|place| journal.accesses_kept_at(place).ok()).flatten();
-        let heads: Vec<Head> = kept.map(|one| one.head).collect();
+        let kept: Vec<Checkpoint> = kept.collect();
+        let heads = journal.accesses_told_apart(&log, &kept).map_err(|error| error.to_string())?;
         log.verify(&heads).map(|_| ()).map_err(|error| error.to_string())
     }
 
