@@ -12,7 +12,7 @@ use zeroize::{Zeroize as _, Zeroizing};
 use super::{StoreKey, boxed};
 use crate::journal::JournalError;
 
-/// Fewer characters can be tried in no time by whoever holds the store key.
+/// Who holds the store key tries all PINs of fewer characters in no time.
 pub(in crate::journal) const PIN_LEAST: usize = 6;
 
 /// What one guess of a PIN costs. It is kept with each sealed key.
@@ -103,7 +103,7 @@ impl Signer {
         self.key.verifying_key().to_bytes()
     }
 
-    /// Signs a statement that is no event, for whoever verifies it by [`Signer::public`]. What it begins with says of
+    /// Signs a statement that is no event; [`Signer::public`] verifies it. What it begins with says of
     /// which kind it is: `countersign KIND statement N` and a zero byte.
     #[must_use]
     pub fn sign_statement(&self, domain: &[u8], statement: &[u8]) -> [u8; 64] {
