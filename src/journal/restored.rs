@@ -7,10 +7,10 @@ use super::access::AccessLog;
 use super::checkpoint::Checkpoint;
 use super::event::KIND_RESTORED;
 use super::{Head, Journal, JournalError, Of};
-use crate::quantity::{Moment, Ratio};
+use crate::quantity::Moment;
 
-/// For so long a restore of which nothing is known to be lost is said before everything else, in hours: two weeks.
-const SAID_FOR: u64 = 14 * 24;
+/// For so long a restore of which nothing is known to be lost is said before everything else, in seconds: two weeks.
+const SAID_FOR: i64 = 14 * 86_400;
 
 /// What the event of a restore says.
 #[derive(Debug, Serialize, Deserialize)]
@@ -74,7 +74,7 @@ impl Restore {
     /// Whether the first page says it: two weeks long, and as long as a place still names an event that is lost.
     #[must_use]
     pub fn is_news(&self, now: Moment) -> bool {
-        self.lost.is_some() || now.hours_since(self.at).is_none_or(|hours| hours < Ratio::whole(SAID_FOR))
+        self.lost.is_some() || now.seconds_since(self.at) < SAID_FOR
     }
 
     /// Whether a head that was kept then can only have been of the journal before this restore.
