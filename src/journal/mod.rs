@@ -23,6 +23,7 @@ mod read;
 mod reserve;
 mod schema;
 mod sweep;
+mod tagging;
 mod tally;
 mod verify;
 mod write;
@@ -115,7 +116,7 @@ impl Journal {
     /// A journal of the present schema in this folder, held against its store key.
     fn opened(folder: PathBuf, mut connection: Connection, keys: Keys) -> Result<Self, JournalError> {
         let first = created::first(&connection, &files::database(&folder), &keys)?;
-        proof::complete(&mut connection, &first.id, &keys)?;
+        tagging::tag_all(&mut connection, &first.id, &keys)?;
         let keys = keys.of_a(first.demonstration);
         Ok(Self::assembled(folder, connection, first, keys))
     }
