@@ -207,8 +207,7 @@ impl Cases {
                 Ok(CaseList { rows, over_left_out, older, altered: None })
             }
             found => {
-                let opened = self.journal.events(Of::Kind(OPENED))?;
-                let rows = self.rows_of_cases(opened.iter().filter_map(case_of), current, now)?;
+                let rows = self.rows_of_cases(self.codes()?.into_iter(), current, now)?;
                 let altered = match found {
                     Some(Projection::Altered { why, rows: kept }) => Some(in_words(&why, &kept, &rows)),
                     _ => None,

@@ -24,6 +24,8 @@ mod journal;
 mod journal_arg;
 #[cfg(feature = "backup")]
 mod journal_backup;
+#[cfg(feature = "journal")]
+mod journal_files;
 mod lines;
 #[cfg(feature = "journal")]
 mod journal_show;

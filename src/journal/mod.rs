@@ -24,6 +24,7 @@ mod reserve;
 mod restored;
 mod schema;
 mod sweep;
+mod tagging;
 mod tally;
 mod verify;
 mod write;
@@ -117,7 +118,7 @@ impl Journal {
     /// A journal of the present schema in this folder, held against its store key.
     fn opened(folder: PathBuf, mut connection: Connection, keys: Keys) -> Result<Self, JournalError> {
         let first = created::first(&connection, &files::database(&folder), &keys)?;
-        proof::complete(&mut connection, &first.id, &keys)?;
+        tagging::tag_all(&mut connection, &first.id, &keys)?;
         let keys = keys.of_a(first.demonstration);
         Ok(Self::assembled(folder, connection, first, keys))
     }

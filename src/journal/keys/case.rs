@@ -7,6 +7,7 @@ use hmac::{Hmac, KeyInit as _, Mac as _};
 use sha2::Sha256;
 use zeroize::{Zeroize as _, Zeroizing};
 
+use super::signature::random;
 use super::{boxed, store};
 use crate::journal::{Hash, JournalError};
 
@@ -58,7 +59,7 @@ impl CaseKey {
     }
 
     pub(super) fn random() -> Result<Self, JournalError> {
-        super::random().map(|bytes| Self(Zeroizing::new(bytes)))
+        random().map(|bytes| Self(Zeroizing::new(bytes)))
     }
 
     /// As it stands in its file.
