@@ -91,6 +91,9 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     it.rates("jump", Some("4 mL/h"), "0.9 mL/h", "1 mL/h");
     it.rates("tenfold-change", Some("3 mL/h"), "30 mL/h", "29.9 mL/h");
     it.rates("tenfold-change", Some("11.5 mL/h"), "1.1 mL/h", "1.16 mL/h");
+    // From one end of the ordered range to near the other: both rates are ordered, and so is each step between them.
+    it.rates("tenfold-change", Some("1.2 mL/h"), "12 mL/h", "11.9 mL/h");
+    it.rates("tenfold-change", Some("18 mL/h"), "1.8 mL/h", "1.9 mL/h");
     // Ten times in two steps: from 3 mL/h, within ten minutes and after them.
     let [fires, less, later] =
         [("08:19", "30 mL/h"), ("08:19", "29.9 mL/h"), ("08:25", "30 mL/h")].map(|(clock, to)| {
