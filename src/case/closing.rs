@@ -12,7 +12,7 @@ use super::error::{CaseError, refuse};
 use super::people::Person;
 use super::record::{When, happened_at};
 use super::record_event::{Mark, RecordEvent, Recorded};
-use super::state::{Header, RECORD, SetUp, Signed};
+use super::state::{Header, RECORD, SetUp, Signed, WITNESSED};
 
 /// What somebody read when a set-up came to its end.
 #[derive(Debug, Clone, Copy)]
@@ -209,9 +209,6 @@ impl SetUp {
         Ok(!(repeats && reader.is_explained))
     }
 }
-
-/// A second signature under a closing.
-pub(super) const WITNESSED: &str = "witnessed";
 
 /// Drawn up = given + in the line + left + discarded, in mL.
 #[derive(Debug, Clone, Copy)]

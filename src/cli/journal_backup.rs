@@ -14,8 +14,8 @@ use crate::journal;
 use super::answer::Answer;
 use super::ask::terminal_or_lines;
 use super::input::Refused;
-use super::journal::{Bar, counted, only_a_file, unreadable};
 use super::journal_arg::{JournalArg, JournalCommandError};
+use super::journal_files::{Bar, counted, only_a_file, unreadable};
 use super::{Common, Exit, Format};
 
 /// A backup holds every key, and can be tried for as long as somebody likes.

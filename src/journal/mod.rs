@@ -2,8 +2,8 @@
 //!
 //! Every event's bytes are stored, hashed and signed as they were written, and name the hash of the event before. The
 //! journal knows nothing of doses or people: it keeps events of some kind and scope, the public keys that sign them, one
-//! sealing key per scope, and can show that nothing was changed, moved or taken out. Not protected against: whoever
-//! holds both the database and the store key.
+//! sealing key per scope, and can show that nothing was changed, moved or taken out. Not protected against: a person
+//! who holds both the database and the store key.
 
 mod access;
 #[cfg(feature = "backup")]
@@ -23,6 +23,7 @@ mod read;
 mod reserve;
 mod schema;
 mod sweep;
+mod tagging;
 mod tally;
 mod verify;
 mod write;
@@ -115,7 +116,7 @@ impl Journal {
     /// A journal of the present schema in this folder, held against its store key.
     fn opened(folder: PathBuf, mut connection: Connection, keys: Keys) -> Result<Self, JournalError> {
         let first = created::first(&connection, &files::database(&folder), &keys)?;
-        proof::complete(&mut connection, &first.id, &keys)?;
+        tagging::tag_all(&mut connection, &first.id, &keys)?;
         let keys = keys.of_a(first.demonstration);
         Ok(Self::assembled(folder, connection, first, keys))
     }

@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, OnceLock};
 use std::time::{Duration, Instant};
 
 use crate::case::Cases;
-use crate::journal::{CheckpointPlace, Head, Journal, JournalError, VerifyError};
+use crate::journal::{CheckpointPlace, Head, Journal, JournalError};
 
 use super::site::{Site, locked};
 
@@ -27,7 +27,7 @@ pub(super) struct ProofWatch {
 struct ProofState {
     /// Up to where every event is as it was written, and when that was found.
     verified: Option<(Head, Instant)>,
-    /// What is not, and when that was found.
+    /// What is not, as a sentence, and when that was found.
     broken: Option<(String, Instant)>,
     sent: Option<(Head, Instant)>,
     not_sent: Vec<String>,
@@ -41,7 +41,7 @@ impl ProofWatch {
     /// What the first page says.
     pub(super) fn warnings(&self) -> Vec<String> {
         let state = locked(&self.state);
-        let broken = state.broken.iter().map(|(why, _)| format!("The journal is not as it was written: {why}."));
+        let broken = state.broken.iter().map(|(says, _)| says.clone());
         let not_sent = state.not_sent.iter().map(|why| format!("No checkpoint was taken by {why}."));
         broken.chain(not_sent).collect()
     }
@@ -97,23 +97,42 @@ impl ProofWatch {
 
     /// The first time every event is read, later those that were written since; each time with what the places hold.
     fn verified(&self, site: &Site, since: Option<Head>) -> Result<Head, String> {
-        let says = |error: VerifyError| error.to_string();
-        let cases = Cases::of(Journal::open(&site.folder).map_err(|error| error.to_string())?);
+        let altered = |why: String| format!("The journal is not as it was written: {why}.");
+        let cases = Cases::of(Journal::open(&site.folder).map_err(|error| altered(error.to_string()))?);
         let mut heads = Vec::new();
         for place in self.places() {
             // A place that cannot be read is named when a checkpoint goes there; one that was altered is named here.
             match cases.journal().kept_at(place) {
-                Ok(kept) => heads.extend(kept.into_iter().map(|one| one.head)),
+                Ok(kept) => heads.extend(kept.into_iter().map(|one| (place, one.head))),
                 Err(JournalError::File { .. }) => {}
-                Err(error) => return Err(format!("{}: {error}", place.path().display())),
+                Err(error) => return Err(altered(format!("{}: {error}", place.path().display()))),
             }
         }
-        self.verify_accesses(cases.journal())?;
-        let verified = match since {
-            Some(since) => cases.journal().verify_since(since, &heads),
-            None => cases.verify(&heads, &mut |_, _| {}),
+        self.verify_accesses(cases.journal()).map_err(altered)?;
+        let verify = |heads: &[Head]| match since {
+            Some(since) => cases.journal().verify_since(since, heads),
+            None => cases.verify(heads, &mut |_, _| {}),
         };
-        verified.map(|verified| verified.head).map_err(says)
+        let all: Vec<Head> = heads.iter().map(|(_, head)| *head).collect();
+        let error = match verify(&all) {
+            Ok(verified) => return Ok(verified.head),
+            Err(error) => error,
+        };
+        // What is here may be whole, and older than what a place knows.
+        let Ok(whole) = verify(&[]) else { return Err(altered(error.to_string())) };
+        let is_here = |head: Head| cases.journal().verify_since(whole.head, &[head]).is_ok();
+        let Some((place, known)) = heads.into_iter().find(|(_, head)| !is_here(*head)) else { return Ok(whole.head) };
+        let here = match known.seq > whole.head.seq {
+            true => format!("and this journal ends with event {}", whole.head.seq),
+            false => "and this journal has another event of that number".to_owned(),
+        };
+        let place = place.path().display();
+        Err(format!(
+            "Every event here is as it was written, but {place} knows event {}, {here}: it was restored from an older \
+             backup, or events were taken away. Restored: name a new folder for its checkpoints, and write down again \
+             what is missing since then. Not restored: keep this folder as it is, and restore the last backup into a new one.",
+            known.seq
+        ))
     }
 
     fn verify_accesses(&self, journal: &Journal) -> Result<(), String> {
@@ -144,7 +163,10 @@ impl ProofWatch {
                 state.not_sent =
                     failed.into_iter().map(|(path, error)| format!("{}: {error}", path.display())).collect();
             }
-            Err(error) => locked(&self.state).broken = Some((error.to_string(), Instant::now())),
+            Err(error) => {
+                let says = format!("The journal cannot be read: {error}.");
+                locked(&self.state).broken = Some((says, Instant::now()));
+            }
         }
     }
 }

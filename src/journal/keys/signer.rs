@@ -9,11 +9,13 @@ use ed25519_dalek::SigningKey;
 use serde::{Deserialize, Serialize};
 use zeroize::{Zeroize as _, Zeroizing};
 
-use super::{StoreKey, boxed};
+use super::boxed;
+use super::signature::{self, random};
+use super::store::StoreKey;
 use crate::journal::JournalError;
 
-/// Fewer characters can be tried in no time by whoever holds the store key.
-pub(in crate::journal) const PIN_LEAST: usize = 6;
+/// Who holds the store key tries all PINs of fewer characters in no time.
+const PIN_LEAST: usize = 6;
 
 /// What one guess of a PIN costs. It is kept with each sealed key.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -89,7 +91,7 @@ impl Signer {
         self.key.verifying_key().to_bytes()
     }
 
-    /// Signs a statement that is no event, for whoever verifies it by [`Signer::public`]. What it begins with says of
+    /// Signs a statement that is no event; [`Signer::public`] verifies it. What it begins with says of
     /// which kind it is: `countersign KIND statement N` and a zero byte.
     #[must_use]
     pub fn sign_statement(&self, domain: &[u8], statement: &[u8]) -> [u8; 64] {
@@ -97,7 +99,7 @@ impl Signer {
             domain.starts_with(b"countersign ") && domain.ends_with(b" statement 1\0"),
             "no event is signed so"
         );
-        super::sign(&self.key, domain, statement)
+        signature::sign(&self.key, domain, statement)
     }
 
     /// Seals a note that only this person opens again: what they have typed and not yet signed. Bound to names.
@@ -123,7 +125,7 @@ impl Signer {
     }
 
     pub(super) fn random(id: &str) -> Result<Self, JournalError> {
-        let seed = Zeroizing::new(super::random()?);
+        let seed = Zeroizing::new(random()?);
         Ok(Self { id: id.to_owned(), key: SigningKey::from_bytes(&seed) })
     }
 
@@ -147,10 +149,10 @@ impl SealedSigner {
 
     pub(super) fn seal(store: &StoreKey, signer: &Signer, pin: &str, cost: Cost) -> Result<Self, JournalError> {
         if pin.chars().count() < PIN_LEAST {
-            return Err(JournalError::PinTooShort);
+            return Err(JournalError::PinTooShort { least: PIN_LEAST });
         }
         let mut sealed = Self {
-            salt: HEXLOWER.encode(&super::random::<16>()?),
+            salt: HEXLOWER.encode(&random::<16>()?),
             memory_kib: cost.memory_kib,
             passes: cost.passes,
             lanes: cost.lanes,
