@@ -11,6 +11,7 @@ use super::error::{CaseError, refuse};
 use super::formularies::{Approved, approvals, pharmacist, short};
 use super::people::{People, Person};
 use super::state::Reading;
+use super::typings::TypingShare;
 use super::{read_body, to_value};
 
 pub(super) const RECALLED: &str = "formulary-recalled";
@@ -34,6 +35,10 @@ pub struct Edition {
     pub by: Vec<String>,
     /// How many values were typed.
     pub typed: usize,
+    /// Who typed them; empty where the program of the time did not keep it.
+    pub typed_by: Vec<TypingShare>,
+    /// How many of them were typed once more before the signature.
+    pub typed_again: usize,
     /// When it was recalled after that, by whom and why.
     pub recalled: Option<(Moment, String, String)>,
     /// Whether set-ups are made with it now.
@@ -131,6 +136,8 @@ impl Cases {
                 at: *at,
                 by,
                 typed: about.typed.unwrap_or_default(),
+                typed_by: about.typed_by.clone(),
+                typed_again: about.again.unwrap_or_default(),
                 in_use: number == last && recalled.is_none(),
                 recalled,
             });

@@ -14,6 +14,7 @@ use super::error::{CaseError, refuse};
 use super::people::{People, Person, Role};
 use super::pins::signed_now;
 use super::state::{Case, EntryTurn};
+use super::typings::TypingShare;
 use super::{Cases, read_body, to_value};
 
 /// The table of the index that says which event keeps an edition.
@@ -22,7 +23,7 @@ pub(super) const EDITION: &str = "edition";
 pub(super) const KEPT: &str = "formulary-kept";
 const SIGNED: &str = "formulary-signed";
 const APPROVED: &str = "formulary-approved";
-const NOT_APPROVED: &str = "formulary-not-approved";
+pub(super) const NOT_APPROVED: &str = "formulary-not-approved";
 
 /// What is done about an entry that waits across a change of the edition, whichever of the two is named for the second.
 pub(super) const ENTER_ANEW: &str = "use the edition approved last (`countersign formulary editions`); a set-up whose first entry was made with the old one is entered again by both: `case enter CODE --anew`";
@@ -34,7 +35,7 @@ struct Kept {
 }
 
 /// What the events of an approval hold: nobody's private content.
-#[derive(Debug, Serialize, Deserialize)]
+#[derive(Debug, Default, Serialize, Deserialize)]
 pub(super) struct About {
     pub(super) fingerprint: String,
     #[serde(skip_serializing_if = "Option::is_none", default)]
@@ -45,9 +46,15 @@ pub(super) struct About {
     /// How many values were typed, and how many places read.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub(super) typed: Option<usize>,
+    /// Who typed them.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub(super) typed_by: Vec<TypingShare>,
+    /// How many of them the second pharmacist typed once more before signing.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub(super) again: Option<usize>,
     /// Where the two did not come to the same.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
-    differ: Vec<String>,
+    pub(super) differ: Vec<String>,
 }
 
 impl Cases {
@@ -102,7 +109,7 @@ impl Cases {
                 let says = "these very bytes are approved already";
                 return Err(refuse("formulary-approved-before", says, "nothing is to be signed"));
             }
-            let about = About { fingerprint, since: since.clone(), edition: None, typed: None, differ: Vec::new() };
+            let about = About { fingerprint, since: since.clone(), ..About::default() };
             let draft =
                 NewEvent { kind: SIGNED, scope: None, by: Some(signer), body: to_value(&about)?, introduces: None };
             let drafts = vec![draft];
@@ -135,7 +142,8 @@ impl Cases {
         second: &Person,
         signer: &Signer,
         formulary: &Formulary,
-        typed: usize,
+        typed_by: Vec<TypingShare>,
+        again: usize,
     ) -> Result<Approval, CaseError> {
         let author = self.to_be_approved(second, formulary)?.clone();
         signed_now(signer)?;
@@ -155,7 +163,9 @@ impl Cases {
             fingerprint: formulary.fingerprint().to_string(),
             since: author.since().map(str::to_owned),
             edition: Some(approved.edition()),
-            typed: Some(typed),
+            typed: Some(typed_by.iter().map(|share| share.values).sum()),
+            typed_by,
+            again: Some(again).filter(|again| *again > 0),
             differ: Vec::new(),
         };
         let body = to_value(&about)?;
@@ -181,7 +191,7 @@ impl Cases {
         differ: Vec<String>,
     ) -> Result<(), CaseError> {
         let fingerprint = formulary.fingerprint().to_string();
-        let body = to_value(&About { fingerprint, since: None, edition: None, typed: None, differ })?;
+        let body = to_value(&About { fingerprint, differ, ..About::default() })?;
         let draft = NewEvent { kind: NOT_APPROVED, scope: None, by: Some(signer), body, introduces: None };
         self.journal.write(now, |past| {
             let drafts = vec![draft];
@@ -391,7 +401,7 @@ pub(super) fn keep(formulary: &Formulary, past: &WriteView<'_>) -> Result<Option
 }
 
 /// Whether the second pharmacist may read the changes now, in sight of these events.
-fn awaits<'f>(
+pub(super) fn awaits<'f>(
     second: &Person,
     formulary: &'f Formulary,
     events: impl Fn(Of<'_>) -> Result<Vec<Event>, JournalError>,

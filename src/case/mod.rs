@@ -48,6 +48,7 @@ mod rounds;
 mod review;
 mod startable;
 mod steps;
+mod typings;
 mod upgrade;
 mod verified;
 mod words;
@@ -105,6 +106,7 @@ pub use rounds::{DriverTyped, RoundRead};
 pub use state::{Case, EntryTurn, Reading, Sealed, SetUp, Signed};
 pub use steps::{DoseStep, StepAsked};
 pub use timeline::Correction;
+pub use typings::{Typing, TypingShare, Typings};
 pub use upgrade::Upgraded;
 pub use words::{shown_moment, what_in_words};
 

@@ -7,6 +7,7 @@ use countersign::pharmacy::approval::Proposal;
 use countersign::quantity::Moment;
 
 use crate::browser::{Drivers, Person};
+use crate::common::approving::approves;
 use crate::common::house::House;
 use crate::common::tools::{BROWSER, missing};
 use crate::looked_at::looked_at;
@@ -125,7 +126,7 @@ async fn a_proposal_is_typed_blind_and_approved() {
     let second = unlock(cases.journal_mut(), now, NAIDOO.0, NAIDOO.1).expect("a PIN");
     let whole = |cases: &Cases| Proposal::of(cases, in_use.folder(), in_use.opened()).expect("whole");
     whole(&cases).sign(&mut cases, now, (&author.0, &author.1)).expect("signed");
-    whole(&cases).approve(&mut cases, now, (&second.0, &second.1)).expect("approved");
+    approves(&whole(&cases), &mut cases, now, (&second.0, &second.1));
     drop(cases);
     let served = Served::with_proposal(&ward, in_use.folder(), proposed.folder());
     let drivers = Drivers::start();

@@ -1,6 +1,7 @@
 //! Runs the real program as a person does, and gives back what it said and how it ended.
 #![allow(dead_code, reason = "each test binary uses a part of it")]
 
+pub(crate) mod approving;
 pub(crate) mod house;
 pub(crate) mod set_up;
 pub(crate) mod tools;

@@ -105,7 +105,14 @@ fn text(edition: &Edition, changed: &[(Risk, usize)], made: &[MadeWith]) -> Stri
     let mut out = String::new();
     crate::card::wrapped(&mut out, "", &format!("{version}: {}", stands(edition)));
     let (at, by) = (edition.at.local(), edition.by.join(" and "));
-    crate::card::wrapped(&mut out, "  ", &format!("approved {at} by {by}; {} values typed", edition.typed));
+    let mut approved = format!("approved {at} by {by}; {} values typed", edition.typed);
+    if !edition.typed_by.is_empty() {
+        approved += &format!(" by {}", crate::pharmacy::approval::shares_in_words(&edition.typed_by));
+    }
+    if edition.typed_again > 0 {
+        approved += &format!("; {} of them typed once more", edition.typed_again);
+    }
+    crate::card::wrapped(&mut out, "  ", &approved);
     let _ = writeln!(out, "  {}", edition.fingerprint);
     for (risk, count) in changed {
         crate::card::wrapped(&mut out, "  ", &format!("{}: {count}", risk.says()));
@@ -128,7 +135,7 @@ fn data(edition: &Edition, changed: &[(Risk, usize)], made: &[MadeWith]) -> Valu
     let recalled = edition.recalled.as_ref();
     json!({
         "fingerprint": edition.fingerprint, "version": edition.version, "approved_at": edition.at.to_rfc3339(),
-        "approved_by": edition.by, "typed": edition.typed, "in_use": edition.in_use,
+        "approved_by": edition.by, "typed": edition.typed, "typed_by": edition.typed_by, "typed_again": edition.typed_again, "in_use": edition.in_use,
         "recalled": recalled.map(|(at, by, why)| json!({"at": at.to_rfc3339(), "by": by, "why": why})),
         "changed": changed, "set_ups": made_data(made),
     })

@@ -87,20 +87,13 @@ fn signed(args: &SignArgs) -> Result<Answer, CommandError> {
 
 impl From<ApprovalError> for CommandError {
     fn from(not_done: ApprovalError) -> Self {
-        let help = not_done.help();
+        let (code, help) = (not_done.code(), not_done.help());
         match not_done {
             ApprovalError::Case(error) => error.into(),
-            ApprovalError::Rows(message) => {
-                Refused::one("formulary", Fault::new("sheet-not-written", message).help(help)).into()
-            }
-            unanswered @ ApprovalError::Unanswered(_) => {
-                Refused::one("formulary", Fault::new("lint-errors-unanswered", unanswered.to_string()).help(help))
-                    .into()
-            }
             ApprovalError::File { path, why } => {
-                let fault = Fault::new("file-not-written", why.to_string()).help(help);
-                Refused::one(&path.display().to_string(), fault).into()
+                Refused::one(&path.display().to_string(), Fault::new(code, why.to_string()).help(help)).into()
             }
+            other => Refused::one("formulary", Fault::new(code, other.to_string()).help(help)).into(),
         }
     }
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::pharmacy::sheet::{BadRow, records};
 
-use super::{Changes, TypedPlace};
+use super::TypedPlace;
 
 /// What was typed, by file and place.
 #[derive(Debug, Default)]
@@ -27,10 +27,10 @@ impl Answers {
 
 /// The sheet as CSV (RFC 4180): the values are left empty.
 #[must_use]
-pub fn blank(changes: &Changes) -> String {
+pub fn blank(due: &[&TypedPlace]) -> String {
     let mut writer = csv::Writer::from_writer(Vec::new());
     writer.write_record(HEAD).expect("it is written into memory");
-    for place in &changes.typed {
+    for place in due {
         let source = place.source.as_deref().unwrap_or_default();
         writer.write_record([&place.file, &place.place, source, ""]).expect("it is written into memory");
     }
@@ -41,7 +41,7 @@ pub fn blank(changes: &Changes) -> String {
 ///
 /// # Errors
 /// Every row at fault, and every place that is left empty.
-pub fn filled(text: &str, changes: &Changes) -> Result<Answers, Vec<BadRow>> {
+pub fn filled(text: &str, due: &[&TypedPlace]) -> Result<Answers, Vec<BadRow>> {
     const HELP: &str = "let the sheet have the columns file, place, source, value, as --blank writes them";
     let (mut answers, mut bad) = (Answers::default(), Vec::new());
     let (mut last, mut strays) = (1, 0);
@@ -67,7 +67,7 @@ pub fn filled(text: &str, changes: &Changes) -> Result<Answers, Vec<BadRow>> {
             refuse("sheet-columns", format!("the row has {} columns", fields.len()), HELP);
             continue;
         };
-        let Some(place) = changes.typed.iter().find(|place| place.file == *file && place.place == *name) else {
+        let Some(place) = due.iter().find(|place| place.file == *file && place.place == *name) else {
             // A sheet of another edition is said once, not in every row.
             strays += 1;
             if strays == 1 {
@@ -87,15 +87,15 @@ pub fn filled(text: &str, changes: &Changes) -> Result<Answers, Vec<BadRow>> {
     if strays > 1
         && let Some(first) = bad.iter_mut().find(|bad| bad.code == "sheet-place")
     {
-        let wanted = changes.typed.len();
+        let wanted = due.len();
         first.message += &format!(
             ", and neither are {} other rows: the sheet is of another edition, and {wanted} values are asked for",
             strays - 1
         );
     }
-    let named = |place: &&TypedPlace| answers.of(place).is_none();
+    let named = |place: &&&TypedPlace| answers.of(place).is_none();
     if bad.is_empty()
-        && let Some(missing) = changes.typed.iter().find(named)
+        && let Some(missing) = due.iter().find(named)
     {
         let message = format!("{}, {} is missing", missing.file, missing.place);
         bad.push(BadRow { row: last, code: "sheet-short", message, help: EMPTY });

@@ -4,6 +4,8 @@
 
 mod blank;
 #[cfg(feature = "journal")]
+mod progress;
+#[cfg(feature = "journal")]
 mod signing;
 mod typing;
 
@@ -16,6 +18,8 @@ use super::diff::diff;
 use super::sheet::{self, SheetRow, SheetValue};
 
 pub use blank::{Answers, blank, filled};
+#[cfg(feature = "journal")]
+pub use progress::{FileProgress, Progress, shares_in_words};
 #[cfg(feature = "journal")]
 pub use signing::{ApprovalError, Proposal};
 pub use typing::{fault_of, in_words};
@@ -111,8 +115,13 @@ impl Changes {
     /// The places where what was typed does not come to what is proposed. `0.5 mg` and `500 mcg` are the same.
     #[must_use]
     pub fn differ(&self, answers: &Answers) -> Vec<&TypedPlace> {
-        let differs = |place: &&TypedPlace| answers.of(place).is_none_or(|typed| !self.comes_to_the_same(place, typed));
-        self.typed.iter().filter(differs).collect()
+        self.typed.iter().filter(|place| !self.agrees(place, answers)).collect()
+    }
+
+    /// Whether what was typed at a place comes to what is proposed.
+    #[must_use]
+    pub fn agrees(&self, place: &TypedPlace, answers: &Answers) -> bool {
+        answers.of(place).is_some_and(|typed| self.comes_to_the_same(place, typed))
     }
 
     /// A file as proposed, with those that it rests on.

@@ -14,6 +14,14 @@ impl TypedPlace {
     pub fn says(&self) -> String {
         format!("{}, {}", self.file, in_words(&self.place))
     }
+
+    /// Of the value that is proposed: the same as long as the author writes the same there.
+    #[cfg(feature = "journal")]
+    pub(super) fn digest(&self) -> String {
+        let proposed = self.proposed.as_ref().map(|(value, what)| [what.word(), value.as_str()]);
+        let whole = serde_json::json!([self.file, self.place, proposed]);
+        crate::journal::Hash::of(whole.to_string().as_bytes()).to_string()
+    }
 }
 
 /// A place of a file in words.

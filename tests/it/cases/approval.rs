@@ -1,10 +1,12 @@
 //! Two pharmacists: the author signs, the second types every changed value from its source without seeing the author's.
 
+use countersign::pharmacy::approval::Answers;
 use insta::assert_snapshot;
 
 use super::patients_journal::form;
-use super::ward::{ACHTERBERG, NAIDOO, Ward};
+use super::ward::{ACHTERBERG, NAIDOO, OKORO, Ward};
 use super::{IDOWU, Said, TAMM, refused};
+use crate::common::approving::{types, values};
 
 pub(super) const SOFT: &str = "soft: {from: 0.06 mcg/kg/min, to: 0.5 mcg/kg/min, source: house}";
 
@@ -55,10 +57,48 @@ fn the_first_formulary_is_typed_whole() {
     ");
     // Signed is not approved.
     stopped(&ward);
+    // A sheet that was filled at once says only that somebody can copy: the one who hands it in does not sign.
     let said = ward.approves(NAIDOO, "whole", |_, value| value.to_owned());
     assert_eq!(said.code, 0, "{said:?}");
-    assert_snapshot!(without_fingerprints(&said.stdout), @"[fingerprint] is approved by R. Achterberg and S. Naidoo: 144 values came to the same.");
+    assert_snapshot!(said.stdout, @"
+    NOT APPROVED YET. What was typed came to the same, and is kept.
+    FILLED IN AT ONCE by S. Naidoo (144, filled in at once): a third pharmacist, neither the author nor one of these, types some of the values again and signs.
+    ");
+    let said = ward.says(&[NAIDOO.1], &["formulary", "approve", "--as", NAIDOO.0]);
+    assert!(said.code == 0 && said.stdout.contains("FILLED IN AT ONCE"), "{said:?}");
+    stopped(&ward);
+    ward.hires(OKORO);
+    let drawn = || {
+        ward.at_the_desk(OKORO, |proposal, cases, _, _| {
+            let progress = proposal.progress(cases).expect("a journal");
+            let places = [progress.due(&proposal.changes), progress.again(&proposal.changes)].concat();
+            values(proposal, places)
+        })
+    };
+    let approve = |typed: &[String]| {
+        let typed: Vec<&str> = [OKORO.1].into_iter().chain(typed.iter().map(String::as_str)).chain(["read"]).collect();
+        ward.says(&typed, &["formulary", "approve", "--as", OKORO.0])
+    };
+    let mut right = drawn();
+    assert_eq!(right.len(), 28, "{right:?}");
+    right[3] = "none".to_owned();
+    let said = approve(&right);
+    assert!(said.code == 5 && said.stdout.contains("NOT APPROVED. "), "{said:?}");
+    stopped(&ward);
+    // That place is open again, and others are drawn once it is typed.
+    let said = ward.says(&[], &["formulary", "approve", "--state"]);
+    assert!(said.stdout.contains("1 value left to be typed"), "{said:?}");
+    ward.at_the_desk(OKORO, |proposal, cases, now, by| types(proposal, cases, now, by, |_| true));
+    let said = approve(&drawn());
+    assert_eq!(said.code, 0, "{said:?}");
+    assert_snapshot!(without_fingerprints(&said.stdout), @"
+    [fingerprint] is approved by R. Achterberg and T. Okoro: 144 values came to the same.
+    Typed by S. Naidoo (143, filled in at once), T. Okoro (1); 28 once more.
+    ");
     goes_on(&ward);
+    let editions = ward.says(&[], &["formulary", "editions", "--format", "json"]).json();
+    let by = &editions["editions"][0]["typed_by"];
+    assert_eq!(by[0], serde_json::json!({"name": NAIDOO.0, "values": 143, "at_once": true}), "{editions}");
     let verified = ward.says(&[], &["journal", "verify"]);
     assert_eq!(verified.code, 0, "{verified:?}");
 }
@@ -72,7 +112,7 @@ fn the_second_types_what_changed_and_sees_none_of_it() {
     assert_eq!(said.code, 2, "{said:?}");
     assert!(!format!("{said:?}").contains("0.47"), "{said:?}");
     assert_snapshot!(said.stderr, @"
-    1 value to be typed, each from its source; `none` where nothing stands. For many, leave and use --blank.
+    1 value to be typed, each from its source; `none` where nothing stands. Each file is kept once it is typed.
     Not the same as in the file. Go back to the source and type these once more:
     error[number-leading-point]: `.5` begins with a point, which is easily overlooked
     --> (1/1) drugs/noradrenaline.yaml, areas, adult theatre, vasopressor, phases, maintenance, soft, to:
@@ -95,11 +135,57 @@ fn the_second_types_what_changed_and_sees_none_of_it() {
     let said = ward.says(&typed, &["formulary", "approve", "--as", NAIDOO.0]);
     assert_eq!(said.code, 0, "{said:?}");
     assert_snapshot!(said.stderr, @"
-    1 value to be typed, each from its source; `none` where nothing stands. For many, leave and use --blank.
+    1 value to be typed, each from its source; `none` where nothing stands. Each file is kept once it is typed.
     Not the same as in the file. Go back to the source and type these once more:
     drugs/noradrenaline.yaml, sources, house, section: Vasopressors -> Vasopressors 2
     ");
     goes_on(&ward);
+}
+
+// hazard: H-LIMITS
+#[test]
+fn several_people_type_over_days_and_only_what_changed_is_typed_again() {
+    let ward = Ward::without_approval("approval-shared");
+    assert_eq!(ward.signs(ACHTERBERG).code, 0);
+    ward.hires(OKORO);
+    let state = |ward: &Ward| ward.says(&[], &["formulary", "approve", "--state", "--format", "json"]).json();
+    let all = state(&ward)["left"].as_u64().expect("a number");
+    let drug = "drugs/noradrenaline.yaml";
+    let blank = ward.journal.with_file_name("one-drug.csv").display().to_string();
+    let said = ward.says(&[], &["formulary", "approve", "--drug", "noradrenaline", "--blank", &blank]);
+    assert_eq!(said.code, 0, "{said:?}");
+    refused(&ward.says(&[], &["formulary", "approve", "--drug", "heparin", "--blank", "x.csv"]), "drug-not-changed");
+    ward.at_the_desk(NAIDOO, |proposal, cases, now, by| types(proposal, cases, now, by, |file| file == drug));
+    let now = state(&ward);
+    let files = now["files"].as_array().expect("a list");
+    let file = files.iter().find(|file| file["file"] == drug).expect("it is listed");
+    assert_eq!((&file["typed"], &file["by"][0]["name"]), (&file["values"], &NAIDOO.0.into()), "{now}");
+    assert_eq!(now["left"].as_u64(), Some(all - file["values"].as_u64().expect("a number")));
+    // Nobody signs before everything is typed.
+    let early = ward.at_the_desk(OKORO, |proposal, cases, now, by| {
+        proposal.approve(cases, now, by, &Answers::default()).expect_err("much is left").code()
+    });
+    assert_eq!(early, "values-not-typed");
+    // The author mends one value, and signs anew: of that file only this one is typed again.
+    let ward = changed(ward);
+    refused(&ward.says(&[OKORO.1], &["formulary", "approve", "--as", OKORO.0]), "formulary-altered-since");
+    assert_eq!(ward.signs(ACHTERBERG).code, 0);
+    let now = state(&ward);
+    let file = now["files"].as_array().and_then(|files| files.iter().find(|file| file["file"] == drug)).cloned();
+    let file = file.expect("it is listed");
+    assert_eq!(file["typed"].as_u64().map(|typed| typed + 1), file["values"].as_u64(), "{now}");
+    ward.at_the_desk(OKORO, |proposal, cases, now, by| types(proposal, cases, now, by, |_| true));
+    // One in twenty is typed once more before the signature, and a slip there is not approved.
+    let wrong = ward.at_the_desk(OKORO, |proposal, cases, now, by| {
+        assert_eq!(proposal.progress(cases).expect("a journal").again(&proposal.changes).len(), 7);
+        proposal.approve(cases, now, by, &Answers::default()).expect_err("nothing was typed again").code()
+    });
+    assert_eq!(wrong, "typed-again-differs");
+    stopped(&ward);
+    ward.typed_and_approved(OKORO);
+    goes_on(&ward);
+    let verified = ward.says(&[], &["journal", "verify"]);
+    assert_eq!(verified.code, 0, "{verified:?}");
 }
 
 /// The journal comes first: a file that could not be written then is written when it is looked at again.
@@ -109,7 +195,7 @@ fn an_approval_whose_file_was_lost_stands_beside_the_files_again() {
     assert_eq!(ward.signs(ACHTERBERG).code, 0);
     let file = ward.house.folder().join("approval.yaml");
     let signed = std::fs::read(&file).expect("signed");
-    assert_eq!(ward.approves(NAIDOO, "whole", |_, value| value.to_owned()).code, 0);
+    ward.typed_and_approved(NAIDOO);
     let both = std::fs::read(&file).expect("approved");
     std::fs::write(&file, signed).expect("ours");
     stopped(&ward);

@@ -4,12 +4,18 @@ use std::collections::HashMap;
 use std::path::PathBuf;
 use std::sync::LazyLock;
 
+use countersign::case::{Cases, Person, unlock};
+use countersign::journal::{Journal, Signer};
+use countersign::pharmacy::approval::Proposal;
+use countersign::quantity::Moment;
+
 use super::{IDOWU, Said, TAMM, Who, folder, run};
-use crate::common::{self, house::House};
+use crate::common::{self, approving, house::House};
 
 /// The pharmacists and their PINs.
 pub(super) const ACHTERBERG: Who = Who("R. Achterberg", "551907");
 pub(super) const NAIDOO: Who = Who("S. Naidoo", "260483");
+pub(super) const OKORO: Who = Who("T. Okoro", "739205");
 
 pub(super) struct Ward {
     pub(super) journal: PathBuf,
@@ -25,9 +31,31 @@ impl Ward {
     pub(super) fn new(name: &str) -> Self {
         let ward = Self::without_approval(name);
         assert_eq!(ward.signs(ACHTERBERG).code, 0);
-        let said = ward.approves(NAIDOO, "whole", |_, value| value.to_owned());
-        assert_eq!(said.code, 0, "{said:?}");
+        ward.typed_and_approved(NAIDOO);
         ward
+    }
+
+    /// Every value typed as the file says it, one after the other.
+    pub(super) fn typed_and_approved(&self, who: Who) {
+        self.at_the_desk(who, |proposal, cases, now, by| approving::approves(proposal, cases, now, by));
+    }
+
+    pub(super) fn at_the_desk<T>(
+        &self,
+        who: Who,
+        what: impl FnOnce(&Proposal, &mut Cases, Moment, (&Person, &Signer)) -> T,
+    ) -> T {
+        let (mut cases, now) = (Cases::of(Journal::open(&self.journal).expect("the journal")), Moment::now());
+        let (person, signer) = unlock(cases.journal_mut(), now, who.0, who.1).expect("a PIN");
+        let proposal = Proposal::of(&cases, self.house.folder(), self.house.opened()).expect("whole");
+        what(&proposal, &mut cases, now, (&person, &signer))
+    }
+
+    /// A third pharmacist.
+    pub(super) fn hires(&self, who: Who) {
+        let words = ["people", "add", who.0, "--role", "pharmacist", "--as", RUIZ.0, "--and", LINDQVIST.0];
+        let said = self.says(&[RUIZ.1, LINDQVIST.1, who.1, who.1], &words);
+        assert_eq!(said.code, 0, "{said:?}");
     }
 
     pub(super) fn without_approval(name: &str) -> Self {

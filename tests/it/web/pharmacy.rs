@@ -14,11 +14,13 @@ use countersign::web::{Clock, Site, router};
 use insta::assert_snapshot;
 use scraper::{ElementRef, Html, Selector};
 
+use crate::common::approving::{approves, values};
 use crate::common::house::House;
 use crate::web::ward::{Answer, Browser, IDOWU, LONG, READ, TAMM, Ward, moment, with};
 
 const ACHTERBERG: (&str, &str) = ("R. Achterberg", "551907");
 const NAIDOO: (&str, &str) = ("S. Naidoo", "260483");
+const OKORO: (&str, &str) = ("T. Okoro", "739205");
 
 /// A journal of a ward with two pharmacists, the formulary in use, and a proposed one.
 struct Kept {
@@ -42,22 +44,28 @@ impl Kept {
         Self { ward, in_use: House::new(), proposed, clock: Clock::Stands(moment()) }
     }
 
-    /// For patients: an invented hospital's, approved, and one with a limit and a word changed.
-    fn hospital(name: &str) -> Self {
+    /// For patients: an invented hospital's first formulary, which nobody has signed.
+    fn unapproved(name: &str) -> Self {
         let ward = Ward::new(name);
         std::fs::remove_dir_all(&ward.journal).expect("ours");
         let now = Moment::now();
         let mut journal = Journal::create(&ward.journal, false, now).expect("a journal");
         add(&mut journal, now, None, IDOWU.0, Role::Anaesthetist, IDOWU.1).expect("the first person");
         hire(&ward.journal, now);
-        let in_use = House::hospital();
+        Self { ward, in_use: House::hospital(), proposed: House::hospital(), clock: Clock::Machine }
+    }
+
+    /// For patients: an invented hospital's, approved, and one with a limit and a word changed.
+    fn hospital(name: &str) -> Self {
+        let Self { ward, in_use, .. } = Self::unapproved(name);
+        let now = Moment::now();
         let mut cases = Cases::of(Journal::open(&ward.journal).expect("the journal"));
         let proposal = Proposal::of(&cases, in_use.folder(), in_use.opened()).expect("whole");
         let (author, key) = unlock(cases.journal_mut(), now, ACHTERBERG.0, ACHTERBERG.1).expect("a PIN");
         proposal.sign(&mut cases, now, (&author, &key)).expect("signed");
         let proposal = Proposal::of(&cases, in_use.folder(), in_use.opened()).expect("whole");
         let (second, key) = unlock(cases.journal_mut(), now, NAIDOO.0, NAIDOO.1).expect("a PIN");
-        proposal.approve(&mut cases, now, (&second, &key)).expect("approved");
+        approves(&proposal, &mut cases, now, (&second, &key));
         let proposed = House::hospital()
             .change("drugs/noradrenaline.yaml", "to: 0.5 mcg/kg/min", "to: 0.47 mcg/kg/min")
             .change("drugs/noradrenaline.yaml", "section: Vasopressors", "section: Vasopressors 2");
@@ -99,6 +107,13 @@ fn hire(journal: &Path, now: Moment) {
         add(&mut journal, now, (Some(&signer), other.as_ref()), name, Role::Pharmacist, pin).expect("a pharmacist");
         second = second.or(Some(ACHTERBERG));
     }
+}
+
+fn hire_one(journal: &Path, who: (&str, &str), now: Moment) {
+    let mut journal = Journal::open(journal).expect("the journal");
+    let vouching = [IDOWU, ACHTERBERG].map(|(name, pin)| unlock(&mut journal, now, name, pin).expect("a PIN").1);
+    let by = (Some(&vouching[0]), Some(&vouching[1]));
+    add(&mut journal, now, by, who.0, Role::Pharmacist, who.1).expect("a pharmacist");
 }
 
 /// The text that a person reads, a line for each block.
@@ -298,6 +313,15 @@ async fn send(browser: &mut Browser, from: &str, to: &str, more: &[(&str, &str)]
     browser.post(to, &fields).await
 }
 
+/// A form of one address, sent to another.
+async fn send_as(browser: &mut Browser, from: &str, of: &str, to: &str, more: &[(&str, &str)]) -> Answer {
+    let form = browser.get(from).await;
+    let (once, fingerprint) = (form.once(of), form.hidden("fingerprint"));
+    let mut fields = vec![("once", once.as_str()), ("fingerprint", fingerprint.as_str())];
+    fields.extend(more);
+    browser.post(to, &fields).await
+}
+
 const PROPOSAL: &str = "/formulary/proposal";
 const TYPE: &str = "/formulary/proposal/type";
 const FILE: &str = "/formulary/proposal/type/1";
@@ -388,6 +412,63 @@ async fn a_proposal_is_signed_typed_blind_and_approved_at_the_page_as_by_the_com
     let differ = &kept.bodies("formulary-not-approved")[0]["differ"];
     assert_eq!(differ[0], "drugs/noradrenaline.yaml, areas, adult theatre, vasopressor, phases, maintenance, soft, to");
     assert!(!differ.to_string().contains("0.6"));
+}
+
+// hazard: H-LIMITS
+#[tokio::test]
+async fn values_that_a_script_fills_in_at_once_are_never_approved_quietly() {
+    let kept = Kept::unapproved("pharmacy-at-once");
+    let router = kept.served();
+    let mut author = Browser::signed_in(&router, ACHTERBERG).await;
+    let signed = send(&mut author, PROPOSAL, "/formulary/proposal/sign", &[("pin", ACHTERBERG.1)]).await;
+    assert_eq!(signed.status, StatusCode::SEE_OTHER, "{}", signed.text);
+    let opened = || {
+        let cases = Cases::of(Journal::open(&kept.ward.journal).expect("the journal"));
+        let proposal = Proposal::of(&cases, kept.proposed.folder(), kept.proposed.opened()).expect("whole");
+        (cases, proposal)
+    };
+    let (_, proposal) = opened();
+    let all = values(&proposal, &proposal.changes.typed);
+    assert!(all.len() > 75, "{}", all.len());
+    // Every file in one sending each.
+    let mut second = Browser::signed_in(&router, NAIDOO).await;
+    let mut at = 0;
+    let files = proposal.changes.typed.chunk_by(|one, next| one.file == next.file);
+    for (number, file) in files.enumerate() {
+        let named: Vec<String> = (at..at + file.len()).map(|at| format!("value-{}", at + 1)).collect();
+        let fields: Vec<(&str, &str)> =
+            named.iter().map(String::as_str).zip(all[at..].iter().map(String::as_str)).collect();
+        at += file.len();
+        let path = format!("{TYPE}/{}", number + 1);
+        let sent = send(&mut second, &path, &path, &fields).await;
+        assert_eq!(sent.status, StatusCode::SEE_OTHER, "{}", sent.text);
+    }
+    let held = send(&mut second, TYPE, COMPARE, &[]).await;
+    is_for_everybody(&held);
+    assert!(held.text.contains("FILLED IN AT ONCE") && !held.text.contains("proposal/approve"), "{}", read(&held));
+    let approve = "/formulary/proposal/approve";
+    let forced = send_as(&mut second, TYPE, COMPARE, approve, &[("read", "read"), ("pin", NAIDOO.1)]).await;
+    assert!(forced.status == StatusCode::CONFLICT && forced.text.contains("filled-at-once"), "{}", forced.text);
+    // A third pharmacist types some of them again, and signs.
+    hire_one(&kept.ward.journal, OKORO, Moment::now());
+    let mut third = Browser::signed_in(&router, OKORO).await;
+    assert!(read(&page(&mut third, TYPE).await).contains("filled in at once"));
+    let words = send(&mut third, TYPE, COMPARE, &[]).await;
+    is_for_everybody(&words);
+    let (cases, proposal) = opened();
+    let again = proposal.progress(&cases).expect("a journal").again(&proposal.changes);
+    assert!(again.len() >= 15, "{}", again.len());
+    let right = values(&proposal, again.iter().copied());
+    let named: Vec<String> = (1..=again.len()).map(|at| format!("again-{at}")).collect();
+    let mut fields: Vec<(&str, &str)> = named.iter().zip(&right).map(|(name, value)| (&**name, &**value)).collect();
+    fields.extend([("read", "read"), ("pin", OKORO.1)]);
+    let (once, fingerprint) = (words.once(approve), words.hidden("fingerprint"));
+    fields.extend([("once", once.as_str()), ("fingerprint", fingerprint.as_str())]);
+    let done = third.post(approve, &fields).await;
+    assert!(done.text.contains("is approved by R. Achterberg and T. Okoro"), "{}", read(&done));
+    let record = &kept.bodies("formulary-approved")[0]["typed_by"];
+    assert_eq!(record[0]["name"], NAIDOO.0, "{record}");
+    assert_eq!(record[0]["at_once"], true, "{record}");
 }
 
 // hazard: H-LIMITS

@@ -99,21 +99,15 @@ fn opened(cases: &Cases, folder: &std::path::Path) -> Result<Proposal, Refusal> 
 
 impl From<ApprovalError> for Refusal {
     fn from(not_done: ApprovalError) -> Self {
-        let help = not_done.help();
+        let (code, help) = (not_done.code(), not_done.help());
         match not_done {
             ApprovalError::Case(error) => error.into(),
             // Which row would tell what the author wrote.
             ApprovalError::Rows(_) => {
-                let says = "a file cannot be taken apart into its values";
-                Self::said(StatusCode::CONFLICT, "sheet-not-written", says, help)
+                Self::said(StatusCode::CONFLICT, code, "a file cannot be taken apart into its values", help)
             }
-            ApprovalError::Unanswered(_) => {
-                Self::said(StatusCode::CONFLICT, "lint-errors-unanswered", not_done.to_string(), help)
-            }
-            ApprovalError::File { .. } => {
-                let says = not_done.to_string();
-                Self::said(StatusCode::SERVICE_UNAVAILABLE, "file-not-written", says, help)
-            }
+            ApprovalError::File { .. } => Self::said(StatusCode::SERVICE_UNAVAILABLE, code, not_done.to_string(), help),
+            other => Self::said(StatusCode::CONFLICT, code, other.to_string(), help),
         }
     }
 }

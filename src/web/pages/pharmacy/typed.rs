@@ -4,24 +4,51 @@
 use axum::http::StatusCode;
 
 use super::counted;
-use crate::pharmacy::approval::{Answers, Proposal, TypedPlace, fault_of};
+use crate::pharmacy::approval::{Answers, Progress, Proposal, TypedPlace, fault_of};
 use crate::web::answer::Refusal;
 use crate::web::drafts::LONG;
-use crate::web::sent::TypedFields;
+use crate::web::sent::{TypedFields, text};
 use crate::web::session::Session;
 use crate::web::site::Site;
 
 /// What one person has typed so far.
 pub(super) struct Mine {
     pub(super) proposal: Proposal,
+    /// What was kept as typed, by anybody.
+    pub(super) progress: Progress,
     /// The files with anything to be typed, in their order.
     pub(super) files: Vec<String>,
     /// For each place to be typed, in the order of the changes.
     pub(super) typed: Vec<String>,
+    /// For each file: how long the typing took.
+    paces: Vec<Pace>,
+}
+
+/// How long it took to type one file, by the clock of the server.
+#[derive(Debug, Clone, Copy, Default)]
+struct Pace {
+    seconds: u64,
+    /// When something was sent last, in seconds of that clock.
+    last: u64,
+}
+
+/// One sending counts for no longer: a form that stood open and was filled by a script was not typed all that time.
+const LONGEST: u64 = 60;
+/// What the pace is called among the fields of a draft.
+const PACE: [&str; 2] = ["pace-seconds", "pace-last"];
+
+impl Pace {
+    fn goes_on(&mut self) {
+        let now = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).map_or(0, |since| since.as_secs());
+        if self.last > 0 {
+            self.seconds += now.saturating_sub(self.last).min(LONGEST);
+        }
+        self.last = now;
+    }
 }
 
 impl Mine {
-    pub(super) fn found(site: &Site, session: &Session, proposal: Proposal) -> Self {
+    pub(super) fn found(site: &Site, session: &Session, proposal: Proposal, progress: Progress) -> Self {
         let mut files: Vec<String> = Vec::new();
         for place in &proposal.changes.typed {
             if !files.contains(&place.file) {
@@ -29,11 +56,14 @@ impl Mine {
             }
         }
         let typed = vec![String::new(); proposal.changes.typed.len()];
-        let mut mine = Self { proposal, files, typed };
+        let paces = vec![Pace::default(); files.len()];
+        let mut mine = Self { proposal, progress, files, typed, paces };
         for number in 1..=mine.files.len() {
             if let Some(draft) = site.drafts.find(&session.signer, &mine.task(number)) {
                 // A number that is not of this file is not in a draft of it.
                 let _ = mine.take(number, &draft);
+                let kept = PACE.map(|name| text(&draft, name).parse().unwrap_or_default());
+                mine.paces[number - 1] = Pace { seconds: kept[0], last: kept[1] };
             }
         }
         mine
@@ -43,14 +73,36 @@ impl Mine {
         format!("{LONG}{} {number}", self.proposal.formulary.fingerprint())
     }
 
+    /// What is still to be typed of a file.
     pub(super) fn of_file(&self, number: usize) -> Result<impl Iterator<Item = (usize, &TypedPlace)>, Refusal> {
         let file = number.checked_sub(1).and_then(|at| self.files.get(at)).ok_or_else(|| {
             Refusal::said(StatusCode::NOT_FOUND, "not-here", "nothing is here", "go back to the files")
         })?;
-        Ok(self.proposal.changes.typed.iter().enumerate().filter(move |(_, place)| place.file == *file))
+        let of_file = move |(at, place): &(usize, &TypedPlace)| place.file == *file && !self.progress.is_typed(*at);
+        Ok(self.proposal.changes.typed.iter().enumerate().filter(of_file))
     }
 
-    pub(super) fn take(&mut self, number: usize, sent: &TypedFields) -> Result<(), Refusal> {
+    /// The clock of a file begins when its form is first shown.
+    pub(super) fn shows(&mut self, site: &Site, session: &Session, number: usize) -> Result<(), Refusal> {
+        let is_first = self.of_file(number)?.next().is_some() && self.paces[number - 1].last == 0;
+        if is_first {
+            self.paces[number - 1].goes_on();
+            self.keep(site, session, number)?;
+        }
+        Ok(())
+    }
+
+    /// What was sent from a form: the time since the last sending counts where anything was typed.
+    pub(super) fn sent(&mut self, number: usize, sent: &TypedFields) -> Result<(), Refusal> {
+        let before = self.typed.clone();
+        self.take(number, sent)?;
+        if before != self.typed {
+            self.paces[number - 1].goes_on();
+        }
+        Ok(())
+    }
+
+    fn take(&mut self, number: usize, sent: &TypedFields) -> Result<(), Refusal> {
         let mine: Vec<usize> = self.of_file(number)?.map(|(at, _)| at).collect();
         for at in mine {
             if let Some((_, typed)) = sent.iter().find(|(name, _)| *name == name_of(at)) {
@@ -61,7 +113,10 @@ impl Mine {
     }
 
     pub(super) fn keep(&self, site: &Site, session: &Session, number: usize) -> Result<(), Refusal> {
-        let kept: TypedFields = self.of_file(number)?.map(|(at, _)| (name_of(at), self.typed[at].clone())).collect();
+        let mut kept: TypedFields =
+            self.of_file(number)?.map(|(at, _)| (name_of(at), self.typed[at].clone())).collect();
+        let pace = self.paces[number - 1];
+        kept.extend(PACE.iter().zip([pace.seconds, pace.last]).map(|(name, at)| ((*name).to_owned(), at.to_string())));
         site.drafts.keep(&session.signer, &self.task(number), &kept).map_err(|error| {
             let says = format!("what was typed cannot be kept: {error}");
             Refusal::said(
@@ -73,26 +128,35 @@ impl Mine {
         })
     }
 
-    /// Every place with a value whose writing is right.
-    pub(super) fn answers(&self) -> Result<Answers, Refusal> {
-        let mut answers = Answers::default();
-        let mut wanting: Vec<&str> = Vec::new();
-        for (place, typed) in self.proposal.changes.typed.iter().zip(&self.typed) {
-            if fault_of(place, typed).is_some() {
-                wanting.push(&place.file);
-            } else {
-                answers.put(place, typed);
+    /// Each file of which every value is typed and written rightly, with its number, its values and the seconds they took.
+    pub(super) fn finished(&self) -> Result<Vec<(usize, Answers, u64)>, Refusal> {
+        let mut finished = Vec::new();
+        let mut wanting: Vec<(&str, usize)> = Vec::new();
+        for (at, file) in self.files.iter().enumerate() {
+            let (mut answers, mut count, mut short) = (Answers::default(), 0, 0);
+            for (place, typed) in self.of_file(at + 1)?.map(|(at, place)| (place, &self.typed[at])) {
+                count += 1;
+                if fault_of(place, typed).is_some() {
+                    short += 1;
+                } else {
+                    answers.put(place, typed);
+                }
+            }
+            match (count, short) {
+                (0, _) => {}
+                (_, 0) => finished.push((at + 1, answers, self.paces[at].seconds)),
+                _ => wanting.push((file, short)),
             }
         }
-        if wanting.is_empty() {
-            return Ok(answers);
+        if !finished.is_empty() || wanting.is_empty() {
+            return Ok(finished);
         }
-        let count = wanting.len();
-        wanting.dedup();
+        let count = wanting.iter().map(|(_, short)| short).sum();
+        let files: Vec<&str> = wanting.iter().map(|(file, _)| *file).collect();
         let says = format!(
-            "{} not typed yet, or typed so that it cannot be read: {}",
+            "no file is finished: {} not typed yet, or typed so that it cannot be read: {}",
             counted(count, "value"),
-            wanting.join(", ")
+            files.join(", ")
         );
         Err(Refusal::said(StatusCode::CONFLICT, "sheet-short", says, "Go back to these files."))
     }

@@ -14,7 +14,9 @@ use super::typed::{Mine, name_of};
 use super::{counted, for_pharmacists, opened, shown};
 use crate::formulary::Formulary;
 use crate::journal::Signer;
-use crate::pharmacy::approval::{NONE, Proposal, TypedPlace, fault_of, in_words};
+use crate::pharmacy::approval::{
+    Answers, ApprovalError, NONE, Proposal, TypedPlace, fault_of, in_words, shares_in_words,
+};
 use crate::web::answer::Refusal;
 use crate::web::sent::{Sent, TypedFields, text};
 use crate::web::session::{PageSession, Session};
@@ -38,7 +40,12 @@ pub(super) async fn page(
 ) -> Result<Response, Refusal> {
     let InPath(number) = path?;
     let who = Arc::clone(&session);
-    let inside = begun(&site, &session, move |_, mine| typed_form(&mine, &who, number)).await?;
+    let shared = Arc::clone(&site);
+    let inside = begun(&site, &session, move |_, mut mine| {
+        mine.shows(&shared, &who, number)?;
+        typed_form(&mine, &who, number)
+    })
+    .await?;
     Ok(shown(&site, &session, StatusCode::OK, TITLE, inside))
 }
 
@@ -57,7 +64,7 @@ pub(super) async fn sent(
     let (who, shared) = (Arc::clone(&session), Arc::clone(&site));
     let wrong = begun(&site, &session, move |_, mut mine| {
         still_the_same(&mine.proposal, &typed)?;
-        mine.take(number, &typed)?;
+        mine.sent(number, &typed)?;
         mine.keep(&shared, &who, number)?;
         if keeps {
             return Ok(None);
@@ -75,20 +82,26 @@ pub(super) async fn sent(
     })
 }
 
-/// Everything that was typed, held against the proposal: the places that differ; or the words, to be read.
+/// Every finished file, held against the proposal: the places that differ; or what is left; or the words, to be read.
 pub(super) async fn compare(State(site): State<Arc<Site>>, Sent { session, typed }: Sent) -> Result<Response, Refusal> {
     let (who, shared) = (Arc::clone(&session), Arc::clone(&site));
     let inside = begun(&site, &session, move |aside, mut mine| {
         still_the_same(&mine.proposal, &typed)?;
-        let answers = mine.answers()?;
         let by = (&who.person, &who.signer);
-        let differ: Vec<TypedPlace> =
-            mine.proposal.compare(&mut aside.cases, aside.now, by, &answers)?.into_iter().cloned().collect();
-        if differ.is_empty() {
-            return Ok(words(&who, &mine.proposal, html! {}));
+        let mut differ: Vec<TypedPlace> = Vec::new();
+        for (number, answers, seconds) in mine.finished()? {
+            let found = mine.proposal.take(&mut aside.cases, aside.now, by, &answers, seconds)?;
+            if found.is_empty() {
+                shared.drafts.drop_one(&who.signer, &mine.task(number));
+            }
+            differ.extend(found.into_iter().cloned());
         }
-        mine.again(&shared, &who, &differ)?;
-        Ok(differs(&differ))
+        mine.progress = mine.proposal.progress(&aside.cases)?;
+        if !differ.is_empty() {
+            mine.again(&shared, &who, &differ)?;
+            return Ok(differs(&differ));
+        }
+        Ok(to_be_signed(&who, &mine, html! {}))
     });
     Ok(shown(&site, &session, StatusCode::OK, TITLE, inside.await?))
 }
@@ -98,29 +111,39 @@ pub(super) async fn approve(State(site): State<Arc<Site>>, Sent { session, typed
     let (who, shared) = (Arc::clone(&session), Arc::clone(&site));
     let done = begun(&site, &session, move |aside, mut mine| {
         still_the_same(&mine.proposal, &typed)?;
-        let answers = mine.answers()?;
-        let by = (&who.person, &who.signer);
-        let differ: Vec<TypedPlace> =
-            mine.proposal.compare(&mut aside.cases, aside.now, by, &answers)?.into_iter().cloned().collect();
-        if !differ.is_empty() {
-            mine.again(&shared, &who, &differ)?;
-            return Ok(Err(differs(&differ)));
-        }
+        mine.progress.may_be_signed_by(&who.person)?;
+        let refused = |mine: &Mine, refusal: Refusal| Ok(Err(to_be_signed(&who, mine, refusal.shown())));
         if !mine.proposal.changes.words.is_empty() && text(&typed, "read") != "read" {
-            let says = "they are not said to be read";
-            let refusal = Refusal::said(
-                StatusCode::CONFLICT,
-                "words-not-read",
-                says,
-                "Say that they are read, or leave: nothing is approved then.",
-            );
-            return Ok(Err(words(&who, &mine.proposal, refusal.shown())));
+            let help = "Say that they are read, or leave: nothing is approved then.";
+            let refusal = Refusal::said(StatusCode::CONFLICT, "words-not-read", "they are not said to be read", help);
+            return refused(&mine, refusal);
+        }
+        let mut again = Answers::default();
+        for (at, place) in mine.progress.again(&mine.proposal.changes).into_iter().enumerate() {
+            let typed = text(&typed, &again_name(at)).trim();
+            if let Some(fault) = fault_of(place, typed) {
+                let says = format!("{}: {}", place.says(), fault.message);
+                let help = fault.help.unwrap_or_default();
+                return refused(&mine, Refusal::said(StatusCode::CONFLICT, fault.code, says, help));
+            }
+            again.put(place, typed);
         }
         let signer = match signs_now(aside, &who, &typed) {
             Ok(signer) => signer,
-            Err(refusal) => return Ok(Err(words(&who, &mine.proposal, refusal.shown()))),
+            Err(refusal) => return refused(&mine, refusal),
         };
-        let approval = mine.proposal.approve(&mut aside.cases, aside.now, (&who.person, &signer))?;
+        let by = (&who.person, &signer);
+        let approval = match mine.proposal.approve(&mut aside.cases, aside.now, by, &again) {
+            Err(ApprovalError::Again(places)) => {
+                let changes = &mine.proposal.changes.typed;
+                let differ: Vec<TypedPlace> =
+                    changes.iter().filter(|place| places.contains(&place.says())).cloned().collect();
+                mine.progress = mine.proposal.progress(&aside.cases)?;
+                mine.again(&shared, &who, &differ)?;
+                return Ok(Err(differs(&differ)));
+            }
+            approval => approval?,
+        };
         for number in 1..=mine.files.len() {
             shared.drafts.drop_one(&who.signer, &mine.task(number));
         }
@@ -190,7 +213,8 @@ async fn begun<T: Send + 'static>(
             let help = "Another pharmacist, who has not seen them, goes to the sources.";
             return Err(Refusal::said(StatusCode::CONFLICT, "formulary-values-seen", says, help));
         }
-        let mine = Mine::found(&shared, &who, proposal);
+        let progress = proposal.progress(&aside.cases)?;
+        let mine = Mine::found(&shared, &who, proposal, progress);
         what(aside, mine)
     })
     .await
@@ -200,10 +224,17 @@ fn listed(session: &Session, mine: &Mine) -> Markup {
     html! {
         p { "You go to the sources and type every value that is otherwise than in the formulary approved before. You see neither the old value nor the author's. What differs is named by its place." }
         ul.rows {
-            @for (at, file) in mine.files.iter().enumerate() {
-                @let all = mine.proposal.changes.typed.iter().zip(&mine.typed).filter(|(place, _)| place.file == *file);
-                @let (all, done) = all.fold((0, 0), |(all, done), (_, typed)| (all + 1, done + usize::from(!typed.is_empty())));
-                li { a.button href=(format!("/formulary/proposal/type/{}", at + 1)) { (file) } " " (done) " of " (counted(all, "value")) " typed" }
+            @for (at, file) in mine.progress.files(&mine.proposal.changes).iter().enumerate() {
+                @let mine_now = mine.of_file(at + 1).map(|places| places.filter(|(at, _)| !mine.typed[*at].is_empty()).count());
+                li {
+                    @if file.typed < file.values {
+                        a.button href=(format!("/formulary/proposal/type/{}", at + 1)) { (file.file) }
+                        " " (file.typed + mine_now.unwrap_or_default()) " of " (counted(file.values, "value")) " typed"
+                    } @else {
+                        strong { (file.file) } " " (counted(file.values, "value")) " came to the same"
+                    }
+                    @for (share, at) in &file.by { ": " (shares_in_words(std::slice::from_ref(share))) ", " (at.local()) }
+                }
             }
         }
         @if mine.files.is_empty() { p { "No value is otherwise: only texts are to be read." } }
@@ -211,8 +242,31 @@ fn listed(session: &Session, mine: &Mine) -> Markup {
             (hidden(session, &mine.proposal))
             p { button.main { "Hold it against the proposal" } }
         }
-        p.hint { "Where they differ, the places are written into the journal, and no value is." }
+        p.hint { "A file is held against the proposal when all of it is typed; others can type the rest, on other days. Where they differ, the places are written into the journal, and no value is." }
     }
+}
+
+/// Once every value came to the same: who signs. Else how far it is.
+fn to_be_signed(session: &Session, mine: &Mine, says: Markup) -> Markup {
+    let (left, at_once) = (mine.progress.left(), mine.progress.at_once());
+    html! {
+        @if left > 0 {
+            (says)
+            p.right { "What was typed came to the same, and is kept. " (counted(left, "value")) " left to be typed." }
+            p { a.button.main href="/formulary/proposal/type" { "All files" } }
+        } @else if mine.progress.may_be_signed_by(&session.person).is_ok() {
+            (words(session, mine, says))
+        } @else {
+            (says)
+            p.wrong role="alert" { strong { "NOT APPROVED. FILLED IN AT ONCE: " } (shares_in_words(&at_once)) "." }
+            p { "Values came faster than anybody types them from a source. A third pharmacist, neither the author nor the one who filled them in, signs in here, types some of them again and signs." }
+        }
+    }
+}
+
+/// What one of the values that are typed once more is called in the form.
+fn again_name(at: usize) -> String {
+    format!("again-{}", at + 1)
 }
 
 fn typed_form(mine: &Mine, session: &Session, number: usize) -> Result<Markup, Refusal> {
@@ -225,14 +279,13 @@ fn typed_form(mine: &Mine, session: &Session, number: usize) -> Result<Markup, R
         p { "Each from its source, as it stands there, with its unit; " b { (NONE) } " where nothing stands. Keep it now and then: what is kept is there for you for two weeks, and for nobody else." }
         form method="post" action=(address) data-kept="yes" novalidate {
             (hidden(session, &mine.proposal))
-            @for (at, place) in places { (question(at, place, &mine.typed[at])) }
+            @for (at, place) in places { (question(&name_of(at), place, &mine.typed[at])) }
             p.does { button.main { "Keep it" } }
         }
     })
 }
 
-fn question(at: usize, place: &TypedPlace, typed: &str) -> Markup {
-    let name = name_of(at);
+fn question(name: &str, place: &TypedPlace, typed: &str) -> Markup {
     let fault = Some(typed).filter(|typed| !typed.is_empty()).and_then(|typed| fault_of(place, typed));
     let (hint, wrong) = (format!("h-{name}"), format!("w-{name}"));
     let described = if fault.is_some() { format!("{hint} {wrong}") } else { hint.clone() };
@@ -258,14 +311,25 @@ fn differs(differ: &[TypedPlace]) -> Markup {
 }
 
 /// What is not typed is read, once everything that is typed came to the same.
-fn words(session: &Session, proposal: &Proposal, says: Markup) -> Markup {
+fn words(session: &Session, mine: &Mine, says: Markup) -> Markup {
+    let proposal = &mine.proposal;
     let words = &proposal.changes.words;
+    let (shares, again) = (mine.progress.shares(), mine.progress.again(&proposal.changes));
     let nothing = "(nothing)";
     html! {
         (says)
         p.right { (counted(proposal.changes.typed.len(), "value")) " came to the same." }
-        form method="post" action="/formulary/proposal/approve" {
+        @if !shares.is_empty() { p { "Typed by " (shares_in_words(&shares)) "." } }
+        form method="post" action="/formulary/proposal/approve" novalidate {
             (hidden(session, proposal))
+            @if !again.is_empty() {
+                h2 { (counted(again.len(), "value")) " to be typed once more" }
+                p { "They were drawn by lot. Go to the sources again." }
+                @for (at, place) in again.iter().enumerate() {
+                    p.hint { (place.file) }
+                    (question(&again_name(at), place, ""))
+                }
+            }
             @if !words.is_empty() {
                 h2 { (counted(words.len(), "text")) " to be read" }
                 (super::wide("Texts to be read", html! {
