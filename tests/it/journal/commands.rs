@@ -141,7 +141,11 @@ fn a_backup_is_made_and_restored() {
     assert!(made.code == 0 && made.stdout.starts_with("5 events and every key in "), "{made:?}");
     let back = said(&folder, &format!("restore {file} {to} --passphrase-file {secret} --format json"));
     assert_eq!((back.code, &back.json()["events"], back.stderr.as_str()), (0, &5.into(), ""), "{back:?}");
-    assert_eq!(said(Path::new(&to.to_string()), "verify").stdout, said(&folder, "verify").stdout);
+    // All of before, and that it was restored.
+    let verified = said(Path::new(&to.to_string()), "verify");
+    assert!(verified.code == 0 && verified.stdout.starts_with("6 events, each as it was written."), "{verified:?}");
+    assert!(verified.stdout.contains("RESTORED: The journal was restored at "), "{verified:?}");
+    assert_eq!(back.json()["head"], said(&folder, "verify --format json").json()["head"]);
     let again = said(&folder, &format!("backup {file} --passphrase-file {secret}"));
     assert!(again.is_refused().contains("is there already"), "{again:?}");
     for (text, says) in [("", "fewer than 12"), ("short\nfour words drawn at random", "fewer than 12")] {
