@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex};
 
 use crate::quantity::Moment;
 
-use super::site::locked;
+use super::locked::locked;
 
 /// A place for one drawing: whoever draws holds it, and others who want the same wait for that.
 pub(super) type Cell = Arc<tokio::sync::Mutex<Option<String>>>;

@@ -73,9 +73,7 @@ pub(super) async fn close(
 ) -> Result<(StatusCode, Json<Closed>), Refused> {
     let witness = match &sent.witness {
         None => None,
-        Some(Object(Witness { name, pin })) => {
-            Some(site.tries.opened(&site, &Device::beside(&session), name, pin).await?)
-        }
+        Some(Object(Witness { name, pin })) => Some(site.unlocks(&Device::beside(&session), name, pin).await?),
     };
     let (by, chosen) = (Arc::clone(&session), sent.idempotency_key.clone());
     let done = once(&site, Some(&session), &chosen, move |desk| {

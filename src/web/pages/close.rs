@@ -39,8 +39,7 @@ pub(super) async fn sent(
 ) -> Result<Response, Refusal> {
     let witness = match said(&sent, "witness") {
         None => None,
-        Some(name) => match site.tries.opened(&site, &Device::beside(&session), name, text(&sent, "witness_pin")).await
-        {
+        Some(name) => match site.unlocks(&Device::beside(&session), name, text(&sent, "witness_pin")).await {
             Ok(seen) => Some(seen),
             Err(refusal) => return Ok(drawn(&site, &session, code, &sent, StatusCode::FORBIDDEN, &refusal.shown())),
         },

@@ -73,8 +73,9 @@ async fn a_journal_whose_end_was_cut_off_is_named_on_the_first_page() {
     let began = Instant::now();
     loop {
         let page = browser.get("/").await.text;
-        if page.contains("The journal is not as it was written") {
-            assert!(page.contains("was known elsewhere"), "{page}");
+        if page.contains("Every event here is as it was written, but") {
+            assert!(page.contains("this journal ends with event") && page.contains("name a new folder"), "{page}");
+            assert!(!page.contains("The journal is not as it was written"), "{page}");
             break;
         }
         assert!(began.elapsed() < Duration::from_secs(30), "{page}");
