@@ -214,9 +214,9 @@ pub struct Emptying {
 /// When the drug reaches the patient, counted from the start.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Arrives {
-    /// From when to when; or why nothing is said of it.
+    /// From when to when; or why it is not estimated.
     pub band: Result<Band, String>,
-    /// What is taken for granted.
+    /// What is assumed.
     pub assumed: Vec<String>,
 }
 

@@ -15,7 +15,7 @@ pub struct DoseStep {
     pub rate: Ratio,
 }
 
-/// So many steps are named to each side of the running dose.
+/// Number of steps named to each side of the running dose.
 const EACH_SIDE: usize = 2;
 
 /// A range with more steps is stepped through by nobody.

@@ -114,7 +114,7 @@ impl<'n, 'a, 'f> Fields<'n, 'a, 'f> {
         self.find(name).map(|member| Item::of_member(member, self.path.field(name), self.faults))
     }
 
-    /// The node of a field, if it is there; whoever takes it reads it, and reports what is wrong with it.
+    /// The node of a field, if it is there; the caller reads it and reports what is wrong with it.
     #[must_use]
     pub fn node(&mut self, name: &'static str) -> Option<&'n Node<'a>> {
         self.find(name).map(|member| &member.node)
@@ -169,7 +169,7 @@ impl<'n, 'a, 'f> Fields<'n, 'a, 'f> {
     fn find(&mut self, name: &'static str) -> Option<&'n Member<'a>> {
         self.asked.push(name);
         let (before, after) = self.members.split_at(self.next.min(self.members.len()));
-        // Most keys differ in length or first letter, which is told without a call.
+        // Most keys differ in length or first letter, which is seen without a call.
         let first = name.as_bytes().first();
         let is = |member: &Member<'a>| {
             member.key.len() == name.len() && member.key.as_bytes().first() == first && member.key == name

@@ -116,7 +116,7 @@ impl JournalError {
             Self::Locked => "do it again; if it stays so, look for a process that has stopped in the middle".to_owned(),
             Self::Full => "make room, and do it again".to_owned(),
             Self::NotWritable { .. } => {
-                "the folder and everything in it must belong to whoever runs this, and be writable".to_owned()
+                "the folder and everything in it must belong to the account that runs this, and be writable".to_owned()
             }
             Self::File { .. } => "look at the path, its rights and the space left".to_owned(),
             Self::EventDamaged { .. } | Self::EventsMissing { .. } | Self::Damaged { .. } => {

@@ -2,8 +2,8 @@
 //!
 //! Every event's bytes are stored, hashed and signed as they were written, and name the hash of the event before. The
 //! journal knows nothing of doses or people: it keeps events of some kind and scope, the public keys that sign them, one
-//! sealing key per scope, and can show that nothing was changed, moved or taken out. Not protected against: whoever
-//! holds both the database and the store key.
+//! sealing key per scope, and can show that nothing was changed, moved or taken out. Not protected against: a person
+//! who holds both the database and the store key.
 
 mod access;
 #[cfg(feature = "backup")]

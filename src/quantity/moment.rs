@@ -72,7 +72,7 @@ impl Moment {
         Self { instant: Timestamp::now(), offset: Offset::UTC }
     }
 
-    /// So many hours later, rounded down to the second; nothing when that is outside the years that are kept.
+    /// A number of hours later, rounded down to the second; nothing when that is outside the years that are kept.
     #[must_use]
     pub fn after(self, hours: Ratio) -> Option<Self> {
         let seconds = i64::try_from(hours.numerator().checked_mul(3600)? / hours.denominator()).ok()?;
@@ -232,7 +232,7 @@ impl Age {
         self.days
     }
 
-    /// The longest that one of its units lasts, in days: an age is told in whole ones.
+    /// The longest that one of its units lasts, in days: an age is written in whole ones.
     #[must_use]
     pub const fn unit_in_days(self) -> Ratio {
         Ratio::whole(match self.unit {

@@ -7,7 +7,7 @@ use std::cmp::Ordering;
 #[error("the numbers are too far apart to be computed exactly")]
 pub struct TooLarge;
 
-/// A fraction in lowest terms, zero or more, without a unit: the unit is said by whoever holds it.
+/// A fraction in lowest terms, zero or more, without a unit: its holder knows the unit.
 ///
 /// Both parts stay at or below 10^37, so that one more decimal digit can always be worked out without overflow.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

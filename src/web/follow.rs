@@ -26,7 +26,7 @@ pub(super) use super::beat::Topic;
 
 const BEAT: Duration = Duration::from_millis(500);
 
-/// Every so many beats it is tried to write down what was kept while the journal could not be written.
+/// After this many beats the server tries again to write down what it kept while the journal could not be written.
 const KEPT_EVERY: u64 = 10;
 
 /// Somebody's browser that waits for news.

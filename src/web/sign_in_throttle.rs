@@ -29,11 +29,11 @@ const LONGEST_WAIT: Duration = Duration::from_secs(30);
 /// Each try derives a key in 19 MiB. Known devices never wait for the others.
 const KNOWN_AT_ONCE: usize = 2;
 const STRANGE_AT_ONCE: usize = 2;
-/// So many strange tries wait at the same time; more are refused at once.
+/// Number of strange tries that wait at the same time; more are refused at once.
 const STRANGE_WAITING: usize = 32;
-/// So many names are looked up at the same time.
+/// Number of names that are looked up at the same time.
 const LOOKUPS: usize = 4;
-/// What strange devices may try together: this many at once, and then so many a second.
+/// What strange devices may try together: a number at once, then a number a second.
 const STRANGE_BURST: u32 = 30;
 const STRANGE_A_SECOND: u32 = 5;
 /// More names than can be tried within the time that a try is remembered.
@@ -107,7 +107,7 @@ impl SignInThrottle {
         name: &str,
         pin: &str,
     ) -> Result<(Person, Signer), Refusal> {
-        // A device that says nothing of earlier sign-ins is strange whoever is meant: it waits before anything is looked up.
+        // A device that says nothing of earlier sign-ins is strange, whatever the name: it waits before anything is looked up.
         if device.is_strange() && !self.strange_may_try() {
             return Err(too_many());
         }

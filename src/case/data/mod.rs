@@ -1,4 +1,4 @@
-//! Answers about cases as data: the same fields in the same order, for whoever asks by a command or by another program.
+//! Answers about cases as data: the same fields in the same order for commands and other programs.
 
 mod course;
 mod record;

@@ -17,7 +17,7 @@ static FAR_BELOW: Code = Code::beyond("dose-far-below");
 pub(super) const RULE: Rule =
     Rule { codes: &[&ABOVE_HARD, &BELOW_HARD, &FAR_BELOW, &ABOVE_SOFT, &BELOW_SOFT], judges: Judges::Entry, check };
 
-/// So many times below the soft lower limit a dose is a slip. Chosen; a hard lower limit of the house goes before it.
+/// A dose this many times below the soft lower limit is a slip. Chosen; a hard lower limit of the house goes before it.
 const FAR: u64 = 10;
 
 /// The four codes of one dose that is held against limits.

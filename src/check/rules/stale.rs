@@ -12,7 +12,7 @@ static START_TOO_LATE: Code = Code::beyond("start-after-entry-expires");
 
 pub(super) const RULE: Rule = Rule { codes: &[&OLD, &EARLY, &START_TOO_LATE], judges: Judges::Entry, check };
 
-/// Times on a card count from the entry's own: whoever takes up an old one must know it.
+/// Times on a card count from the entry's own: a person who takes up an old one must know it.
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (entry, Some(area)) = (computed.entry(), computed.names().area) else { return };
     let now = computed.now();

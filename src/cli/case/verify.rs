@@ -220,7 +220,7 @@ fn shown(code: &CardCode, differs: &[Differs], void: Option<&str>, against: &str
         for one in differs {
             wrapped(&mut out, "  ", &format!("{}: {}", one.what, one.says));
         }
-        wrapped(&mut out, "", "Give the card out anew, and keep this one for whoever looks into it.");
+        wrapped(&mut out, "", "Give the card out anew, and keep this one for those who look into it.");
     }
     Answer::text(out, exit)
 }

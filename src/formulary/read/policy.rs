@@ -35,7 +35,7 @@ pub(in crate::formulary) fn read(
     Some(Policy { title, version, demonstration, issued, ..thresholds? })
 }
 
-/// A strength that is further off is told from the recipe (common practice, no source).
+/// A strength that is further off is not the recipe's (common practice, no source).
 const MOST_OFF: u64 = 10;
 
 fn thresholds(item: Item<'_, '_, '_>, reading: &FileReading<'_>, version: FormVersion) -> Option<Policy> {

@@ -122,7 +122,7 @@ impl Keys {
         sealed.open(&self.store, id, pin)
     }
 
-    /// The same key under a new PIN. The old sealed form still opens with the old PIN, for whoever kept it.
+    /// The same key under a new PIN. A kept copy of the old sealed form still opens with the old PIN.
     ///
     /// # Errors
     /// As [`Keys::new_signer`].
@@ -167,7 +167,7 @@ impl Keys {
         signature::sign(&self.signing, signature::CHECKPOINT, bytes)
     }
 
-    /// HMAC-SHA256 under a key of its own: whoever lacks the store key cannot make it.
+    /// HMAC-SHA256 under a key of its own, which only the store key gives.
     pub(super) fn proof(&self, bytes: &[u8]) -> [u8; 32] {
         self.mac(bytes).finalize().into_bytes().into()
     }

@@ -14,7 +14,7 @@ use super::signature::{self, random};
 use super::store::StoreKey;
 use crate::journal::JournalError;
 
-/// Fewer characters can be tried in no time by whoever holds the store key.
+/// Who holds the store key tries all PINs of fewer characters in no time.
 const PIN_LEAST: usize = 6;
 
 /// What one guess of a PIN costs. It is kept with each sealed key.
@@ -91,7 +91,7 @@ impl Signer {
         self.key.verifying_key().to_bytes()
     }
 
-    /// Signs a statement that is no event, for whoever verifies it by [`Signer::public`]. What it begins with says of
+    /// Signs a statement that is no event; [`Signer::public`] verifies it. What it begins with says of
     /// which kind it is: `countersign KIND statement N` and a zero byte.
     #[must_use]
     pub fn sign_statement(&self, domain: &[u8], statement: &[u8]) -> [u8; 64] {

@@ -38,7 +38,7 @@ pub(super) fn routes() -> Router<Arc<Site>> {
     described().split_for_parts().0
 }
 
-/// The actions with what is said of them in the document.
+/// The actions, described for the document.
 fn described() -> OpenApiRouter<Arc<Site>> {
     OpenApiRouter::with_openapi(document::Document::openapi())
         .routes(routes!(document::openapi))
