@@ -99,20 +99,22 @@ impl ProofWatch {
                 Err(error) => return Err(altered(format!("{}: {error}", place.path().display()))),
             }
         }
-        self.verify_accesses(cases.journal()).map_err(altered)?;
         let verify = |heads: &[Head]| match since {
             Some(since) => cases.journal().verify_since(since, heads),
             None => cases.verify(heads, &mut |_, _| {}),
         };
         let all: Vec<Head> = heads.iter().map(|(_, head)| *head).collect();
         let error = match verify(&all) {
-            Ok(verified) => return Ok(verified.head),
+            // A copy that is older as a whole lacks accesses too: its events say so first.
+            Ok(verified) => return self.verify_accesses(cases.journal()).map(|()| verified.head).map_err(altered),
             Err(error) => error,
         };
         // What is here may be whole, and older than what a place knows.
         let Ok(whole) = verify(&[]) else { return Err(altered(error.to_string())) };
         let is_here = |head: Head| cases.journal().verify_since(whole.head, &[head]).is_ok();
-        let Some((place, known)) = heads.into_iter().find(|(_, head)| !is_here(*head)) else { return Ok(whole.head) };
+        let Some((place, known)) = heads.into_iter().find(|(_, head)| !is_here(*head)) else {
+            return Err(altered(error.to_string()));
+        };
         let here = match known.seq > whole.head.seq {
             true => format!("and this journal ends with event {}", whole.head.seq),
             false => "and this journal has another event of that number".to_owned(),
