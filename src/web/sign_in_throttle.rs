@@ -21,6 +21,7 @@ use super::accesses::Accesses;
 use super::answer::Refusal;
 use super::device::Device;
 use super::locked::locked;
+use super::sessions::Session;
 
 /// For so long wrong tries under a name are remembered.
 const REMEMBERED: Duration = Duration::from_mins(15);
@@ -90,8 +91,41 @@ impl SignInThrottle {
         name: &str,
         pin: &str,
     ) -> Result<(Person, Signer), Refusal> {
+        self.opened_for(AccessKind::SignIn, at, device, name, pin).await
+    }
+
+    /// Opens a key for one thing that is signed beside a session: a witness's, or the person's own once more.
+    pub(super) async fn signs(
+        &self,
+        at: (&Path, Moment, &Accesses),
+        session: &Session,
+        name: &str,
+        pin: &str,
+    ) -> Result<(Person, Signer), Refusal> {
+        self.opened_for(AccessKind::PinGiven, at, &Device::beside(session), name, pin).await
+    }
+
+    /// The person's own key, opened with the PIN that they typed for one thing; nothing where they typed none.
+    pub(super) async fn signs_again(
+        &self,
+        at: (&Path, Moment, &Accesses),
+        session: &Session,
+        pin: Option<&str>,
+    ) -> Result<Option<Signer>, Refusal> {
+        let Some(pin) = pin else { return Ok(None) };
+        self.signs(at, session, &session.person.name, pin).await.map(|(_, signer)| Some(signer))
+    }
+
+    async fn opened_for(
+        &self,
+        kind: AccessKind,
+        at: (&Path, Moment, &Accesses),
+        device: &Device,
+        name: &str,
+        pin: &str,
+    ) -> Result<(Person, Signer), Refusal> {
         let began = Instant::now();
-        let opened = self.tried(at, device, name, pin).await;
+        let opened = self.tried(kind, at, device, name, pin).await;
         if opened.as_ref().is_err_and(|refusal| refusal.status() == StatusCode::FORBIDDEN) {
             let over = began.elapsed().as_millis() % ROUNDED.as_millis();
             let rest = u64::try_from(ROUNDED.as_millis() - over).unwrap_or_default();
@@ -102,6 +136,7 @@ impl SignInThrottle {
 
     async fn tried(
         &self,
+        kind: AccessKind,
         (journal, now, accesses): (&Path, Moment, &Accesses),
         device: &Device,
         name: &str,
@@ -148,10 +183,10 @@ impl SignInThrottle {
         match tried.await.map_err(|error| Refusal::fault(&error.to_string()))? {
             Ok(Some((person, signer, before))) => {
                 self.give_back(&budget, at);
-                if let Some(before) = before {
+                if let Some(before) = before.filter(|_| kind == AccessKind::SignIn) {
                     accesses.signed_in(&person.id, before);
                 }
-                accesses.note(now, AccessKind::SignIn, Some(&person.id), None);
+                accesses.note(now, kind, Some(&person.id), None);
                 Ok((person, signer))
             }
             Ok(None) => {

@@ -111,7 +111,17 @@ impl JournalWorker {
         by: &Session,
         act: impl FnOnce(&mut Cases, Actor<'_>) -> Result<T, CaseError>,
     ) -> Result<T, Refusal> {
-        let actor = Actor { person: &by.person, signer: &by.signer, current: Some(&self.formulary), now: self.now };
+        self.acts_with(by, &by.signer, act)
+    }
+
+    /// The same with the key that their PIN opened for it.
+    pub(super) fn acts_with<T>(
+        &mut self,
+        by: &Session,
+        signer: &Signer,
+        act: impl FnOnce(&mut Cases, Actor<'_>) -> Result<T, CaseError>,
+    ) -> Result<T, Refusal> {
+        let actor = Actor { person: &by.person, signer, current: Some(&self.formulary), now: self.now };
         Ok(act(&mut self.cases, actor)?)
     }
 }
@@ -183,6 +193,16 @@ impl Site {
     /// Opens a person's key: what somebody types is slowed down, and written down as a sign-in.
     pub(super) async fn unlocks(&self, device: &Device, name: &str, pin: &str) -> Result<(Person, Signer), Refusal> {
         self.tries.opened((&self.folder, self.now(), &self.accesses), device, name, pin).await
+    }
+
+    /// Opens a key for one thing that is signed beside a session.
+    pub(super) async fn signs(&self, session: &Session, name: &str, pin: &str) -> Result<(Person, Signer), Refusal> {
+        self.tries.signs((&self.folder, self.now(), &self.accesses), session, name, pin).await
+    }
+
+    /// The person's own key, opened with the PIN that they typed for one thing; nothing where they typed none.
+    pub(super) async fn signs_again(&self, session: &Session, pin: Option<&str>) -> Result<Option<Signer>, Refusal> {
+        self.tries.signs_again((&self.folder, self.now(), &self.accesses), session, pin).await
     }
 
     /// Writes down what was kept while the journal could not be written.

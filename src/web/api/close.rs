@@ -10,7 +10,6 @@ use utoipa::ToSchema;
 
 use crate::case::actions;
 use crate::case::data::Closed;
-use crate::web::device::Device;
 use crate::web::site::Site;
 
 use super::Refused;
@@ -39,6 +38,8 @@ pub(super) struct Close {
     /// Who saw it; a controlled drug needs one.
     #[schema(value_type = Option<Witness>)]
     witness: Option<Object<Witness>>,
+    /// One's own: a controlled drug is signed with it.
+    pin: Option<String>,
     /// When it was done, where that is not now.
     #[schema(example = "14:05")]
     time: Option<String>,
@@ -69,8 +70,9 @@ pub(super) async fn close(
 ) -> Result<(StatusCode, Json<Closed>), Refused> {
     let witness = match &sent.witness {
         None => None,
-        Some(Object(Witness { name, pin })) => Some(site.unlocks(&Device::beside(&session), name, pin).await?),
+        Some(Object(Witness { name, pin })) => Some(site.signs(&session, name, pin).await?),
     };
+    let again = site.signs_again(&session, sent.pin.as_deref()).await?;
     let (by, chosen) = (Arc::clone(&session), sent.idempotency_key);
     let request = actions::Close {
         in_line: Some(sent.in_line),
@@ -83,7 +85,8 @@ pub(super) async fn close(
     };
     let done = once(&site, Some(&session), &chosen, move |desk| {
         let seen = witness.as_ref().map(|(person, signer)| (person, signer));
-        Ok(desk.acts(&by, |cases, actor| request.run(cases, code, actor, seen))?.data)
+        let signer = again.as_ref().unwrap_or(&by.signer);
+        Ok(desk.acts_with(&by, signer, |cases, actor| request.run(cases, code, actor, seen))?.data)
     });
     Ok((StatusCode::CREATED, Json(done.await?)))
 }

@@ -13,7 +13,6 @@ use crate::quantity::exact_or_about;
 
 use super::{fields, frame};
 use crate::web::answer::Refusal;
-use crate::web::device::Device;
 use crate::web::sent::{Sent, SetUpPath, TypedFields, said, text};
 use crate::web::session::{PageSession, Session};
 use crate::web::site::Site;
@@ -33,15 +32,20 @@ pub(super) async fn sent(
 ) -> Result<Response, Refusal> {
     let witness = match said(&sent, "witness") {
         None => None,
-        Some(name) => match site.unlocks(&Device::beside(&session), name, text(&sent, "witness_pin")).await {
+        Some(name) => match site.signs(&session, name, text(&sent, "witness_pin")).await {
             Ok(seen) => Some(seen),
             Err(refusal) => return Ok(drawn(&site, &session, code, &sent, StatusCode::FORBIDDEN, &refusal.shown())),
         },
     };
+    let again = match site.signs_again(&session, said(&sent, "pin")).await {
+        Ok(again) => again,
+        Err(refusal) => return Ok(drawn(&site, &session, code, &sent, StatusCode::FORBIDDEN, &refusal.shown())),
+    };
     let (by, request) = (Arc::clone(&session), fields::request::<Close>(&sent)?);
     let done = site.with_journal(move |desk| {
         let seen = witness.as_ref().map(|(person, signer)| (person, signer));
-        Ok(desk.acts(&by, |cases, actor| request.run(cases, code, actor, seen))?.closing)
+        let signer = again.as_ref().unwrap_or(&by.signer);
+        Ok(desk.acts_with(&by, signer, |cases, actor| request.run(cases, code, actor, seen))?.closing)
     });
     match done.await {
         Ok(Closing::ReadAgain { tolerance, by_another }) => {
@@ -106,6 +110,7 @@ fn drawn(
             @for name in ["in_line", "left", "discarded", "driver_total"] { div.question { (field(name)) } }
             div.question { label for="witness" { "Who saw it" } p.hint { "a controlled drug needs a witness, who signs too" } input #witness name="witness" value=(was("witness")) autocomplete="off"; }
             div.question { label for="witness_pin" { "PIN of the witness" } input #witness_pin name="witness_pin" type="password" autocomplete="off"; }
+            div.question { label for="pin" { "Your own PIN" } p.hint { "a controlled drug is signed with it" } input #pin name="pin" type="password" autocomplete="off"; }
             div.question { (field("reason")) }
             details { summary { "Earlier" } @for name in ["time", "late"] { (field(name)) } }
             p { button.main.large { "Close it" } }
