@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::check::Checked;
 use crate::delivery::{Circumstances, Purge, Solution};
-use crate::entry::{Access, Identifiers, LineFilled, Patient, Titration};
+use crate::entry::{Access, Identifiers, LineFilled, Patient, Titration, WeightFrom};
 use crate::formulary::{Band, BolusLimits, Container, DoseLimits, Driver, Line, Microgram, Phase, RATE, SoftHard};
 use crate::infusion::rate::{Body, RateError, dose_at, rate_for, rate_keeping, volume_of};
 use crate::infusion::{BolusSum, Computed, Counting, Settable};
@@ -14,7 +14,6 @@ use crate::quantity::{
 };
 
 use super::error::{CaseError, refuse};
-use super::patient::Weighed;
 
 /// One syringe of a set-up: as two people agreed on it, as one entered it in an emergency, or as it was reported by
 /// somebody who started it without an agreement.
@@ -89,6 +88,19 @@ pub struct SyringeParameters {
     body: Body,
     /// When its first entry was sealed: the age of the patient counts from then.
     entered_at: Moment,
+}
+
+/// A weight that two people agree on.
+#[derive(Debug, Clone, Copy)]
+pub struct Weighed {
+    /// With which event.
+    pub seq: u64,
+    /// When.
+    pub at: Moment,
+    /// The weight.
+    pub weight: Quantity<BodyMass>,
+    /// Where it comes from.
+    pub from: WeightFrom,
 }
 
 impl SyringeParameters {

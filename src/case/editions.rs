@@ -180,7 +180,7 @@ impl Cases {
         let body = to_value(&Recall { fingerprint: edition.fingerprint.clone(), why: why.trim().to_owned() })?;
         self.journal.write(now, |past| {
             let drafts = vec![NewEvent { kind: RECALLED, scope: None, by: Some(signer), body, introduces: None }];
-            super::people::may_sign(&drafts, past)?;
+            super::signing::may_sign(&drafts, past)?;
             Ok::<_, CaseError>((drafts, ()))
         })?;
         Ok(edition)

@@ -12,9 +12,10 @@ use super::code::{CaseCode, SetUpCode};
 use super::emergency::{judge_emergency, plain_author};
 use super::error::{CaseError, refuse};
 use super::formularies::{ENTER_ANEW, keep, kept_editions};
-use super::people::{Person, may_sign};
+use super::people::Person;
 use super::pins::signed_now;
 use super::review::{ReviewStage, checked};
+use super::signing::may_sign;
 use super::state::{Case, ENTRY, EntryTurn, Header, Opened, Reading, Sealed};
 use super::{Cases, append_decisions, append_opened_once, read_case, refuse_repeated};
 

@@ -113,7 +113,7 @@ impl Cases {
             let draft =
                 NewEvent { kind: SIGNED, scope: None, by: Some(signer), body: to_value(&about)?, introduces: None };
             let drafts = vec![draft];
-            super::people::may_sign(&drafts, past)?;
+            super::signing::may_sign(&drafts, past)?;
             let sign = |said: &[u8]| signer.sign_statement(PERSON_STATEMENT, said);
             let signing = Signing { name: &author.name, on: now.date(), key: signer.public(), sign: &sign };
             Ok((drafts, Approval::by_author(&signing, since, formulary.fingerprint())))
@@ -173,7 +173,7 @@ impl Cases {
             awaits(second, formulary, |of| past.events(of))?;
             let mut drafts: Vec<NewEvent<'_>> = keep(&approved, past)?.into_iter().collect();
             drafts.push(NewEvent { kind: APPROVED, scope: None, by: Some(signer), body, introduces: None });
-            super::people::may_sign(&drafts, past)?;
+            super::signing::may_sign(&drafts, past)?;
             Ok::<_, CaseError>((drafts, ()))
         })?;
         Ok(both)
@@ -195,7 +195,7 @@ impl Cases {
         let draft = NewEvent { kind: NOT_APPROVED, scope: None, by: Some(signer), body, introduces: None };
         self.journal.write(now, |past| {
             let drafts = vec![draft];
-            super::people::may_sign(&drafts, past)?;
+            super::signing::may_sign(&drafts, past)?;
             Ok((drafts, ()))
         })
     }
@@ -275,7 +275,7 @@ type EditionsAtHead = (u64, Arc<EditionsNow>);
 pub(super) struct Known {
     formularies: Arc<Mutex<HashMap<String, KeptFormulary>>>,
     /// How many emergency entries may still be kept.
-    pub(super) emergencies: Arc<super::not_recorded::Budget>,
+    pub(super) emergencies: Arc<super::emergency_budget::EmergencyBudget>,
     /// What a case has to know of editions, as of a head of the journal.
     editions: Arc<Mutex<Option<EditionsAtHead>>>,
 }

@@ -17,6 +17,7 @@ mod decision;
 mod editions;
 mod timeline;
 mod emergency;
+mod emergency_budget;
 mod enter;
 mod error;
 mod state;
@@ -45,6 +46,7 @@ mod record;
 mod restart;
 mod round;
 mod rounds;
+mod signing;
 mod review;
 mod startable;
 mod steps;
@@ -67,7 +69,7 @@ pub use alert_outcomes::{
     DoseGiven, DoseZone, Ended, EntryOutcome, FindingOutcome, RunningNow, SetUpNames, Uncounted, Written,
 };
 pub use audit::Audit;
-pub use basis::SyringeParameters;
+pub use basis::{SyringeParameters, Weighed};
 pub use board::{Board, BoardDriver, DriverState, Fluid, Left, NextThing, SameDrug};
 pub use card_code::{CardCode, Differs};
 pub use cards::CardAnswer;
@@ -88,7 +90,7 @@ pub use list::{Owed, Runs, SetUpRow};
 pub use not_recorded::{EmergencyEntry, emergency_not_recorded};
 pub use now::Gives;
 pub use open_cases::{CaseList, OverCases};
-pub use patient::{IdentifiersRead, Twice, Weighed, WeightRead};
+pub use patient::{IdentifiersRead, ReadAgainDone, RecountStatement, Twice, WeightRead};
 pub use people::{People, Person, Role};
 pub use picture::drawn;
 pub use pins::{SHORTEST_PIN, change_pin, good_pin, note_refused_pin, slowed, unlock};
@@ -97,7 +99,7 @@ pub use reaches::{DeliveryChange, Reaches};
 pub use read_back::{HELD, against_agreed};
 pub use record::{Confirmed, When};
 pub use record_event::{Difference, MARKS, Mark, ReadBack, RecordEvent, Recorded, Shown, SyringeSaid, needs_even_so};
-pub use recount::{ReadAgainDone, Recount, RecountStatement};
+pub use recount::Recount;
 pub use reported::{Otherwise, ReportedAction};
 pub use restart::{NextSyringe, RateAndDose, RunningDose};
 pub use review::{ReviewStage, ReviewState, StartBlock};
@@ -165,7 +167,7 @@ impl Cases {
     /// [`CaseError`] when it cannot be written.
     pub fn open(&mut self, now: Moment, by: Option<&Signer>) -> Result<CaseCode, CaseError> {
         self.journal.write_in_steps(now, |writing| {
-            by.map(|signer| people::may_open(signer, writing)).transpose()?;
+            by.map(|signer| signing::may_open(signer, writing)).transpose()?;
             append_opened(writing, by)
         })
     }
@@ -274,7 +276,7 @@ impl Cases {
             let case = read_case(code, writing, known)?;
             refuse_repeated(&case, writing)?;
             let (drafts, decided) = decide(&case, writing)?;
-            people::may_sign(&drafts, writing)?;
+            signing::may_sign(&drafts, writing)?;
             append_decisions(&case, writing)?;
             for draft in drafts {
                 writing.append(draft)?;

@@ -8,11 +8,12 @@ use crate::formulary::is_same_person;
 use crate::journal::{NewEvent, Signer};
 use crate::quantity::{BodyMass, Moment, Quantity, clip};
 
-use super::code::CaseCode;
+use super::basis::Weighed;
+use super::code::{CaseCode, SetUpCode};
 use super::error::{CaseError, refuse};
 use super::formularies::kept_editions;
-use super::people::{People, may_sign};
-use super::recount::ReadAgainDone;
+use super::people::People;
+use super::signing::may_sign;
 use super::state::{Case, Header, IDENTIFIERS, Reread, WEIGHT};
 use super::{Cases, append_decisions, read_case, refuse_repeated};
 
@@ -30,19 +31,6 @@ pub struct WeightRead {
 pub struct IdentifiersRead {
     /// As typed.
     pub identifiers: Vec<String>,
-}
-
-/// A weight that two people agree on.
-#[derive(Debug, Clone, Copy)]
-pub struct Weighed {
-    /// With which event.
-    pub seq: u64,
-    /// When.
-    pub at: Moment,
-    /// The weight.
-    pub weight: Quantity<BodyMass>,
-    /// Where it comes from.
-    pub from: WeightFrom,
 }
 
 /// What became of the weight since a moment.
@@ -68,6 +56,28 @@ pub enum Twice {
     },
     /// The last two readings differ: both again.
     Differ,
+}
+
+/// What a recount came to, for the people who agreed on a weight or on identifiers.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RecountStatement {
+    /// The set-up.
+    pub set_up: SetUpCode,
+    /// What people call it.
+    pub named: String,
+    /// What came of it and what to do, in words.
+    pub says: String,
+}
+
+/// How a value stands that two people read again, and what was counted again with it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ReadAgainDone {
+    /// How it stands.
+    pub stands: Twice,
+    /// What was counted again.
+    pub recounts: Vec<RecountStatement>,
+    /// What was uncertain about the clock by which it was sealed.
+    pub clock: Option<String>,
 }
 
 impl Cases {

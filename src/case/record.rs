@@ -8,9 +8,8 @@ use super::accounting::Course;
 use super::code::SetUpCode;
 use super::error::{CaseError, refuse};
 use super::people::Person;
-use super::record_event::{RecordEvent, Recorded, asked};
+use super::record_event::{DOSE_CHANGED, RecordEvent, Recorded, asked};
 use super::reported::{self, ReportedAction};
-use super::restart::DOSE_CHANGED;
 use super::state::{Case, Header, RECORD, SetUp};
 
 /// When something happened, and why it is written down only now.

@@ -226,6 +226,9 @@ pub fn needs_even_so(code: &str) -> bool {
     MARKS[..NEEDS_EVEN_SO].contains(&code)
 }
 
+/// The mark of a restart with another dose.
+pub(super) const DOSE_CHANGED: &str = "dose-changed-at-restart";
+
 impl Mark {
     pub(super) fn new(code: &'static str, says: impl Into<String>) -> Self {
         debug_assert!(MARKS.contains(&code), "{code} is not listed");

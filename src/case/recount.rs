@@ -16,11 +16,12 @@ use crate::journal::{Head, NewEvent};
 use crate::quantity::{Moment, Ratio, exact_or_about, grouped, plain};
 
 use super::accounting::Course;
+use super::basis::Weighed;
 use super::code::SetUpCode;
 use super::decision::{Afterwards, Decision, Outcome, agreed_on};
 use super::error::CaseError;
 use super::formularies::Formularies;
-use super::patient::{Twice, Weighed};
+use super::patient::RecountStatement;
 use super::restart::RateAndDose;
 use super::review::{ReviewState, checked};
 use super::state::{Case, Header, RECOUNT, Reading, Sealed, SetUp};
@@ -77,28 +78,6 @@ pub(super) struct KeptRecount {
     pub(super) recount: Result<Arc<Recount>, Arc<str>>,
     /// Its decision, where it has one.
     pub(super) decision: Option<Arc<Decision>>,
-}
-
-/// What a recount came to, for the people who agreed on a weight or on identifiers.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct RecountStatement {
-    /// The set-up.
-    pub set_up: SetUpCode,
-    /// What people call it.
-    pub named: String,
-    /// What came of it and what to do, in words.
-    pub says: String,
-}
-
-/// How a value stands that two people read again, and what was counted again with it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct ReadAgainDone {
-    /// How it stands.
-    pub stands: Twice,
-    /// What was counted again.
-    pub recounts: Vec<RecountStatement>,
-    /// What was uncertain about the clock by which it was sealed.
-    pub clock: Option<String>,
 }
 
 /// What two people agreed on about the patient after the entries of a reading.

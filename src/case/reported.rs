@@ -9,8 +9,8 @@ use super::accounting::{Course, ml_per_hour};
 use super::basis::SyringeParameters;
 use super::error::{CaseError, refuse};
 use super::patient::Twice;
-use super::record_event::{Mark, RecordEvent, Recorded, SyringeSaid, kept_bolus, kept_rate, typed_rate};
-use super::restart::{DOSE_CHANGED, NextSyringe, RateAndDose, after_a_pause};
+use super::record_event::{DOSE_CHANGED, Mark, RecordEvent, Recorded, SyringeSaid, kept_bolus, kept_rate, typed_rate};
+use super::restart::{NextSyringe, RateAndDose, after_a_pause};
 use super::review::ReviewStage;
 use super::state::{Case, SetUp};
 

@@ -8,7 +8,7 @@ use super::accounting::Course;
 use super::basis::SyringeParameters;
 use super::error::CaseError;
 use super::in_the_line::{InTheLine, fills_its_line};
-use super::record_event::Mark;
+use super::record_event::{DOSE_CHANGED, Mark};
 use super::review::ReviewStage;
 use super::state::{Case, SetUp};
 
@@ -311,9 +311,6 @@ pub(super) fn after_a_pause(course: &Course, rate: Ratio) -> Result<Option<Mark>
     );
     Ok(Some(Mark::new(DOSE_CHANGED, says)))
 }
-
-/// The mark of a restart with another dose.
-pub(super) const DOSE_CHANGED: &str = "dose-changed-at-restart";
 
 /// As the beginning of a sentence.
 fn capitalised(text: &str) -> String {

@@ -9,10 +9,11 @@ use crate::formulary::Formulary;
 use crate::infusion::Computed;
 use crate::quantity::Moment;
 
+use super::basis::Weighed;
 use super::decision::{Afterwards, Decided, Decision, Outcome, fields_named};
 use super::error::CaseError;
 use super::formularies::Formularies;
-use super::patient::{Weighed, WeightState};
+use super::patient::WeightState;
 use super::state::{Case, EntryTurn, Opened, Reading, Sealed};
 
 /// How far a reading has come.

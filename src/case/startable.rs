@@ -5,10 +5,9 @@ use std::sync::Arc;
 use crate::entry::{Identifiers, Patient, WeightFrom};
 use crate::quantity::Moment;
 
-use super::basis::SyringeParameters;
+use super::basis::{SyringeParameters, Weighed};
 use super::decision::{Afterwards, Decision};
 use super::error::CaseError;
-use super::patient::Weighed;
 use super::record_event::Mark;
 use super::review::{ReviewStage, StartBlock};
 use super::state::{Case, Reading, SetUp};
@@ -109,8 +108,7 @@ impl Case {
         let Some(reading) = set_up.reading(number) else { return Ok(Vec::new()) };
         let standing = self.standing_by(reading, now);
         let mut marks = Vec::new();
-        // To the minute, as what happened is kept.
-        let by_then = |at: Moment| Moment::parse(&at.to_rfc3339()).is_ok_and(|at| !now.is_before(at));
+        let by_then = |at: Moment| !now.is_before(self.known_since(at));
         match &standing.stage {
             ReviewStage::Agreed(_) | ReviewStage::CheckedAfterwards(..) if !by_then(standing.at) => {
                 let says = format!("two people agreed on it only at {}", standing.at.shown_as(now));

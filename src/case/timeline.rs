@@ -7,8 +7,7 @@ use std::collections::HashMap;
 use crate::quantity::Moment;
 
 use super::error::CaseError;
-use super::record_event::{RecordEvent, Recorded};
-use super::restart::DOSE_CHANGED;
+use super::record_event::{DOSE_CHANGED, RecordEvent, Recorded};
 use super::state::{SetUp, Signed};
 
 /// Something that happened.

@@ -7,15 +7,11 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, mpsc};
 
-use axum::http::{HeaderMap, Method, Uri, header};
-
-use crate::case::CaseCode;
 use crate::journal::{Access, AccessKind, AccessLog, Journal, SignIns};
 use crate::quantity::Moment;
 
-use super::session::{At, SESSION, cookie};
-use super::site::{Site, locked};
-use super::{api, peer};
+use super::locked::locked;
+use super::peer;
 
 /// How many may wait to be written; more are counted as missed.
 const WAITING: usize = 1_024;
@@ -100,73 +96,9 @@ fn write(folder: &std::path::Path, accesses: &Receiver<(Moment, Access)>, missed
     }
 }
 
-/// What is read at an address, and of which case. What a page asks by itself is no reading: it follows one.
-fn what_is_read(path: &str) -> Option<(AccessKind, Option<String>)> {
-    let segments: Vec<&str> = path.split('/').filter(|segment| !segment.is_empty()).collect();
-    let has = |word: &str| segments.contains(&word);
-    if has("follow") {
-        return None;
-    }
-    if has("journal") {
-        return Some((AccessKind::Journal, None));
-    }
-    if !has("case") && !has("cases") {
-        return None;
-    }
-    let code = segments.iter().find_map(|segment| CaseCode::parse(segment).ok())?;
-    let kind = if has("card") {
-        AccessKind::Card
-    } else if has("record") || has("close") {
-        AccessKind::Record
-    } else {
-        AccessKind::Case
-    };
-    Some((kind, Some(code.to_string())))
-}
-
-/// A reading that may be noted once it was answered.
-#[derive(Debug)]
-pub(super) struct NotedReading {
-    kind: AccessKind,
-    scope: Option<String>,
-    who: Option<String>,
-}
-
-impl NotedReading {
-    pub(super) fn begun(site: &Site, method: &Method, uri: &Uri, headers: &HeaderMap) -> Option<Self> {
-        let (kind, scope) = what_is_read(uri.path()).filter(|_| method == Method::GET)?;
-        let session = if uri.path().starts_with(api::ROOT) {
-            let sent = headers.get(header::AUTHORIZATION).and_then(|value| value.to_str().ok());
-            let token = sent.and_then(|sent| sent.split_once(' ')).map(|(_, token)| token.trim());
-            token.and_then(|token| site.sessions.find(At::Program, token, false))
-        } else {
-            cookie(headers, SESSION).and_then(|token| site.sessions.find(At::Page, token, false))
-        };
-        Some(Self { kind, scope, who: session.map(|session| session.person.id.clone()) })
-    }
-
-    pub(super) fn was_answered(self, site: &Site) {
-        site.accesses.note(site.now(), self.kind, self.who.as_deref(), self.scope);
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use rstest::rstest;
-
-    #[rstest]
-    #[case("/case/K7M-4QX", Some((AccessKind::Case, Some("K7M-4QX"))))]
-    #[case("/case/K7M-4QX/1/card", Some((AccessKind::Card, Some("K7M-4QX"))))]
-    #[case("/api/v1/cases/K7M-4QX/1/card", Some((AccessKind::Card, Some("K7M-4QX"))))]
-    #[case("/case/K7M-4QX/1/record/12", Some((AccessKind::Record, Some("K7M-4QX"))))]
-    #[case("/case/K7M-4QX/follow", None)]
-    #[case("/api/v1/journal", Some((AccessKind::Journal, None)))]
-    #[case("/", None)]
-    #[case("/sign-in", None)]
-    fn a_reading_is_known_by_its_address(#[case] path: &str, #[case] expected: Option<(AccessKind, Option<&str>)>) {
-        assert_eq!(what_is_read(path), expected.map(|(kind, scope)| (kind, scope.map(str::to_owned))));
-    }
 
     #[test]
     fn a_person_sees_their_own_sign_ins() {

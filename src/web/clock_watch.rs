@@ -4,7 +4,7 @@
 use std::sync::Mutex;
 use std::time::{Duration, Instant, SystemTime};
 
-use super::site::locked;
+use super::locked::locked;
 
 /// A jump that is not larger is how clocks are set right every day (common practice, no source).
 const JUMP: Duration = Duration::from_mins(10);

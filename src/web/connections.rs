@@ -22,8 +22,8 @@ use tokio::net::TcpStream;
 use tokio::sync::Notify;
 use tower_service::Service as _;
 
+use super::locked::locked;
 use super::peer::Peer;
-use super::site::locked;
 
 /// A connection that has not sent the whole head of a request by then is closed, whether it is new or was used before.
 const HEAD_TIME: Duration = Duration::from_secs(10);

@@ -8,7 +8,7 @@ use crate::case::Person;
 use crate::journal::{Hash, Journal, verify_store_signature};
 
 use super::form_tokens::random;
-use super::session::{Session, cookie};
+use super::sessions::{Session, cookie};
 
 const NAME: &str = "known";
 /// For so long a device stays known without another sign-in, in seconds: a quarter of a year.

@@ -10,7 +10,7 @@ use std::time::Duration;
 use crate::case::CaseCode;
 use crate::journal::{DRAFTS, Hash, Signer, drafts_of};
 
-use super::sent::TypedFields;
+use super::typed_fields::TypedFields;
 
 /// A draft shows its length only in steps of this.
 const PAGE: usize = 4096;

@@ -8,8 +8,8 @@ use crate::entry::{self, Answers, Need, QUESTIONS, Question, ReadFrom, emergency
 use crate::journal::Hash;
 
 use super::answer::Refusal;
-use super::sent::TypedFields;
 use super::site::JournalWorker;
+use super::typed_fields::TypedFields;
 
 /// One person's form so far.
 #[derive(Debug)]

@@ -5,7 +5,7 @@ use std::sync::Mutex;
 
 use data_encoding::BASE64URL_NOPAD;
 
-use super::site::locked;
+use super::locked::locked;
 
 /// Tokens that were given out and not used.
 #[derive(Debug, Default)]

@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex};
 
 use crate::quantity::Moment;
 
-use super::site::locked;
+use super::locked::locked;
 
 /// A place for one drawing: one request draws, and others that want the same wait for it.
 pub(super) type Cell = Arc<tokio::sync::Mutex<Option<String>>>;

@@ -3,17 +3,16 @@
 //! browser that asks for it.
 
 use std::collections::{HashMap, VecDeque};
-use std::sync::{Arc, Mutex};
+use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
 use axum::body::Bytes;
-use axum::extract::{Path, State};
 use axum::http::{HeaderMap, Method, StatusCode, header, request};
 use axum::response::{IntoResponse as _, Redirect, Response};
 
 use super::form_tokens::random;
-use super::session::{At, SESSION, cookie};
-use super::site::{Site, locked};
+use super::locked::locked;
+use super::sessions::{At, SESSION, Sessions, cookie};
 
 /// Where such pages are.
 pub(super) const PATH: &str = "/answer/";
@@ -55,7 +54,11 @@ pub(super) fn is_sent_by_a_page(parts: &request::Parts) -> bool {
 }
 
 /// The address of the page in the place of the page.
-pub(super) async fn redirected(site: &Site, sent_with: &HeaderMap, response: Response) -> Response {
+pub(super) async fn redirected(
+    (answers, sessions): (&KeptAnswers, &Sessions),
+    sent_with: &HeaderMap,
+    response: Response,
+) -> Response {
     if response.status().is_redirection() || response.status() == StatusCode::NO_CONTENT {
         return response;
     }
@@ -63,7 +66,7 @@ pub(super) async fn redirected(site: &Site, sent_with: &HeaderMap, response: Res
     let Ok(body) = axum::body::to_bytes(body, ROOM / 4).await else {
         return super::answer::Refusal::fault("the page is too long").into_response();
     };
-    let session = cookie(sent_with, SESSION).filter(|token| site.sessions.find(At::Page, token, false).is_some());
+    let session = cookie(sent_with, SESSION).filter(|token| sessions.find(At::Page, token, false).is_some());
     let mut headers = parts.headers;
     let mut response = Redirect::to("/").into_response();
     // A cookie that is set is set at once.
@@ -72,17 +75,11 @@ pub(super) async fn redirected(site: &Site, sent_with: &HeaderMap, response: Res
     }
     headers.remove(header::SET_COOKIE);
     let page = Page { since: Instant::now(), session: session.map(str::to_owned), status: parts.status, headers, body };
-    let address = format!("{PATH}{}", site.answers.keep(page));
+    let address = format!("{PATH}{}", answers.keep(page));
     if let Ok(address) = address.parse() {
         response.headers_mut().insert(header::LOCATION, address);
     }
     response
-}
-
-/// The page that answers a form, for the session that sent it.
-pub(super) async fn page(State(site): State<Arc<Site>>, Path(key): Path<String>, headers: HeaderMap) -> Response {
-    let session = cookie(&headers, SESSION).filter(|token| site.sessions.find(At::Page, token, true).is_some());
-    site.answers.find(&key, session).unwrap_or_else(|| Redirect::to("/").into_response())
 }
 
 impl KeptAnswers {
@@ -98,7 +95,7 @@ impl KeptAnswers {
         key
     }
 
-    fn find(&self, key: &str, session: Option<&str>) -> Option<Response> {
+    pub(super) fn find(&self, key: &str, session: Option<&str>) -> Option<Response> {
         [&self.signed_in, &self.at_the_door].into_iter().find_map(|pages| {
             let pages = locked(pages);
             let page = pages.all.get(key).filter(|page| !page.is_over())?;

@@ -3,14 +3,13 @@
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
-use std::sync::{Arc, Mutex};
+use std::sync::Mutex;
 use std::time::Duration;
 
-use axum::extract::{MatchedPath, Request, State};
-use axum::http::{Method, StatusCode, header};
-use axum::response::{IntoResponse, Response};
+use axum::extract::{MatchedPath, Request};
+use axum::http::{Method, StatusCode};
 
-use super::site::{Site, locked};
+use super::locked::locked;
 
 /// Upper bounds of the times of answers, in ms.
 const BOUNDS: [u64; 6] = [10, 50, 200, 1_000, 5_000, 30_000];
@@ -68,45 +67,23 @@ impl Metrics {
 /// Under which target the lines of requests are logged.
 pub const REQUEST: &str = "countersign::request";
 
-pub(super) async fn page(State(site): State<Arc<Site>>) -> Response {
-    let folder = site.folder.clone();
-    let events = tokio::task::spawn_blocking(move || crate::journal::Journal::open(&folder)?.head());
-    let events = events.await.ok().and_then(Result::ok).map(|head| head.seq);
-    let text = written(&site, events);
-    ([(header::CONTENT_TYPE, "text/plain; version=0.0.4; charset=utf-8")], text).into_response()
-}
-
-fn written(site: &Site, events: Option<u64>) -> String {
-    let mut text = String::new();
-    let counts = locked(&site.metrics.0);
-    let _ = writeln!(text, "# TYPE countersign_requests_total counter");
-    for ((method, route, status), count) in &counts.requests {
-        let labels = format!("method=\"{method}\",route=\"{route}\",status=\"{status}\"");
-        let _ = writeln!(text, "countersign_requests_total{{{labels}}} {count}");
-    }
-    let _ = writeln!(text, "# TYPE countersign_request_milliseconds histogram");
-    for (within, bound) in counts.within.iter().zip(BOUNDS) {
-        let _ = writeln!(text, "countersign_request_milliseconds_bucket{{le=\"{bound}\"}} {within}");
-    }
-    let _ = writeln!(text, "countersign_request_milliseconds_bucket{{le=\"+Inf\"}} {}", counts.all);
-    let _ = writeln!(text, "countersign_request_milliseconds_sum {}", counts.milliseconds);
-    let _ = writeln!(text, "countersign_request_milliseconds_count {}", counts.all);
-    drop(counts);
-    let (verified, sent) = site.proof.ages();
-    let seconds = |age: Option<Duration>| age.map(|age| age.as_secs());
-    let gauges = [
-        ("countersign_journal_events", events),
-        ("countersign_journal_whole", site.proof.is_whole().map(u64::from)),
-        ("countersign_journal_verified_seconds_ago", seconds(verified)),
-        ("countersign_checkpoint_sent_seconds_ago", seconds(sent)),
-        ("countersign_warnings", u64::try_from(site.warnings().len()).ok()),
-        ("countersign_sessions", u64::try_from(site.sessions.how_many()).ok()),
-        ("countersign_accesses_not_written", Some(site.accesses.missed())),
-    ];
-    for (name, value) in gauges {
-        if let Some(value) = value {
-            let _ = writeln!(text, "# TYPE {name} gauge\n{name} {value}");
+impl Metrics {
+    /// As text.
+    pub(super) fn written(&self) -> String {
+        let mut text = String::new();
+        let counts = locked(&self.0);
+        let _ = writeln!(text, "# TYPE countersign_requests_total counter");
+        for ((method, route, status), count) in &counts.requests {
+            let labels = format!("method=\"{method}\",route=\"{route}\",status=\"{status}\"");
+            let _ = writeln!(text, "countersign_requests_total{{{labels}}} {count}");
         }
+        let _ = writeln!(text, "# TYPE countersign_request_milliseconds histogram");
+        for (within, bound) in counts.within.iter().zip(BOUNDS) {
+            let _ = writeln!(text, "countersign_request_milliseconds_bucket{{le=\"{bound}\"}} {within}");
+        }
+        let _ = writeln!(text, "countersign_request_milliseconds_bucket{{le=\"+Inf\"}} {}", counts.all);
+        let _ = writeln!(text, "countersign_request_milliseconds_sum {}", counts.milliseconds);
+        let _ = writeln!(text, "countersign_request_milliseconds_count {}", counts.all);
+        text
     }
-    text
 }

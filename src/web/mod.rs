@@ -8,6 +8,7 @@
 mod accesses;
 mod answer;
 mod api;
+mod beat;
 mod clock_watch;
 mod connections;
 mod device;
@@ -17,8 +18,10 @@ mod filled;
 mod follow;
 mod fragment_cache;
 mod form_tokens;
+mod guard;
 mod hosts;
 mod kept_answers;
+mod locked;
 mod metrics;
 mod pages;
 mod peer;
@@ -27,8 +30,10 @@ mod proposed;
 mod sent;
 mod served;
 mod session;
+mod sessions;
 mod site;
 mod sign_in_throttle;
+mod typed_fields;
 mod words;
 
 use std::sync::Arc;
@@ -48,17 +53,17 @@ const LARGEST_FORM: usize = 64 * 1024;
 
 /// Everything that is answered. Looks for news as long as the site is there.
 pub fn router(site: Arc<Site>) -> Router {
-    follow::Beat::begin(&site);
+    follow::begin_to_beat(&site);
     Router::new()
         .merge(pages::routes())
         .merge(api::routes())
-        .route("/metrics", axum::routing::get(metrics::page))
-        .route(&format!("{}{{key}}", kept_answers::PATH), axum::routing::get(kept_answers::page))
-        .fallback(|uri: Uri| async move { answer::not_here(&uri, StatusCode::NOT_FOUND, "nothing is here") })
+        .route("/metrics", axum::routing::get(pages::metrics::page))
+        .route(&format!("{}{{key}}", kept_answers::PATH), axum::routing::get(guard::kept))
+        .fallback(|uri: Uri| async move { guard::not_here(&uri, StatusCode::NOT_FOUND, "nothing is here") })
         .method_not_allowed_fallback(|uri: Uri| async move {
-            answer::not_here(&uri, StatusCode::METHOD_NOT_ALLOWED, "this cannot be done here")
+            guard::not_here(&uri, StatusCode::METHOD_NOT_ALLOWED, "this cannot be done here")
         })
         .layer(DefaultBodyLimit::max(LARGEST_FORM))
-        .layer(middleware::from_fn_with_state(Arc::clone(&site), answer::guard))
+        .layer(middleware::from_fn_with_state(Arc::clone(&site), guard::guard))
         .with_state(site)
 }

@@ -1,20 +1,22 @@
 //! Proof that needs nobody's diligence: while a server runs, checkpoints go to the places that the house names, and the
 //! journal is verified at the start and every six hours. The first page says what is wrong.
 
-use std::sync::{Arc, Mutex, OnceLock};
+use std::path::Path;
+use std::sync::{Mutex, OnceLock};
 use std::time::{Duration, Instant};
 
 use crate::case::Cases;
 use crate::journal::{Checkpoint, CheckpointPlace, Head, Journal, JournalError, Restore};
+use crate::quantity::Moment;
 
-use super::site::{Site, locked};
+use super::locked::locked;
 
 const VERIFIED_EVERY: Duration = Duration::from_hours(6);
 /// A checkpoint is due at each full hundred of events, whatever the interval.
 const EVENTS: u64 = 100;
 /// A place that failed is tried again after this time.
 const AGAIN: Duration = Duration::from_mins(1);
-const LOOK_EVERY: Duration = Duration::from_millis(500);
+pub(super) const LOOK_EVERY: Duration = Duration::from_millis(500);
 
 /// What was verified and sent.
 #[derive(Debug, Default)]
@@ -65,31 +67,20 @@ impl ProofWatch {
         self.places.get().map_or(&[], |(places, _)| places)
     }
 
-    /// Watches until the site is gone.
-    pub(super) fn begin(site: &Arc<Site>) {
-        let weak = Arc::downgrade(site);
-        std::thread::spawn(move || {
-            while let Some(site) = weak.upgrade() {
-                site.proof.look(&site);
-                drop(site);
-                std::thread::sleep(LOOK_EVERY);
-            }
-        });
-    }
-
-    fn look(&self, site: &Site) {
+    /// Verifies and sends what is due of the journal in a folder.
+    pub(super) fn look(&self, journal: &Path, now: Moment) {
         let state = locked(&self.state).clone();
         let last_look = state.broken.as_ref().map(|(_, at)| *at).or(state.verified.map(|(_, at)| at));
         if last_look.is_none_or(|at| at.elapsed() >= VERIFIED_EVERY) {
-            self.verify(site, state.verified.map(|(head, _)| head));
+            self.verify((journal, now), state.verified.map(|(head, _)| head));
         }
         if locked(&self.state).broken.is_none() && !self.places().is_empty() {
-            self.send(site);
+            self.send(journal, now);
         }
     }
 
-    fn verify(&self, site: &Site, since: Option<Head>) {
-        let found = self.verified(site, since);
+    fn verify(&self, journal: (&Path, Moment), since: Option<Head>) {
+        let found = self.verified(journal, since);
         let mut state = locked(&self.state);
         match found {
             Ok((head, restores)) => {
@@ -100,9 +91,9 @@ impl ProofWatch {
     }
 
     /// The first time every event is read, later those that were written since; each time with what the places hold.
-    fn verified(&self, site: &Site, since: Option<Head>) -> Result<(Head, Vec<String>), String> {
+    fn verified(&self, (journal, now): (&Path, Moment), since: Option<Head>) -> Result<(Head, Vec<String>), String> {
         let altered = |why: String| format!("The journal is not as it was written: {why}.");
-        let cases = Cases::of(Journal::open(&site.folder).map_err(|error| altered(error.to_string()))?);
+        let cases = Cases::of(Journal::open(journal).map_err(|error| altered(error.to_string()))?);
         let mut kept = Vec::new();
         for place in self.places() {
             // A place that cannot be read is named when a checkpoint goes there; one that was altered is named here.
@@ -114,7 +105,7 @@ impl ProofWatch {
         }
         let checkpoints: Vec<Checkpoint> = kept.iter().map(|(_, one)| *one).collect();
         let told = cases.journal().told_apart(&checkpoints).map_err(|error| altered(error.to_string()))?;
-        let news = told.restores.iter().filter(|restore| restore.is_news(site.now()));
+        let news = told.restores.iter().filter(|restore| restore.is_news(now));
         let restores = news.map(Restore::in_words).collect();
         let verify = |heads: &[Head]| match since {
             Some(since) => cases.journal().verify_since(since, heads),
@@ -132,7 +123,7 @@ impl ProofWatch {
         let Ok(whole) = verify(&[]) else { return Err(altered(error.to_string())) };
         let is_here = |head: Head| cases.journal().verify_since(whole.head, &[head]).is_ok();
         let missing = kept.into_iter().find(|(_, one)| told.expected.contains(&one.head) && !is_here(one.head));
-        let Some((place, Checkpoint { head: known, .. })) = missing else { return Ok((whole.head, restores)) };
+        let Some((place, Checkpoint { head: known, .. })) = missing else { return Err(altered(error.to_string())) };
         let here = match known.seq > whole.head.seq {
             true => format!("and this journal ends with event {}", whole.head.seq),
             false => "and this journal has another event of that number".to_owned(),
@@ -155,9 +146,9 @@ impl ProofWatch {
         log.verify(&heads).map(|_| ()).map_err(|error| error.to_string())
     }
 
-    fn send(&self, site: &Site) {
+    fn send(&self, journal: &Path, now: Moment) {
         let Some((places, every)) = self.places.get() else { return };
-        let Ok(journal) = Journal::open(&site.folder) else { return };
+        let Ok(journal) = Journal::open(journal) else { return };
         let state = locked(&self.state).clone();
         let is_due = match (state.sent, journal.head()) {
             (None, _) => true,
@@ -168,7 +159,7 @@ impl ProofWatch {
         if !is_due {
             return;
         }
-        match journal.keep_elsewhere(places, site.now()) {
+        match journal.keep_elsewhere(places, now) {
             Ok((head, failed)) => {
                 let mut state = locked(&self.state);
                 state.sent = Some((head, Instant::now()));

@@ -5,8 +5,8 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, OnceLock};
 
-use super::session::Session;
-use super::site::locked;
+use super::locked::locked;
+use super::sessions::Session;
 
 /// A folder, where one is under discussion.
 #[derive(Debug, Default)]

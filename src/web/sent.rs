@@ -13,8 +13,7 @@ use super::answer::Refusal;
 use super::session::{PageSession, Session};
 use super::site::Site;
 
-/// Typed texts by their place in the form.
-pub(super) type TypedFields = Vec<(String, String)>;
+pub(super) use super::typed_fields::{TypedFields, said, text};
 
 /// A form of a page of this session, which was not sent before; it cannot be sent again.
 #[derive(Debug)]
@@ -30,16 +29,6 @@ pub(super) struct CasePath(pub(super) CaseCode);
 /// The set-up that an address names.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct SetUpPath(pub(super) SetUpCode);
-
-/// What was typed at one place of a form, as typed; nothing where the form has no such place.
-pub(super) fn text<'t>(typed: &'t [(String, String)], name: &str) -> &'t str {
-    typed.iter().find(|(known, _)| known == name).map_or("", |(_, text)| text)
-}
-
-/// As [`text`], without the blanks around it; nothing where nothing is left.
-pub(super) fn said<'t>(typed: &'t [(String, String)], name: &str) -> Option<&'t str> {
-    Some(text(typed, name).trim()).filter(|text| !text.is_empty())
-}
 
 impl FromRequest<Arc<Site>> for Sent {
     type Rejection = Refusal;

@@ -4,6 +4,7 @@
 //! so holds where nothing can be written.
 
 use std::collections::HashMap;
+use std::path::Path;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
@@ -16,10 +17,11 @@ use crate::case::{People, Person, note_refused_pin, slowed};
 use crate::journal::{AccessKind, Journal, SignIns, Signer};
 use crate::quantity::Moment;
 
+use super::accesses::Accesses;
 use super::answer::Refusal;
 use super::device::Device;
-use super::session::Session;
-use super::site::{Site, locked};
+use super::locked::locked;
+use super::sessions::Session;
 
 /// For so long wrong tries under a name are remembered.
 const REMEMBERED: Duration = Duration::from_mins(15);
@@ -84,46 +86,46 @@ impl SignInThrottle {
     /// Opens a key. A name that nobody has takes as long, and is refused in the same words.
     pub(super) async fn opened(
         &self,
-        site: &Site,
+        at: (&Path, Moment, &Accesses),
         device: &Device,
         name: &str,
         pin: &str,
     ) -> Result<(Person, Signer), Refusal> {
-        self.opened_for(AccessKind::SignIn, site, device, name, pin).await
+        self.opened_for(AccessKind::SignIn, at, device, name, pin).await
     }
 
     /// Opens a key for one thing that is signed beside a session: a witness's, or the person's own once more.
     pub(super) async fn signs(
         &self,
-        site: &Site,
+        at: (&Path, Moment, &Accesses),
         session: &Session,
         name: &str,
         pin: &str,
     ) -> Result<(Person, Signer), Refusal> {
-        self.opened_for(AccessKind::PinGiven, site, &Device::beside(session), name, pin).await
+        self.opened_for(AccessKind::PinGiven, at, &Device::beside(session), name, pin).await
     }
 
     /// The person's own key, opened with the PIN that they typed for one thing; nothing where they typed none.
     pub(super) async fn signs_again(
         &self,
-        site: &Site,
+        at: (&Path, Moment, &Accesses),
         session: &Session,
         pin: Option<&str>,
     ) -> Result<Option<Signer>, Refusal> {
         let Some(pin) = pin else { return Ok(None) };
-        self.signs(site, session, &session.person.name, pin).await.map(|(_, signer)| Some(signer))
+        self.signs(at, session, &session.person.name, pin).await.map(|(_, signer)| Some(signer))
     }
 
     async fn opened_for(
         &self,
         kind: AccessKind,
-        site: &Site,
+        at: (&Path, Moment, &Accesses),
         device: &Device,
         name: &str,
         pin: &str,
     ) -> Result<(Person, Signer), Refusal> {
         let began = Instant::now();
-        let opened = self.tried(kind, site, device, name, pin).await;
+        let opened = self.tried(kind, at, device, name, pin).await;
         if opened.as_ref().is_err_and(|refusal| refusal.status() == StatusCode::FORBIDDEN) {
             let over = began.elapsed().as_millis() % ROUNDED.as_millis();
             let rest = u64::try_from(ROUNDED.as_millis() - over).unwrap_or_default();
@@ -135,7 +137,7 @@ impl SignInThrottle {
     async fn tried(
         &self,
         kind: AccessKind,
-        site: &Site,
+        (journal, now, accesses): (&Path, Moment, &Accesses),
         device: &Device,
         name: &str,
         pin: &str,
@@ -146,7 +148,7 @@ impl SignInThrottle {
         }
         let lookup =
             Arc::clone(&self.lookups).acquire_owned().await.map_err(|error| Refusal::fault(&error.to_string()))?;
-        let (folder, now) = (site.folder.clone(), site.now());
+        let folder = journal.to_owned();
         let (typed, of_device) = (name.to_owned(), device.clone());
         // Which budget it is follows from the person whom the name means, before anything dear is done.
         let found = tokio::task::spawn_blocking(move || {
@@ -172,7 +174,7 @@ impl SignInThrottle {
                 return Err(refusal);
             }
         };
-        let (folder, pin, now) = (site.folder.clone(), Zeroizing::new(pin.to_owned()), site.now());
+        let (folder, pin) = (journal.to_owned(), Zeroizing::new(pin.to_owned()));
         let who = person.as_ref().map(|person| person.id.clone());
         let tried = tokio::task::spawn_blocking(move || {
             let _permit = permit;
@@ -182,13 +184,13 @@ impl SignInThrottle {
             Ok(Some((person, signer, before))) => {
                 self.give_back(&budget, at);
                 if let Some(before) = before.filter(|_| kind == AccessKind::SignIn) {
-                    site.accesses.signed_in(&person.id, before);
+                    accesses.signed_in(&person.id, before);
                 }
-                site.accesses.note(now, kind, Some(&person.id), None);
+                accesses.note(now, kind, Some(&person.id), None);
                 Ok((person, signer))
             }
             Ok(None) => {
-                site.accesses.note(now, AccessKind::SignInRefused, who.as_deref(), None);
+                accesses.note(now, AccessKind::SignInRefused, who.as_deref(), None);
                 Err(not_known())
             }
             Err(refusal) => {
@@ -254,12 +256,7 @@ impl SignInThrottle {
 }
 
 /// Whom a name means, if anybody, and as what this device is known for them.
-fn found(
-    folder: &std::path::Path,
-    name: &str,
-    device: &Device,
-    now: Moment,
-) -> Result<(Option<Person>, Option<String>), Refusal> {
+fn found(folder: &Path, name: &str, device: &Device, now: Moment) -> Result<(Option<Person>, Option<String>), Refusal> {
     let journal = Journal::open(folder)?;
     let person = People::of(&journal)?.active(name, now).ok().cloned();
     let known_as = person.as_ref().and_then(|person| device.known_as(person, &journal.store_public()));
@@ -268,7 +265,7 @@ fn found(
 
 /// With a journal of its own: a slow answer to one person keeps nobody else waiting.
 fn unlocked(
-    folder: &std::path::Path,
+    folder: &Path,
     person: Option<Person>,
     pin: &str,
     now: Moment,

@@ -1,13 +1,13 @@
 //! What every page shares: the journal, the formulary, the clock, and who is signed in.
 
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError, TryLockError};
+use std::sync::{Arc, Mutex, OnceLock, TryLockError};
 use std::time::Duration;
 
 use crate::case::actions::Actor;
 use crate::case::{CaseError, Cases, Person, note_refused_form};
 use crate::formulary::Formulary;
-use crate::journal::{CheckpointPlace, Journal};
+use crate::journal::{CheckpointPlace, Journal, Signer};
 use crate::quantity::Moment;
 
 use maud::{Markup, PreEscaped};
@@ -15,19 +15,20 @@ use tokio::sync::Semaphore;
 
 use super::accesses::Accesses;
 use super::answer::Refusal;
+use super::beat::Beat;
 use super::clock_watch::ClockWatch;
 use super::device::Device;
 use super::door_tokens::DoorTokens;
 use super::drafts::Drafts;
-use super::follow::Beat;
 use super::form_tokens::FormTokens;
 use super::fragment_cache::FragmentCache;
 use super::hosts::Hosts;
 use super::kept_answers::KeptAnswers;
+use super::locked::locked;
 use super::metrics::Metrics;
-use super::proof_watch::ProofWatch;
+use super::proof_watch::{LOOK_EVERY, ProofWatch};
 use super::proposed::Proposed;
-use super::session::{Session, Sessions};
+use super::sessions::{Session, Sessions};
 use super::sign_in_throttle::SignInThrottle;
 
 /// Which moment it is.
@@ -110,7 +111,17 @@ impl JournalWorker {
         by: &Session,
         act: impl FnOnce(&mut Cases, Actor<'_>) -> Result<T, CaseError>,
     ) -> Result<T, Refusal> {
-        let actor = Actor { person: &by.person, signer: &by.signer, current: Some(&self.formulary), now: self.now };
+        self.acts_with(by, &by.signer, act)
+    }
+
+    /// The same with the key that their PIN opened for it.
+    pub(super) fn acts_with<T>(
+        &mut self,
+        by: &Session,
+        signer: &Signer,
+        act: impl FnOnce(&mut Cases, Actor<'_>) -> Result<T, CaseError>,
+    ) -> Result<T, Refusal> {
+        let actor = Actor { person: &by.person, signer, current: Some(&self.formulary), now: self.now };
         Ok(act(&mut self.cases, actor)?)
     }
 }
@@ -179,6 +190,21 @@ impl Site {
         }
     }
 
+    /// Opens a person's key: what somebody types is slowed down, and written down as a sign-in.
+    pub(super) async fn unlocks(&self, device: &Device, name: &str, pin: &str) -> Result<(Person, Signer), Refusal> {
+        self.tries.opened((&self.folder, self.now(), &self.accesses), device, name, pin).await
+    }
+
+    /// Opens a key for one thing that is signed beside a session.
+    pub(super) async fn signs(&self, session: &Session, name: &str, pin: &str) -> Result<(Person, Signer), Refusal> {
+        self.tries.signs((&self.folder, self.now(), &self.accesses), session, name, pin).await
+    }
+
+    /// The person's own key, opened with the PIN that they typed for one thing; nothing where they typed none.
+    pub(super) async fn signs_again(&self, session: &Session, pin: Option<&str>) -> Result<Option<Signer>, Refusal> {
+        self.tries.signs_again((&self.folder, self.now(), &self.accesses), session, pin).await
+    }
+
     /// Writes down what was kept while the journal could not be written.
     pub(super) fn write_down_kept(&self) {
         let formulary = Arc::clone(&locked(&self.in_use));
@@ -218,7 +244,14 @@ impl Site {
 
     /// Verifies the journal now and every six hours, and sends checkpoints, as long as the site is there.
     pub fn keep_watch(self: &Arc<Self>) {
-        ProofWatch::begin(self);
+        let weak = Arc::downgrade(self);
+        std::thread::spawn(move || {
+            while let Some(site) = weak.upgrade() {
+                site.proof.look(&site.folder, site.now());
+                drop(site);
+                std::thread::sleep(LOOK_EVERY);
+            }
+        });
     }
 
     /// The moment.
@@ -330,11 +363,6 @@ impl Clock {
             Self::Stands(moment) => moment,
         }
     }
-}
-
-/// What a panicking request has left is as it was written: the journal holds no half of an event.
-pub(super) fn locked<T>(of: &Mutex<T>) -> MutexGuard<'_, T> {
-    of.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 #[cfg(test)]

@@ -4,7 +4,9 @@
 //! its form, and the interface for programs its schema; none of them reads a value or knows a rule. The function reads
 //! every field, writes in one transaction, and gives back what follows.
 
+mod close;
 mod correct;
+mod read_again;
 mod read_back;
 mod report;
 mod take_round;
@@ -17,7 +19,9 @@ use super::error::{CaseError, Refusal};
 use super::people::Person;
 use super::record::When;
 
+pub use close::{Accounted, Close};
 pub use correct::{Correction, Instead};
+pub use read_again::{ReadIdentifiers, ReadWeight};
 pub use read_back::ReadDisplay;
 pub use report::{Did, Report, Reportable, Reported};
 pub use take_round::{RoundShown, SignRound, TakeRound};

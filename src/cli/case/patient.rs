@@ -3,8 +3,9 @@
 use clap::Args;
 
 use crate::card::wrapped;
+use crate::case::actions::{Actor, ReadIdentifiers, ReadWeight};
 use crate::case::data::ReadAgain;
-use crate::case::{CaseCode, IdentifiersRead, ReadAgainDone, SetUpCode, Twice, WeightRead};
+use crate::case::{CaseCode, ReadAgainDone, SetUpCode, Twice};
 use crate::cli::answer::Answer;
 use crate::cli::ask::{Ask, Prompt, terminal_or_lines};
 use crate::cli::desk::{CaseArgs, SignedBy};
@@ -37,7 +38,7 @@ pub(super) fn weight(args: &WeightArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let (code, _) = SetUpCode::parse(&args.code)?;
     let mut ask = terminal_or_lines();
-    let (_, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
+    let (person, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let judge_weight = |typed: &str| {
         let refusal = body_weight(typed).err()?;
         Some(Fault::new(refusal.code, refusal.message).help(refusal.help.unwrap_or_default()))
@@ -49,24 +50,25 @@ pub(super) fn weight(args: &WeightArgs) -> Result<Answer, CommandError> {
         WeightFrom::written(typed).is_none().then(|| Fault::new("word-unknown", "not a source of a weight").help(help))
     };
     let from = line(ask.as_mut(), "Where it comes from:", offered, &judge_from)?;
-    let stands = cases.read_weight(code, &signer, &WeightRead { weight, from }, now)?;
-    Ok(shown(&stands, "weight", code, args.desk.format()))
+    let by = Actor { person: &person, signer: &signer, current: None, now };
+    let (done, data) = ReadWeight { weight, from }.run(&mut cases, code, by)?;
+    Ok(shown(&done, &data, "weight", code, args.desk.format()))
 }
 
 pub(super) fn identifiers(args: &IdentifiersArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
     let (code, _) = SetUpCode::parse(&args.code)?;
     let mut ask = terminal_or_lines();
-    let (_, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
+    let (person, signer) = args.by.unlock(&mut cases, now, ask.as_mut())?;
     let judge = |typed: &str| {
         let empty = !typed.chars().any(char::is_alphanumeric);
         empty.then(|| Fault::new("field-empty", "nothing is written").help("read it off the wristband"))
     };
     let first = line(ask.as_mut(), "First identifier, off the wristband:", Vec::new(), &judge)?;
     let second = line(ask.as_mut(), "Second identifier, off the wristband:", Vec::new(), &judge)?;
-    let read = IdentifiersRead { identifiers: vec![first, second] };
-    let stands = cases.read_identifiers(code, &signer, &read, now)?;
-    Ok(shown(&stands, "identifiers", code, args.desk.format()))
+    let by = Actor { person: &person, signer: &signer, current: None, now };
+    let (done, data) = ReadIdentifiers { identifiers: vec![first, second] }.run(&mut cases, code, by)?;
+    Ok(shown(&done, &data, "identifiers", code, args.desk.format()))
 }
 
 fn line(
@@ -79,7 +81,7 @@ fn line(
     Ok(ask.line(&Prompt { says, help, offered, judge })?)
 }
 
-fn shown(done: &ReadAgainDone, what: &'static str, code: CaseCode, format: Format) -> Answer {
+fn shown(done: &ReadAgainDone, data: &ReadAgain, what: &'static str, code: CaseCode, format: Format) -> Answer {
     let (exit, says) = match &done.stands {
         Twice::Quiet => (Exit::Proceed, format!("Two people read the same {what} for {code}.")),
         Twice::AwaitsSecond { .. } => (
@@ -93,7 +95,7 @@ fn shown(done: &ReadAgainDone, what: &'static str, code: CaseCode, format: Forma
         }
     };
     match format {
-        Format::Json => Answer::json(&ReadAgain::of(code, what, done), exit),
+        Format::Json => Answer::json(data, exit),
         Format::Text => {
             let mut text = format!("{says}\n");
             if let Some(clock) = &done.clock {

@@ -5,17 +5,17 @@ use std::fmt::Write as _;
 use clap::Args;
 
 use crate::card::DEMONSTRATION;
-use crate::case::data::{Closed, owed_for};
-use crate::case::{Balance, Closing, VolumesRead, When};
+use crate::case::actions::{Accounted, Actor, Close};
+use crate::case::{Balance, CaseError, Closing};
 use crate::cli::answer::Answer;
 use crate::cli::ask::terminal_or_lines;
 use crate::cli::desk::{CaseArgs, Current, SignedBy, one_set_up};
 use crate::cli::entry_file::CommandError;
-use crate::cli::input::{argument, optional};
 use crate::cli::{Exit, Format};
-use crate::quantity::{Quantity, Volume, exact_or_about};
+use crate::quantity::exact_or_about;
 
 use super::Times;
+use super::fields::{Spelling, placed};
 use super::now::owed_in_words;
 use super::words::paragraph;
 
@@ -51,16 +51,25 @@ pub(in crate::cli) struct CloseArgs {
     pub(super) desk: CaseArgs,
 }
 
+impl CloseArgs {
+    fn request(&self) -> Close {
+        Close {
+            in_line: Some(self.in_line.clone()),
+            left: Some(self.left.clone()),
+            discarded: Some(self.discarded.clone()),
+            driver_total: self.driver_total.clone(),
+            reason: self.reason.clone(),
+            time: self.times.time.clone(),
+            late: self.times.late.clone(),
+        }
+    }
+}
+
 pub(super) fn close(args: &CloseArgs) -> Result<Answer, CommandError> {
     let (mut cases, now) = args.desk.open()?;
-    let volume = |name, text: &str| argument(name, text, Quantity::<Volume>::parse_or_zero);
-    let read = VolumesRead {
-        in_line: volume("--in-line", &args.in_line)?,
-        left: volume("--left", &args.left)?,
-        discarded: volume("--discarded", &args.discarded)?,
-        driver_total: optional("--driver-total", args.driver_total.as_ref(), Quantity::<Volume>::parse_or_zero)?,
-    };
-    let when: When = args.times.when(now)?;
+    let named = |refused: CaseError| placed::<Close>(refused.into(), &|_| Some(Spelling::AsNamed));
+    let request = args.request();
+    request.check(now).map_err(named)?;
     let current = args.current.open()?;
     let code = one_set_up(&cases, &args.code)?;
     let mut ask = terminal_or_lines();
@@ -70,14 +79,13 @@ pub(super) fn close(args: &CloseArgs) -> Result<Answer, CommandError> {
         None => None,
     };
     let seen = witness.as_ref().map(|(person, signer)| (person, signer));
-    let reason = args.reason.as_deref();
-    let (closing, _) = cases.close(code, (&person, &signer), read, seen, &when, reason, now)?;
-    let owed = owed_for(&cases, code, current.as_ref(), now)?;
+    let by = Actor { person: &person, signer: &signer, current: current.as_ref(), now };
+    let Accounted { closing, owed, data } = request.run(&mut cases, code, by, seen).map_err(named)?;
     let notice = cases.journal().is_demonstration().then_some(DEMONSTRATION);
     let witness = witness.as_ref().map(|(person, _)| person.name.as_str());
     let exit = if matches!(closing, Closing::Closed { .. }) { Exit::Proceed } else { Exit::Disagree };
     Ok(match args.desk.format() {
-        Format::Json => Answer::json(&Closed::of(&cases, code, &closing, (reason, witness), &owed), exit),
+        Format::Json => Answer::json(&data, exit),
         Format::Text => {
             let mut text = notice.map(|notice| format!("{notice}\n")).unwrap_or_default();
             let done = if exit == Exit::Proceed { "Closed" } else { "NOT CLOSED" };

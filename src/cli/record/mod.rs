@@ -11,13 +11,9 @@ mod written;
 
 use clap::{Args, Subcommand};
 
-use crate::case::When;
-use crate::quantity::Moment;
-
 use super::answer::Answer;
 use super::desk::{CaseArgs, Current, SignedBy};
 use super::entry_file::CommandError;
-use super::input::{Refused, optional};
 
 pub(super) use now::BY_THE_RECORD;
 pub(super) use words::{marks_in_words, paragraph};
@@ -56,13 +52,6 @@ struct Times {
     /// Why it is written down only now; needed after more than 10 minutes
     #[arg(long, value_name = "REASON")]
     late: Option<String>,
-}
-
-impl Times {
-    fn when(&self, now: Moment) -> Result<When, Refused> {
-        let happened = optional("--time", self.time.as_ref(), |text| Moment::parse_local(text, now))?;
-        Ok(When { happened, late: self.late.clone() })
-    }
 }
 
 pub(super) fn run(command: &RecordCommand) -> Answer {

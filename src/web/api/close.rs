@@ -8,17 +8,13 @@ use axum::http::StatusCode;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use crate::case::VolumesRead;
-use crate::case::actions::when;
-use crate::case::data::{Closed, owed_for};
-use crate::diagnostic::Fault;
-use crate::quantity::{Quantity, Volume};
-use crate::web::answer::Refusal;
+use crate::case::actions;
+use crate::case::data::Closed;
 use crate::web::site::Site;
 
 use super::Refused;
 use super::refused::ForWriting;
-use super::sent::{ApiSession, Body, Object, SetUpPath, once, said};
+use super::sent::{ApiSession, Body, Object, SetUpPath, once};
 
 /// What became of what was drawn up.
 #[derive(Deserialize, ToSchema)]
@@ -74,32 +70,23 @@ pub(super) async fn close(
 ) -> Result<(StatusCode, Json<Closed>), Refused> {
     let witness = match &sent.witness {
         None => None,
-        Some(Object(Witness { name, pin })) => Some(site.tries.signs(&site, &session, name, pin).await?),
+        Some(Object(Witness { name, pin })) => Some(site.signs(&session, name, pin).await?),
     };
-    let again = site.tries.signs_again(&site, &session, sent.pin.as_deref()).await?;
-    let (by, chosen) = (Arc::clone(&session), sent.idempotency_key.clone());
+    let again = site.signs_again(&session, sent.pin.as_deref()).await?;
+    let (by, chosen) = (Arc::clone(&session), sent.idempotency_key);
+    let request = actions::Close {
+        in_line: Some(sent.in_line),
+        left: Some(sent.left),
+        discarded: Some(sent.discarded),
+        driver_total: sent.driver_total,
+        reason: sent.reason,
+        time: sent.time,
+        late: sent.late,
+    };
     let done = once(&site, Some(&session), &chosen, move |desk| {
-        let driver_total = said(sent.driver_total.as_ref()).map(|text| volume("driver_total", text)).transpose()?;
-        let read = VolumesRead {
-            in_line: volume("in_line", &sent.in_line)?,
-            left: volume("left", &sent.left)?,
-            discarded: volume("discarded", &sent.discarded)?,
-            driver_total,
-        };
-        let when = when(sent.time.as_ref(), sent.late.as_ref(), desk.now)?;
-        let (signed, reason) = ((&by.person, again.as_ref().unwrap_or(&by.signer)), said(sent.reason.as_ref()));
         let seen = witness.as_ref().map(|(person, signer)| (person, signer));
-        let (closing, _) = desk.cases.close(code, signed, read, seen, &when, reason, desk.now)?;
-        let owed = owed_for(&desk.cases, code, Some(&*desk.formulary), desk.now)?;
-        let witness = witness.as_ref().map(|(person, _)| person.name.as_str());
-        Ok(Closed::of(&desk.cases, code, &closing, (reason, witness), &owed))
+        let signer = again.as_ref().unwrap_or(&by.signer);
+        Ok(desk.acts_with(&by, signer, |cases, actor| request.run(cases, code, actor, seen))?.data)
     });
     Ok((StatusCode::CREATED, Json(done.await?)))
-}
-
-fn volume(field: &str, typed: &str) -> Result<Quantity<Volume>, Refusal> {
-    Quantity::<Volume>::parse_or_zero(typed.trim()).map_err(|refused| {
-        let fault = Fault::new(refused.problem.code(), refused.to_string()).in_field(field).help(refused.help);
-        Refusal::of_fields(vec![fault])
-    })
 }

@@ -230,7 +230,7 @@ async fn sealed(
     of: TurnPath,
     sent: Whole,
 ) -> Result<(StatusCode, Json<EntrySealed>), Refused> {
-    let again = site.tries.signs_again(site, &session, sent.pin.as_deref()).await?;
+    let again = site.signs_again(&session, sent.pin.as_deref()).await?;
     let (shared, by, chosen) = (Arc::clone(site), Arc::clone(&session), sent.idempotency_key.clone());
     let done = once(site, Some(&session), &chosen, move |desk| {
         let author = Author::Signed(&by.person, again.as_ref().unwrap_or(&by.signer));

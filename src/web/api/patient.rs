@@ -8,8 +8,8 @@ use axum::http::StatusCode;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
+use crate::case::actions::{ReadIdentifiers, ReadWeight};
 use crate::case::data::ReadAgain;
-use crate::case::{IdentifiersRead, WeightRead};
 use crate::web::site::Site;
 
 use super::Refused;
@@ -54,10 +54,9 @@ pub(super) async fn read_weight(
     Body(sent): Body<Weight>,
 ) -> Result<(StatusCode, Json<ReadAgain>), Refused> {
     let by = Arc::clone(&session);
-    let read = WeightRead { weight: sent.weight.trim().to_owned(), from: sent.from };
+    let read = ReadWeight { weight: sent.weight, from: sent.from };
     let done = once(&site, Some(&session), &sent.idempotency_key, move |desk| {
-        let stands = desk.cases.read_weight(code, &by.signer, &read, desk.now)?;
-        Ok(ReadAgain::of(code, "weight", &stands))
+        Ok(desk.acts(&by, |cases, actor| read.run(cases, code, actor))?.1)
     });
     Ok((StatusCode::CREATED, Json(done.await?)))
 }
@@ -74,10 +73,9 @@ pub(super) async fn read_identifiers(
     Body(sent): Body<WristBand>,
 ) -> Result<(StatusCode, Json<ReadAgain>), Refused> {
     let by = Arc::clone(&session);
-    let identifiers = sent.identifiers.iter().map(|text| text.trim().to_owned()).collect();
+    let read = ReadIdentifiers { identifiers: sent.identifiers };
     let done = once(&site, Some(&session), &sent.idempotency_key, move |desk| {
-        let stands = desk.cases.read_identifiers(code, &by.signer, &IdentifiersRead { identifiers }, desk.now)?;
-        Ok(ReadAgain::of(code, "identifiers", &stands))
+        Ok(desk.acts(&by, |cases, actor| read.run(cases, code, actor))?.1)
     });
     Ok((StatusCode::CREATED, Json(done.await?)))
 }

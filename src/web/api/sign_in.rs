@@ -60,7 +60,7 @@ pub(super) async fn sign_in(
     Body(typed): Body<SignIn>,
 ) -> Result<Json<SignedIn>, Refused> {
     let device = Device::said(typed.device.as_ref());
-    let (person, signer) = site.tries.opened(&site, &device, &typed.name, &typed.pin).await?;
+    let (person, signer) = site.unlocks(&device, &typed.name, &typed.pin).await?;
     let known = site.statement_for(&device, &person).await.unwrap_or_default();
     let (name, role) = (person.name.clone(), person.role.word());
     let before = site.accesses.before_sign_in(&person.id).as_ref().and_then(accesses::in_words).unwrap_or_default();

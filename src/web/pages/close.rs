@@ -7,21 +7,15 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 use maud::{Markup, html};
 
-use crate::case::actions::{Report, when};
-use crate::case::{Balance, Closing, SetUpCode, VolumesRead};
-use crate::quantity::{Quantity, Refused, Volume, exact_or_about};
+use crate::case::actions::Close;
+use crate::case::{Balance, Closing, SetUpCode};
+use crate::quantity::exact_or_about;
 
 use super::{fields, frame};
 use crate::web::answer::Refusal;
 use crate::web::sent::{Sent, SetUpPath, TypedFields, said, text};
 use crate::web::session::{PageSession, Session};
 use crate::web::site::Site;
-
-const VOLUMES: &[(&str, &str)] = &[
-    ("in_line", "What stayed in the line"),
-    ("left", "What was left in the syringes and is kept"),
-    ("discarded", "What was discarded"),
-];
 
 pub(super) async fn page(
     State(site): State<Arc<Site>>,
@@ -38,29 +32,20 @@ pub(super) async fn sent(
 ) -> Result<Response, Refusal> {
     let witness = match said(&sent, "witness") {
         None => None,
-        Some(name) => match site.tries.signs(&site, &session, name, text(&sent, "witness_pin")).await {
+        Some(name) => match site.signs(&session, name, text(&sent, "witness_pin")).await {
             Ok(seen) => Some(seen),
             Err(refusal) => return Ok(drawn(&site, &session, code, &sent, StatusCode::FORBIDDEN, &refusal.shown())),
         },
     };
-    let again = match site.tries.signs_again(&site, &session, said(&sent, "pin")).await {
+    let again = match site.signs_again(&session, said(&sent, "pin")).await {
         Ok(again) => again,
         Err(refusal) => return Ok(drawn(&site, &session, code, &sent, StatusCode::FORBIDDEN, &refusal.shown())),
     };
-    let (by, typed) = (Arc::clone(&session), sent.clone());
-    let volumes: Vec<String> = VOLUMES.iter().map(|(name, _)| text(&sent, name).trim().to_owned()).collect();
-    let reason = said(&sent, "reason").map(str::to_owned);
+    let (by, request) = (Arc::clone(&session), fields::request::<Close>(&sent)?);
     let done = site.with_journal(move |desk| {
-        let volumes: Vec<Quantity<Volume>> =
-            volumes.iter().map(|text| Quantity::<Volume>::parse_or_zero(text)).collect::<Result<_, Refused>>()?;
-        let [in_line, left, discarded] = volumes[..] else { return Err(Refusal::fault("three volumes are read")) };
-        let driver_total = said(&typed, "driver_total").map(Quantity::<Volume>::parse_or_zero).transpose()?;
-        let read = VolumesRead { in_line, left, discarded, driver_total };
         let seen = witness.as_ref().map(|(person, signer)| (person, signer));
-        let typed = |name| said(&typed, name).map(str::to_owned);
-        let when = when(typed("time").as_ref(), typed("late").as_ref(), desk.now)?;
-        let by = (&by.person, again.as_ref().unwrap_or(&by.signer));
-        Ok(desk.cases.close(code, by, read, seen, &when, reason.as_deref(), desk.now)?.0)
+        let signer = again.as_ref().unwrap_or(&by.signer);
+        Ok(desk.acts_with(&by, signer, |cases, actor| request.run(cases, code, actor, seen))?.closing)
     });
     match done.await {
         Ok(Closing::ReadAgain { tolerance, by_another }) => {
@@ -115,25 +100,19 @@ fn drawn(
     says: &Markup,
 ) -> Response {
     let was = |name: &str| text(typed, name);
+    let field = |name| fields::field::<Close>("close", name, Some(typed));
     let inside = html! {
         p { a href=(format!("/case/{}/{}/record", code.case, code.number)) { "Record of " (code) } }
         h1 { "Account for " (code) }
         (says)
         form.card method="post" action=(format!("/case/{}/{}/close", code.case, code.number)) {
             input type="hidden" name="once" value=(session.forms.give());
-            @for (name, label) in VOLUMES {
-                div.question {
-                    label for=(name) { (label) }
-                    p.hint id=(format!("h-{name}")) { "with its unit: 0.9 mL, or 0 mL" }
-                    input id=(name) name=(name) value=(was(name)) autocomplete="off" aria-describedby=(format!("h-{name}"));
-                }
-            }
-            div.question { label for="driver_total" { "Volume given, by the driver itself" } p.hint { "optional; with its unit: 19.2 mL" } input #driver_total name="driver_total" value=(was("driver_total")) autocomplete="off"; }
+            @for name in ["in_line", "left", "discarded", "driver_total"] { div.question { (field(name)) } }
             div.question { label for="witness" { "Who saw it" } p.hint { "a controlled drug needs a witness, who signs too" } input #witness name="witness" value=(was("witness")) autocomplete="off"; }
             div.question { label for="witness_pin" { "PIN of the witness" } input #witness_pin name="witness_pin" type="password" autocomplete="off"; }
             div.question { label for="pin" { "Your own PIN" } p.hint { "a controlled drug is signed with it" } input #pin name="pin" type="password" autocomplete="off"; }
-            div.question { label for="reason" { "Why the two sides differ, where they do" } input #reason name="reason" value=(was("reason")) autocomplete="off"; }
-            details { summary { "Earlier" } @for name in ["time", "late"] { (fields::field::<Report>("close", name, Some(typed))) } }
+            div.question { (field("reason")) }
+            details { summary { "Earlier" } @for name in ["time", "late"] { (field(name)) } }
             p { button.main.large { "Close it" } }
         }
     };

@@ -118,7 +118,7 @@ async fn taken(
     }
     // A PIN that is wrong seals nothing, and what was typed besides stays.
     let again = match said(&sent, "pin").filter(|_| seals) {
-        Some(pin) => site.tries.signs_again(&site, &session, Some(pin)).await,
+        Some(pin) => site.signs_again(&session, Some(pin)).await,
         None => Ok(None),
     };
     let shared = Arc::clone(&site);

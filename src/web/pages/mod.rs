@@ -10,6 +10,7 @@ mod fields;
 mod form;
 pub(super) mod frame;
 mod journal;
+pub(super) mod metrics;
 mod pharmacy;
 mod assets;
 mod patient;

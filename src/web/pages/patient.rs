@@ -7,12 +7,13 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 use maud::{Markup, html};
 
-use crate::case::{CaseCode, CaseError, IdentifiersRead, ReadAgainDone, Twice, WeightRead};
+use crate::case::actions::{Actor, ReadIdentifiers, ReadWeight};
+use crate::case::{CaseCode, CaseError, Cases, ReadAgainDone, Twice};
 use crate::entry::WeightFrom;
 use crate::web::answer::Refusal;
 use crate::web::sent::{CasePath, Sent, TypedFields, text};
 use crate::web::session::{PageSession, Session};
-use crate::web::site::{JournalWorker, Site};
+use crate::web::site::Site;
 
 use super::frame;
 
@@ -30,9 +31,8 @@ pub(super) async fn weight_sent(
     sent: Sent,
 ) -> Result<Response, Refusal> {
     let typed = &sent.typed;
-    let read = WeightRead { weight: text(typed, "weight").trim().to_owned(), from: text(typed, "from").to_owned() };
-    sealed(&site, code, sent, Reads::Weight, move |by, desk| desk.cases.read_weight(code, &by.signer, &read, desk.now))
-        .await
+    let read = ReadWeight { weight: text(typed, "weight").to_owned(), from: text(typed, "from").to_owned() };
+    sealed(&site, code, sent, Reads::Weight, move |cases, actor| Ok(read.run(cases, code, actor)?.0)).await
 }
 
 pub(super) async fn identifiers(
@@ -48,12 +48,9 @@ pub(super) async fn identifiers_sent(
     CasePath(code): CasePath,
     sent: Sent,
 ) -> Result<Response, Refusal> {
-    let identifiers = ["first", "second"].map(|name| text(&sent.typed, name).trim().to_owned()).to_vec();
-    let read = IdentifiersRead { identifiers };
-    sealed(&site, code, sent, Reads::Identifiers, move |by, desk| {
-        desk.cases.read_identifiers(code, &by.signer, &read, desk.now)
-    })
-    .await
+    let read =
+        ReadIdentifiers { identifiers: ["first", "second"].map(|name| text(&sent.typed, name).to_owned()).to_vec() };
+    sealed(&site, code, sent, Reads::Identifiers, move |cases, actor| Ok(read.run(cases, code, actor)?.0)).await
 }
 
 /// What two people read, each alone.
@@ -85,10 +82,10 @@ async fn sealed(
     code: CaseCode,
     Sent { session, typed }: Sent,
     reads: Reads,
-    seal: impl FnOnce(&Session, &mut JournalWorker) -> Result<ReadAgainDone, CaseError> + Send + 'static,
+    seal: impl FnOnce(&mut Cases, Actor<'_>) -> Result<ReadAgainDone, CaseError> + Send + 'static,
 ) -> Result<Response, Refusal> {
     let by = Arc::clone(&session);
-    match site.with_journal(move |desk| Ok(seal(&by, desk)?)).await {
+    match site.with_journal(move |desk| desk.acts(&by, seal)).await {
         Ok(stands) => Ok(done(site, &session, code, reads.what(), &stands)),
         Err(refusal) if refusal.code() != "fault" => Ok(page(site, &session, code, reads, &typed, Some(&refusal))),
         Err(fault) => Err(fault),

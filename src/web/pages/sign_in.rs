@@ -45,7 +45,7 @@ pub(super) async fn sign_in(
         return Ok(door(&site, &headers, StatusCode::CONFLICT, &typed.name, Some(&refusal)));
     }
     let device = Device::of(&headers);
-    match site.tries.opened(&site, &device, &typed.name, &typed.pin).await {
+    match site.unlocks(&device, &typed.name, &typed.pin).await {
         Ok((person, signer)) => {
             site.sessions.end(&headers);
             let mut response = Redirect::to("/").into_response();

@@ -3,6 +3,7 @@
 use countersign::quantity::Moment;
 
 use super::{IDOWU, OKORO, TAMM, Theatre, first, moment, refused, second};
+use countersign::case::{SetUpCode, Twice, WeightRead};
 
 /// Agreed at 07:46, expired since 19:40, and written on at 19:59.
 fn expired(name: &str) -> (Theatre, String) {
@@ -124,7 +125,36 @@ fn no_clock_keeps_a_rate_from_an_emergency() {
     let said = theatre.says("07:10", &[], &["case", "emergency", "--by", IDOWU.0, "--from", &file]);
     let line = said.stdout.lines().find(|line| line.starts_with("Case  ")).expect("the card names its case");
     let other = line.split_whitespace().last().expect("a code");
-    refused(&theatre.says("23:10", &[], &["case", "card", other]), "entry-expired");
+    let old = theatre.says("23:10", &[], &["case", "card", other]);
+    assert!(old.code == 0 && old.stdout.contains("THIS ENTRY EXPIRED AT"), "{old:?}");
+    theatre.is_whole();
+}
+
+/// 84.2 kg -> 80 kg: 5.1 -> 4.8 mL/h. The clock is three hours ahead, and nobody has said yet which time is right.
+// hazard: H-WEIGHT
+#[test]
+fn a_weight_is_read_while_the_clock_is_in_doubt_and_counts_when_it_is_right_again() {
+    let theatre = Theatre::new("doubt-weight");
+    let code = theatre.agreed();
+    let (case, _) = SetUpCode::parse(&code).expect("a code");
+    let mut cases = theatre.cases();
+    cases.journal_mut().doubt_clock(Some("it jumped by 3 h".to_owned()));
+    let weight = WeightRead { weight: "80 kg".to_owned(), from: "measured".to_owned() };
+    let [idowu, tamm] = [IDOWU, TAMM].map(|who| theatre.unlocked("07:50", who).1);
+    assert!(cases.open(moment("10:50"), Some(&idowu)).is_err(), "what a person signs and what grows old waits");
+    let read = |cases: &mut countersign::case::Cases, by| cases.read_weight(case, by, &weight, moment("10:51"));
+    read(&mut cases, &idowu).expect("their turn");
+    let done = read(&mut cases, &tamm).expect("their turn");
+    assert_eq!(done.stands, Twice::Quiet);
+    assert!(done.clock.as_ref().is_some_and(|clock| clock.contains("3 h")), "{done:?}");
+    assert!(done.recounts[0].says.contains("5.1 -> 4.8 mL/h"), "{done:?}");
+    cases.journal_mut().doubt_clock(None);
+    let shown = theatre.data("08:00", &[], &["journal", "show", &code]);
+    let marked = shown["events"].as_array().expect("events").iter().filter(|one| one["clock"].is_string()).count();
+    assert!(marked >= 2, "{shown}");
+    assert!(theatre.says("08:00", &[], &["case", "card", &code]).stdout.contains("4.8 mL/h"));
+    let start = theatre.says("08:01", &[IDOWU.1], &["record", "start", &code, "--as", IDOWU.0]);
+    assert!(start.code == 0 && start.stdout.contains("4.8 mL/h") && !start.stdout.contains("5.1"), "{start:?}");
     theatre.is_whole();
 }
 

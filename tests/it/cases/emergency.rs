@@ -373,6 +373,11 @@ fn an_emergency_is_not_held_up_by_the_age_of_a_solution() {
     assert!(text.contains("THE SOLUTION WAS TO BE DISCARDED AT") && text.contains("5.1 mL/h"), "{text}");
     let again = theatre.says("07:55", &[], &["case", "card", &code_on(&old.stdout)]);
     assert!(again.code == 0 && again.stdout.contains(NOT), "{again:?}");
+    // Half a day later it is still one person's card, and says what is true of it.
+    let late = theatre.says("22:00", &[], &["case", "card", &code_on(&old.stdout)]);
+    let text = words(&late.stdout);
+    assert!(late.code == 0 && text.contains("THE SOLUTION WAS TO BE DISCARDED AT"), "{late:?}");
+    assert!(text.contains("THIS ENTRY EXPIRED AT") && text.contains(NOT) && text.contains("5.1 mL/h"), "{late:?}");
     let unknown = emergency(&theatre, &[], &bought("assumed: [drawn_up_at]\n"));
     assert!(unknown.code == 0 && unknown.stdout.contains("5.1 mL/h"), "{unknown:?}");
 }

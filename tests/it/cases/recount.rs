@@ -4,7 +4,7 @@
 use rstest::rstest;
 use serde_json::Value;
 
-use super::{IDOWU, OKORO, TAMM, Theatre, changed, first, refused, without_author, without_patient};
+use super::{IDOWU, OKORO, TAMM, Theatre, by_rate, changed, first, refused, without_author, without_patient};
 use crate::common::{Said, example};
 
 /// Two people read the same weight.
@@ -260,6 +260,41 @@ fn a_card_that_runs_takes_the_identifiers_and_keeps_its_rate() {
     assert!(card.contains("6 mL/h"), "{card}");
     let status = theatre.says("08:12", &[], &["case", "status", &code]).stdout;
     assert!(!status.contains("RUNS AT") && status.contains("at 6 mL/h"), "{status}");
+    let audit = super::run(["journal", "verify", "--decisions", "--journal"]).arg(&theatre.journal).said();
+    assert_eq!(audit.code, 0, "{audit:?}");
+}
+
+/// Both syringes were ordered at 2.5 units/h, which is not counted by size; 8 units/h run when the identifiers follow, so
+/// that the next syringe needs a reason that nobody wrote.
+// hazard: H-PATIENT
+#[test]
+fn identifiers_alone_make_a_card_void_that_does_not_pass_beside_what_runs_now() {
+    let theatre = Theatre::new("identifiers-void");
+    let code = theatre.case();
+    let pending = changed(&by_rate(), &[("identifiers: [\"1971-11-30\", \"VT-77120\"]", "identifiers: pending")]);
+    theatre.agree(&code, &pending, &pending);
+    let set_up = format!("{code}/1");
+    let record = |clock: &str, words: &[&str]| {
+        let said = theatre.says(clock, &[IDOWU.1], &[&["record"], words, &["--as", IDOWU.0, "--even-so"]].concat());
+        assert_eq!(said.code, 0, "{said:?}");
+    };
+    record("08:00", &["start", &set_up]);
+    let next = without_patient(&pending);
+    assert_eq!(theatre.enters("08:10", IDOWU, "enter", &set_up, &next).code, 0);
+    assert_eq!(theatre.enters("08:11", TAMM, "second", &set_up, &next).code, 0);
+    assert_eq!(theatre.says("08:12", &[], &["case", "card", &code]).code, 0);
+    record("08:20", &["rate", &set_up, "8 mL/h"]);
+    let read = |clock: &str, who: super::Who| {
+        let words = ["case", "identifiers", &code, "--as", who.0];
+        theatre.says(clock, &[who.1, "1971-11-30", "VT-77120"], &words)
+    };
+    assert_eq!(read("08:30", IDOWU).code, 0);
+    let told = flat(&read("08:31", TAMM).stdout);
+    assert!(told.contains("the card is void") && told.contains("8 units/h that runs by the record"), "{told}");
+    let card = theatre.says("08:32", &[], &["case", "card", &code]);
+    assert!(flat(refused(&card, "card-void")).contains("a reason is needed"), "{card:?}");
+    let change = theatre.says("08:33", &[IDOWU.1], &["record", "syringe", &set_up, "--as", IDOWU.0]);
+    assert!(flat(refused(&change, "not-as-agreed")).contains("the card is void"), "{change:?}");
     let audit = super::run(["journal", "verify", "--decisions", "--journal"]).arg(&theatre.journal).said();
     assert_eq!(audit.code, 0, "{audit:?}");
 }
