@@ -406,7 +406,7 @@ mod tests {
         let fluid =
             Fluid::of_rates(&[tenths(47), tenths(25), tenths(200)], &[], Some(Ratio::whole(64))).expect("a sum");
         assert_eq!(fluid.says(), "27.2 mL/h, 10.2 mL/kg/day");
-        let unknown = Fluid::of_rates(&[tenths(47)], None).expect("a sum");
+        let unknown = Fluid::of_rates(&[tenths(47)], &[], None).expect("a sum");
         assert_eq!(unknown.says(), "4.7 mL/h");
     }
 }
