@@ -447,7 +447,11 @@ impl Walk {
                 self.rate = None;
                 self.stopped = Some(step.at);
             }
-            RecordEvent::Start { .. } | RecordEvent::Correct { .. } | RecordEvent::Reason { .. } => {}
+            RecordEvent::Start { .. }
+            | RecordEvent::Hang { .. }
+            | RecordEvent::Flush { .. }
+            | RecordEvent::Correct { .. }
+            | RecordEvent::Reason { .. } => {}
         }
         if self.rate != before || matches!(step.what, RecordEvent::Syringe { .. }) {
             self.since = step.at;

@@ -14,6 +14,7 @@ use crate::quantity::{
 };
 
 use super::error::{CaseError, refuse};
+use super::lumen::LumenRules;
 
 /// One syringe of a set-up: as two people agreed on it, as one entered it in an emergency, or as it was reported by
 /// somebody who started it without an agreement.
@@ -79,6 +80,9 @@ pub struct SyringeParameters {
     pub(super) largest_jump: Option<Ratio>,
     /// What holds it, what it runs through, what pushes; nothing where it was only reported.
     pub(super) equipment: Option<(Container, Line, Driver)>,
+    /// What the formulary says of its lumen.
+    #[serde(skip_serializing_if = "LumenRules::are_silent", default)]
+    pub(super) lumen: LumenRules,
     /// With what the line was filled.
     pub(super) line_filled: LineFilled,
     access: Access,
@@ -161,6 +165,7 @@ impl SyringeParameters {
             most_rounding: computed.formulary().policy().rounding_justify.value(),
             largest_jump: indication.and_then(|indication| indication.largest_jump),
             equipment: Some((container.clone(), line.clone(), driver.clone())),
+            lumen: LumenRules::of_drug(drug, computed.formulary().policy()),
             line_filled: entry.line_filled(),
             access: entry.access(),
             beyond: entry.beyond(),
@@ -215,6 +220,7 @@ impl SyringeParameters {
             most_rounding: Ratio::ZERO,
             largest_jump: None,
             equipment: None,
+            lumen: LumenRules::default(),
             line_filled: LineFilled::Empty,
             access: Access::Central,
             beyond: None,

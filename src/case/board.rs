@@ -95,6 +95,8 @@ pub struct BoardDriver {
     pub rate: Option<String>,
     /// The dose with its unit, while it runs and two people may know it.
     pub dose: Option<String>,
+    /// Its slot and its port, as they were read last; empty where nobody read them.
+    pub hangs: String,
     /// What is left in the syringe.
     pub left: Option<Left>,
 }
@@ -117,6 +119,8 @@ pub struct Fluid {
     pub rate: Ratio,
     /// In mL/kg/day, where two people agreed on a weight.
     pub per_kg_day: Option<Ratio>,
+    /// What of it is carriers that somebody declared, in mL/h.
+    pub carriers: Ratio,
 }
 
 impl Fluid {
@@ -124,18 +128,22 @@ impl Fluid {
     ///
     /// # Errors
     /// When it cannot be kept exactly.
-    pub(super) fn of_rates(rates: &[Ratio], weight: Option<Ratio>) -> Result<Self, CaseError> {
+    pub(super) fn of_rates(rates: &[Ratio], carriers: &[Ratio], weight: Option<Ratio>) -> Result<Self, CaseError> {
         const HOURS: u64 = 24;
-        let rate = rates.iter().try_fold(Ratio::ZERO, |sum, rate| sum.plus(*rate))?;
+        let carriers = carriers.iter().try_fold(Ratio::ZERO, |sum, rate| sum.plus(*rate))?;
+        let rate = rates.iter().try_fold(carriers, |sum, rate| sum.plus(*rate))?;
         let per_kg_day = weight.map(|weight| rate.times(Ratio::whole(HOURS))?.over(weight)).transpose()?;
-        Ok(Self { rate, per_kg_day })
+        Ok(Self { rate, per_kg_day, carriers })
     }
 
     /// In words.
     #[must_use]
     pub fn says(&self) -> String {
         let per_kg_day = self.per_kg_day.map(|rate| format!(", {} mL/kg/day", exact_or_about(rate)));
-        format!("{} mL/h{}", exact_or_about(self.rate), per_kg_day.unwrap_or_default())
+        let carriers =
+            (!self.carriers.is_zero()).then(|| format!(", carriers {} mL/h of it", exact_or_about(self.carriers)));
+        let [per_kg_day, carriers] = [per_kg_day, carriers].map(Option::unwrap_or_default);
+        format!("{} mL/h{per_kg_day}{carriers}", exact_or_about(self.rate))
     }
 }
 
@@ -167,12 +175,19 @@ impl Board {
         let (mut drivers, mut rates) = (Vec::new(), Vec::new());
         for row in rows {
             let Some(code) = row.set_up else { continue };
-            let course = case.course(case.set_up(code.number)?, now)?;
+            let set_up = case.set_up(code.number)?;
+            let course = case.course(set_up, now)?;
+            let hangs = case.hangs_at(set_up, now)?.says();
             rates.extend(course.as_ref().and_then(Course::flowing));
-            drivers.push(BoardDriver::of_row(row, course.as_ref())?);
+            drivers.push(BoardDriver { hangs, ..BoardDriver::of_row(row, course.as_ref())? });
         }
         let weight = case.patient_before(u64::MAX)?.map(|patient| patient.weight.value());
-        let fluid = if rates.is_empty() { None } else { Some(Fluid::of_rates(&rates, weight)?) };
+        let carriers = case.carriers(now)?;
+        let fluid = if rates.is_empty() && carriers.is_empty() {
+            None
+        } else {
+            Some(Fluid::of_rates(&rates, &carriers, weight)?)
+        };
         let same_drug = case.same_drug_twice(now)?;
         Ok(Self { next: next_thing(rows), drivers, fluid, same_drug })
     }
@@ -182,7 +197,7 @@ impl BoardDriver {
     fn of_row(row: &SetUpRow, course: Option<&Course>) -> Result<Self, CaseError> {
         let Some(course) = course else {
             let state = if row.display_differs() { DriverState::DisplayDiffers } else { DriverState::NotStarted };
-            return Ok(Self { row: row.clone(), state, rate: None, dose: None, left: None });
+            return Ok(Self { row: row.clone(), state, rate: None, dose: None, hangs: String::new(), left: None });
         };
         let gives = course.gives()?;
         let state = match gives.state {
@@ -200,6 +215,7 @@ impl BoardDriver {
             state,
             rate: shown.map(|rate| format!("{} mL/h", exact_or_about(rate))),
             dose: gives.dose.map(|dose| format!("{} {}", exact_or_about(dose), basis.unit)),
+            hangs: String::new(),
             left: left(course)?,
         })
     }
@@ -387,9 +403,10 @@ mod tests {
     fn fluid_is_the_sum_of_the_rates_and_counts_by_weight_and_day() {
         let tenths = |tenths: u128| Ratio::new(tenths, 10).expect("a rate");
         // 4.7 + 2.5 + 20 = 27.2 mL/h; by 64 kg and 24 h that is 10.2 mL/kg/day.
-        let fluid = Fluid::of_rates(&[tenths(47), tenths(25), tenths(200)], Some(Ratio::whole(64))).expect("a sum");
+        let fluid =
+            Fluid::of_rates(&[tenths(47), tenths(25), tenths(200)], &[], Some(Ratio::whole(64))).expect("a sum");
         assert_eq!(fluid.says(), "27.2 mL/h, 10.2 mL/kg/day");
-        let unknown = Fluid::of_rates(&[tenths(47)], None).expect("a sum");
+        let unknown = Fluid::of_rates(&[tenths(47)], &[], None).expect("a sum");
         assert_eq!(unknown.says(), "4.7 mL/h");
     }
 }

@@ -288,6 +288,7 @@ fn row(
     if let Some(course) = &course {
         stands = running(course, &stands, set_up)?;
         owed.extend(owed_by_course(case, set_up, course, now)?);
+        owed.extend(case.owed_for_port(set_up, course, now)?);
     } else if !is_void && let Some(why) = case.read_back_owed(set_up)? {
         owed.push(Owed { code: "read-back", says: format!("read the driver back: {why}") });
     }

@@ -30,6 +30,7 @@ mod alert_outcomes;
 mod kinds;
 mod in_the_line;
 mod list;
+mod lumen;
 mod patient;
 mod not_recorded;
 mod now;
@@ -87,6 +88,7 @@ pub use house::{Vouching, add, add_as_administrators_are_gone, admit_guest, rena
 pub use in_the_line::InTheLine;
 pub use kinds::kind_in_words;
 pub use list::{Owed, Runs, SetUpRow};
+pub use lumen::{HangsAt, NOT_HUNG};
 pub use not_recorded::{EmergencyEntry, emergency_not_recorded};
 pub use now::Gives;
 pub use open_cases::{CaseList, OverCases};

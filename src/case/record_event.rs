@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::quantity::{BolusDose, FlowRate, Moment, Ratio, Refused, Strength, plain};
 
 use super::error::CaseError;
+use super::lumen::HangsAt;
 
 /// Something that was done, as the journal keeps it. Quantities are kept as typed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -20,6 +21,19 @@ pub enum RecordEvent {
         /// What is in the syringe, where two people had not agreed on it.
         #[serde(skip_serializing_if = "Option::is_none", default)]
         said: Option<Box<SyringeSaid>>,
+        /// Where it hangs, where that was read.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        hangs: Option<Box<HangsAt>>,
+    },
+    /// It was hung on a port, or in another slot.
+    Hang {
+        /// Where it hangs since.
+        hangs: Box<HangsAt>,
+    },
+    /// The line or its port was flushed.
+    Flush {
+        /// With how much.
+        volume: String,
     },
     /// The rate was changed.
     Rate {
@@ -202,9 +216,12 @@ pub const MARKS: &[&str] = &[
     "bolus-more-than-left",
     "bolus-without-limits",
     "formulary-recalled",
+    "lumen-shared-stop",
     "not-double-checked",
     "checked-afterwards",
     "same-drug-runs",
+    "lumen-shared",
+    "vasoactive-pushed",
     "not-the-card-rate",
     "dose-changed-at-restart",
     "outside-ordered-range",
@@ -218,7 +235,7 @@ pub const MARKS: &[&str] = &[
     "older-edition",
 ];
 
-const NEEDS_EVEN_SO: usize = 17;
+const NEEDS_EVEN_SO: usize = 18;
 
 /// Whether a mark of this code is taken only when somebody confirms that it really happened.
 #[must_use]

@@ -8,6 +8,7 @@ use crate::quantity::{
 use super::accounting::{Course, ml_per_hour};
 use super::basis::SyringeParameters;
 use super::error::{CaseError, refuse};
+use super::lumen::{HangsAt, require_port};
 use super::patient::Twice;
 use super::record_event::{DOSE_CHANGED, Mark, RecordEvent, Recorded, SyringeSaid, kept_bolus, kept_rate, typed_rate};
 use super::restart::{NextSyringe, RateAndDose, after_a_pause};
@@ -19,6 +20,8 @@ use super::state::{Case, SetUp};
 pub enum ReportedAction {
     /// Started, at the card's rate or another, with what is in the syringe where two people have not agreed on it.
     Started(Option<FlowRate>, SyringeSaid),
+    /// The same, with where it hangs.
+    StartedAt(Option<FlowRate>, SyringeSaid, HangsAt),
     /// The rate was changed.
     RateChanged(FlowRate),
     /// The rate was changed to the one that gives a dose with the syringe that runs.
@@ -43,6 +46,10 @@ pub enum ReportedAction {
         /// What is in it, where two people have not agreed on it.
         said: SyringeSaid,
     },
+    /// It was hung on a port, or in another slot.
+    Hung(HangsAt),
+    /// The line or its port was flushed.
+    Flushed(Quantity<Volume>),
     /// Stopped.
     Stopped,
     /// An event was otherwise, or did not happen. A correction may be corrected too.
@@ -78,14 +85,10 @@ pub(super) fn resolve(
     now: Moment,
 ) -> Result<RecordEvent, CaseError> {
     Ok(match happening {
-        ReportedAction::Started(rate, said) => {
-            let reading = begun_by(set_up, happened, None)?;
-            RecordEvent::Start {
-                reading,
-                rate: rate_or_card(case, set_up, reading, *rate, happened)?,
-                said: said.kept(),
-            }
-        }
+        ReportedAction::Started(rate, said) => started(case, set_up, *rate, (said, &HangsAt::default()), happened)?,
+        ReportedAction::StartedAt(rate, said, hangs) => started(case, set_up, *rate, (said, hangs), happened)?,
+        ReportedAction::Flushed(volume) => RecordEvent::Flush { volume: volume.to_string() },
+        ReportedAction::Hung(hangs) => RecordEvent::Hang { hangs: Box::new(hangs.clone()) },
         ReportedAction::SyringeChanged { rate, reading, said } => {
             let running = set_up.reading_at(happened)?;
             let reading = match reading {
@@ -149,6 +152,19 @@ pub(super) fn resolve(
     })
 }
 
+fn started(
+    case: &Case,
+    set_up: &SetUp,
+    rate: Option<FlowRate>,
+    (said, hangs): (&SyringeSaid, &HangsAt),
+    happened: Moment,
+) -> Result<RecordEvent, CaseError> {
+    let reading = begun_by(set_up, happened, None)?;
+    require_port(&case.basis(set_up, reading)?, hangs)?;
+    let rate = rate_or_card(case, set_up, reading, rate, happened)?;
+    Ok(RecordEvent::Start { reading, rate, said: said.kept(), hangs: hangs.kept() })
+}
+
 fn corrected(
     case: &Case,
     set_up: &SetUp,
@@ -202,8 +218,9 @@ fn corrected(
             ));
         }
         Some(happening) => match (&**happening, &what) {
-            (ReportedAction::RateChanged(rate), RecordEvent::Start { reading, said, .. }) => {
-                RecordEvent::Start { reading: *reading, rate: typed_rate(*rate), said: said.clone() }
+            (ReportedAction::RateChanged(rate), RecordEvent::Start { reading, said, hangs, .. }) => {
+                let (said, hangs) = (said.clone(), hangs.clone());
+                RecordEvent::Start { reading: *reading, rate: typed_rate(*rate), said, hangs }
             }
             (ReportedAction::RateChanged(rate), RecordEvent::Syringe { reading, said, .. }) => {
                 RecordEvent::Syringe { reading: *reading, rate: typed_rate(*rate), said: said.clone() }
@@ -317,6 +334,7 @@ pub(super) fn marks(
         }
         _ => {}
     }
+    marks.extend(case.marks_of_the_lumen(set_up, what, before, happened)?);
     Ok(marks)
 }
 

@@ -4,11 +4,15 @@
 
 use crate::quantity::{Concentration, Ratio, exact_or_about};
 
+use super::lumen::{folded, is_not_hung};
+
 /// What somebody read off one driver, without the record.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct DriverRead {
     /// The driver's own label, where the house has one.
     pub slot: Option<String>,
+    /// The port on which it hangs, where it was read.
+    pub port: Option<String>,
     /// The drug on the syringe.
     pub drug: String,
     /// The strength on the syringe.
@@ -26,6 +30,8 @@ pub struct DriverExpected {
     pub named: String,
     /// The driver's own label, as it was read last.
     pub slot: Option<String>,
+    /// The port on which it hung when it was read last.
+    pub port: Option<String>,
     /// The names of its drug; none where it is still sealed, and nobody said what was put in.
     pub drug_names: Vec<String>,
     /// Its strength; nothing where it is still sealed, and nobody said what was put in.
@@ -47,6 +53,10 @@ pub enum RoundDifference {
     SlotsSwapped(Vec<usize>),
     /// It hangs in another slot than before.
     OtherSlot(usize, String),
+    /// These hang on each other's ports, in the same way.
+    PortsSwapped(Vec<usize>),
+    /// It hangs on another port than before.
+    OtherPort(usize, String),
     /// The rate of its bolus was left.
     AtBolusRate(usize),
     /// It hangs and does not run, though the record says that it does.
@@ -98,22 +108,17 @@ pub fn compare_round(expected: &[DriverExpected], read: &[DriverRead]) -> RoundC
             false => RoundDifference::OtherRate(at, one.rate),
         });
     }
-    let other_slot = |at: &usize| {
-        let now = reading(*at).and_then(|one| one.slot.as_deref());
-        expected[*at].slot.as_deref().zip(now).is_some_and(|(then, now)| folded(then) != folded(now))
+    let label = |of: Labels<'_>| {
+        let (known, now): (Vec<_>, Vec<_>) =
+            (0..expected.len()).map(|at| (of.0(&expected[at]), reading(at).and_then(of.1))).unzip();
+        moved(&known, &now)
     };
-    let slots: Vec<usize> = (0..expected.len()).filter(other_slot).collect();
-    let in_slot_of = |one: usize, other: usize| {
-        let now = reading(one).and_then(|one| one.slot.as_deref());
-        now.zip(expected[other].slot.as_deref()).is_some_and(|(now, then)| folded(now) == folded(then))
-    };
-    let exchanged = rings(&slots, in_slot_of);
-    let in_a_ring: Vec<usize> = exchanged.iter().flatten().copied().collect();
+    let (exchanged, others) = label((&|one| one.slot.as_deref(), &|one| one.slot.as_deref()));
     differences.extend(exchanged.into_iter().map(RoundDifference::SlotsSwapped));
-    for at in slots.into_iter().filter(|at| !in_a_ring.contains(at)) {
-        let now = reading(at).and_then(|one| one.slot.clone()).unwrap_or_default();
-        differences.push(RoundDifference::OtherSlot(at, now));
-    }
+    differences.extend(others.into_iter().map(|(at, now)| RoundDifference::OtherSlot(at, now)));
+    let (exchanged, others) = label((&|one| one.port.as_deref(), &|one| one.port.as_deref()));
+    differences.extend(exchanged.into_iter().map(RoundDifference::PortsSwapped));
+    differences.extend(others.into_iter().map(|(at, now)| RoundDifference::OtherPort(at, now)));
     let other_strength =
         |at: &usize| expected[*at].strength.zip(reading(*at)).is_some_and(|(strength, one)| strength != one.strength);
     differences.extend((0..expected.len()).filter(other_strength).map(RoundDifference::OtherStrength));
@@ -160,6 +165,15 @@ impl RoundDifference {
             Self::RatesSwapped(all) => ring(all, "runs at the rate of"),
             Self::SlotsSwapped(all) => ring(all, "hangs in the slot of"),
             Self::OtherSlot(at, slot) => format!("{} hangs in slot {slot}, and not in the slot it was in", named(at)),
+            Self::PortsSwapped(all) => ring(all, "hangs on the port of"),
+            Self::OtherPort(at, port) if is_not_hung(port) => {
+                let before = expected[*at].port.as_deref().unwrap_or_default();
+                format!("{} is NOT HUNG; read before on port {before}", named(at))
+            }
+            Self::OtherPort(at, port) => {
+                let before = expected[*at].port.as_deref().unwrap_or_default();
+                format!("{} hangs on port {port}; read before: {before}", named(at))
+            }
             Self::AtBolusRate(at) => {
                 format!("{} is LEFT AT THE RATE OF ITS BOLUS; recorded {}", named(at), recorded(at))
             }
@@ -222,6 +236,22 @@ fn matched(expected: &[DriverExpected], read: &[DriverRead]) -> Vec<Option<usize
     of_set_up
 }
 
+/// How a label is got: of what was expected, and of what was read.
+type Labels<'l> = (&'l dyn Fn(&DriverExpected) -> Option<&str>, &'l dyn Fn(&DriverRead) -> Option<&str>);
+
+/// Which labels are exchanged, and which others differ: each with the label that was read.
+fn moved(known: &[Option<&str>], now: &[Option<&str>]) -> (Vec<Vec<usize>>, Vec<(usize, String)>) {
+    let is = |one: Option<&str>, other: Option<&str>| {
+        one.zip(other).is_some_and(|(one, other)| folded(one) == folded(other))
+    };
+    let differs = |at: &usize| known[*at].is_some() && now[*at].is_some() && !is(known[*at], now[*at]);
+    let differing: Vec<usize> = (0..known.len()).filter(differs).collect();
+    let exchanged = rings(&differing, |one, other| is(now[one], known[other]));
+    let others = differing.into_iter().filter(|at| !exchanged.iter().flatten().any(|in_a_ring| in_a_ring == at));
+    let others = others.map(|at| (at, now[at].unwrap_or_default().to_owned())).collect();
+    (exchanged, others)
+}
+
 /// The rings of an exchange: each member has what the next one should have, and the last what the first should. Two
 /// crosswise are found before longer rings, so that equal rates do not hide them.
 fn rings(members: &[usize], has_what_of: impl Fn(usize, usize) -> bool) -> Vec<Vec<usize>> {
@@ -259,10 +289,6 @@ fn ring_from(
     None
 }
 
-fn folded(name: &str) -> String {
-    name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -279,6 +305,7 @@ mod tests {
         let expected = DRUGS.iter().enumerate().map(|(nth, drug)| DriverExpected {
             named: (*drug).to_owned(),
             slot: Some(format!("{}", nth + 1)),
+            port: Some(format!("lumen {}", nth + 1)),
             drug_names: vec![(*drug).to_owned()],
             started: true,
             strength: Some(strength("1 mg/mL")),
@@ -287,6 +314,7 @@ mod tests {
         });
         let read = DRUGS.iter().enumerate().map(|(nth, drug)| DriverRead {
             slot: Some(format!("{}", nth + 1)),
+            port: Some(format!("Lumen  {}", nth + 1)),
             drug: (*drug).to_uppercase(),
             strength: strength("1 mg/mL"),
             strength_typed: "1 mg/mL".to_owned(),
@@ -336,7 +364,7 @@ mod tests {
 
     // hazard: H-DRIVER
     #[test]
-    fn every_permutation_of_six_rates_and_of_six_slots_is_named_rightly() {
+    fn every_permutation_of_six_rates_slots_and_ports_is_named_rightly() {
         let (expected, straight) = six();
         let all = permutations(&[0, 1, 2, 3, 4, 5]);
         assert_eq!(all.len(), 720);
@@ -345,23 +373,26 @@ mod tests {
             let walked: Vec<DriverRead> = permutation.iter().map(|at| straight[*at].clone()).collect();
             assert_eq!(compare_round(&expected, &walked).differences, [], "{permutation:?}");
             let mut rates = straight.clone();
-            let mut slots = straight.clone();
+            let (mut slots, mut ports) = (straight.clone(), straight.clone());
             for (at, other) in permutation.iter().enumerate() {
                 rates[at].rate = expected[*other].rate;
                 slots[at].slot.clone_from(&expected[*other].slot);
+                ports[at].port.clone_from(&expected[*other].port);
             }
-            let named = |read: &[DriverRead], rates: bool| {
+            let named = |read: &[DriverRead], what: &str| {
                 let compared = compare_round(&expected, read);
                 assert_eq!(compared.read, (0..6).map(Some).collect::<Vec<_>>());
                 let rings = compared.differences.into_iter().map(|one| match one {
-                    RoundDifference::RatesSwapped(ring) if rates => ring,
-                    RoundDifference::SlotsSwapped(ring) if !rates => ring,
+                    RoundDifference::RatesSwapped(ring) if what == "rates" => ring,
+                    RoundDifference::SlotsSwapped(ring) if what == "slots" => ring,
+                    RoundDifference::PortsSwapped(ring) if what == "ports" => ring,
                     other => panic!("{other:?} for {permutation:?}"),
                 });
                 as_sets(rings.collect())
             };
-            assert_eq!(named(&rates, true), as_sets(followed(permutation)), "{permutation:?}");
-            assert_eq!(named(&slots, false), as_sets(followed(permutation)), "{permutation:?}");
+            for (read, what) in [(&rates, "rates"), (&slots, "slots"), (&ports, "ports")] {
+                assert_eq!(named(read, what), as_sets(followed(permutation)), "{what} of {permutation:?}");
+            }
         }
     }
 
@@ -402,6 +433,12 @@ mod tests {
                 "ketamine, 2 mL/h RUNS AND IS IN NO CASE"
             ]
         );
+        let moved = with(&|read| read[0].port = Some("lumen 6".to_owned()));
+        assert_eq!(says(&expected, &moved), ["noradrenaline hangs on port lumen 6; read before: lumen 1"]);
+        let off = with(&|read| read[0].port = Some("not hung yet".to_owned()));
+        assert_eq!(says(&expected, &off), ["noradrenaline is NOT HUNG; read before on port lumen 1"]);
+        let unread = with(&|read| read[0].port = None);
+        assert_eq!(says(&expected, &unread), Vec::<String>::new());
         let said = expected[4].clone();
         (expected[4].drug_names, expected[4].strength) = (Vec::new(), None);
         assert_eq!(

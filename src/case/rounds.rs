@@ -13,6 +13,7 @@ use super::basis::SyringeParameters;
 use super::code::CaseCode;
 use super::error::{CaseError, Refusal, refuse};
 use super::list::Owed;
+use super::lumen::{HangsAt, folded};
 use super::people::Person;
 use super::read_back::{beyond, held_against, is_zero_rate};
 use super::record_event::{Difference, ReadBack, Shown};
@@ -27,6 +28,9 @@ pub struct DriverTyped {
     /// The driver's own label; left out where the house has none.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub slot: Option<String>,
+    /// The port on which it hangs: the lumen or the tap, or `not hung yet`; left out where the house reads none.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub port: Option<String>,
     /// The drug, as it is written on the syringe.
     pub drug: String,
     /// The strength, as it is written on the syringe, with its unit.
@@ -47,6 +51,9 @@ pub struct RoundRead {
     /// The slot in which each set-up was found, by its number.
     #[serde(default)]
     pub(super) slots: Vec<(u16, String)>,
+    /// The port on which each set-up was found, by its number.
+    #[serde(default)]
+    pub(super) ports: Vec<(u16, String)>,
     /// What differs, in words.
     #[serde(default)]
     pub differences: Vec<String>,
@@ -68,7 +75,8 @@ impl RoundRead {
     pub fn lines(&self) -> Vec<String> {
         let read = self.read.iter().map(|one| {
             let slot = one.slot.as_ref().map(|slot| format!("slot {slot}: ")).unwrap_or_default();
-            format!("{slot}{}, {}, {}", one.drug, one.strength, one.rate)
+            let port = one.hangs().port.map(|port| format!(", port {port}")).unwrap_or_default();
+            format!("{slot}{}, {}, {}{port}", one.drug, one.strength, one.rate)
         });
         let differs = self.differences.iter().map(|one| format!("differs: {one}"));
         read.chain(differs).collect()
@@ -93,7 +101,8 @@ impl DriverTyped {
             false => FlowRate::parse(rate).map_err(|no| refused("rate", no))?.value(),
         };
         Ok(DriverRead {
-            slot: self.slot(),
+            slot: self.hangs().slot,
+            port: self.hangs().port,
             drug: drug.to_owned(),
             strength: strength.concentration(),
             strength_typed: self.strength.trim().to_owned(),
@@ -101,8 +110,8 @@ impl DriverTyped {
         })
     }
 
-    fn slot(&self) -> Option<String> {
-        self.slot.as_deref().map(str::trim).filter(|slot| !slot.is_empty()).map(str::to_owned)
+    fn hangs(&self) -> HangsAt {
+        HangsAt::typed(self.slot.as_deref(), self.port.as_deref())
     }
 }
 
@@ -145,6 +154,7 @@ impl Cases {
         self.act(now, code, |case, _| {
             case.key()?;
             let hangs = case.what_hangs(now)?;
+            require_ports(&hangs, &read)?;
             let round = held_against_record(typed, &read, &hangs)?;
             Ok((vec![case.draft(ROUND, Some(by.1), Header::default(), Some(&round))?], round))
         })
@@ -213,12 +223,11 @@ impl Case {
             let rate = course.as_ref().and_then(|course| course.rate).unwrap_or(Ratio::ZERO);
             let bolus = basis.bolus.filter(|(_, bolus)| !bolus.over.is_zero());
             let bolus_rate = bolus.map(|(_, bolus)| bolus.volume.over(bolus.over)).transpose()?;
-            let slot = self.rounds.iter().rev().find_map(|round| {
-                round.what.slots.iter().find(|(number, _)| *number == set_up.code.number).map(|(_, slot)| slot.clone())
-            });
+            let known = self.hangs_at(set_up, now)?;
             let expected = DriverExpected {
                 named: self.named(set_up)?,
-                slot,
+                port: known.hung().map(str::to_owned),
+                slot: known.slot,
                 drug_names: self.drug_names(set_up, &basis),
                 strength: strength_of(set_up, &basis),
                 rate,
@@ -258,6 +267,16 @@ fn strength_of(set_up: &SetUp, basis: &SyringeParameters) -> Option<Concentratio
     if basis.sealed { said().map(Strength::concentration) } else { basis.concentration() }
 }
 
+/// Where the house reads ports, each driver is read with its own.
+fn require_ports(hangs: &[Hangs<'_>], read: &[DriverRead]) -> Result<(), CaseError> {
+    if !hangs.iter().any(|one| one.basis.lumen.reads_port) {
+        return Ok(());
+    }
+    let Some(nth) = read.iter().position(|one| one.port.is_none()) else { return Ok(()) };
+    let says = format!("driver {}: this house reads the port on each round, and it is left out", nth + 1);
+    Err(refuse("port-not-said", says, "trace the line and write the lumen or tap; or: not hung yet"))
+}
+
 fn held_against_record(
     typed: &[DriverTyped],
     read: &[DriverRead],
@@ -265,11 +284,14 @@ fn held_against_record(
 ) -> Result<RoundRead, CaseError> {
     let expected: Vec<DriverExpected> = hangs.iter().map(|one| one.expected.clone()).collect();
     let compared = compare_round(&expected, read);
-    let (mut of_set_ups, mut slots) = (Vec::new(), Vec::new());
+    let (mut of_set_ups, mut slots, mut ports, mut hung) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     for (one, at) in hangs.iter().zip(&compared.read) {
         let Some(at) = *at else { continue };
         let number = one.set_up.code.number;
         slots.extend(read[at].slot.clone().map(|slot| (number, slot)));
+        ports.extend(read[at].port.clone().map(|port| (number, port)));
+        let is_new = one.expected.port.as_deref().map(folded) != read[at].port.as_deref().map(folded);
+        hung.push((one.expected.named.clone(), one.basis.clone(), typed[at].hangs(), is_new));
         let shown = [(RATE, &typed[at].rate), ("strength", &typed[at].strength)];
         let shown: Vec<Shown> = shown
             .into_iter()
@@ -300,6 +322,8 @@ fn held_against_record(
     let of_no_display = |one: &&RoundDifference| match one {
         RoundDifference::SlotsSwapped(_)
         | RoundDifference::OtherSlot(..)
+        | RoundDifference::PortsSwapped(_)
+        | RoundDifference::OtherPort(..)
         | RoundDifference::Missing(_)
         | RoundDifference::InNoCase(_)
         | RoundDifference::HangsUnknown(_) => true,
@@ -312,11 +336,13 @@ fn held_against_record(
         | RoundDifference::NotCompared(..) => false,
         RoundDifference::OtherStrength(at) => hangs[*at].basis.sealed,
     };
+    let shared = Case::shared_on_a_round(&hung);
     Ok(RoundRead {
         read: typed.to_vec(),
         of_set_ups,
         slots,
-        differences: compared.differences.iter().map(says).collect(),
-        until_the_next: compared.differences.iter().filter(of_no_display).map(says).collect(),
+        ports,
+        differences: compared.differences.iter().map(says).chain(shared.iter().cloned()).collect(),
+        until_the_next: compared.differences.iter().filter(of_no_display).map(says).chain(shared).collect(),
     })
 }

@@ -2,6 +2,7 @@
 
 use crate::quantity::Moment;
 
+use super::lumen::HangsAt;
 use super::people::People;
 use super::record_event::{RecordEvent, Recorded, SyringeSaid};
 use super::state::{SetUp, Signed};
@@ -10,8 +11,9 @@ use super::state::{SetUp, Signed};
 #[must_use]
 pub fn what_in_words(what: &RecordEvent, people: &People) -> String {
     match what {
-        RecordEvent::Start { rate, reading, said } => {
-            format!("started at {rate}{}{}", of_reading(*reading), as_read(said.as_deref()))
+        RecordEvent::Start { rate, reading, said, hangs } => {
+            let hangs = hangs.as_ref().map(|hangs| format!("; {}", hangs.says())).unwrap_or_default();
+            format!("started at {rate}{}{}{hangs}", of_reading(*reading), as_read(said.as_deref()))
         }
         RecordEvent::Rate { to, dose: None, .. } => format!("rate changed to {to}"),
         RecordEvent::Rate { to, dose: Some(dose), strength } => {
@@ -25,6 +27,8 @@ pub fn what_in_words(what: &RecordEvent, people: &People) -> String {
         RecordEvent::Syringe { rate, reading, said } => {
             format!("next syringe put in, at {rate}{}{}", of_reading(*reading), as_read(said.as_deref()))
         }
+        RecordEvent::Hang { hangs } => hangs_in_words(hangs),
+        RecordEvent::Flush { volume } => format!("flushed with {volume}"),
         RecordEvent::Stop => "stopped".to_owned(),
         RecordEvent::Close { in_line, left, discarded, witness, driver_total } => {
             let witness = witness.as_ref().map(|id| format!("; witness {}", people.name(id))).unwrap_or_default();
@@ -86,6 +90,13 @@ const NOT_SHOWN: &str = "not shown before it is closed";
 #[must_use]
 pub fn shown_moment(kept: &str) -> String {
     Moment::parse(kept).map_or_else(|_| kept.to_owned(), |moment| moment.to_string())
+}
+
+fn hangs_in_words(hangs: &HangsAt) -> String {
+    match (hangs.says(), &hangs.carrier) {
+        (says, Some(carrier)) if says.is_empty() => format!("carrier {carrier}"),
+        (says, _) => format!("hangs: {says}"),
+    }
 }
 
 /// What is in a syringe by the words of the person who put it in.

@@ -27,6 +27,8 @@ pub struct Drug {
     pub high_alert: bool,
     /// Whether it is kept under the rules for controlled drugs: what is discarded needs a witness.
     pub controlled: bool,
+    /// Whether it acts on the circulation, so that it hangs alone in its lumen.
+    pub vasoactive: bool,
     /// How it goes through a line, where the house says so.
     pub in_the_line: Option<ThroughTheLine>,
     /// What the amounts count, where salt and base differ.

@@ -5,6 +5,7 @@ use jiff::civil::Date;
 use crate::quantity::{Percent, Quantity, Ratio, Time, Volume};
 
 use super::limits::Origin;
+use super::words::{PortReading, SharedLumen};
 
 /// What the formulary says of itself, and the thresholds of the checks.
 #[derive(Debug, Clone)]
@@ -43,6 +44,17 @@ pub struct Policy {
     pub sealing_asks_pin: bool,
     /// Reasons that a clinician may pick.
     pub clinical_reasons: Vec<String>,
+    /// What is asked about the port on which a syringe hangs. It may be left out: then no port is asked for or judged.
+    pub where_it_hangs: Option<WhereItHangs>,
     /// Where the thresholds stand.
     pub origin: Origin,
+}
+
+/// What a house asks about the port on which a syringe hangs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct WhereItHangs {
+    /// Whether it is read at the start and on each round.
+    pub port: PortReading,
+    /// What happens where a vasoactive drug is not alone in its lumen.
+    pub vasoactive_shares: SharedLumen,
 }

@@ -90,6 +90,20 @@ words! {
         /// Lost to the wall of the line.
         SticksToPlastic = "sticks to plastic",
     }
+    /// Whether the port on which a syringe hangs is read at the start and on each round.
+    PortReading {
+        /// It has to be said.
+        Asked = "asked",
+        /// It may be said.
+        MayBeSaid = "may be said",
+    }
+    /// What happens where something else hangs in the lumen of a vasoactive drug.
+    SharedLumen {
+        /// A reason is asked for.
+        Reason = "reason",
+        /// The start is stopped.
+        Stop = "stop",
+    }
     /// How micrograms are written.
     Microgram {
         /// Short.

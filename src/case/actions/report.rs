@@ -7,12 +7,13 @@ use crate::case::code::SetUpCode;
 use crate::case::data::{RecordWritten, owed_for};
 use crate::case::error::CaseError;
 use crate::case::list::Owed;
+use crate::case::lumen::HangsAt;
 use crate::case::record::Confirmed;
 use crate::case::record_event::{Recorded, SyringeSaid};
 use crate::case::reported::ReportedAction;
 use crate::case::restart::RunningDose;
 use crate::case::{Cases, When, what_in_words};
-use crate::quantity::{BolusDose, DoseRate, FlowRate, Moment, Refused};
+use crate::quantity::{BolusDose, DoseRate, FlowRate, Moment, Quantity, Refused, Volume};
 
 use super::{Actor, optional, read, refused, request, when};
 
@@ -33,6 +34,10 @@ pub enum Did {
     Resume,
     /// The next syringe was put in.
     Syringe,
+    /// It was hung on a port, or in another slot.
+    Hang,
+    /// The line or its port was flushed.
+    Flush,
     /// It was stopped.
     Stop,
 }
@@ -107,6 +112,22 @@ impl Did {
             value_needed: false,
         },
         Reportable {
+            did: Self::Hang,
+            says: "its line was connected or moved, or a carrier was started, changed or stopped on its port",
+            button: "Note line",
+            value: None,
+            value_hint: "",
+            value_needed: false,
+        },
+        Reportable {
+            did: Self::Flush,
+            says: "the line or its port was flushed",
+            button: "Flush",
+            value: Some("Volume of the flush"),
+            value_hint: "with its unit: 5 mL",
+            value_needed: true,
+        },
+        Reportable {
             did: Self::Stop,
             says: "it was stopped",
             button: "Stop",
@@ -126,6 +147,8 @@ impl Did {
             Self::Pause => "pause",
             Self::Resume => "resume",
             Self::Syringe => "syringe",
+            Self::Hang => "hang",
+            Self::Flush => "flush",
             Self::Stop => "stop",
         }
     }
@@ -146,8 +169,8 @@ impl Did {
         match course {
             None => &[Self::Start],
             Some(Course { stopped: Some(_), .. }) => &[],
-            Some(Course { rate: None, .. }) => &[Self::Resume, Self::Syringe, Self::Stop],
-            Some(_) => &[Self::Rate, Self::Bolus, Self::Pause, Self::Syringe, Self::Stop],
+            Some(Course { rate: None, .. }) => &[Self::Resume, Self::Syringe, Self::Hang, Self::Flush, Self::Stop],
+            Some(_) => &[Self::Rate, Self::Bolus, Self::Pause, Self::Syringe, Self::Hang, Self::Flush, Self::Stop],
         }
     }
 
@@ -165,6 +188,7 @@ impl Did {
             "set_to" => self == Self::Rate,
             "reading" => self == Self::Syringe,
             "drug" | "strength" => matches!(self, Self::Start | Self::Syringe),
+            "slot" | "port" | "carrier" => matches!(self, Self::Start | Self::Hang),
             "dose_changes" => matches!(self, Self::Resume | Self::Syringe),
             _ => true,
         }
@@ -182,6 +206,9 @@ request! {
         reading: Option<u16> = "Which reading of the set-up is put in", "a number; left out, the latest one that was begun by then";
         drug: Option<String> = "Drug in the syringe, where two people have not agreed", "as you read it";
         strength: Option<String> = "Strength on its label, where two people have not agreed", "with its unit: 80 mcg/mL";
+        port: Option<String> = "Port: the lumen or the tap", "as it is labelled, or: not hung yet";
+        slot: Option<String> = "Slot", "the driver's own label";
+        carrier: Option<String> = "Carrier on the same port: its rate", "with its unit: 5 mL/h; 0 mL/h once it is off";
         time: Option<String> = "When it happened, where that is not now", "14:05";
         late: Option<String> = "Why it is recorded only now", "needed after more than 10 minutes";
         reason: Option<String> = "Why it was done", "";
@@ -239,6 +266,9 @@ impl Report {
             ("reading", self.reading.is_some()),
             ("drug", self.drug.is_some()),
             ("strength", self.strength.is_some()),
+            ("port", self.port.is_some()),
+            ("slot", self.slot.is_some()),
+            ("carrier", self.carrier.is_some()),
             ("dose_changes", self.dose_changes),
         ];
         if let Some((field, _)) = given.into_iter().find(|(field, given)| *given && !did.asks(field)) {
@@ -251,7 +281,7 @@ impl Report {
             self.value.as_ref().ok_or_else(missing)
         };
         Ok(match did {
-            Did::Start => ReportedAction::Started(rate()?, self.said()?),
+            Did::Start => ReportedAction::StartedAt(rate()?, self.said()?, self.hangs()?),
             Did::Rate => {
                 let text = needed()?;
                 match DoseRate::parse(text).ok().filter(|_| FlowRate::parse(text).is_err()) {
@@ -266,8 +296,22 @@ impl Report {
             Did::Pause => ReportedAction::Paused,
             Did::Resume => ReportedAction::Resumed(rate()?),
             Did::Syringe => ReportedAction::SyringeChanged { rate: rate()?, reading: self.reading, said: self.said()? },
+            Did::Flush => ReportedAction::Flushed(read("value", needed()?, Quantity::<Volume>::parse)?),
+            Did::Hang => {
+                let hangs = self.hangs()?;
+                if hangs == HangsAt::default() {
+                    let help = "write at least one of them: --port distal --slot 3 --carrier \"5 mL/h\"";
+                    return Err(refused("port", "field-missing", "neither a port, a slot nor a carrier is said", help));
+                }
+                ReportedAction::Hung(hangs)
+            }
             Did::Stop => ReportedAction::Stopped,
         })
+    }
+
+    fn hangs(&self) -> Result<HangsAt, CaseError> {
+        let hangs = HangsAt::typed(self.slot.as_deref(), self.port.as_deref());
+        read("carrier", self.carrier.as_deref().unwrap_or_default(), |text| hangs.with_carrier(Some(text)))
     }
 
     fn said(&self) -> Result<SyringeSaid, CaseError> {

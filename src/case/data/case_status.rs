@@ -52,6 +52,8 @@ pub struct DriverHangs {
     rate: Option<String>,
     /// With its unit.
     dose: Option<String>,
+    /// Slot and port, as they were read last.
+    hangs: Option<String>,
     /// Of what was drawn up, in whole percent.
     left_percent: Option<u64>,
     /// Volume and time.
@@ -68,6 +70,7 @@ impl BoardShown {
             state: driver.state.word(),
             rate: driver.rate.clone(),
             dose: driver.dose.clone(),
+            hangs: Some(driver.hangs.clone()).filter(|hangs| !hangs.is_empty()),
             left_percent: driver.left.as_ref().map(|left| left.percent),
             left: driver.left.as_ref().map(|left| left.says.clone()),
             change: driver.left.as_ref().and_then(|left| left.change.clone()),

@@ -17,8 +17,8 @@ use crate::diagnostic::Fault;
 pub(in crate::cli) struct RoundArgs {
     /// The case
     code: String,
-    /// One driver as you read it, once for each: "DRUG, STRENGTH, RATE" or "SLOT: DRUG, STRENGTH, RATE"; RATE is 0 mL/h
-    /// while it does not run
+    /// One driver as you read it, once for each: "DRUG, STRENGTH, RATE" or "SLOT: DRUG, STRENGTH, RATE, PORT"; RATE is
+    /// 0 mL/h while it does not run; SLOT and PORT where you read them, PORT as labelled or "not hung yet"
     #[arg(long = "driver", value_name = "TEXT", required = true)]
     drivers: Vec<String>,
     #[command(flatten)]
@@ -65,12 +65,16 @@ fn driver(text: &str) -> Result<DriverTyped, Refused> {
         None => (None, text),
     };
     let parts: Vec<&str> = rest.split(", ").map(str::trim).collect();
+    let (parts, port) = match parts[..] {
+        [drug, strength, rate, port] => (vec![drug, strength, rate], Some(port.to_owned())),
+        _ => (parts, None),
+    };
     let [drug, strength, rate] = parts[..] else {
-        let says = format!("a driver is drug, strength and rate, and this has {} parts", parts.len());
+        let says = format!("a driver is drug, strength, rate and perhaps a port, and this has {} parts", parts.len());
         let fault = Fault::new("driver-not-read", says).help("write --driver \"noradrenaline, 80 mcg/mL, 4.7 mL/h\"");
         return Err(Refused::one("--driver", fault));
     };
-    Ok(DriverTyped { slot, drug: drug.to_owned(), strength: strength.to_owned(), rate: rate.to_owned() })
+    Ok(DriverTyped { slot, port, drug: drug.to_owned(), strength: strength.to_owned(), rate: rate.to_owned() })
 }
 
 fn shown(done: &RoundShown, code: &str, format: Format) -> Answer {

@@ -104,7 +104,8 @@ fn board_in_words(text: &mut String, board: &Board) {
             let change = left.change.as_ref().map(|change| format!(", {change}")).unwrap_or_default();
             format!("{} % left: {}{change}", left.percent, left.says)
         });
-        let gives = driver.dose.clone().into_iter().chain(left).collect::<Vec<_>>();
+        let hangs = Some(driver.hangs.clone()).filter(|hangs| !hangs.is_empty());
+        let gives = driver.dose.clone().into_iter().chain(left).chain(hangs).collect::<Vec<_>>();
         if !gives.is_empty() {
             wrapped(text, "", &format!("{}: {}", driver.row.named, gives.join("; ")));
         }

@@ -24,7 +24,7 @@ pub(in crate::cli) struct ReportCommand {
 const fn value(did: Did) -> Spelling {
     match did {
         Did::Rate => Spelling::Positional("TO"),
-        Did::Bolus => Spelling::Positional("GIVEN"),
+        Did::Bolus | Did::Flush => Spelling::Positional("GIVEN"),
         _ => Spelling::Option("rate"),
     }
 }

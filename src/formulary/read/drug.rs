@@ -30,6 +30,7 @@ pub(in crate::formulary) fn read(
     let class = fields.required("class", plain);
     let high_alert = fields.optional("high_alert", yes_or_no).unwrap_or(false);
     let controlled = fields.optional("controlled", yes_or_no).unwrap_or(false);
+    let vasoactive = fields.optional("vasoactive", yes_or_no).unwrap_or(false);
     let in_the_line =
         fields.optional("in_the_line", word("way through a line", ThroughTheLine::WORDS, ThroughTheLine::written));
     let amounts_as = fields.optional("amounts_as", plain);
@@ -84,6 +85,7 @@ pub(in crate::formulary) fn read(
         class: class?,
         high_alert,
         controlled,
+        vasoactive,
         in_the_line,
         amounts_as,
         microgram: microgram?,

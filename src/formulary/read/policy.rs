@@ -2,11 +2,12 @@
 
 use crate::diagnostic::Fault;
 use crate::document::{Fields, Item, Node, Path, Refusal};
-use crate::formulary::policy::Policy;
+use crate::formulary::policy::{Policy, WhereItHangs};
+use crate::formulary::words::{PortReading, SharedLumen};
 use crate::quantity::{Percent, Quantity, Ratio, Time, Volume, parse_date};
 
 use super::indication::times;
-use super::{FileReading, FormVersion, by, count, plain, texts, yes_or_no};
+use super::{FileReading, FormVersion, by, count, plain, texts, word, yes_or_no};
 
 pub(in crate::formulary) fn read(
     root: &Node<'_>,
@@ -75,6 +76,7 @@ fn thresholds(item: Item<'_, '_, '_>, reading: &FileReading<'_>, version: FormVe
         needed => Ok(needed),
     });
     let sealing_asks_pin = fields.optional("sealing_asks_pin", yes_or_no).unwrap_or(false);
+    let hangs = fields.item("where_it_hangs").map(where_it_hangs);
     let clinical_reasons = texts(fields.item("clinical_reasons"));
     fields.no_others();
     let (rounding_note, rounding_justify) = rounding?;
@@ -94,6 +96,19 @@ fn thresholds(item: Item<'_, '_, '_>, reading: &FileReading<'_>, version: FormVe
         identifiers_needed: identifiers_needed?,
         sealing_asks_pin,
         clinical_reasons: clinical_reasons?,
+        where_it_hangs: match hangs {
+            None => None,
+            Some(read) => Some(read?),
+        },
         origin,
     })
+}
+
+fn where_it_hangs(item: Item<'_, '_, '_>) -> Option<WhereItHangs> {
+    let mut fields = item.fields()?;
+    let port = fields.required("port", word("way of reading the port", PortReading::WORDS, PortReading::written));
+    let shares = word("answer to a shared lumen", SharedLumen::WORDS, SharedLumen::written);
+    let vasoactive_shares = fields.required("vasoactive_shares", shares);
+    fields.no_others();
+    Some(WhereItHangs { port: port?, vasoactive_shares: vasoactive_shares? })
 }

@@ -31,6 +31,7 @@ fn about(drug: &Drug, sources: &mut Sources) -> Markup {
     html! {
         p {
             @if drug.high_alert { span.alert { "HIGH ALERT" } " " }
+            @if drug.vasoactive { span.alert { "VASOACTIVE: alone in its lumen" } " " }
             @if drug.controlled { span.alert { "CONTROLLED: discarding needs a witness" } }
         }
         dl {

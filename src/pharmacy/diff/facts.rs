@@ -106,6 +106,9 @@ impl Facts {
         self.other(place, "high alert", yes_or_no(drug.high_alert), file);
         self.other(place, "controlled", yes_or_no(drug.controlled), file);
         self.other(place, "micrograms written as", drug.microgram, file);
+        if drug.vasoactive {
+            self.other(place, "vasoactive", "yes", file);
+        }
         if let Some(in_the_line) = drug.in_the_line {
             self.other(place, "in the line", in_the_line, file);
         }
@@ -276,6 +279,10 @@ impl Facts {
         self.meant(place, "identifiers needed", needed, value.meaning(), FactKind::Limit(Side::Below, value), file);
         if policy.sealing_asks_pin {
             self.other(place, "sealing asks for the PIN", "yes", file);
+        }
+        if let Some(hangs) = policy.where_it_hangs {
+            self.other(place, "port", hangs.port, file);
+            self.other(place, "vasoactive drug not alone in its lumen", hangs.vasoactive_shares, file);
         }
         self.list(place, "clinical reasons", &policy.clinical_reasons, file);
     }

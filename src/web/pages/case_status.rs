@@ -101,6 +101,7 @@ fn hangs(driver: &BoardDriver, code: SetUpCode, first: Option<bool>, second: Opt
         li.driver data-state=(driver.state.word()) {
             h2 { a href=(format!("{at}/record")) { (drug) } @if drug != name { " " span.of { (name) } } }
             p.state { (symbol(driver.state)) " " (driver.state.word()) @if let Some(runs) = &row.runs { ", driver " (runs.driver) } }
+            @if !driver.hangs.is_empty() { p.hangs { (driver.hangs) } }
             @if let Some(rate) = &driver.rate { p.rate { (rate) @if driver.state == DriverState::DisplayDiffers { " " span.of { "by the record" } } } }
             @if let Some(dose) = &driver.dose { p.dose { (dose) } }
             @if let Some(left) = &driver.left {

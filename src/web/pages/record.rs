@@ -121,6 +121,8 @@ struct Around {
     owed: Vec<Owed>,
     /// What the driver's display is read back for; empty where nothing is.
     shows: Vec<String>,
+    /// Whether the house reads the port at the start.
+    reads_port: bool,
     /// Whether the syringe of the next report has no card.
     unagreed: bool,
     title: String,
@@ -140,6 +142,7 @@ impl Around {
         let shows = if reads { desk.cases.to_read_back(code, desk.now)? } else { Vec::new() };
         let has_card = |stage: &ReviewStage| stage.has_card();
         let unagreed = set_up.latest().is_none_or(|latest| !has_card(&case.standing(latest).stage));
+        let reads_port = case.reads_port(set_up)?;
         let closed = course.as_ref().is_some_and(|course| course.closed);
         Ok(Self {
             possible: Did::possible(course.as_ref()),
@@ -150,6 +153,7 @@ impl Around {
             steps,
             owed,
             shows,
+            reads_port,
             unagreed,
         })
     }
@@ -222,10 +226,13 @@ fn report(
             @if around.unagreed && did.asks("drug") {
                 (fields::field::<Report>(prefix, "drug", typed)) (fields::field::<Report>(prefix, "strength", typed))
             }
+            @let says_port = did == Did::Hang || (did == Did::Start && around.reads_port);
+            @if says_port { (fields::field::<Report>(prefix, "port", typed)) (fields::field::<Report>(prefix, "slot", typed)) (fields::field::<Report>(prefix, "carrier", typed)) }
             @if confirms("dose_changes", "dose-would-change") { (fields::field::<Report>(prefix, "dose_changes", None)) }
             @if confirms("even_so", "not-as-agreed") { (fields::field::<Report>(prefix, "even_so", None)) }
             details open[typed.is_some()] {
                 summary { "Earlier, or with a reason" }
+                @if did == Did::Start && !says_port { (fields::field::<Report>(prefix, "port", typed)) (fields::field::<Report>(prefix, "slot", typed)) (fields::field::<Report>(prefix, "carrier", typed)) }
                 @for name in ["time", "late", "reason"] { (fields::field::<Report>(prefix, name, typed)) }
             }
             button.main.large { (words.button) @if let Some((_, keeps)) = &keeps { ": " (keeps) } }

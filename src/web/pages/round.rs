@@ -22,11 +22,12 @@ const SHOWN: usize = 4;
 /// And so many more where they are asked for.
 const MOST: usize = 12;
 
-const FIELDS: [(&str, &str, &str); 4] = [
+const FIELDS: [(&str, &str, &str); 5] = [
     ("drug", "Drug on the syringe", "as it is written there"),
     ("strength", "Strength on the syringe", "with its unit: 80 mcg/mL"),
     ("rate", "Rate on the display", "with its unit: 7.2 mL/h; 0 mL/h while it does not run"),
     ("slot", "Slot", "the driver's own label; blank where it has none"),
+    ("port", "Port: the lumen or the tap", "as it is labelled, or: not hung yet; blank where your house reads none"),
 ];
 
 pub(super) async fn page(
@@ -68,7 +69,8 @@ fn drivers(typed: &TypedFields) -> Vec<DriverTyped> {
     let one = |nth: usize| {
         let field = |name: &str| text(typed, &format!("{name}-{nth}")).trim().to_owned();
         let slot = said(typed, &format!("slot-{nth}")).map(str::to_owned);
-        DriverTyped { slot, drug: field("drug"), strength: field("strength"), rate: field("rate") }
+        let port = said(typed, &format!("port-{nth}")).map(str::to_owned);
+        DriverTyped { slot, port, drug: field("drug"), strength: field("strength"), rate: field("rate") }
     };
     (1..=MOST).map(one).filter(|one| *one != DriverTyped::default()).collect()
 }

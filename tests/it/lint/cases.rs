@@ -101,6 +101,8 @@ pub(crate) const CASES: &[Case] = cases! {
         bad "class: inducton agent", good "class: hypnotic";
     "class-without-colour", "class" in KETAMINE, "class: induction agent" =>
         bad "class: dissociative", good "class: miscellaneous";
+    "vasoactive-not-said", "class" in KETAMINE, "class: induction agent" =>
+        bad "class: vasopressor", good "class: vasopressor\nvasoactive: true";
     "diluent-misspelled", "single" in NORADRENALINE, "diluent: glucose 5 %" =>
         bad "diluent: gluc0se 5 %", good "diluent: sodium chloride 0.9 %";
     "limit-in-pounds", "soft" in AREAS, "soft: {from: 5 kg, to: 60 kg" =>

@@ -63,7 +63,7 @@ fn a_correction_changes_the_rate_the_time_or_the_kind() {
     let record = &case.set_up(1).expect("it was entered").record;
     assert_eq!(
         record[0].what.what,
-        RecordEvent::Start { reading: 1, rate: "4.8 mL/h".to_owned(), said: None },
+        RecordEvent::Start { reading: 1, rate: "4.8 mL/h".to_owned(), said: None, hangs: None },
         "the old line stays"
     );
     assert_eq!(record[1].what.what, RecordEvent::Rate { to: "9 mL/h".to_owned(), dose: None, strength: None });

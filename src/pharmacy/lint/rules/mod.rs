@@ -25,6 +25,7 @@ mod area_weight;
 mod area_equipment;
 mod priming;
 mod known_words;
+mod vasoactive;
 mod house_rules;
 mod pounds;
 mod times;
@@ -61,6 +62,7 @@ pub(super) static RULES: &[Rule] = &[
     area_equipment::RULE,
     priming::RULE,
     known_words::RULE,
+    vasoactive::RULE,
     house_rules::RULE,
     pounds::RULE,
     times::RULE,
