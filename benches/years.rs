@@ -57,16 +57,17 @@ fn measure(place: &Path, many: usize) {
     let (took, verified) = timed(|| cases.verify(&[], &mut |_, _| {}).expect("it is whole"));
     println!("verified: {} events in {took:.2?}", verified.head.seq);
     let (first, then) = (place.join(format!("{many}.backup")), place.join(format!("{many}.new")));
-    let (took, _) = timed(|| cases.journal().backup(&first, PASSPHRASE).expect("a backup"));
+    let (took, _) = timed(|| cases.journal().backup(&first, PASSPHRASE, Moment::now()).expect("a backup"));
     println!("backup of the whole: {} kB in {took:.2?}", length(&first));
     ward.close(many / 100);
     let (took, new) = timed(|| cases.verify_since(verified.head, &[]).expect("it is whole"));
     println!("verified since, a hundredth more cases: {} events in {took:.2?}", new.head.seq - verified.head.seq);
-    let (took, _) = timed(|| cases.journal().backup_since(&first, &then, PASSPHRASE).expect("a backup"));
+    let (took, _) = timed(|| cases.journal().backup_since(&first, &then, PASSPHRASE, Moment::now()).expect("a backup"));
     println!("backup of what is new, a hundredth more cases: {} kB in {took:.2?}", length(&then));
     let back = place.join(format!("{many}-back"));
     let (took, restored) = timed(|| {
-        restore_all(&[first.clone(), then.clone()], &back, PASSPHRASE, None, &mut |_, _| {}).expect("it is whole")
+        restore_all(&[first.clone(), then.clone()], &back, PASSPHRASE, None, Moment::now(), &mut |_, _| {})
+            .expect("it is whole")
     });
     assert_eq!(restored.verified.head, new.head);
     println!("both restored and verified in {took:.2?}");

@@ -151,6 +151,7 @@ impl Cases {
         why: &str,
     ) -> Result<Edition, CaseError> {
         pharmacist(person)?;
+        super::pins::signed_now(signer)?;
         if why.trim().is_empty() {
             return Err(refuse(
                 "recall-without-reason",

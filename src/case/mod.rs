@@ -104,7 +104,7 @@ pub use review::{ReviewStage, ReviewState, StartBlock};
 pub use round::{DriverExpected, DriverRead, RoundCompared, RoundDifference, compare_round};
 pub use rounds::{DriverTyped, RoundRead};
 pub use state::{Case, EntryTurn, Reading, Sealed, SetUp, Signed};
-pub use steps::DoseStep;
+pub use steps::{DoseStep, StepAsked};
 pub use timeline::Correction;
 pub use upgrade::Upgraded;
 pub use words::{shown_moment, what_in_words};

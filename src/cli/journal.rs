@@ -12,7 +12,9 @@ use crate::card::wrapped;
 use crate::case::{Audit, CaseError, Cases, Role, add, correct_clock, good_name, good_pin, unlock};
 use crate::diagnostic::Fault;
 use crate::formulary::is_same_person;
-use crate::journal::{AccessKind, Head, Journal, JournalError, NotAHead, Signer, VerifyError, folder_is_free};
+use crate::journal::{
+    AccessKind, Checkpoint, Head, Journal, JournalError, NotAHead, Restore, Signer, VerifyError, folder_is_free,
+};
 use crate::quantity::Moment;
 
 use super::answer::Answer;
@@ -243,6 +245,7 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
             Refused::one("--head", fault.help("write it as the card does: 12: and the 64 digits"))
         })?);
     }
+    let mut kept: Vec<Checkpoint> = Vec::new();
     for path in &args.checkpoint {
         let text = fs::read_to_string(only_a_file(path)?).map_err(unreadable(path))?;
         let checkpoints = journal.checkpoints(&text)?;
@@ -251,8 +254,11 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
             let help = "name a file with the lines that `countersign journal checkpoint` wrote";
             return Err(Refused::one(&path.display().to_string(), fault.help(help)).into());
         }
-        heads.extend(checkpoints.into_iter().map(|checkpoint| checkpoint.head));
+        kept.extend(checkpoints);
     }
+    let kept = journal.told_apart(&kept)?;
+    heads.extend(kept.expected);
+    let restores: Vec<String> = kept.restores.iter().map(Restore::in_words).collect();
     for path in &args.export {
         let mut file = BufReader::new(File::open(only_a_file(path)?).map_err(unreadable(path))?);
         heads.extend(journal.exported_heads(&mut file)?);
@@ -284,7 +290,7 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
                 "events": events,
                 "since": before.map(|before| before.head.to_string()),
                 "head": verified.head.to_string(), "against": against,
-                "accesses": accesses.map(|head| head.to_string()),
+                "accesses": accesses.map(|head| head.to_string()), "restores": restores,
                 "decisions": audit.as_ref().map(|audit| json!({
                     "same": audit.same, "differ": audit.differ, "not_recomputed": audit.not_recomputed,
                 })),
@@ -309,6 +315,7 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
                 );
                 wrapped(&mut text, "", &says);
             }
+            restores.iter().for_each(|says| wrapped(&mut text, "RESTORED: ", says));
             if let Some(audit) = &audit {
                 audit_in_words(&mut text, audit);
             }

@@ -9,10 +9,13 @@ use serde::{Deserialize, Serialize};
 use super::keys::Keys;
 use super::{Head, Journal, JournalError, read};
 
+/// What is new since the backup before, in a backup.
+pub(super) const NEW: &str = "new.db";
+
 /// Which events a backup holds.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct BackupContents {
+pub(super) struct BackupContents {
     pub(super) v: u8,
     pub(super) journal: String,
     /// The last event of the backup that it goes on after; nothing where it holds every event.

@@ -24,11 +24,14 @@ mod projection;
 mod proof;
 mod read;
 mod reserve;
+mod restored;
 mod schema;
 mod scoped;
 mod sweep;
 mod tagging;
 mod tally;
+#[cfg(feature = "backup")]
+mod unpack;
 mod verified_head;
 mod verify;
 mod write;
@@ -42,10 +45,10 @@ use crate::quantity::Moment;
 
 pub use access::{Access, AccessEvent, AccessKind, AccessLog, SignIns};
 #[cfg(feature = "backup")]
-pub use backup::{Restored, backup_contents, restore, restore_all};
+pub use backup::{BackedUp, Restored, restore, restore_all};
 pub use checkpoint::Checkpoint;
 pub use error::JournalError;
-pub use event::{Event, Introduced, KIND_CLOCK_CORRECTED, KIND_CREATED, KIND_FORGOTTEN};
+pub use event::{Event, Introduced, KIND_CLOCK_CORRECTED, KIND_CREATED, KIND_FORGOTTEN, KIND_RESTORED};
 pub use files::{DRAFTS, drafts_of, is_free as folder_is_free, open_to_others};
 pub use head::{Hash, Head, NotAHead};
 pub use kept_elsewhere::CheckpointPlace;
@@ -54,6 +57,7 @@ pub use merged::{CaseHistory, ChainEvent, SecondHash, merge_chains};
 pub use projection::{Projected, ProjectedChange, Projection, Projector};
 pub use read::Of;
 pub use reserve::keep_in_reserve;
+pub use restored::{KeptHeads, Restore};
 pub use scoped::Scoped;
 pub use sweep::sweep_half_made;
 pub use tally::Tally;
@@ -206,6 +210,11 @@ impl Journal {
     /// [`JournalError`] when the count was changed, or cannot be read.
     pub fn count(&self, kind: &str) -> Result<u64, JournalError> {
         Ok(proof::head(&self.connection, &self.keys, Of::Kind(kind))?.map_or(0, |head| head.events))
+    }
+
+    /// The event of this number.
+    fn event(&self, seq: u64) -> Result<Option<Event>, JournalError> {
+        read::event(&*self.view()?, &self.id, &self.keys, seq)
     }
 
     /// One view of the file, whatever is written meanwhile: events and the count of them are read apart.

@@ -43,6 +43,9 @@ fn far_below(computed: &Computed<'_>) -> Option<Finding> {
     let hard = limits.beyond.hard.as_ref().and_then(|band| band.from);
     let soft = limits.beyond.soft.as_ref()?;
     let from = soft.from.filter(|_| hard.is_none() && dose.unit() == indication.dose_unit)?;
+    if measure(dose) >= measure(from) {
+        return None;
+    }
     let tenfold = measure(dose).times(Ratio::whole(FAR)).ok()?;
     if tenfold >= measure(from) {
         return None;

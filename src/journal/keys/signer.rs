@@ -71,6 +71,8 @@ pub struct SealedSigner {
 pub struct Signer {
     id: String,
     key: SigningKey,
+    /// Whether a session holds it open, so that no PIN was typed for what it signs.
+    held: bool,
 }
 
 /// The PIN does not open the key.
@@ -83,6 +85,18 @@ impl Signer {
     #[must_use]
     pub fn id(&self) -> &str {
         &self.id
+    }
+
+    /// The same key, held open by a session: what weighs most is not signed with it.
+    #[must_use]
+    pub fn hold(self) -> Self {
+        Self { held: true, ..self }
+    }
+
+    /// Whether a session holds it open.
+    #[must_use]
+    pub const fn is_held(&self) -> bool {
+        self.held
     }
 
     /// What verifies its signatures: Ed25519.
@@ -126,7 +140,7 @@ impl Signer {
 
     pub(super) fn random(id: &str) -> Result<Self, JournalError> {
         let seed = Zeroizing::new(random()?);
-        Ok(Self { id: id.to_owned(), key: SigningKey::from_bytes(&seed) })
+        Ok(Self { id: id.to_owned(), key: SigningKey::from_bytes(&seed), held: false })
     }
 
     pub(super) const fn key(&self) -> &SigningKey {
@@ -172,7 +186,7 @@ impl SealedSigner {
             let mut plain = boxed::open(&key, &["signer", id, &self.public], &sealed)?;
             let seed = plain.as_slice().try_into().ok().map(Zeroizing::<[u8; 32]>::new);
             plain.zeroize();
-            let signer = Signer { id: id.to_owned(), key: SigningKey::from_bytes(&*seed?) };
+            let signer = Signer { id: id.to_owned(), key: SigningKey::from_bytes(&*seed?), held: false };
             (Some(signer.public()) == self.public()).then_some(signer)
         };
         opened().ok_or(WrongPin)

@@ -6,6 +6,7 @@
 
 mod card;
 mod cases;
+mod clock;
 mod close;
 mod document;
 mod emergency;
@@ -64,6 +65,7 @@ fn described() -> OpenApiRouter<Arc<Site>> {
         .routes(routes!(record::show_record, record::report))
         .routes(routes!(record::correct))
         .routes(routes!(close::close))
+        .routes(routes!(clock::clock, clock::confirm))
         .routes(routes!(pharmacy::formulary))
         .routes(routes!(pharmacy::lint))
         .routes(routes!(pharmacy::journal))

@@ -152,16 +152,17 @@ fn what_was_backed_up_in_parts_comes_back_with_its_cases_and_counts() {
     let journal = || Journal::open(&theatre.journal).expect("it was made");
     let file = |name: &str| theatre.journal.with_file_name(name);
     let (whole, then, last) = (file("whole.age"), file("then.age"), file("last.age"));
-    journal().backup(&whole, WORDS).expect("room");
+    journal().backup(&whole, WORDS, moment("08:25")).expect("room");
     theatre.does("08:30", &["record", "stop", &running]);
     theatre.closes(&running);
     let added = theatre.case();
-    journal().backup_since(&whole, &then, WORDS).expect("room");
+    journal().backup_since(&whole, &then, WORDS, moment("08:45")).expect("room");
     theatre.forgotten(closed);
-    let (since, head) = journal().backup_since(&then, &last, WORDS).expect("room");
-    assert!(since.seq < head.seq && head == journal().head().expect("a journal"));
+    let (since, made) = journal().backup_since(&then, &last, WORDS, moment("09:01")).expect("room");
+    assert!(since.seq < made.head.seq && made.head == journal().head().expect("a journal"));
     let folder = file("restored");
-    restore_all(&[whole, then, last], &folder, WORDS, None, &mut |_, _| {}).expect("they go on one after another");
+    restore_all(&[whole, then, last], &folder, WORDS, None, moment("09:10"), &mut |_, _| {})
+        .expect("they go on one after another");
     let restored = Theatre { journal: folder, formulary: theatre.formulary.clone() };
     restored.is_whole();
     super::open_cases::same_as_every_case(&restored.cases());
