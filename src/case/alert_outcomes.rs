@@ -4,22 +4,24 @@
 
 use std::collections::BTreeMap;
 
-use crate::agreement::fields_that_differ;
-use crate::check::{Checked, Code, Finding, Severity};
+use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
+
+use crate::agreement::{COMPARED, fields_that_differ};
+use crate::check::{Checked, Code, Finding, Severity, codes};
 use crate::formulary::{Band, DoseLimits, Policy, Side};
+use crate::journal::WriteView;
 use crate::quantity::{DoseRate, DoseRateUnit, Moment, Ratio};
 
 use super::Cases;
 use super::basis::SyringeParameters;
 use super::error::CaseError;
-use super::formularies::Formularies;
-use super::list::set_up_rows;
+use super::formularies::{Formularies, Known, kept_editions};
 use super::restart::RateAndDose;
 use super::review::ReviewStage;
 use super::state::{Case, EntryTurn, Reading, SetUp};
 
 /// One reading of a set-up that nobody is waited for any more.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct EntryOutcome {
     /// When its first entry was sealed.
     pub at: Moment,
@@ -30,6 +32,7 @@ pub struct EntryOutcome {
     /// Every kind of finding about it, once.
     pub said: Vec<FindingOutcome>,
     /// The fields in which two of its entries disagreed, or which the next reading of the same set-up has otherwise.
+    #[serde(deserialize_with = "known_fields")]
     pub otherwise: Vec<&'static str>,
     /// Whether its syringe was put in, and then whether two people had agreed on it independently before.
     pub double_checked: Option<bool>,
@@ -38,7 +41,7 @@ pub struct EntryOutcome {
 }
 
 /// By which a reading is counted.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct SetUpNames {
     /// The drug.
     pub drug: String,
@@ -55,7 +58,7 @@ pub struct SetUpNames {
 }
 
 /// A dose that ran.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct DoseGiven {
     /// In the unit.
     pub dose: Ratio,
@@ -66,7 +69,8 @@ pub struct DoseGiven {
 }
 
 /// Where a dose lies among the limits, from the lowest on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum DoseZone {
     /// Below the soft or the hard lower limit.
     BelowSoft,
@@ -128,9 +132,10 @@ pub struct Uncounted {
 }
 
 /// A kind of finding about a reading.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct FindingOutcome {
     /// Its kind.
+    #[serde(serialize_with = "code_by_name", deserialize_with = "known_code")]
     pub code: &'static Code,
     /// It was still said of what both entered alike: of a card, or of what was stopped.
     pub pair_findings: bool,
@@ -141,7 +146,8 @@ pub struct FindingOutcome {
 }
 
 /// A written reason, without what may name somebody.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Written {
     /// One of the formulary's own list.
     Listed(String),
@@ -152,7 +158,8 @@ pub enum Written {
 }
 
 /// How a reading ended.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Ended {
     /// Two people agreed on it, or one checked an emergency entry: a card.
     Agreed,
@@ -167,46 +174,17 @@ pub enum Ended {
 }
 
 impl Cases {
-    /// Calls `with` for every reading of every set-up whose latest reading waits for nobody, in the order of their cases.
-    ///
-    /// # Errors
-    /// When a case cannot be read.
-    pub fn each_judged(&self, now: Moment, mut with: impl FnMut(EntryOutcome)) -> Result<Uncounted, CaseError> {
-        let mut uncounted = Uncounted::default();
-        for code in self.codes()? {
-            let case = self.case(code)?;
-            if case.forgotten_at.is_some() {
-                uncounted.forgotten += 1;
-                continue;
-            }
-            let kept = self.kept_of_case(&case)?;
-            for set_up in &case.set_ups {
-                match case.judged(set_up, now, &kept)? {
-                    Some(judged) => judged.into_iter().for_each(&mut with),
-                    None => {
-                        let first = set_up.latest().and_then(|latest| latest.entries.first());
-                        uncounted.waiting.push(first.map_or(now, |entry| entry.at));
-                    }
-                }
-            }
-            let rows = set_up_rows(&case, &|_, _| Ok(None), now)?;
-            for owed in rows.iter().filter(|row| !row.over).flat_map(|row| &row.owed) {
-                *uncounted.outstanding.entry(owed.code).or_default() += 1;
-            }
-        }
-        Ok(uncounted)
-    }
-}
-
-impl Cases {
     /// Every dose that runs now, by the record, of what two people agreed on or one entered in an emergency.
     ///
     /// # Errors
     /// When a case cannot be read.
     pub fn running_now(&self, now: Moment) -> Result<Vec<RunningNow>, CaseError> {
         let mut running = Vec::new();
-        for case in self.not_forgotten()? {
-            let case = case?;
+        for code in self.not_over()? {
+            let case = self.case(code)?;
+            if case.forgotten_at.is_some() {
+                continue;
+            }
             for set_up in &case.set_ups {
                 let Some(course) = case.course(set_up, now)?.filter(|course| course.is_running()) else { continue };
                 let (basis, rate) = (&course.syringe().basis, course.rate.or(course.before_pause));
@@ -222,6 +200,28 @@ impl Cases {
 }
 
 impl Case {
+    /// Every reading of every set-up whose latest reading waits for nobody; `waiting` takes since when each other waits.
+    pub(super) fn outcomes(
+        &self,
+        past: &WriteView<'_>,
+        known: &Known,
+        now: Moment,
+        waiting: &mut Vec<Moment>,
+    ) -> Result<Vec<EntryOutcome>, CaseError> {
+        let kept = known.of_case(self, |missing| kept_editions(past, missing))?;
+        let mut outcomes = Vec::new();
+        for set_up in &self.set_ups {
+            match self.judged(set_up, now, &kept)? {
+                Some(judged) => outcomes.extend(judged),
+                None => {
+                    let first = set_up.latest().and_then(|latest| latest.entries.first());
+                    waiting.push(first.map_or(now, |entry| entry.at));
+                }
+            }
+        }
+        Ok(outcomes)
+    }
+
     /// Every reading of a set-up; nothing while its latest awaits somebody: what was said of one reading would tell the
     /// next person what to expect of another.
     fn judged(&self, set_up: &SetUp, now: Moment, kept: &Formularies) -> Result<Option<Vec<EntryOutcome>>, CaseError> {
@@ -396,4 +396,20 @@ impl Written {
             None => Self::Free,
         }
     }
+}
+
+fn code_by_name<S: Serializer>(code: &&'static Code, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_str(code.id)
+}
+
+fn known_code<'de, D: Deserializer<'de>>(deserializer: D) -> Result<&'static Code, D::Error> {
+    let id = String::deserialize(deserializer)?;
+    codes().find(|code| code.id == id).ok_or_else(|| de::Error::custom(format_args!("no rule says `{id}`")))
+}
+
+fn known_fields<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Vec<&'static str>, D::Error> {
+    let names = Vec::<String>::deserialize(deserializer)?;
+    let known = |name: &String| COMPARED.iter().map(|field| field.name).find(|known| known == name);
+    let fields = names.iter().map(|name| known(name).ok_or(name)).collect::<Result<_, _>>();
+    fields.map_err(|name| de::Error::custom(format_args!("no field `{name}` is compared")))
 }

@@ -27,6 +27,7 @@ mod reported;
 mod history;
 mod house;
 mod alert_outcomes;
+mod kept_outcomes;
 mod kinds;
 mod in_the_line;
 mod list;
@@ -184,8 +185,7 @@ impl Cases {
 
     /// The code of every case, in the order in which they were opened.
     pub(super) fn codes(&self) -> Result<Vec<CaseCode>, CaseError> {
-        let opened = self.journal.events(Of::Kind(state::OPENED))?;
-        Ok(opened.iter().filter_map(|opened| CaseCode::parse(opened.scope()?).ok()).collect())
+        self.journal.look(opened_cases)
     }
 
     /// Every case that was not forgotten, one after the other.
@@ -286,6 +286,12 @@ impl Cases {
             Ok(decided)
         })
     }
+}
+
+/// The code of every case, in the order in which they were opened.
+fn opened_cases(past: &WriteView<'_>) -> Result<Vec<CaseCode>, CaseError> {
+    let opened = past.events(Of::Kind(state::OPENED))?;
+    Ok(opened.iter().filter_map(|opened| CaseCode::parse(opened.scope()?).ok()).collect())
 }
 
 /// A case out of its events. What was decided before decisions were kept is worked out once more, by its own formulary.

@@ -16,13 +16,14 @@ use super::Cases;
 use super::code::CaseCode;
 use super::error::CaseError;
 use super::formularies::{KEPT, Known, indexed};
+use super::kept_outcomes::KeptOutcomes;
 use super::list::{SetUpRow, set_up_rows};
-use super::read_case;
 use super::record_event::RecordEvent;
 use super::state::{Case, FORGOTTEN, OPENED};
+use super::{opened_cases, read_case};
 
 /// The table of the index.
-const TABLE: &str = "case";
+pub(super) const TABLE: &str = "case";
 
 /// Number of cases shown that ended last.
 const RECENTLY_OVER: usize = 10;
@@ -104,6 +105,8 @@ struct CaseNow {
     indexed: Option<IndexedCase>,
     /// What is not readable counts as not over.
     is_readable: bool,
+    /// What is kept of its outcomes, once it is over.
+    outcomes: Option<String>,
 }
 
 /// Works new events into the index.
@@ -123,7 +126,9 @@ pub(super) fn projector(known: Known) -> Projector {
             rows.iter().filter_map(|(key, value)| IndexedCase::parse(key, value)).collect();
         over.retain(|row| row.over_since.is_some() && !touched.contains(&row.code));
         for code in touched {
-            match case_now(past, &known, code)?.indexed {
+            let CaseNow { indexed, outcomes, .. } = case_now(past, &known, code)?;
+            changes.push(ProjectedChange::OfScope(code.scope(), outcomes));
+            match indexed {
                 None => changes.push(ProjectedChange::Remove(TABLE, code.scope())),
                 Some(row) => {
                     over.extend(row.over_since.map(|_| row));
@@ -146,23 +151,26 @@ fn case_now(past: &WriteView<'_>, known: &Known, code: CaseCode) -> Result<CaseN
     let scope = code.scope();
     let events = past.events(Of::Scope(&scope))?;
     let (Some(first), Some(last)) = (events.first(), events.last()) else {
-        return Ok(CaseNow { indexed: None, is_readable: true });
+        return Ok(CaseNow { indexed: None, is_readable: true, outcomes: None });
     };
     let read = || {
         let case = read_case(code, past, known)?;
         if case.forgotten_at.is_some() {
             return Ok(None);
         }
-        is_over(&case, past).map(Some)
+        let is_over = is_over(&case, past)?;
+        let outcomes = if is_over { KeptOutcomes::text(&case, past, known) } else { None };
+        Ok(Some((is_over, outcomes)))
     };
-    let read: Result<Option<bool>, CaseError> = read();
+    let read: Result<Option<(bool, Option<String>)>, CaseError> = read();
     let is_readable = read.is_ok();
-    let indexed = read.unwrap_or(Some(false)).map(|is_over| IndexedCase {
+    let read = read.unwrap_or(Some((false, None)));
+    let indexed = read.as_ref().map(|(is_over, _)| IndexedCase {
         code,
         opened: first.seq(),
         over_since: is_over.then_some(last.seq()),
     });
-    Ok(CaseNow { indexed, is_readable })
+    Ok(CaseNow { indexed, is_readable, outcomes: read.and_then(|(_, outcomes)| outcomes) })
 }
 
 fn is_over(case: &Case, past: &WriteView<'_>) -> Result<bool, CaseError> {
@@ -263,7 +271,9 @@ impl Cases {
             let first_over = indexed.len() - over;
             indexed.drain(first_over..indexed.len() - over.min(RECENTLY_OVER));
             let rows: Vec<Projected> = indexed.iter().map(IndexedCase::row).chain(editions).collect();
-            if self.journal.replace_projection(head, &rows)? {
+            let of_scopes: Vec<(String, Option<String>)> =
+                cases.iter().map(|(code, case)| (code.scope(), case.outcomes.clone())).collect();
+            if self.journal.replace_projection(head, &rows, &of_scopes)? {
                 return Ok(());
             }
             after = head.seq;
@@ -276,7 +286,22 @@ impl Cases {
     /// [`VerifyError`], which names the first event or row that is not as it was written.
     pub fn verify(&self, against: &[Head], progress: &mut dyn FnMut(u64, u64)) -> Result<Verified, VerifyError> {
         let verified = self.journal.verify(against, progress)?;
-        match self.index_differs() {
+        self.index_held(verified, None)
+    }
+
+    /// Reads what was written since an event up to which the journal was verified before, as
+    /// [`crate::journal::Journal::verify_since`], and holds the index against the cases that were written in since.
+    ///
+    /// # Errors
+    /// As for [`Cases::verify`].
+    pub fn verify_since(&self, since: Head, against: &[Head]) -> Result<Verified, VerifyError> {
+        let verified = self.journal.verify_since(since, against)?;
+        let (_, touched) = self.journal.scopes_after(since.seq)?;
+        self.index_held(verified, Some(&touched))
+    }
+
+    fn index_held(&self, verified: Verified, only: Option<&BTreeSet<String>>) -> Result<Verified, VerifyError> {
+        match self.index_of_differs(only) {
             Ok(None) => Ok(verified),
             Ok(Some(why)) => Err(VerifyError::Index(why)),
             Err(CaseError::Journal(error)) => Err(error.into()),
@@ -289,13 +314,26 @@ impl Cases {
     /// # Errors
     /// When the journal cannot be read.
     pub fn index_differs(&self) -> Result<Option<String>, CaseError> {
+        self.index_of_differs(None)
+    }
+
+    /// The same of these cases alone.
+    fn index_of_differs(&self, only: Option<&BTreeSet<String>>) -> Result<Option<String>, CaseError> {
         let Projection::Whole(_) = self.journal.projection(TABLE)? else { return Ok(None) };
         self.journal.look(|past| {
             let rows = past.projection(TABLE)?.unwrap_or_default();
             let mut kept: BTreeMap<&str, &str> =
                 rows.iter().map(|(key, value)| (key.as_str(), value.as_str())).collect();
-            for code in past.events(Of::Kind(OPENED))?.iter().filter_map(case_of) {
-                let CaseNow { indexed, is_readable } = case_now(past, &self.known, code)?;
+            let codes: Vec<CaseCode> = match only {
+                Some(scopes) => scopes.iter().filter_map(|scope| CaseCode::parse(scope).ok()).collect(),
+                None => opened_cases(past)?,
+            };
+            for code in codes {
+                let CaseNow { indexed, is_readable, outcomes } = case_now(past, &self.known, code)?;
+                if KeptOutcomes::differs(outcomes.as_deref(), past, code)? {
+                    let why = format!("what is kept for the counts of case {code} does not follow from its events");
+                    return Ok(Some(why));
+                }
                 let expected = indexed.filter(|_| is_readable).map(|row| (row, row.row().value));
                 match (expected, kept.remove(&*code.scope())) {
                     (Some((row, _)), None) if row.over_since.is_none() => {
@@ -310,7 +348,7 @@ impl Cases {
                     _ => {}
                 }
             }
-            if let Some(key) = kept.keys().next() {
+            if let Some(key) = kept.keys().next().filter(|_| only.is_none()) {
                 return Ok(Some(format!("`{key}` is in it, and no such case was opened")));
             }
             for row in editions(past)? {
@@ -320,6 +358,18 @@ impl Cases {
             }
             Ok(None)
         })
+    }
+
+    /// The cases that are not over, in the order in which they were opened; every case where the index is not whole.
+    pub(super) fn not_over(&self) -> Result<Vec<CaseCode>, CaseError> {
+        let Projection::Whole(rows) = self.journal.projection(TABLE)? else {
+            return self.codes();
+        };
+        let mut open: Vec<IndexedCase> =
+            rows.iter().filter_map(|(key, value)| IndexedCase::parse(key, value)).collect();
+        open.retain(|row| row.over_since.is_none());
+        open.sort_by_key(|row| row.opened);
+        Ok(open.into_iter().map(|row| row.code).collect())
     }
 
     fn rows_of_cases(

@@ -1,9 +1,11 @@
 //! Writes down what was decided in cases of an older form, before a later program would have to work it out.
 
+use crate::journal::Projection;
 use crate::quantity::Moment;
 
 use super::Cases;
 use super::error::CaseError;
+use super::open_cases::TABLE;
 use super::state::Case;
 
 /// What an upgrade of a journal did.
@@ -40,6 +42,10 @@ impl Cases {
                 Err(CaseError::Journal(error)) => return Err(error.into()),
                 Err(error) => upgraded.not_readable.push(format!("case {code}: {error}")),
             }
+        }
+        // What an earlier program did not keep beside the events; an index that was changed stays as the evidence.
+        if !matches!(self.journal.projection(TABLE)?, Projection::Altered { .. }) {
+            self.index_anew()?;
         }
         Ok(upgraded)
     }

@@ -84,6 +84,9 @@ pub(super) struct VerifyArgs {
     /// An earlier export: each of its events must be in the journal
     #[arg(long, value_name = "FILE")]
     export: Vec<PathBuf>,
+    /// Only what was written since the journal was verified last; every event where it never was
+    #[arg(long)]
+    new: bool,
     /// Writes the index of cases that are not over anew, where every event is whole and only the index is not
     #[arg(long)]
     mend: bool,
@@ -261,7 +264,11 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
         heads.extend(journal.exported_heads(&mut file)?);
     }
     let bar = Bar::new();
-    let verify = || cases.verify(&heads, &mut |done, of| bar.show(done, of));
+    let before = if args.new { journal.verified_last()? } else { None };
+    let verify = || match before {
+        Some(before) => cases.verify_since(before.head, &heads),
+        None => cases.verify(&heads, &mut |done, of| bar.show(done, of)),
+    };
     let verified = match verify() {
         Err(VerifyError::Index(_)) if args.mend => {
             cases.index_anew()?;
@@ -270,6 +277,8 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
         verified => verified?,
     };
     drop(bar);
+    // On a read-only medium nothing is noted, and the next verification reads every event.
+    let _ = journal.keep_verified(verified.head, Moment::now());
     // On a read-only medium the chain of accesses is not opened.
     let accesses = journal.accesses().ok().map(|log| log.each(|_| {})).transpose()?.flatten();
     let audit = args.decisions.then(|| cases.audit()).transpose()?;
@@ -279,6 +288,7 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
             let data = json!({
                 "version": 1, "verdict": "whole", "journal": journal.id(), "demonstration": journal.is_demonstration(),
                 "events": events,
+                "since": before.map(|before| before.head.to_string()),
                 "head": verified.head.to_string(), "against": against,
                 "accesses": accesses.map(|head| head.to_string()), "restores": restores,
                 "decisions": audit.as_ref().map(|audit| json!({
@@ -293,8 +303,18 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
                 1 => "Held against 1 head from elsewhere.".to_owned(),
                 more => format!("Held against {more} heads from elsewhere."),
             };
+            let new = events - before.map_or(0, |before| before.head.seq);
             let mut text =
-                format!("{}, each as it was written. The last is\n{}\n{held}\n", counted(events), verified.head);
+                format!("{}, each as it was written. The last is\n{}\n{held}\n", counted(new), verified.head);
+            if let Some(before) = before {
+                let (seq, on) = (before.head.seq, before.at.local());
+                let says = format!(
+                    "Read from event {} on: the events before were verified last on {on}. An older event that was changed \
+                     since shows in `countersign journal verify` alone.\n",
+                    seq + 1
+                );
+                wrapped(&mut text, "", &says);
+            }
             restores.iter().for_each(|says| wrapped(&mut text, "RESTORED: ", says));
             if let Some(audit) = &audit {
                 audit_in_words(&mut text, audit);

@@ -2,6 +2,7 @@
 
 use std::fs::{self, File};
 use std::io::{self, BufReader, IsTerminal as _};
+use std::iter;
 use std::path::PathBuf;
 
 use clap::Args;
@@ -25,6 +26,9 @@ const PASSPHRASE_LEAST: usize = 12;
 pub(super) struct BackupArgs {
     /// The file to be written
     file: PathBuf,
+    /// Only what is new since this backup, with the same passphrase; `restore --then` brings it back
+    #[arg(long, value_name = "EARLIER")]
+    since: Option<PathBuf>,
     #[command(flatten)]
     passphrase: Passphrase,
     #[command(flatten)]
@@ -41,6 +45,9 @@ pub(super) struct RestoreArgs {
     file: PathBuf,
     /// The folder to be made
     folder: PathBuf,
+    /// A backup of what is new since the one before it; more than one in the order in which they were made
+    #[arg(long, value_name = "BACKUP", num_args = 1)]
+    then: Vec<PathBuf>,
     /// An export made after the backup: what was forgotten since then stays forgotten
     #[arg(long, value_name = "EXPORT")]
     forgotten_in: Option<PathBuf>,
@@ -70,15 +77,36 @@ pub(super) fn restore(args: &RestoreArgs) -> Answer {
 fn backed_up(args: &BackupArgs) -> Result<Answer, JournalCommandError> {
     let journal = args.journal.open()?;
     let passphrase = args.passphrase.chosen()?;
-    let BackedUp { head, accesses_left_out } = journal.backup(&args.file, &passphrase, args.now.local_moment()?)?;
+    let now = args.now.local_moment()?;
+    let (since, BackedUp { head, accesses_left_out }) = match &args.since {
+        Some(earlier) => {
+            let (since, backed_up) = journal.backup_since(only_a_file(earlier)?, &args.file, &passphrase, now)?;
+            (Some(since), backed_up)
+        }
+        None => (None, journal.backup(&args.file, &passphrase, now)?),
+    };
     let left_out = accesses_left_out.map(|error| error.to_string());
     Ok(match args.common.format {
         Format::Json => {
             let data = json!({
                 "version": 1, "journal": journal.id(), "events": head.seq, "head": head.to_string(),
-                "accesses_left_out": left_out,
+                "accesses_left_out": left_out, "since": since.map(|since| since.to_string()),
             });
             Answer::json(&data, Exit::Proceed)
+        }
+        Format::Text if since.is_some() => {
+            let since = since.unwrap_or(head);
+            let text = format!(
+                "{} after event {}, up to event {}, in {}\n{}Alone it brings nothing back: keep every backup before it, and try \
+                 a restore (countersign journal restore FIRST FOLDER --then {}).\n",
+                counted(head.seq - since.seq),
+                since.seq,
+                head.seq,
+                args.file.display(),
+                left_out.map(|why| not_with_it(&why)).unwrap_or_default(),
+                args.file.display()
+            );
+            Answer::text(text, Exit::Proceed)
         }
         Format::Text => {
             let text = format!(
@@ -102,8 +130,9 @@ fn restored(args: &RestoreArgs) -> Result<Answer, JournalCommandError> {
     let mut later = later.transpose()?;
     let later = later.as_mut().map(|file| file as &mut dyn io::BufRead);
     let now = args.now.local_moment()?;
+    let backups: Vec<PathBuf> = iter::once(&args.file).chain(&args.then).cloned().collect();
     let progress = &mut |done, of| bar.show(done, of);
-    let restored = journal::restore(&args.file, &args.folder, &passphrase, later, now, progress)?;
+    let restored = journal::restore_all(&backups, &args.folder, &passphrase, later, now, progress)?;
     drop(bar);
     let head = restored.verified.head;
     Ok(match args.common.format {

@@ -1,33 +1,30 @@
 //! The whole journal in one file under a passphrase. Out: an age file (passphrase recipient) around a tar archive of the
 //! database, the chain of accesses, the store key and the case keys, so that it can be opened by hand where this program is
-//! lost. In: the same, into a new folder, which gets its name only once the whole chain was verified; that it was restored is
-//! its next event.
+//! lost; or around what is new since an earlier one. In: the same, one and those that go on after it, into a new folder, which
+//! gets its name only once the whole chain was verified; that it was restored is its next event.
 
 use std::collections::BTreeSet;
 use std::fs::{self, File};
-use std::io::{self, BufRead, BufReader, BufWriter, Read, Write as _};
+use std::io::{self, BufRead, BufWriter, Read, Write as _};
 use std::iter;
 use std::path::{Path, PathBuf};
 
 use age::secrecy::SecretString;
-use age::{DecryptError, Decryptor, Encryptor, scrypt};
+use age::{Encryptor, scrypt};
 use rusqlite::Connection;
 
 use super::access;
 use super::created::HalfMade;
 use super::event::{KIND_FORGOTTEN, KIND_RESTORED};
-use super::keys::{self, Keys, StoreKey};
+use super::increment::{self, BackupContents, NEW};
+use super::keys::{self, Keys};
 use super::restored::RestoredBody;
+use super::unpack::{CONTENTS, MADE, backup_contents, no_backup, unpack};
 use super::{Head, Journal, JournalError, NewEvent, Of, Verified, VerifyError, files, read, schema};
 use crate::quantity::Moment;
 
 /// One try of a passphrase costs 2^17 x 1 KiB of memory (OWASP Password Storage Cheat Sheet: scrypt).
 const WORK: u8 = 17;
-/// What a file may ask for at most.
-const MOST_WORK: u8 = 20;
-
-/// What says when a backup was made.
-const MADE: &str = "made.txt";
 
 /// What went into a backup.
 #[derive(Debug)]
@@ -69,6 +66,58 @@ impl Journal {
         super::sweep::sweep_beside(file);
         // The database first: a key is written before the first event of its scope, so none is missing.
         let (snapshot, head) = self.snapshot()?;
+        let folder = self.keys.folder();
+        let keys: io::Result<Vec<PathBuf>> =
+            fs::read_dir(folder).and_then(|all| all.map(|entry| Ok(entry?.path())).collect());
+        let mut keys = keys.map_err(JournalError::file(folder))?;
+        keys.sort();
+        let packed = Packed { contents: BackupContents::new(self, None, head), database: &snapshot.0, keys };
+        let accesses_left_out = self.write_aside(file, &packed, passphrase, now)?;
+        Ok(BackedUp { head, accesses_left_out })
+    }
+
+    /// Writes what is new since an earlier backup of this journal into one new file: the events after its last one, the keys
+    /// of their scopes, and the chain of accesses. It comes back with that backup, and the store key is in the first of them
+    /// alone. Gives the last event of the earlier one too.
+    ///
+    /// # Errors
+    /// [`JournalError`]; the earlier one must be of this journal, and its last event in it.
+    pub fn backup_since(
+        &self,
+        earlier: &Path,
+        file: &Path,
+        passphrase: &str,
+        now: Moment,
+    ) -> Result<(Head, BackedUp), JournalError> {
+        if file.exists() {
+            return Err(JournalError::AlreadyThere { path: file.to_owned() });
+        }
+        let contents = backup_contents(earlier, passphrase)?;
+        if contents.journal != self.id {
+            return Err(no_backup(earlier, &format!("it is of the journal {}", contents.journal)));
+        }
+        let since = contents.last().ok_or_else(|| no_backup(earlier, "it does not say its last event"))?;
+        if !self.still_has(since)? {
+            let why = format!("its last event, {since}, is not in this journal: run `countersign journal verify`");
+            return Err(no_backup(earlier, &why));
+        }
+        super::sweep::sweep_half_made(&self.folder);
+        super::sweep::sweep_beside(file);
+        let new = self.empty_snapshot()?;
+        let (head, keys) = self.new_since(since, &new.0)?;
+        let packed = Packed { contents: BackupContents::new(self, Some(since), head), database: &new.0, keys };
+        let accesses_left_out = self.write_aside(file, &packed, passphrase, now)?;
+        Ok((since, BackedUp { head, accesses_left_out }))
+    }
+
+    /// Writes the file whole, or not; why the chain of accesses is not in it, if so.
+    fn write_aside(
+        &self,
+        file: &Path,
+        packed: &Packed<'_>,
+        passphrase: &str,
+        now: Moment,
+    ) -> Result<Option<JournalError>, JournalError> {
         let aside = Aside::new(files::beside(file, &keys::random::<8>()?))?;
         let out = aside.1.try_clone().map_err(JournalError::file(file))?;
         let (accesses, accesses_left_out) = match self.snapshot_of_accesses() {
@@ -76,9 +125,9 @@ impl Journal {
             Err(error) => (None, Some(error)),
         };
         let accesses = accesses.as_ref().map(|aside| &*aside.0);
-        self.write_backup(out, &snapshot.0, accesses, passphrase, now).map_err(JournalError::file(file))?;
+        self.write_backup(out, packed, accesses, passphrase, now).map_err(JournalError::file(file))?;
         fs::rename(&aside.0, file).and_then(|()| files::sync_folder_of(file)).map_err(JournalError::file(file))?;
-        Ok(BackedUp { head, accesses_left_out })
+        Ok(accesses_left_out)
     }
 
     /// A file that nobody else may read; SQLite fills an empty one.
@@ -104,7 +153,7 @@ impl Journal {
     fn write_backup(
         &self,
         out: File,
-        snapshot: &Path,
+        packed: &Packed<'_>,
         accesses: Option<&Path>,
         passphrase: &str,
         now: Moment,
@@ -113,20 +162,23 @@ impl Journal {
         recipient.set_work_factor(WORK);
         let encryptor = Encryptor::with_recipients(iter::once(&recipient as _)).map_err(io::Error::other)?;
         let mut archive = tar::Builder::new(encryptor.wrap_output(BufWriter::new(out))?);
-        let mut database = File::open(snapshot)?;
-        append(&mut archive, files::DATABASE.into(), database.metadata()?.len(), &mut database)?;
+        let text = serde_json::to_string(&packed.contents).map_err(io::Error::other)?;
+        append(&mut archive, CONTENTS.into(), length(text.as_bytes()), &mut text.as_bytes())?;
+        let is_whole = packed.contents.after.is_none();
+        let mut database = File::open(packed.database)?;
+        let name = if is_whole { files::DATABASE } else { NEW };
+        append(&mut archive, name.into(), database.metadata()?.len(), &mut database)?;
         if let Some(accesses) = accesses {
             let mut accesses = File::open(accesses)?;
             append(&mut archive, access::DATABASE.into(), accesses.metadata()?.len(), &mut accesses)?;
         }
         let made = now.to_utc();
         append(&mut archive, MADE.into(), length(made.as_bytes()), &mut made.as_bytes())?;
-        let store = self.keys.store().to_hex();
-        append(&mut archive, files::STORE_KEY.into(), length(store.as_bytes()), &mut store.as_bytes())?;
-        let mut paths: Vec<PathBuf> =
-            fs::read_dir(self.keys.folder())?.map(|entry| Ok(entry?.path())).collect::<io::Result<_>>()?;
-        paths.sort();
-        for path in paths.iter().filter(|path| path.extension().is_some_and(|end| end == "key")) {
+        if is_whole {
+            let store = self.keys.store().to_hex();
+            append(&mut archive, files::STORE_KEY.into(), length(store.as_bytes()), &mut store.as_bytes())?;
+        }
+        for path in packed.keys.iter().filter(|path| path.extension().is_some_and(|end| end == "key")) {
             let bytes = match fs::read(path) {
                 // Forgotten since the folder was listed.
                 Err(error) if error.kind() == io::ErrorKind::NotFound => continue,
@@ -156,14 +208,48 @@ pub fn restore(
     now: Moment,
     progress: &mut dyn FnMut(u64, u64),
 ) -> Result<Restored, VerifyError> {
+    restore_all(&[file.to_owned()], folder, passphrase, later, now, progress)
+}
+
+/// The same of a backup, named first, and of those that go on after it, in the order in which they were made.
+///
+/// # Errors
+/// As for [`restore`]; and where one does not go on after the one before it.
+pub fn restore_all(
+    backups: &[PathBuf],
+    folder: &Path,
+    passphrase: &str,
+    later: Option<&mut dyn BufRead>,
+    now: Moment,
+    progress: &mut dyn FnMut(u64, u64),
+) -> Result<Restored, VerifyError> {
     let mut half_made = HalfMade::beside(folder)?;
     let aside = half_made.folder().to_owned();
     let case_keys = files::case_keys(&aside);
     files::create_folder(&case_keys).map_err(JournalError::file(&case_keys))?;
-    let (store, made) = unpack(file, &aside, passphrase)?;
+    let (file, increments) =
+        backups.split_first().ok_or_else(|| VerifyError::File("no backup was named".to_owned()))?;
+    let unpacked = unpack(file, &aside, passphrase)?;
+    let is_part = unpacked.contents.as_ref().is_some_and(|contents| contents.after.is_some());
+    if is_part || aside.join(NEW).exists() {
+        return Err(no_backup(file, "it holds only what is new since an earlier one: name that one first").into());
+    }
+    if !unpacked.database {
+        return Err(no_backup(file, "there is no database in it").into());
+    }
+    let store = unpacked.store.ok_or_else(|| no_backup(file, "there is no store key in it"))?;
     half_made.keep_store_key(&store)?;
     let database = files::database(&aside);
-    let mut journal = Journal::opened(aside, schema::open(&database)?, Keys::of(store, &case_keys))?;
+    let mut journal = Journal::opened(aside.clone(), schema::open(&database)?, Keys::of(store, &case_keys))?;
+    let mut made = unpacked.made;
+    for path in increments {
+        let unpacked = unpack(path, &aside, passphrase)?;
+        let contents = unpacked.contents.ok_or_else(|| no_backup(path, "it does not say which events it holds"))?;
+        let new = aside.join(NEW);
+        increment::take_in(&mut journal.connection, (&journal.id, &journal.keys), (path, &contents), &new)?;
+        fs::remove_file(&new).map_err(JournalError::file(&new))?;
+        made = unpacked.made;
+    }
     let verified = journal.verify(&[], progress)?;
     let mut forgotten: BTreeSet<String> =
         journal.events(Of::Kind(KIND_FORGOTTEN))?.iter().filter_map(|event| event.scope().map(str::to_owned)).collect();
@@ -212,6 +298,13 @@ impl Journal {
     }
 }
 
+/// What is packed into a backup.
+struct Packed<'p> {
+    contents: BackupContents,
+    database: &'p Path,
+    keys: Vec<PathBuf>,
+}
+
 /// A file that goes when it is not needed any more, or when something fails. It is locked meanwhile, so that nobody sweeps it.
 struct Aside(PathBuf, File);
 
@@ -241,83 +334,6 @@ fn append<W: io::Write>(
     header.set_size(length);
     header.set_mode(0o600);
     archive.append_data(&mut header, name, bytes)
-}
-
-/// Writes the files into `aside`; the store key is given back, and when the backup was made.
-fn unpack(path: &Path, aside: &Path, passphrase: &str) -> Result<(StoreKey, Option<Moment>), JournalError> {
-    let no_backup = |why: &str| JournalError::NotABackup { path: path.to_owned(), why: why.to_owned() };
-    let read = |error: io::Error| match error.kind() {
-        io::ErrorKind::InvalidData
-        | io::ErrorKind::UnexpectedEof
-        | io::ErrorKind::InvalidInput
-        | io::ErrorKind::Other => no_backup(&format!("it was cut off or changed ({error})")),
-        _ => JournalError::file(path)(error),
-    };
-    let refuse = |error: DecryptError| match error {
-        DecryptError::DecryptionFailed | DecryptError::KeyDecryptionFailed | DecryptError::NoMatchingKeys => {
-            JournalError::WrongPassphrase { path: path.to_owned() }
-        }
-        DecryptError::Io(error) => read(error),
-        error => no_backup(&error.to_string()),
-    };
-    let file = BufReader::new(File::open(path).map_err(JournalError::file(path))?);
-    let decryptor = Decryptor::new_buffered(file).map_err(refuse)?;
-    if !decryptor.is_scrypt() {
-        return Err(no_backup("it is not under a passphrase"));
-    }
-    let mut identity = scrypt::Identity::new(SecretString::from(passphrase));
-    identity.set_max_work_factor(MOST_WORK);
-    let mut archive = tar::Archive::new(decryptor.decrypt(iter::once(&identity as _)).map_err(refuse)?);
-    let (mut store, mut database, mut made) = (None, false, None);
-    for entry in archive.entries().map_err(read)? {
-        let mut entry = entry.map_err(read)?;
-        let name = entry.path().map_err(read)?.into_owned();
-        if name == Path::new(files::STORE_KEY) {
-            let mut text = zeroize::Zeroizing::new(String::new());
-            entry.read_to_string(&mut text).map_err(read)?;
-            store = StoreKey::of_hex(&text);
-        } else if name == Path::new(MADE) {
-            let mut text = String::new();
-            entry.read_to_string(&mut text).map_err(read)?;
-            made = Some(Moment::parse(&text).map_err(|_| no_backup("it does not say when it was made"))?);
-        } else if name == Path::new(files::DATABASE) || name == Path::new(access::DATABASE) || is_case_key(&name) {
-            database |= name == Path::new(files::DATABASE);
-            let to = aside.join(&name);
-            let mut out = files::create_new(&to).map_err(JournalError::file(&to))?;
-            // What cannot be read is the backup's fault, what cannot be written the folder's.
-            copy(&mut entry, &mut out, read, JournalError::file(&to))?;
-        } else {
-            return Err(no_backup(&format!("there is `{}` in it", name.display())));
-        }
-    }
-    // Only the last block says that the file is whole.
-    io::copy(&mut archive.into_inner(), &mut io::sink()).map_err(read)?;
-    if !database {
-        return Err(no_backup("there is no database in it"));
-    }
-    Ok((store.ok_or_else(|| no_backup("there is no store key in it"))?, made))
-}
-
-fn is_case_key(name: &Path) -> bool {
-    let file = name.strip_prefix(files::CASE_KEYS).ok().and_then(Path::to_str);
-    let stem = file.and_then(|file| file.strip_suffix(".key"));
-    stem.is_some_and(|stem| stem.len() == 32 && stem.bytes().all(|byte| byte.is_ascii_hexdigit()))
-}
-
-fn copy<E>(
-    from: &mut dyn Read,
-    to: &mut File,
-    unreadable: impl Fn(io::Error) -> E,
-    unwritable: impl Fn(io::Error) -> E,
-) -> Result<(), E> {
-    let mut part = vec![0; 64 * 1024];
-    loop {
-        let read = from.read(&mut part).map_err(&unreadable)?;
-        if read == 0 {
-            return to.sync_all().map_err(&unwritable);
-        }
-        to.write_all(&part[..read]).map_err(&unwritable)?;
-    }
 }
 
 fn length(bytes: &[u8]) -> u64 {

@@ -60,7 +60,7 @@ fn fill(aside: &Path, store: StoreKey, demonstration: bool, now: Moment) -> Resu
     let draft = NewEvent { kind: KIND_CREATED, scope: None, by: None, body, introduces: None };
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
     let first = write::append(&transaction, &WriteView::of_nothing(&transaction, &id, &keys, now), None, draft)?;
-    projection::follow(&transaction, &keys, first.head(), Vec::new())?;
+    projection::follow(&transaction, &id, &keys, first.head(), Vec::new())?;
     transaction.commit()?;
     // The write-ahead log goes into the file: what gets its name is one file.
     connection.close().map_err(|(_, error)| error.into())

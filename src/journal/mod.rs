@@ -15,17 +15,24 @@ mod event;
 mod export;
 mod files;
 mod head;
+#[cfg(feature = "backup")]
+mod increment;
 mod kept_elsewhere;
 mod keys;
+mod merged;
 mod projection;
 mod proof;
 mod read;
 mod reserve;
 mod restored;
 mod schema;
+mod scoped;
 mod sweep;
 mod tagging;
 mod tally;
+#[cfg(feature = "backup")]
+mod unpack;
+mod verified_head;
 mod verify;
 mod write;
 
@@ -38,7 +45,7 @@ use crate::quantity::Moment;
 
 pub use access::{Access, AccessEvent, AccessKind, AccessLog, SignIns};
 #[cfg(feature = "backup")]
-pub use backup::{BackedUp, Restored, restore};
+pub use backup::{BackedUp, Restored, restore, restore_all};
 pub use checkpoint::Checkpoint;
 pub use error::JournalError;
 pub use event::{Event, Introduced, KIND_CLOCK_CORRECTED, KIND_CREATED, KIND_FORGOTTEN, KIND_RESTORED};
@@ -46,10 +53,12 @@ pub use files::{DRAFTS, drafts_of, is_free as folder_is_free, open_to_others};
 pub use head::{Hash, Head, NotAHead};
 pub use kept_elsewhere::CheckpointPlace;
 pub use keys::{CaseKey, Keys, SealedSigner, Signer, Unsealable, WrongPin, verify_store_signature};
+pub use merged::{CaseHistory, ChainEvent, SecondHash, merge_chains};
 pub use projection::{Projected, ProjectedChange, Projection, Projector};
 pub use read::Of;
 pub use reserve::keep_in_reserve;
 pub use restored::{KeptHeads, Restore};
+pub use scoped::Scoped;
 pub use sweep::sweep_half_made;
 pub use tally::Tally;
 pub use verify::{Verified, VerifyError};

@@ -13,7 +13,7 @@ use super::event::Event;
 use super::head::Head;
 use super::keys::Keys;
 use super::write::WriteView;
-use super::{Journal, JournalError, read};
+use super::{Journal, JournalError, read, scoped};
 
 /// One row: a table, and what it says under a key.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -33,6 +33,8 @@ pub enum ProjectedChange {
     Put(Projected),
     /// Table and key.
     Remove(&'static str, String),
+    /// A scope, and the text that is kept of it: see [`Scoped`](super::Scoped).
+    OfScope(String, Option<String>),
 }
 
 /// Works out what events that were just appended change.
@@ -80,11 +82,17 @@ impl Journal {
         })
     }
 
-    /// Puts these rows in the place of all, if the journal still ends with the event that they were worked out to.
+    /// Puts these rows, and what is kept of scopes, in the place of all, if the journal still ends with the event that they
+    /// were worked out to.
     ///
     /// # Errors
     /// [`JournalError`] when it cannot be written.
-    pub fn replace_projection(&self, head: Head, rows: &[Projected]) -> Result<bool, JournalError> {
+    pub fn replace_projection(
+        &self,
+        head: Head,
+        rows: &[Projected],
+        of_scopes: &[(String, Option<String>)],
+    ) -> Result<bool, JournalError> {
         let transaction = Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate)?;
         if read::last(&transaction, &self.id, &self.keys)?.head() != head {
             return Ok(false);
@@ -92,6 +100,10 @@ impl Journal {
         transaction.execute("DELETE FROM projection", [])?;
         for row in rows {
             put(&transaction, &self.keys, row)?;
+        }
+        transaction.execute("DELETE FROM scope_projection", [])?;
+        for (scope, text) in of_scopes {
+            scoped::put(&transaction, &self.id, &self.keys, scope, text.as_deref())?;
         }
         seal(&transaction, &self.keys, head)?;
         transaction.commit()?;
@@ -161,6 +173,7 @@ pub(super) fn is_whole(connection: &Connection, keys: &Keys, head: Head) -> Resu
 /// Works the changes in, and tags the whole with the new last event.
 pub(super) fn follow(
     transaction: &Transaction<'_>,
+    journal: &str,
     keys: &Keys,
     head: Head,
     changes: Vec<ProjectedChange>,
@@ -172,6 +185,7 @@ pub(super) fn follow(
                 let sql = "DELETE FROM projection WHERE name = ?1 AND key = ?2";
                 transaction.prepare_cached(sql)?.execute([name, &*key])?;
             }
+            ProjectedChange::OfScope(scope, text) => scoped::put(transaction, journal, keys, &scope, text.as_deref())?,
         }
     }
     seal(transaction, keys, head)

@@ -75,6 +75,12 @@ INSERT OR IGNORE INTO forgetting SELECT scope FROM event WHERE kind = 'forgotten
 CREATE TRIGGER event_forgets AFTER INSERT ON event WHEN NEW.kind = 'forgotten' AND NEW.scope IS NOT NULL
 BEGIN INSERT OR IGNORE INTO forgetting (scope) VALUES (NEW.scope); END;
 ",
+    "
+CREATE TABLE scope_projection (
+    scope TEXT PRIMARY KEY,
+    sealed TEXT NOT NULL
+) STRICT;
+",
 ];
 
 /// The version that this program writes.

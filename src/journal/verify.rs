@@ -123,7 +123,11 @@ impl Journal {
             read => read?,
         }
         chain.none_cut_off(&view)?;
-        Ok(Verified { head: chain.end()?, against: against.len().try_into().unwrap_or(u64::MAX) })
+        let head = chain.end()?;
+        if let Some(why) = projection::altered(&view, &self.keys, head, self.is_projected)? {
+            return Err(VerifyError::Index(why));
+        }
+        Ok(Verified { head, against: against.len().try_into().unwrap_or(u64::MAX) })
     }
 }
 

@@ -5,7 +5,7 @@ use rusqlite::{Connection, Transaction, TransactionBehavior};
 use super::event::{Envelope, Event, EventRow, Introduced, IntroducedHex, KIND_CLOCK_CORRECTED};
 use super::head::{Hash, Head};
 use super::keys::{self, Keys, Signer};
-use super::{Journal, JournalError, Of, STORE, projection, proof, read};
+use super::{Journal, JournalError, Of, STORE, Scoped, projection, proof, read, scoped};
 use crate::quantity::Moment;
 
 /// Before this no journal was written: an earlier clock was never set.
@@ -85,6 +85,14 @@ impl WriteView<'_> {
     /// [`JournalError`] when the database cannot be read.
     pub fn projection(&self, name: &str) -> Result<Option<Vec<(String, String)>>, JournalError> {
         projection::rows(self.connection, self.keys, self.head, name)
+    }
+
+    /// What is kept of a scope.
+    ///
+    /// # Errors
+    /// [`JournalError`] when the database or the scope's key cannot be read.
+    pub fn scoped(&self, scope: &str) -> Result<Scoped, JournalError> {
+        scoped::read(self.connection, self.journal, self.keys, scope)
     }
 
     /// Number and hash of the last event.
@@ -243,7 +251,7 @@ impl Journal {
                 Some(projector) => projector(&view(before), &appended)?,
                 None => Vec::new(),
             };
-            projection::follow(&transaction, &self.keys, last.head(), changes)?;
+            projection::follow(&transaction, &self.id, &self.keys, last.head(), changes)?;
         }
         transaction.commit().map_err(JournalError::from)?;
         Ok(answer)

@@ -196,7 +196,7 @@ impl Keys {
     }
 
     /// Any text may be a scope, and the name of a file says nothing of it.
-    fn path(&self, scope: &str) -> PathBuf {
+    pub(super) fn path(&self, scope: &str) -> PathBuf {
         self.folder.join(case_file(scope))
     }
 }

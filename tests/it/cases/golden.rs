@@ -50,6 +50,7 @@ fn kept(name: &str) -> (Theatre, BTreeMap<String, String>) {
 #[case::schema_1("schema-1")]
 #[case::schema_2("schema-2")]
 #[case::envelope_3("envelope-3")]
+#[case::schema_3("schema-3")]
 fn every_case_of_a_kept_journal_goes_on(#[case] name: &str) {
     let (theatre, cases) = kept(name);
     theatre.is_whole();

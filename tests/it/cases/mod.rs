@@ -7,6 +7,7 @@ mod approval;
 pub(crate) mod blindness;
 mod card;
 mod clock;
+mod counts;
 mod decisions;
 mod editions;
 mod emergency;

@@ -8,17 +8,17 @@ use rusqlite::Connection;
 
 use super::{IDOWU, TAMM, Theatre, at, first, moment, run, second};
 
-const NOON: &str = "12:00";
+pub(super) const NOON: &str = "12:00";
 const CLOSED: [&str; 8] = ["--left", "40 mL", "--in-line", "0.9 mL", "--discarded", "0 mL", "--reason", "as found"];
 
 impl Theatre {
     #[track_caller]
-    fn does(&self, clock: &str, words: &[&str]) {
+    pub(super) fn does(&self, clock: &str, words: &[&str]) {
         let said = self.says(clock, &[IDOWU.1], &[words, &["--as", IDOWU.0]].concat());
         assert_eq!(said.code, 0, "{words:?}: {said:?}");
     }
 
-    fn started(&self) -> String {
+    pub(super) fn started(&self) -> String {
         let code = self.agreed();
         self.does("08:00", &["record", "start", &code]);
         code
@@ -30,36 +30,36 @@ impl Theatre {
         code
     }
 
-    fn closed(&self) -> String {
+    pub(super) fn closed(&self) -> String {
         let code = self.stopped();
         self.closes(&code);
         code
     }
 
     #[track_caller]
-    fn closes(&self, code: &str) {
+    pub(super) fn closes(&self, code: &str) {
         self.does("08:40", &[&["record", "close", code][..], &CLOSED].concat());
     }
 
-    fn reopened(&self) -> String {
+    pub(super) fn reopened(&self) -> String {
         let code = self.closed();
         let event = self.events().to_string();
         self.does("08:50", &["record", "correct", &code, "--event", &event, "--not", "--reason", "another syringe"]);
         code
     }
 
-    fn forgotten(&self, code: String) -> String {
+    pub(super) fn forgotten(&self, code: String) -> String {
         let said =
             self.says("09:00", &[IDOWU.1, TAMM.1, &code], &["case", "forget", &code, "--as", IDOWU.0, "--and", TAMM.0]);
         assert_eq!(said.code, 0, "{said:?}");
         code
     }
 
-    fn database(&self) -> Connection {
+    pub(super) fn database(&self) -> Connection {
         Connection::open(self.journal.join("journal.db")).expect("SQLite")
     }
 
-    fn tampered(&self, sql: &str) {
+    pub(super) fn tampered(&self, sql: &str) {
         assert!(self.database().execute(sql, []).expect("SQLite") > 0, "{sql}");
     }
 }
@@ -202,7 +202,7 @@ fn of_the_cases_that_are_over_the_last_ten_are_listed_and_the_others_page_by_pag
 }
 
 impl Theatre {
-    fn first_closing(&self) -> String {
+    pub(super) fn first_closing(&self) -> String {
         let sql = "SELECT seq FROM event WHERE kind = 'record' ORDER BY seq LIMIT 1 OFFSET 2";
         self.database().query_row(sql, [], |row| row.get::<_, i64>(0)).expect("start, stop, closing").to_string()
     }
@@ -281,7 +281,7 @@ fn a_case_that_the_program_left_out_is_named_by_the_verification() {
     let code = theatre.started();
     let journal = Journal::open(&theatre.journal).expect("it was made");
     let head = journal.head().expect("a journal");
-    assert!(journal.replace_projection(head, &[]).expect("room"), "nothing was written meanwhile");
+    assert!(journal.replace_projection(head, &[], &[]).expect("room"), "nothing was written meanwhile");
     let verified = run(["journal", "verify", "--journal"]).arg(&theatre.journal).said();
     assert!(verified.code == 4 && verified.stdout.contains(&format!("case {code} is not over")), "{verified:?}");
     let mended = run(["journal", "verify", "--mend", "--journal"]).arg(&theatre.journal).said();
@@ -289,7 +289,7 @@ fn a_case_that_the_program_left_out_is_named_by_the_verification() {
     theatre.is_whole();
     // Rows that were worked out before the last event are not taken.
     theatre.case();
-    assert!(!journal.replace_projection(head, &[]).expect("it can be read"));
+    assert!(!journal.replace_projection(head, &[], &[]).expect("it can be read"));
     theatre.is_whole();
 }
 

@@ -9,7 +9,7 @@ use std::thread;
 use age::secrecy::SecretString;
 use countersign::journal::{
     Access, AccessKind, Journal, JournalError, KIND_FORGOTTEN, KIND_RESTORED, NewEvent, Of, Restored, VerifyError,
-    restore,
+    restore, restore_all,
 };
 use rusqlite::Connection;
 use serde_json::json;
@@ -291,4 +291,84 @@ fn beside(path: &Path) -> Vec<String> {
     let mut names: Vec<String> = entries.map(|name| name.to_string_lossy().into_owned()).collect();
     names.sort();
     names
+}
+
+// hazard: H-RECORD
+#[test]
+fn what_is_new_comes_back_after_the_backup_that_it_goes_on_after_and_after_no_other() {
+    let mut journal = create("backup-parts");
+    let [whole, one, two, three, back] =
+        ["whole", "one", "two", "three", "restored"].map(|name| journal.folder().with_file_name(name));
+    let noted = |journal: &mut Journal, case: &str| {
+        let key = journal.keys().new_case(case).expect("room");
+        let body = json!({"sealed": key.seal(&[case], case.as_bytes()), "fill": "x".repeat(2000)});
+        write(journal, now(), vec![note(case, None, body)]).expect("room");
+    };
+    for number in 0..40 {
+        noted(&mut journal, &format!("case-{number}"));
+    }
+    let head = journal.backup(&whole, PASSPHRASE, now()).expect("room").head;
+    noted(&mut journal, "new-1");
+    let since = |journal: &Journal, earlier: &Path, file: &Path| {
+        let (since, made) = journal.backup_since(earlier, file, PASSPHRASE, now()).expect("room");
+        (since, made.head)
+    };
+    let (after, first) = since(&journal, &whole, &one);
+    assert_eq!((after, first), (head, journal.head().expect("a journal")));
+    noted(&mut journal, "new-2");
+    write(&mut journal, now(), vec![note("case-1", None, json!({"again": true}))]).expect("room");
+    let (after, last) = since(&journal, &one, &two);
+    assert_eq!((after, last), (first, journal.head().expect("a journal")));
+    let length = |path: &Path| fs::metadata(path).expect("ours").len();
+    assert!(length(&two) * 3 < length(&whole), "{} of {}", length(&two), length(&whole));
+    // With nothing new it is a backup all the same.
+    assert_eq!(since(&journal, &two, &three), (last, last));
+
+    let brought = |files: &[&PathBuf]| {
+        let files: Vec<PathBuf> = files.iter().map(|file| (*file).clone()).collect();
+        restore_all(&files, &back, PASSPHRASE, None, now(), &mut |_, _| {})
+    };
+    for (files, says) in [
+        (vec![&one], "name that one first"),
+        (vec![&one, &two], "name that one first"),
+        (vec![&whole, &two], "ends with event 41"),
+        (vec![&whole, &two, &one], "ends with event 41"),
+        (vec![&whole, &one, &one], "ends with event 42"),
+        (vec![&whole, &whole], "it holds every event"),
+    ] {
+        match brought(&files) {
+            Err(VerifyError::Journal(JournalError::NotABackup { why, .. })) => {
+                assert!(why.contains(says), "{files:?}: {why}");
+            }
+            other => panic!("{files:?}: {other:?}"),
+        }
+        assert!(!back.exists(), "{files:?}");
+    }
+    let out = brought(&[&whole, &one, &two, &three]).expect("they are whole");
+    assert_eq!((out.verified.head, out.case_keys), (last, 42));
+    let again = Journal::open(&back).expect("it is in place");
+    let bytes = |journal: &Journal| -> Vec<Vec<u8>> {
+        journal.events(Of::All).expect("a journal").iter().map(|event| event.bytes().to_vec()).collect()
+    };
+    // What follows is that it was restored.
+    assert_eq!(bytes(&again)[..bytes(&journal).len()], bytes(&journal));
+    let key = again.keys().case("new-2").expect("readable").expect("it came with the second");
+    let body = again.events(Of::Scope("new-2")).expect("a journal")[0].body().clone();
+    assert_eq!(key.open(&["new-2"], body["sealed"].as_str().expect("text")).as_deref(), Ok(&b"new-2"[..]));
+
+    // An earlier backup of another journal, one that ended otherwise, or one with another passphrase, is gone on from by none.
+    let other = create("backup-parts-elsewhere");
+    let refused = |journal: &Journal, earlier: &Path, words: &str| {
+        let file = earlier.with_file_name("refused");
+        let refused = journal.backup_since(earlier, &file, words, now()).expect_err("it does not go on from there");
+        assert!(!file.exists());
+        refused.to_string()
+    };
+    assert!(refused(&other, &whole, PASSPHRASE).contains("it is of the journal"));
+    assert!(refused(&journal, &whole, "another passphrase").contains("does not open"));
+    let mut forked = again;
+    noted(&mut forked, "fork");
+    let fork = whole.with_file_name("fork");
+    forked.backup(&fork, PASSPHRASE, now()).expect("room");
+    assert!(refused(&journal, &fork, PASSPHRASE).contains("is not in this journal"));
 }

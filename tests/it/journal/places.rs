@@ -43,11 +43,11 @@ fn what_is_no_journal_is_refused_and_left_alone() {
 fn a_newer_schema_is_refused_and_left_alone() {
     let folder = filled("newer", 3);
     let database = Connection::open(folder.join("journal.db")).expect("SQLite");
-    database.pragma_update(None, "user_version", 4).expect("SQLite");
+    database.pragma_update(None, "user_version", 5).expect("SQLite");
     drop(database);
     let before = fs::read(folder.join("journal.db")).expect("ours");
     let said = refused(Journal::open(&folder), "journal-newer");
-    assert!(said.ends_with("is of schema version 4, and this program knows versions up to 3"), "{said}");
+    assert!(said.ends_with("is of schema version 5, and this program knows versions up to 4"), "{said}");
     assert_eq!(fs::read(folder.join("journal.db")).expect("ours"), before);
 }
 
