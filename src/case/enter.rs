@@ -12,6 +12,7 @@ use super::code::{CaseCode, SetUpCode};
 use super::emergency::{judge_emergency, plain_author};
 use super::error::{CaseError, refuse};
 use super::formularies::{ENTER_ANEW, keep, kept_editions};
+use super::order::{OrderHeld, names_the_prescriber};
 use super::people::{Person, may_sign};
 use super::review::{ReviewStage, checked};
 use super::state::{Case, ENTRY, EntryTurn, Header, Opened, Reading, Sealed};
@@ -170,13 +171,18 @@ impl Cases {
     ) -> Result<Checked<'f>, CaseError> {
         self.may_enter_with(formulary, task.place)?;
         let entry = good_form(task, form, author, now)?;
+        names_the_prescriber(&entry)?;
         let judge = if task.place == EntryTurn::Emergency { Checked::in_an_emergency } else { Checked::of };
         let checked = checked(entry, formulary, now, judge)?;
         // Both entries are sealed and say the same: what lacks reasons is said, with what runs.
-        let runs = match &task.fields {
-            Some(fields) if fields.as_slice() == ["reasons"] => self.case(task.set_up.case)?.ran_beside(task),
-            _ => None,
+        let (runs, order) = match &task.fields {
+            Some(fields) if fields.as_slice() == ["reasons"] => {
+                let case = self.case(task.set_up.case)?;
+                (case.ran_beside(task), case.order_beside(task))
+            }
+            _ => (None, None),
         };
+        let checked = checked.and(order.and_then(|held| held.finding()));
         Ok(match runs {
             Some(runs) => checked.beside(&runs),
             None => checked,
@@ -197,6 +203,7 @@ impl Cases {
     ) -> Result<SetUpCode, CaseError> {
         self.may_enter_with(formulary, task.place)?;
         let entry = good_form(task, form, author, now)?;
+        names_the_prescriber(&entry)?;
         if task.place == EntryTurn::Emergency {
             judge_emergency(entry.clone(), form, formulary, now)?;
         }
@@ -285,6 +292,12 @@ impl Case {
         let reading = self.set_up(task.set_up.number).ok()?.reading(task.reading)?;
         let decided = reading.decisions.last()?.decision.as_ref().ok()?;
         decided.runs.clone()
+    }
+
+    /// The order that the entries of the round before were held against.
+    fn order_beside(&self, task: &Task) -> Option<OrderHeld> {
+        let reading = self.set_up(task.set_up.number).ok()?.reading(task.reading)?;
+        reading.decisions.last()?.decision.as_ref().ok()?.order.clone()
     }
 
     fn task(&self, number: Option<u16>, turn: Turn, author: &Author<'_>, now: Moment) -> Result<Task, CaseError> {

@@ -14,6 +14,7 @@ mod expiry;
 mod forget;
 mod golden;
 mod open_cases;
+mod order;
 mod patient;
 mod patients_journal;
 mod people;
