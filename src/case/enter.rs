@@ -14,6 +14,7 @@ use super::error::{CaseError, refuse};
 use super::formularies::{ENTER_ANEW, keep, kept_editions};
 use super::order::{OrderHeld, names_the_prescriber};
 use super::people::{Person, may_sign};
+use super::pins::signed_now;
 use super::review::{ReviewStage, checked};
 use super::state::{Case, ENTRY, EntryTurn, Header, Opened, Reading, Sealed};
 use super::{Cases, append_decisions, append_opened_once, read_case, refuse_repeated};
@@ -192,7 +193,7 @@ impl Cases {
     /// Seals an entry. Nobody reads it before the other one is sealed too.
     ///
     /// # Errors
-    /// When the form is refused, or somebody else was quicker.
+    /// When the form is refused, somebody else was quicker, or the house asks for the PIN and none was typed.
     pub fn seal(
         &mut self,
         task: &Task,
@@ -204,6 +205,9 @@ impl Cases {
         self.may_enter_with(formulary, task.place)?;
         let entry = good_form(task, form, author, now)?;
         names_the_prescriber(&entry)?;
+        if let Some(signer) = author.signer().filter(|_| formulary.policy().sealing_asks_pin) {
+            signed_now(signer)?;
+        }
         if task.place == EntryTurn::Emergency {
             judge_emergency(entry.clone(), form, formulary, now)?;
         }

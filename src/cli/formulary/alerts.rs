@@ -30,7 +30,7 @@ pub(crate) struct AlertsArgs {
     desk: CaseArgs<ReportFormatArg>,
 }
 
-/// So many rows of each table go on one sheet of paper.
+/// Number of rows of each table on one sheet of paper.
 const ROWS_ON_PAPER: usize = 8;
 
 /// How a report is written.

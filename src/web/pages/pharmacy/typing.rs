@@ -13,6 +13,7 @@ use maud::{Markup, html};
 use super::typed::{Mine, name_of};
 use super::{counted, for_pharmacists, opened, shown};
 use crate::formulary::Formulary;
+use crate::journal::Signer;
 use crate::pharmacy::approval::{NONE, Proposal, TypedPlace, fault_of, in_words};
 use crate::web::answer::Refusal;
 use crate::web::sent::{Sent, TypedFields, text};
@@ -115,10 +116,11 @@ pub(super) async fn approve(State(site): State<Arc<Site>>, Sent { session, typed
             );
             return Ok(Err(words(&who, &mine.proposal, refusal.shown())));
         }
-        if let Err(refusal) = pin_is_right(aside, &who, &typed) {
-            return Ok(Err(words(&who, &mine.proposal, refusal.shown())));
-        }
-        let approval = mine.proposal.approve(&mut aside.cases, aside.now, by)?;
+        let signer = match signs_now(aside, &who, &typed) {
+            Ok(signer) => signer,
+            Err(refusal) => return Ok(Err(words(&who, &mine.proposal, refusal.shown()))),
+        };
+        let approval = mine.proposal.approve(&mut aside.cases, aside.now, (&who.person, &signer))?;
         for number in 1..=mine.files.len() {
             shared.drafts.drop_one(&who.signer, &mine.task(number));
         }
@@ -150,9 +152,9 @@ pub(super) async fn approve(State(site): State<Arc<Site>>, Sent { session, typed
 }
 
 /// A signature is given with the PIN: a session that was left open signs nothing for somebody else.
-pub(super) fn pin_is_right(aside: &mut Aside, session: &Session, typed: &TypedFields) -> Result<(), Refusal> {
+pub(super) fn signs_now(aside: &mut Aside, session: &Session, typed: &TypedFields) -> Result<Signer, Refusal> {
     let (journal, name) = (aside.cases.journal_mut(), &session.person.name);
-    Ok(crate::case::unlock(journal, aside.now, name, text(typed, "pin")).map(drop)?)
+    Ok(crate::case::unlock(journal, aside.now, name, text(typed, "pin")).map(|(_, signer)| signer)?)
 }
 
 /// Where it is typed.
