@@ -12,7 +12,7 @@ use super::code::{CaseCode, SetUpCode};
 use super::emergency::{judge_emergency, plain_author};
 use super::error::{CaseError, refuse};
 use super::formularies::{ENTER_ANEW, keep, kept_editions};
-use super::order::{OrderHeld, names_the_prescriber};
+use super::order::names_the_prescriber;
 use super::people::{Person, may_sign};
 use super::pins::signed_now;
 use super::review::{ReviewStage, checked};
@@ -296,12 +296,6 @@ impl Case {
         let reading = self.set_up(task.set_up.number).ok()?.reading(task.reading)?;
         let decided = reading.decisions.last()?.decision.as_ref().ok()?;
         decided.runs.clone()
-    }
-
-    /// The order that the entries of the round before were held against.
-    fn order_beside(&self, task: &Task) -> Option<OrderHeld> {
-        let reading = self.set_up(task.set_up.number).ok()?.reading(task.reading)?;
-        reading.decisions.last()?.decision.as_ref().ok()?.order.clone()
     }
 
     fn task(&self, number: Option<u16>, turn: Turn, author: &Author<'_>, now: Moment) -> Result<Task, CaseError> {

@@ -15,6 +15,7 @@ use crate::quantity::Moment;
 use super::Cases;
 use super::code::{CaseCode, SetUpCode};
 use super::decision::{Decision, Outcome, fields_named};
+use super::enter::Task;
 use super::error::{CaseError, refuse};
 use super::list::Owed;
 use super::state::{Case, Header, ORDER, Reading, SealedOrder};
@@ -185,6 +186,12 @@ impl Case {
             }
         }
         Ok(owed)
+    }
+
+    /// The order that the entries of the round before were held against.
+    pub(super) fn order_beside(&self, task: &Task) -> Option<OrderHeld> {
+        let reading = self.set_up(task.set_up.number).ok()?.reading(task.reading)?;
+        reading.decisions.last()?.decision.as_ref().ok()?.order.clone()
     }
 
     /// The order that a decision was held against.
