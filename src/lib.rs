@@ -5,7 +5,7 @@
 //!
 //! ```text
 //! what a person typed -> quantity -> entry -> infusion -> check -> agreement -> card -> case
-//!                  diagnostic, document, formulary (beside)   delivery  journal (beneath)   pharmacy, web, cli (on top)
+//!                  diagnostic, document, formulary, fhir (beside)   delivery  journal (beneath)   pharmacy, web, cli (on top)
 //! ```
 //!
 //! `EntryForm -> Entry -> Computed -> Checked -> Agreed -> Card`: each stage can only be had from the one before it.
@@ -19,6 +19,7 @@ pub mod quantity;
 pub mod diagnostic;
 pub mod document;
 pub mod formulary;
+pub mod fhir;
 pub mod entry;
 pub mod infusion;
 pub mod delivery;

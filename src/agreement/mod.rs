@@ -5,6 +5,7 @@
 
 mod compared;
 mod diagnosis;
+mod ordered;
 
 use crate::check::{Checked, Finding, RunningInfusion, Severity, Verdict, of_a_pair};
 use crate::entry::Identifiers;
@@ -12,6 +13,7 @@ use crate::infusion::{Computed, Sum};
 
 pub use compared::{COMPARED, Compared};
 pub use diagnosis::Diagnosis;
+pub use ordered::{OrderCompared, OrderDifference, compare_order};
 
 /// What came of holding two entries against each other.
 #[derive(Debug)]
@@ -94,6 +96,19 @@ pub fn agree_beside<'f>(
     second: Checked<'f>,
     runs: Option<&RunningInfusion>,
 ) -> Result<Outcome<'f>, NotComparable> {
+    agree_with_order(first, second, runs, None)
+}
+
+/// The same with what an electronic order says otherwise, where both have read it again already.
+///
+/// # Errors
+/// [`NotComparable`] when they may not be compared.
+pub fn agree_with_order<'f>(
+    first: Checked<'f>,
+    second: Checked<'f>,
+    runs: Option<&RunningInfusion>,
+    order: Option<Finding>,
+) -> Result<Outcome<'f>, NotComparable> {
     let (one, other) = (first.computed().entry(), second.computed().entry());
     if crate::formulary::is_same_person(one.name(), other.name()) {
         return Err(NotComparable::SamePerson);
@@ -106,7 +121,7 @@ pub fn agree_beside<'f>(
         let diagnoses = diagnosis::of(&fields, first.computed(), second.computed());
         return Ok(Outcome::Differ(Differ { fields, diagnoses }));
     }
-    let pair_findings = of_a_pair(&first, &second, runs);
+    let pair_findings = of_a_pair(&first, &second, runs).into_iter().chain(order).collect();
     let pair = Pair { first, second, pair_findings };
     Ok(match pair.verdict() {
         Verdict::Stop => Outcome::Stopped(Box::new(pair)),

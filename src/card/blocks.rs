@@ -61,6 +61,13 @@ impl Blocks {
         Self(blocks)
     }
 
+    /// The same with what an electronic order says beside it.
+    #[must_use]
+    pub fn with_order(mut self, says: String) -> Self {
+        self.0.push(Block::text("electronic_order", "Electronic order", vec![says]));
+        self
+    }
+
     /// The same with one more banner, below those that it has.
     #[must_use]
     pub fn with_banner(&self, says: String) -> Self {

@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
-use crate::agreement::{Agreed, COMPARED, NotComparable, Outcome as Compared, Pair, agree_beside};
+use crate::agreement::{Agreed, COMPARED, NotComparable, Outcome as Compared, Pair, agree_with_order};
 use crate::card::{Blocks, Card, EmergencyCard, Independence, Provenance};
 use crate::check::{Checked, Finding, RunningInfusion};
 use crate::entry::Patient;
@@ -14,8 +14,9 @@ use crate::quantity::{Moment, Ratio, plain};
 use super::basis::SyringeParameters;
 use super::error::CaseError;
 use super::formularies::Formularies;
+use super::order::OrderHeld;
 use super::restart::{RateAndDose, RunningDose};
-use super::state::{Case, DECISION, EntryTurn, Header, Reading, Sealed, SetUp};
+use super::state::{Case, DECISION, EntryTurn, Header, Reading, Sealed, SealedOrder, SetUp};
 
 /// What followed from one or two sealed entries.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -46,6 +47,9 @@ pub struct Decision {
     /// What ran by the record when a next syringe was decided.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub(super) runs: Option<RunningInfusion>,
+    /// The electronic order that it was held against.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub(super) order: Option<OrderHeld>,
     /// The card, where there is one.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub(super) card: Option<Blocks>,
@@ -67,6 +71,8 @@ pub enum Outcome {
     ReasonsMissing,
     /// They read these fields differently.
     Differ(Vec<String>),
+    /// Both say the same, and the electronic order says these fields otherwise.
+    OrderDiffers(Vec<String>),
     /// Three people read it, and no two agree on these fields, or the two that do lack reasons.
     NotAgreed(Vec<String>),
 }
@@ -83,6 +89,9 @@ impl Outcome {
             Self::Stopped => "the entries agree, and it stops".to_owned(),
             Self::ReasonsMissing => "the entries agree, and reasons are missing".to_owned(),
             Self::Differ(fields) => format!("the entries differ: {}", fields.join(", ")),
+            Self::OrderDiffers(fields) => {
+                format!("the entries agree, and the electronic order differs: {}", fields.join(", "))
+            }
             Self::NotAgreed(fields) => format!("no two of three agree: {}", fields.join(", ")),
         }
     }
@@ -155,6 +164,7 @@ impl Decision {
             identifiers_needed: 0,
             patient: None,
             runs: None,
+            order: None,
             card: None,
         }
     }
@@ -344,13 +354,36 @@ impl Case {
                 () if started => Independence::AfterStart,
                 () => Independence::Two,
             };
-            match self.compare(pair, runs, kept)? {
+            // An emergency waits for no order; where a third person was asked, nobody reads alone any more.
+            let came = self.order_before(set_up.code.number, after);
+            let order = came.filter(|_| independence != Independence::AfterEmergency).map(|order| {
+                let again = last.place == EntryTurn::Third || reading.has_read_again(order, after);
+                (order, again)
+            });
+            let (compared, held) = self.compare(pair, runs, order, kept)?;
+            let by_order = held.as_ref().and_then(OrderHeld::to_read_again).map(<[String]>::to_vec);
+            match compared {
+                Some(Compared::Agreed(_) | Compared::ReasonsMissing(_)) if by_order.is_some() => {
+                    let outcome = Outcome::OrderDiffers(by_order.unwrap_or_default());
+                    return Ok(Decision { order: held, ..Decision::new(&pair, outcome) });
+                }
                 Some(Compared::Agreed(agreed)) => {
-                    return Ok(agreed_on(&pair, &agreed, last.at, &provenance(independence), independence));
+                    let drug = agreed.pair().first().computed().names().drug.as_ref();
+                    let without = match came {
+                        Some(_) => Some("one came, and was not compared: an emergency waits for no order"),
+                        // A house that names codes expects orders.
+                        None if drug.is_ok_and(|drug| !drug.codes.is_empty()) => {
+                            Some("none had come when both entries were sealed")
+                        }
+                        None => None,
+                    };
+                    let decision = agreed_on(&pair, &agreed, last.at, &provenance(independence), independence);
+                    return Ok(decision.with_order(held, without));
                 }
                 Some(Compared::Stopped(stopped)) => {
                     let first = stopped.first();
                     return Ok(Decision {
+                        order: held,
                         syringe: SyringeParameters::of(first).ok().map(|basis| basis.and_by(stopped.second())),
                         identifiers_needed: first.computed().formulary().policy().identifiers_needed,
                         patient: Some(first.computed().entry().patient().clone()),
@@ -358,7 +391,9 @@ impl Case {
                     });
                 }
                 Some(Compared::ReasonsMissing(_)) if last.place == EntryTurn::Third => not_agreed.push("reasons"),
-                Some(Compared::ReasonsMissing(_)) => return Ok(Decision::new(&pair, Outcome::ReasonsMissing)),
+                Some(Compared::ReasonsMissing(_)) => {
+                    return Ok(Decision { order: held, ..Decision::new(&pair, Outcome::ReasonsMissing) });
+                }
                 Some(Compared::Differ(differ)) if last.place == EntryTurn::Third => not_agreed.extend(differ.fields()),
                 Some(Compared::Differ(differ)) => {
                     let fields = differ.fields().iter().map(ToString::to_string).collect();
@@ -373,18 +408,25 @@ impl Case {
         Ok(Decision::new(&[last], Outcome::NotAgreed(not_agreed.into_iter().map(str::to_owned).collect())))
     }
 
-    /// Two entries held against each other; nothing where they are for two patients.
+    /// Two entries held against each other, and against an order where they say the same; nothing where they are for two
+    /// patients.
     fn compare<'f>(
         &self,
         pair: [&Sealed; 2],
         runs: Option<&RunningInfusion>,
+        order: Option<(&SealedOrder, bool)>,
         kept: &'f Formularies,
-    ) -> Result<Option<Compared<'f>>, CaseError> {
+    ) -> Result<(Option<Compared<'f>>, Option<OrderHeld>), CaseError> {
         let [first, second] = pair;
         let at = if second.at.is_before(first.at) { first.at } else { second.at };
-        match agree_beside(self.checked(first, at, kept)?, self.checked(second, at, kept)?, runs) {
-            Ok(compared) => Ok(Some(compared)),
-            Err(NotComparable::TwoPatients) => Ok(None),
+        let (first, second) = (self.checked(first, at, kept)?, self.checked(second, at, kept)?);
+        let held = order.map(|(order, again)| self.hold_order(order, again, first.computed())).transpose()?;
+        let differs = held.as_ref().and_then(OrderHeld::finding);
+        match agree_with_order(first, second, runs, differs) {
+            // The order is no tie-breaker: of two entries that differ, nobody learns with which it agrees.
+            Ok(Compared::Differ(differ)) => Ok((Some(Compared::Differ(differ)), None)),
+            Ok(compared) => Ok((Some(compared), held)),
+            Err(NotComparable::TwoPatients) => Ok((None, None)),
             // People are told apart when they seal; names that are alike now were not then.
             Err(fault) => Err(CaseError::Fault(fault.to_string())),
         }
@@ -402,7 +444,9 @@ impl Case {
     ) -> Result<Option<Box<Pair<'f>>>, CaseError> {
         let entries: Vec<&Sealed> = reading.entries_of(decision).collect();
         let [first, second] = entries[..] else { return Ok(None) };
-        Ok(match self.compare([first, second], decision.runs.as_ref(), kept)? {
+        let again = decision.order.as_ref().is_some_and(|held| held.finding().is_some());
+        let order = self.order_of(decision).map(|order| (order, again));
+        Ok(match self.compare([first, second], decision.runs.as_ref(), order, kept)?.0 {
             Some(Compared::Agreed(agreed)) => Some(Box::new(agreed.into_pair())),
             Some(Compared::Stopped(pair) | Compared::ReasonsMissing(pair)) => Some(pair),
             Some(Compared::Differ(_)) | None => None,

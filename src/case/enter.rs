@@ -12,6 +12,7 @@ use super::code::{CaseCode, SetUpCode};
 use super::emergency::{judge_emergency, plain_author};
 use super::error::{CaseError, refuse};
 use super::formularies::{ENTER_ANEW, keep, kept_editions};
+use super::order::names_the_prescriber;
 use super::people::Person;
 use super::pins::signed_now;
 use super::review::{ReviewStage, checked};
@@ -172,13 +173,18 @@ impl Cases {
     ) -> Result<Checked<'f>, CaseError> {
         self.may_enter_with(formulary, task.place)?;
         let entry = good_form(task, form, author, now)?;
+        names_the_prescriber(&entry)?;
         let judge = if task.place == EntryTurn::Emergency { Checked::in_an_emergency } else { Checked::of };
         let checked = checked(entry, formulary, now, judge)?;
         // Both entries are sealed and say the same: what lacks reasons is said, with what runs.
-        let runs = match &task.fields {
-            Some(fields) if fields.as_slice() == ["reasons"] => self.case(task.set_up.case)?.ran_beside(task),
-            _ => None,
+        let (runs, order) = match &task.fields {
+            Some(fields) if fields.as_slice() == ["reasons"] => {
+                let case = self.case(task.set_up.case)?;
+                (case.ran_beside(task), case.order_beside(task))
+            }
+            _ => (None, None),
         };
+        let checked = checked.and(order.and_then(|held| held.finding()));
         Ok(match runs {
             Some(runs) => checked.beside(&runs),
             None => checked,
@@ -199,6 +205,7 @@ impl Cases {
     ) -> Result<SetUpCode, CaseError> {
         self.may_enter_with(formulary, task.place)?;
         let entry = good_form(task, form, author, now)?;
+        names_the_prescriber(&entry)?;
         if let Some(signer) = author.signer().filter(|_| formulary.policy().sealing_asks_pin) {
             signed_now(signer)?;
         }

@@ -15,8 +15,8 @@ use super::record_event::{ReadBack, Recorded};
 use super::recount::Recount;
 use super::rounds::{RoundRead, RoundSignature};
 use super::state::{
-    CARD, Case, DECISION, ENTRY, EntryTurn, FORGOTTEN, Header, IDENTIFIERS, OPENED, READ_BACK, RECORD, RECOUNT, ROUND,
-    ROUND_SIGNED, WEIGHT, WITNESSED,
+    CARD, Case, DECISION, ENTRY, EntryTurn, FORGOTTEN, Header, IDENTIFIERS, OPENED, ORDER, READ_BACK, RECORD, RECOUNT,
+    ROUND, ROUND_SIGNED, WEIGHT, WITNESSED,
 };
 
 /// One event of a case.
@@ -109,6 +109,7 @@ impl Case {
                 | CARD
                 | WEIGHT
                 | IDENTIFIERS
+                | ORDER
                 | READ_BACK
                 | RECORD
                 | ROUND
@@ -181,6 +182,8 @@ impl Case {
                     None => Inside::Closed,
                 }
             }
+            // What it says beside two people who agree is in the decision.
+            ORDER => Inside::Closed,
             DECISION => {
                 let mut decision: Box<Decision> = Box::new(self.unsealed(event, header)?);
                 let reading = self.set_up(header.set_up.unwrap_or(1))?.reading(header.reading.unwrap_or(1));
@@ -224,6 +227,7 @@ fn in_words(kind: &str, header: &Header) -> String {
         CARD => format!("card given out{reading}"),
         WEIGHT => "weight read again".to_owned(),
         IDENTIFIERS => "identifiers read".to_owned(),
+        ORDER => "electronic order sealed".to_owned(),
         ROUND => "round: every driver read".to_owned(),
         ROUND_SIGNED => "round signed".to_owned(),
         READ_BACK => "driver read back".to_owned(),

@@ -478,6 +478,7 @@ fn owed_by_case(case: &Case) -> Result<Vec<Owed>, CaseError> {
         owed.push(Owed { code: "identifiers", says: says.to_owned() });
     }
     owed.extend(case.owed_by_rounds()?);
+    owed.extend(case.owed_by_orders()?);
     for (reading, what, code) in
         [(case.weight_reading()?, "weight", "weight"), (case.identifiers_reading()?, "identifiers", "identifiers")]
     {

@@ -346,6 +346,8 @@ impl Case {
                         };
                         let mut decision = agreed_on(&[first, second], &agreed, at, &provenance, independence);
                         decision.runs.clone_from(&runs);
+                        // The order was held against the entries, and is not held against the weight that was read since.
+                        let mut decision = decision.with_order(original.order.clone(), None);
                         let recount = recount(RecountOutcome::NewCard(Box::new(decision.clone())));
                         let replaces = earlier.iter().rev().find(|one| one.decision.is_some());
                         let replaced =

@@ -35,6 +35,8 @@ pub enum ReviewStage {
         second: bool,
         /// Whether nothing is open but what an emergency did not ask: what was read is the same.
         unread: bool,
+        /// Whether the entries agree, and the electronic order differs from both.
+        by_order: bool,
     },
     /// They differ twice: a third person goes back to the order.
     AwaitsThird {
@@ -75,7 +77,7 @@ impl ReviewStage {
                  these were not read in the emergency: {}; both people read them, each alone",
                 listed(fields)
             ),
-            Self::AwaitsAgain { fields, first, second, .. } => {
+            Self::AwaitsAgain { fields, first, second, by_order, .. } => {
                 let who = match (first, second) {
                     (true, true) => "both people",
                     (true, false) => "the first person",
@@ -84,6 +86,9 @@ impl ReviewStage {
                 let (reads, writes) = if *first && *second { ("read", "write") } else { ("reads", "writes") };
                 if fields.as_slice() == ["reasons"] {
                     format!("the entries say the same, and reasons are missing; {who} {writes} theirs, alone")
+                } else if *by_order {
+                    let listed = listed(fields);
+                    format!("the entries agree, and the electronic order differs; {who} {reads} again, alone: {listed}")
                 } else {
                     format!("the entries differ; {who} {reads} again, alone: {}", listed(fields))
                 }
@@ -220,7 +225,7 @@ impl Case {
 
     /// Where a reading stands by its entries alone.
     pub(super) fn standing_of_entries(&self, reading: &Reading) -> ReviewState {
-        let (mut round, mut disagreements, mut fields) = (1_u8, 0, Vec::new());
+        let (mut round, mut disagreements, mut fields, mut by_order) = (1_u8, 0, Vec::new(), false);
         loop {
             let (first, second) = (reading.entry(EntryTurn::First, round), reading.entry(EntryTurn::Second, round));
             let (Some(first), Some(second)) = (first, second) else {
@@ -230,7 +235,7 @@ impl Case {
                     _ => {
                         let unread = round == 2 && self.are_unread(reading, &fields);
                         let (first, second) = (first.is_none(), second.is_none());
-                        ReviewStage::AwaitsAgain { fields, round, first, second, unread }
+                        ReviewStage::AwaitsAgain { fields, round, first, second, unread, by_order }
                     }
                 };
                 return ReviewState::of(stage, &reading.entries.iter().collect::<Vec<_>>());
@@ -240,8 +245,10 @@ impl Case {
                 Some(Decided { decision: Ok(decision), .. }) => decision,
                 unreadable => return ReviewState::of(ReviewStage::not_readable(unreadable), &both),
             };
+            by_order = matches!(decision.outcome, Outcome::OrderDiffers(_));
             match &decision.outcome {
                 Outcome::ReasonsMissing => fields = vec!["reasons"],
+                Outcome::OrderDiffers(differ) => fields = fields_named(differ),
                 Outcome::Differ(differ) => {
                     disagreements += 1;
                     fields = fields_named(differ);
@@ -458,7 +465,7 @@ impl ReviewStage {
             Outcome::NotAgreed(fields) => Self::NotAgreed { fields: fields_named(fields) },
             Outcome::Alone => Self::Unchecked,
             Outcome::ReasonsMissing => Self::NotAgreed { fields: vec!["reasons"] },
-            Outcome::Differ(fields) => Self::NotAgreed { fields: fields_named(fields) },
+            Outcome::Differ(fields) | Outcome::OrderDiffers(fields) => Self::NotAgreed { fields: fields_named(fields) },
         }
     }
 

@@ -32,6 +32,8 @@ pub struct Case {
     pub weights: Vec<Reread>,
     /// Identifiers that followed later.
     pub identifiers: Vec<Reread>,
+    /// Every electronic order, sealed.
+    pub(super) orders: Vec<SealedOrder>,
     /// Every round.
     pub(super) rounds: Vec<Signed<RoundRead>>,
     /// The second signatures of rounds, each with the event of its round.
@@ -157,6 +159,19 @@ pub struct Reread {
     sealed: String,
 }
 
+/// An electronic order. It is opened for the comparison alone.
+#[derive(Debug)]
+pub(super) struct SealedOrder {
+    /// The event.
+    pub(super) seq: u64,
+    /// When it came.
+    pub(super) at: Moment,
+    /// For which set-up.
+    pub(super) set_up: u16,
+    bound_to: Vec<String>,
+    sealed: String,
+}
+
 /// Something that somebody signed.
 #[derive(Debug, Clone)]
 pub struct Signed<T> {
@@ -184,6 +199,8 @@ pub(super) const RECOUNT: &str = "recount";
 pub(super) const CARD: &str = "card-given";
 pub(super) const WEIGHT: &str = "weight-sealed";
 pub(super) const IDENTIFIERS: &str = "identifiers-sealed";
+/// An electronic order, as a program sent it.
+pub(super) const ORDER: &str = "order-sealed";
 /// Every driver of a patient, read blind at a handover.
 pub(super) const ROUND: &str = "round";
 /// The second signature of a round.
@@ -253,6 +270,7 @@ impl Case {
             set_ups: Vec::new(),
             weights: Vec::new(),
             identifiers: Vec::new(),
+            orders: Vec::new(),
             rounds: Vec::new(),
             rounds_signed: Vec::new(),
             last: 0,
@@ -281,7 +299,7 @@ impl Case {
                 self.forgotten_at = Some(event.at());
                 return Ok(());
             }
-            ENTRY | DECISION | RECOUNT | WEIGHT | IDENTIFIERS | READ_BACK | RECORD | ROUND | ROUND_SIGNED => {}
+            ENTRY | DECISION | RECOUNT | WEIGHT | IDENTIFIERS | ORDER | READ_BACK | RECORD | ROUND | ROUND_SIGNED => {}
             _ => return Ok(()),
         }
         let header: Header = super::read_body(event)?;
@@ -293,6 +311,10 @@ impl Case {
                 let reread = Reread { head: event.head(), at: event.at(), by, bound_to, sealed };
                 let into = if event.kind() == WEIGHT { &mut self.weights } else { &mut self.identifiers };
                 into.push(reread);
+            }
+            ORDER => {
+                let (seq, at, set_up) = (event.seq(), event.at(), header.set_up.unwrap_or(1));
+                self.orders.push(SealedOrder { seq, at, set_up, bound_to, sealed });
             }
             ENTRY => {
                 let entry = Sealed {
@@ -406,6 +428,11 @@ impl Case {
     /// What is inside a sealed entry. Only for the comparison, for the card, and for its own author's next round.
     pub(super) fn open(&self, entry: &Sealed) -> Result<Opened, CaseError> {
         parse(&self.unseal(&entry.bound_to, &entry.sealed, entry.head.seq)?, entry.head.seq)
+    }
+
+    /// What is inside a sealed order. Only for the comparison.
+    pub(super) fn open_order<T: for<'de> Deserialize<'de>>(&self, order: &SealedOrder) -> Result<T, CaseError> {
+        parse(&self.unseal(&order.bound_to, &order.sealed, order.seq)?, order.seq)
     }
 
     /// What somebody read again of the patient.

@@ -4,7 +4,7 @@ use crate::infusion::Computed;
 
 use super::finding::{Code, Finding, Severity, Stop, Verdict};
 use super::rule::{Findings, Judges, Rule};
-use super::rules::{RULES, running};
+use super::rules::{RULES, order, running};
 
 /// A computed entry that went through every rule.
 #[derive(Debug)]
@@ -60,7 +60,7 @@ impl<'f> Checked<'f> {
         RULES.iter().filter(|rule| rule.judges == Judges::Rate && !stops).for_each(|rule| run(rule, &mut findings));
         let mut findings = findings.into_inner();
         let unused = computed.entry().reasons().filter(|(code, _)| {
-            let of_a_pair = running::CODES.iter().any(|known| known.id == *code);
+            let of_a_pair = running::CODES.iter().chain(&order::CODES).any(|known| known.id == *code);
             let asked = |finding: &Finding| finding.code.id == *code && finding.severity() == Severity::Justify;
             !of_a_pair && !findings.iter().any(asked)
         });
@@ -86,6 +86,14 @@ impl<'f> Checked<'f> {
     #[must_use]
     pub fn beside(mut self, runs: &running::RunningInfusion) -> Self {
         self.findings.extend(running::far(&self.computed, runs));
+        self.findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity()));
+        self
+    }
+
+    /// The same with what was found when both entries were held against something else.
+    #[must_use]
+    pub fn and(mut self, found: Option<Finding>) -> Self {
+        self.findings.extend(found);
         self.findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity()));
         self
     }
@@ -123,7 +131,8 @@ impl<'f> Checked<'f> {
 
 /// Every kind of finding there is.
 pub fn codes() -> impl Iterator<Item = &'static Code> {
-    RULES.iter().flat_map(|rule| rule.codes.iter().copied()).chain(running::CODES).chain([&REASON_WITHOUT_FINDING])
+    let of_pairs = running::CODES.into_iter().chain(order::CODES);
+    RULES.iter().flat_map(|rule| rule.codes.iter().copied()).chain(of_pairs).chain([&REASON_WITHOUT_FINDING])
 }
 
 #[cfg(test)]

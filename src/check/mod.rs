@@ -12,6 +12,7 @@ pub mod strengths;
 pub use checked::{Checked, codes};
 pub use finding::{Audience, Code, Finding, Severity, Stop, Verdict};
 pub use rule::Rule;
+pub use rules::order::{OrderPassed, order_differs};
 pub use rules::running::RunningInfusion;
 
 /// Whether the syringe was made for the patient's weight, by a recipe per kg.

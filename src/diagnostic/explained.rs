@@ -65,7 +65,7 @@ files! {
     Mark: "marks.yaml";
     Outstanding: "outstanding.yaml";
     Lint: "lint.yaml";
-    Error: "errors-entry.yaml", "errors-numbers.yaml", "errors-files.yaml", "errors-formulary.yaml", "errors-cases.yaml",
+    Error: "errors-entry.yaml", "errors-numbers.yaml", "errors-files.yaml", "errors-formulary.yaml", "errors-orders.yaml", "errors-cases.yaml",
         "errors-pharmacy.yaml", "errors-journal.yaml", "errors-web.yaml";
     Event: "events.yaml";
     Exit: "exits.yaml";

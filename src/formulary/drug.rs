@@ -21,6 +21,8 @@ pub struct Drug {
     pub other_names: Vec<String>,
     /// Names that are taken for this one.
     pub looks_like: Vec<String>,
+    /// What other programs call it: `SYSTEM|CODE`, by which an electronic order names it.
+    pub codes: Vec<String>,
     /// The class of its label, in words (ISO 26825).
     pub class: String,
     /// Whether a slip is likely to do lasting harm.

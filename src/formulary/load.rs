@@ -273,6 +273,7 @@ impl Formulary {
         let mut faulty = Vec::new();
         let mut drugs = Vec::new();
         let mut names: HashMap<String, usize> = HashMap::new();
+        let mut codes: HashMap<String, usize> = HashMap::new();
         for path in &self.files.stray {
             let fault = Fault::new(
                 "file-not-read",
@@ -293,8 +294,19 @@ impl Formulary {
                             None => fault,
                         })
                     });
-                    if let Some(fault) = twice {
-                        faulty.push((self.files.source(&file.path), vec![fault]));
+                    let code_twice = drug.codes.iter().find_map(|code| {
+                        let first = codes.insert(code.clone(), index)?;
+                        let message = format!("the code `{code}` also leads to {}", self.drugs[first].path);
+                        let help = "let each code lead to one drug: an order with it names both";
+                        let fault = Fault::new("drug-code-twice", message).help(help);
+                        Some(match self.place_of_name(file, code) {
+                            Some(range) => fault.at(range),
+                            None => fault,
+                        })
+                    });
+                    let twice: Vec<Fault> = twice.into_iter().chain(code_twice).collect();
+                    if !twice.is_empty() {
+                        faulty.push((self.files.source(&file.path), twice));
                     }
                     drugs.push(drug);
                 }
@@ -308,10 +320,29 @@ impl Formulary {
         Ok(drugs)
     }
 
-    /// Where a name of a drug stands in its file.
+    /// Every drug that this code of another program names. Files that cannot be used name none.
+    #[must_use]
+    pub fn drugs_of_code(&self, system: &str, code: &str) -> Vec<&Drug> {
+        let wanted = format!("{system}|{code}");
+        let mut drugs = Vec::new();
+        for (index, file) in self.drugs.iter().enumerate() {
+            // A file without these letters does not name the code.
+            let holds = self.files.text(&file.path).is_some_and(|text| text.contains(code));
+            if holds
+                && let Ok(drug) = self.read(index)
+                && drug.codes.contains(&wanted)
+            {
+                drugs.push(drug);
+            }
+        }
+        drugs
+    }
+
+    /// Where a name or a code of a drug stands in its file.
     fn place_of_name(&self, file: &DrugFile, name: &str) -> Option<Range<usize>> {
         let root = read_yaml(self.files.text(&file.path)?, DRUG_LIMIT, &mut Vec::new())?;
-        let others = root.member("other_names").into_iter().flat_map(|member| match &member.node.value {
+        let lists = root.member("other_names").into_iter().chain(root.member("codes"));
+        let others = lists.flat_map(|member| match &member.node.value {
             Value::List(names) => names.as_slice(),
             _ => &[],
         });

@@ -11,6 +11,7 @@ const ORDER: &[&str] = &[
     "diagnostic",
     "document",
     "formulary",
+    "fhir",
     "entry",
     "infusion",
     "delivery",

@@ -263,7 +263,7 @@ fn all_faults_of_a_drug_are_said_at_once() {
     4 | classs: …
       | ^^^^^^
       |
-      = help: did you mean `class`? The fields here are `accepted`, `amounts_as`, `areas`, `class`, `controlled`, `drug`, `equivalents`, `exceptions`, `high_alert`, `in_the_line`, `life_after_drawing_up`, `looks_like`, `mass_shown_as`, `other_names`, `peripheral_maximum`, `review`, `sources`, `strengths`, `vasoactive`
+      = help: did you mean `class`? The fields here are `accepted`, `amounts_as`, `areas`, `class`, `codes`, `controlled`, `drug`, `equivalents`, `exceptions`, `high_alert`, `in_the_line`, `life_after_drawing_up`, `looks_like`, `mass_shown_as`, `other_names`, `peripheral_maximum`, `review`, `sources`, `strengths`, `vasoactive`
     ");
 }
 

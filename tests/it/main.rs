@@ -23,6 +23,7 @@ mod interception;
 mod journal;
 mod laws_of_quantities;
 mod lint;
+mod orders;
 mod pages;
 mod practice;
 mod prepare;

@@ -154,7 +154,17 @@ fn collect(node: &Node<'_>, keys: &mut Vec<String>, found: &mut Vec<Number>) {
             // Keys and names may hold numbers too.
             if matches!(
                 key,
-                Some("strengths" | "other_names" | "looks_like" | "diluent" | "shows" | "indications" | "of" | "what")
+                Some(
+                    "strengths"
+                        | "other_names"
+                        | "looks_like"
+                        | "codes"
+                        | "diluent"
+                        | "shows"
+                        | "indications"
+                        | "of"
+                        | "what"
+                )
             ) && !keys.iter().any(|key| key == "recipe")
             {
                 return;

@@ -26,6 +26,7 @@ mod slow_rate;
 mod driver_range;
 mod flow;
 mod rounding;
+pub(super) mod order;
 pub(super) mod running;
 mod duration;
 mod life;

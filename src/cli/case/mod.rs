@@ -3,6 +3,7 @@
 mod card;
 mod enter;
 mod open;
+mod order;
 mod patient;
 mod read_back;
 mod round;
@@ -19,6 +20,8 @@ use super::entry_file::CommandError;
 pub(super) enum CaseCommand {
     /// Open a case: one patient; gives the code by which people name it
     Open(open::OpenArgs),
+    /// Seal an electronic order: it is compared when two people agree, and nobody reads it before
+    Order(order::OrderArgs),
     /// Enter a set-up of a case, first; or the fields that are read again
     Enter(enter::EnterArgs),
     /// Enter the same set-up second, without seeing the first entry
@@ -50,6 +53,7 @@ pub(super) enum CaseCommand {
 pub(super) fn run(command: &CaseCommand) -> Answer {
     let (answer, format): (Result<Answer, CommandError>, Format) = match command {
         CaseCommand::Open(args) => (open::open(args), args.desk.format()),
+        CaseCommand::Order(args) => (order::order(args), args.desk.format()),
         CaseCommand::Enter(args) => (enter::enter(args), args.desk.format()),
         CaseCommand::Second(args) => (enter::second(args), args.desk.format()),
         CaseCommand::Emergency(args) => (enter::emergency(args), args.desk.format()),

@@ -27,6 +27,10 @@ pub(in crate::formulary) fn read(
         Some(item) => item.items().and_then(|items| items.read(|item| item.text(small))),
     };
     let looks_like = texts(fields.item("looks_like"));
+    let codes = match fields.item("codes") {
+        None => Some(Vec::new()),
+        Some(item) => item.items().and_then(|items| items.read(|item| item.text(code))),
+    };
     let class = fields.required("class", plain);
     let high_alert = fields.optional("high_alert", yes_or_no).unwrap_or(false);
     let controlled = fields.optional("controlled", yes_or_no).unwrap_or(false);
@@ -82,6 +86,7 @@ pub(in crate::formulary) fn read(
         file: reading.file.to_string(),
         other_names: other_names?,
         looks_like: looks_like?,
+        codes: codes?,
         class: class?,
         high_alert,
         controlled,
@@ -116,6 +121,21 @@ fn exceptions(item: Option<Item<'_, '_, '_>>) -> Option<Vec<Exception>> {
         fields.no_others();
         Some(Exception { code: code?, at: at?, value: value?, by: by?, why: why? })
     })
+}
+
+/// A code by which another program names the drug: its code system, a bar, and the code.
+fn code(typed: &Typed<'_, '_>) -> Result<String, Refusal> {
+    let text = plain(typed)?;
+    let is_system = |system: &str| ["http://", "https://", "urn:"].iter().any(|begin| system.starts_with(begin));
+    let no_blank = !text.contains(char::is_whitespace);
+    match text.split_once('|') {
+        Some((system, code)) if is_system(system) && !code.is_empty() && !code.contains('|') && no_blank => Ok(text),
+        _ => {
+            let message = format!("`{}` is not a code system, a bar and a code", clip(&text));
+            let help = "write the address of the system and the code: \"http://www.whocc.no/atc|C01CA03\"";
+            Err(Refusal::new("drug-code-form", message).help(help))
+        }
+    }
 }
 
 /// A name by which a drug is looked up: typed names are compared in small letters, with single spaces.

@@ -161,7 +161,7 @@ impl Changes {
 }
 
 /// Keys of what is read rather than typed: it names things, and no number rests on it.
-const WORDS: [&str; 14] = [
+const WORDS: [&str; 15] = [
     "title",
     "version",
     "issued",
@@ -172,6 +172,7 @@ const WORDS: [&str; 14] = [
     "class",
     "other_names",
     "looks_like",
+    "codes",
     "clinical_reasons",
     "by",
     "justify_from",

@@ -37,6 +37,7 @@ fn about(drug: &Drug, sources: &mut Sources) -> Markup {
         dl {
             @if !drug.other_names.is_empty() { dt { "also" } dd { (drug.other_names.join(", ")) } }
             @if !drug.looks_like.is_empty() { dt { "looks like" } dd { b { (drug.looks_like.join(", ")) } } }
+            @if !drug.codes.is_empty() { dt { "codes in orders" } dd { (drug.codes.join(", ")) } }
             dt { "class" } dd { (drug.class) }
             @if let Some(counted) = &drug.amounts_as { dt { "amounts count" } dd { (counted) } }
             dt { "discard" } dd { (drug.life) " after drawing up (source " (sources.letter(&drug.life_origin)) ")" }

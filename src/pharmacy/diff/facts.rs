@@ -102,6 +102,7 @@ impl Facts {
         self.add(place, "drug", &drug.name, FactKind::Existence, file);
         self.list(place, "other names", &drug.other_names, file);
         self.list(place, "looks like", &drug.looks_like, file);
+        self.list(place, "codes in orders", &drug.codes, file);
         self.other(place, "class", &drug.class, file);
         self.other(place, "high alert", yes_or_no(drug.high_alert), file);
         self.other(place, "controlled", yes_or_no(drug.controlled), file);

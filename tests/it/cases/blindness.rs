@@ -33,7 +33,11 @@ fn entries() -> Vec<(&'static str, String)> {
 }
 
 /// What anybody may try while the second entry is awaited.
-fn tries(set_up: &str, case: &str, starter: Option<super::Who>) -> Vec<(&'static str, Vec<String>, Vec<String>)> {
+pub(super) fn tries(
+    set_up: &str,
+    case: &str,
+    starter: Option<super::Who>,
+) -> Vec<(&'static str, Vec<String>, Vec<String>)> {
     let mut all: Vec<(&str, Vec<&str>, Vec<&str>)> = Vec::new();
     let looks = |all: &mut Vec<(&'static str, Vec<&'static str>, Vec<&str>)>, clock| {
         for words in [
@@ -140,7 +144,7 @@ fn answers(name: &str, form: &str, starter: Option<super::Who>) -> Vec<(String, 
 }
 
 /// How large each file of a journal is, in some order that tells nothing.
-fn sizes(journal: &std::path::Path) -> String {
+pub(super) fn sizes(journal: &std::path::Path) -> String {
     let files = |folder: &std::path::Path| -> Vec<u64> {
         let entries = std::fs::read_dir(folder).expect("a folder").map(|entry| entry.expect("an entry").metadata());
         entries

@@ -16,6 +16,7 @@ mod forget;
 mod golden;
 mod lumen;
 mod open_cases;
+mod order;
 mod patient;
 mod patients_journal;
 mod people;
