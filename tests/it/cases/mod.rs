@@ -13,6 +13,7 @@ mod emergency;
 mod expiry;
 mod forget;
 mod golden;
+mod next_syringe;
 mod open_cases;
 mod patient;
 mod patients_journal;
