@@ -90,6 +90,7 @@ pub(super) fn blocks(drawn: &Drawn<'_, '_>) -> Vec<Block> {
     blocks.push(syringe(drawn));
     blocks.push(Block::Rate { value: grouped(&plain(sum.set)), unit: "mL/h".into(), beyond: beyond(drawn) });
     blocks.extend(assumed(computed));
+    blocks.extend(carried(drawn));
     blocks.push(dose(computed, sum));
     blocks.extend(scale(computed));
     blocks.extend(bolus(computed, sum));
@@ -257,6 +258,39 @@ fn assumed(computed: &Computed<'_>) -> Option<Block> {
     };
     let assumed: Vec<String> = entry.assumed().iter().map(|field| says(field)).collect();
     (!assumed.is_empty()).then(|| Block::text("assumed", "ASSUMED, not asked: look at each", vec![assumed.join("; ")]))
+}
+
+/// What was not read again for this syringe, because two people agreed on it for the one before.
+fn carried(drawn: &Drawn<'_, '_>) -> Option<Block> {
+    let [first, second] = drawn.both().map(|checked| checked.computed().entry().carried());
+    let says = |path: &str| match path {
+        "indication" => Some("use"),
+        "titrate.from" => Some("ordered range"),
+        "bolus.dose" => Some("bolus"),
+        "dosing_weight" => Some("dosing weight"),
+        "label.strength" => Some("strength"),
+        "made_from.ampoules" => Some("bought in"),
+        "fill" => Some("volume, as its label says"),
+        "line_filled" => Some("line full of it"),
+        "beyond" => Some("dead space beyond the line"),
+        "titrate.to" | "titrate.step" | "bolus.over" => None,
+        "area" => Some("area"),
+        "phase" => Some("phase"),
+        "access" => Some("access"),
+        "line" => Some("line"),
+        "driver" => Some("driver"),
+        _ => Some("another answer"),
+    };
+    let by = match [first.is_empty(), second.is_empty()] {
+        [true, true] => return None,
+        [false, false] => "",
+        [false, true] => " (by the first entry)",
+        [true, false] => " (by the second entry)",
+    };
+    let paths = if first.is_empty() { second } else { first };
+    let listed: Vec<&str> = paths.iter().filter_map(|path| says(path)).collect();
+    let text = format!("{}{by}", listed.join(", "));
+    Some(Block::text("carried", "CARRIED from the syringe before, not read again", vec![text]))
 }
 
 fn dose(computed: &Computed<'_>, sum: &Sum) -> Block {

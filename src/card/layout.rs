@@ -79,7 +79,7 @@ impl Layout {
         let add = |side: &mut Vec<CardPart>, wanted: fn(&Block) -> bool| {
             side.extend(blocks.iter().filter(|block| wanted(block)).cloned().map(CardPart::Block));
         };
-        add(&mut front, |block| matches!(block, Block::Text { key, .. } if key == "assumed"));
+        add(&mut front, |block| matches!(block, Block::Text { key, .. } if key == "assumed" || key == "carried"));
         add(&mut front, |block| matches!(block, Block::Ladder(_)));
         add(&mut front, |block| matches!(block, Block::Steps { .. }));
         facts.drop_rows(&LEFT_TO_DATA);
@@ -100,7 +100,10 @@ impl Layout {
         add(&mut front, |block| matches!(block, Block::Findings(_)));
         // What an earlier program put on its cards, and this one has no place of its own for.
         front.extend(facts.rest().map(CardPart::Block));
-        add(&mut front, |block| matches!(block, Block::Text { key, .. } if key != "unsigned" && key != "assumed"));
+        add(
+            &mut front,
+            |block| matches!(block, Block::Text { key, .. } if !matches!(&**key, "unsigned" | "assumed" | "carried")),
+        );
         front.extend(checked_by.map(CardPart::Block));
         let mut back = Vec::new();
         push_facts(&mut back, "limits", PROVENANCE, provenance);

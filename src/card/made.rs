@@ -23,6 +23,9 @@ pub(super) fn row(entry: &Entry, other: Option<&Entry>, compared: bool) -> FactR
         (None, Some(made)) => {
             build::row("made_from", "Made from (second entry)", format!("{made}{}", word(Some(entry))))
         }
+        (None, None) if !entry.carried().is_empty() && entry.preparation().is_none() => {
+            build::row("made_from", "Made from", "not asked: the next syringe like the one before")
+        }
         (None, None) => build::row("made_from", "Made from", nobody_told(entry, other)),
     }
 }

@@ -3,7 +3,9 @@
 use crate::check::{Checked, RunningInfusion};
 use crate::diagnostic::{Fault, Source};
 use crate::document::{Path, read_form};
-use crate::entry::{Asking, Entry, EntryForm, FormContext, Identifiers, Patient};
+use crate::entry::{
+    Answers, Asking, Carried, Entry, EntryForm, FormContext, Identifiers, Need, Patient, Question, READ_ALL,
+};
 use crate::formulary::{Formulary, is_same_person};
 use crate::journal::Signer;
 use crate::quantity::Moment;
@@ -15,6 +17,7 @@ use super::formularies::{ENTER_ANEW, keep, kept_editions};
 use super::order::names_the_prescriber;
 use super::people::Person;
 use super::pins::signed_now;
+use super::restart::RunningDose;
 use super::review::{ReviewStage, checked};
 use super::signing::may_sign;
 use super::state::{Case, ENTRY, EntryTurn, Header, Opened, Reading, Sealed};
@@ -63,6 +66,8 @@ pub struct Task {
     pub fields: Option<Vec<&'static str>>,
     /// The patient, where two people agreed on one before.
     pub patient: Option<Patient>,
+    /// What two people agreed on about the syringe that runs, where this is the next one of it.
+    pub carried: Option<Box<Carried>>,
     /// What this person entered in the round before.
     pub(super) own: Option<Opened>,
     opens_case: bool,
@@ -110,8 +115,8 @@ impl Task {
     pub fn emergency_without_a_case() -> Self {
         // This code never stands anywhere: the case gets its own when it is opened.
         let set_up = SetUpCode { case: CaseCode::drawn([0; 5]), number: 1 };
-        let (place, patient, own) = (EntryTurn::Emergency, None, None);
-        Self { set_up, reading: 1, place, round: 1, fields: None, patient, own, opens_case: true }
+        let (place, patient, carried, own) = (EntryTurn::Emergency, None, None, None);
+        Self { set_up, reading: 1, place, round: 1, fields: None, patient, carried, own, opens_case: true }
     }
 
     /// What this person entered in the round before: the fields that are not read again stay as they were.
@@ -139,7 +144,54 @@ impl Task {
     pub fn given(&self, author: &Author<'_>, now: Moment) -> FormContext {
         let (name, role) = (author.name().to_owned(), author.role().to_owned());
         let may_assume = self.place == EntryTurn::Emergency;
-        FormContext { name, role, entered_at: now, patient: self.patient.clone(), may_assume }
+        let may_carry = self.carried.is_some();
+        FormContext { name, role, entered_at: now, patient: self.patient.clone(), may_assume, may_carry }
+    }
+
+    /// What is carried, where few things are asked of a next syringe: not where fields are read again, and not where this
+    /// person says that something else changed.
+    #[must_use]
+    pub fn like_the_one_that_runs(&self, answers: &Answers) -> Option<&Carried> {
+        let carried = self.carried.as_deref().filter(|_| self.fields.is_none());
+        carried.filter(|_| answers.said(READ_ALL).is_none())
+    }
+
+    /// Whether a question is asked, by what was answered before it.
+    #[must_use]
+    pub fn need(&self, question: &Question, answers: &Answers, formulary: &Formulary, now: Moment) -> Need {
+        match self.like_the_one_that_runs(answers) {
+            Some(carried) => carried.need(question.path),
+            None if question.path == READ_ALL => Need::MayBeEmpty,
+            None => answers.need(question, formulary, self.asking(now)),
+        }
+    }
+
+    /// The whole form of the answers: with what is carried.
+    #[must_use]
+    pub fn whole(&self, answers: &Answers) -> Answers {
+        let mut said = answers.clone();
+        said.say(READ_ALL, "");
+        match self.like_the_one_that_runs(answers) {
+            Some(carried) => carried.complete(&said),
+            None => said.filled_as_labelled(),
+        }
+    }
+
+    /// What is wrong with an answer.
+    #[must_use]
+    pub fn fault(
+        &self,
+        path: &str,
+        answers: &Answers,
+        author: &Author<'_>,
+        formulary: &Formulary,
+        now: Moment,
+    ) -> Option<Fault> {
+        if path == READ_ALL {
+            return None;
+        }
+        let own = answers.fault(path, &self.given(author, now), formulary);
+        own.or_else(|| self.like_the_one_that_runs(answers)?.fault(path, answers, formulary))
     }
 }
 
@@ -174,6 +226,7 @@ impl Cases {
         self.may_enter_with(formulary, task.place)?;
         let entry = good_form(task, form, author, now)?;
         names_the_prescriber(&entry)?;
+        require_alike(task, form, formulary)?;
         let judge = if task.place == EntryTurn::Emergency { Checked::in_an_emergency } else { Checked::of };
         let checked = checked(entry, formulary, now, judge)?;
         // Both entries are sealed and say the same: what lacks reasons is said, with what runs.
@@ -209,6 +262,7 @@ impl Cases {
         if let Some(signer) = author.signer().filter(|_| formulary.policy().sealing_asks_pin) {
             signed_now(signer)?;
         }
+        require_alike(task, form, formulary)?;
         if task.place == EntryTurn::Emergency {
             judge_emergency(entry.clone(), form, formulary, now)?;
         }
@@ -309,6 +363,7 @@ impl Case {
             round: 1,
             fields: None,
             patient: patient.clone(),
+            carried: None,
             own: None,
             opens_case: false,
         };
@@ -331,9 +386,10 @@ impl Case {
                     (EntryTurn::First, round, Some(fields))
                 } else {
                     self.may_begin(set_up, &standing, anew, now)?;
-                    let next =
-                        Task { set_up: set_up.code, reading: reading.number + 1, ..new_set_up(EntryTurn::First) };
-                    return Ok(next);
+                    let number = reading.number + 1;
+                    let carried = self.carried_to(set_up, number, now);
+                    let next = new_set_up(EntryTurn::First);
+                    return Ok(Task { set_up: set_up.code, reading: number, carried, ..next });
                 }
             }
             Turn::Emergency => unreachable!("an emergency entry is always a set-up of its own, above"),
@@ -345,7 +401,24 @@ impl Case {
         };
         // Whoever takes over from an emergency entry reads everything: nothing of it is theirs.
         let fields = fields.filter(|_| own.is_some());
-        Ok(Task { set_up: set_up.code, reading: reading.number, place, round, fields, patient, own, opens_case: false })
+        let carried = match place {
+            EntryTurn::First | EntryTurn::Second => self.carried_to(set_up, reading.number, now),
+            EntryTurn::Third | EntryTurn::Emergency => None,
+        };
+        let (set_up, reading) = (set_up.code, reading.number);
+        Ok(Task { set_up, reading, place, round, fields, patient, carried, own, opens_case: false })
+    }
+
+    /// What two people agreed on about the syringe that runs, for the next one of the set-up.
+    fn carried_to(&self, set_up: &super::state::SetUp, reading: u16, now: Moment) -> Option<Box<Carried>> {
+        let number = set_up.running_reading().filter(|running| *running < reading)?;
+        let running = set_up.reading(number)?;
+        // Once it is stopped its line may be off the patient; a record that cannot be followed carries nothing.
+        RunningDose::at_the_end(&self.course(set_up, now).ok().flatten()?).ok().flatten()?;
+        let standing = self.standing(running);
+        let ReviewStage::Agreed(decision) = &standing.stage else { return None };
+        let opened = self.open(running.first_of(decision)?).ok()?;
+        Carried::from_agreed(&Answers::of_form(&opened.form, opened.json), standing.at).map(Box::new)
     }
 
     /// Whether another reading of a set-up may begin: the one before has come to its end, or is left on purpose.
@@ -583,6 +656,26 @@ pub(super) fn good_form(
             refused(vec![fault], source)
         }
         _ => refused(faults, source),
+    }
+}
+
+/// What a form carries is what two people agreed on, and the syringe is like the one that runs.
+fn require_alike(task: &Task, form: &SubmittedForm, formulary: &Formulary) -> Result<(), CaseError> {
+    let answers = Answers::of_form(&form.text, form.json);
+    if !answers.carries() {
+        return Ok(());
+    }
+    let source = || Source::new(form.name.clone(), String::new());
+    let refused = |fault: Fault| Err(CaseError::Form(vec![(source(), vec![fault])]));
+    let Some(carried) = task.carried.as_deref().filter(|carried| carried.holds(&answers)) else {
+        let says = "what this form carries is not what two people agreed on for the syringe that runs";
+        let help = "leave `carried` out, and read everything";
+        return refused(Fault::new("answer-not-carried", says).in_field("carried").help(help));
+    };
+    let paths = ["drug", "label.volume"].into_iter().filter(|_| task.fields.is_none());
+    match paths.filter_map(|path| carried.fault(path, &answers, formulary)).next() {
+        Some(fault) => refused(fault),
+        None => Ok(()),
     }
 }
 

@@ -301,6 +301,7 @@ impl Case {
                 false => self.patient_known(sealed.head.seq, opened.patient_of_two)?,
             },
             may_assume: sealed.place == EntryTurn::Emergency,
+            may_carry: sealed.place != EntryTurn::Emergency,
         };
         read(&opened, &given).map_err(|faults| {
             let first = faults.into_iter().next().map(|fault| fault.code).unwrap_or_default();

@@ -75,6 +75,11 @@ impl Answers {
         self.0.push((path.to_owned(), text.to_owned()));
     }
 
+    /// The items of a list that stand at paths that begin so.
+    pub(super) fn items<'s>(&'s self, list: &'s str) -> impl Iterator<Item = &'s str> {
+        self.0.iter().filter(move |(path, _)| path.starts_with(list)).map(|(_, text)| text.as_str())
+    }
+
     /// The place of every answer.
     pub(super) fn paths(&self) -> impl Iterator<Item = &str> {
         self.0.iter().map(|(path, _)| path.as_str())
@@ -90,7 +95,10 @@ impl Answers {
     pub fn forget(&mut self, field: &str) {
         let mut paths = QUESTIONS.iter().filter(|question| question.field == field).map(|question| question.path);
         let of_field: Vec<&str> = paths.by_ref().collect();
-        self.0.retain(|(path, _)| !of_field.contains(&path.as_str()) && !path.starts_with(&format!("{field}.")));
+        self.0.retain(|(path, text)| {
+            let was_carried = path.starts_with("carried[") && of_field.contains(&text.as_str());
+            !was_carried && !of_field.contains(&path.as_str()) && !path.starts_with(&format!("{field}."))
+        });
     }
 
     /// The form.
@@ -328,6 +336,7 @@ mod tests {
             entered_at,
             patient: None,
             may_assume: false,
+            may_carry: false,
         }
     }
 

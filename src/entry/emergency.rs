@@ -181,7 +181,7 @@ mod tests {
     fn read(text: &str, may_assume: bool) -> Result<Box<Entry>, Vec<&'static str>> {
         let entered_at = Moment::parse("2026-03-14T07:40:00+00:00").expect("a moment");
         let (name, role) = ("A. Idowu".to_owned(), "anaesthetist".to_owned());
-        let given = FormContext { name, role, entered_at, patient: None, may_assume };
+        let given = FormContext { name, role, entered_at, patient: None, may_assume, may_carry: false };
         let mut faults = Vec::new();
         let root = read_form(text, true, &mut faults).expect("JSON");
         let entry = EntryForm::at(&root, Path::Root).given(&given).read(&mut faults);

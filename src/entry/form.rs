@@ -31,6 +31,8 @@ pub struct FormContext {
     pub patient: Option<Patient>,
     /// Whether fields may be assumed that nobody was asked: in an emergency alone.
     pub may_assume: bool,
+    /// Whether answers may be carried from the syringe that runs: for the next one like it alone.
+    pub may_carry: bool,
 }
 
 /// One person's reading of one set-up. Values are as typed; names are not looked up yet.
@@ -64,6 +66,7 @@ pub struct Entry {
     planned_for: Option<Quantity<Time>>,
     reasons: Vec<(String, String)>,
     assumed: Vec<&'static str>,
+    carried: Vec<&'static str>,
 }
 
 impl<'n, 'a> EntryForm<'n, 'a> {
@@ -118,6 +121,8 @@ fn read_fields(form: EntryForm<'_, '_>, faults: &mut Vec<Fault>) -> Option<Box<E
     // Anywhere else the form has no such field, and it is refused with the others that are unknown.
     let assumed = form.given.filter(|given| given.may_assume).and_then(|_| fields.item("assumed"));
     let assumed = assumed.map_or(Some(Vec::new()), assumed_fields);
+    let carried = form.given.filter(|given| given.may_carry).and_then(|_| fields.item("carried"));
+    let carried = carried.map_or(Some(Vec::new()), super::next_syringe::carried);
     let is_assumed = |name: &str| assumed.iter().flatten().any(|known| *known == name);
     let drawn_up_at = fields.typed("drawn_up_at", quantity(Moment::parse));
     let use_before = fields.typed("use_before", quantity(Moment::parse));
@@ -174,6 +179,7 @@ fn read_fields(form: EntryForm<'_, '_>, faults: &mut Vec<Fault>) -> Option<Box<E
         planned_for,
         reasons: reasons?,
         assumed: assumed?,
+        carried: carried?,
     }))
 }
 
@@ -354,6 +360,12 @@ impl Entry {
     #[must_use]
     pub fn assumed(&self) -> &[&'static str] {
         &self.assumed
+    }
+
+    /// The answers that were carried from the syringe that runs, by their paths: this person did not read them again.
+    #[must_use]
+    pub fn carried(&self) -> &[&'static str] {
+        &self.carried
     }
 
     /// Whether nobody read a field.

@@ -6,6 +6,7 @@
 mod asked;
 pub mod emergency;
 mod form;
+mod next_syringe;
 mod patient;
 mod questions;
 mod read;
@@ -13,6 +14,7 @@ mod syringe;
 
 pub use asked::{Answers, Asking, Need, written};
 pub use form::{Entry, EntryForm, FormContext};
+pub use next_syringe::{Carried, READ_ALL, READ_ALL_QUESTION};
 pub use patient::{AgeGiven, Identifiers, Patient, Sex, WeightFrom, body_weight};
 pub use questions::{EQUIPMENT, QUESTIONS, Question, ReadFrom, TIMES};
 pub use syringe::{Access, Bolus, Label, LineFilled, MadeFrom, NotTold, Preparation, Titration};

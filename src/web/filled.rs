@@ -4,7 +4,9 @@
 use crate::case::{Author, CaseError, EntryTurn, SubmittedForm, Task};
 use crate::check::{Finding, Severity};
 use crate::diagnostic::Fault;
-use crate::entry::{self, Answers, Need, QUESTIONS, Question, ReadFrom, emergency};
+use crate::entry::{
+    self, Answers, Carried, Need, QUESTIONS, Question, READ_ALL, READ_ALL_QUESTION, ReadFrom, emergency,
+};
 use crate::journal::Hash;
 
 use super::answer::Refusal;
@@ -67,7 +69,8 @@ impl Filled {
         }
         let mut times = Vec::new();
         let left = screens_left(&typed);
-        let typed: TypedFields = typed.into_iter().filter(|(path, _)| is_asked(path, task)).collect();
+        let reads_all = reads_all(&typed);
+        let typed: TypedFields = typed.into_iter().filter(|(path, _)| is_asked(path, task, reads_all)).collect();
         for (path, text) in &typed {
             let text = text.trim();
             match entry::written(path, text, desk.now) {
@@ -94,12 +97,17 @@ impl Filled {
     }
 
     /// The form that is judged and sealed.
-    fn form_answers(&self, desk: &JournalWorker) -> Answers {
-        if self.is_short { self.answers.in_an_emergency(&desk.formulary) } else { self.answers.clone() }
+    fn form_answers(&self, task: &Task, desk: &JournalWorker) -> Answers {
+        if self.is_short { self.answers.in_an_emergency(&desk.formulary) } else { task.whole(&self.answers) }
     }
 
     fn has_left(&self, question: &Question) -> bool {
         self.left.contains(&question.read_from().word())
+    }
+
+    /// What is carried from the syringe that runs, in words.
+    pub(super) fn carried(&self, task: &Task) -> impl Iterator<Item = (&'static str, String)> {
+        task.like_the_one_that_runs(&self.answers).map(Carried::shown).unwrap_or_default().into_iter()
     }
 
     /// What a draft keeps.
@@ -122,7 +130,7 @@ impl Filled {
         whole: bool,
         seen: &str,
     ) -> Result<FormReview, Refusal> {
-        let answers = self.form_answers(desk);
+        let answers = self.form_answers(task, desk);
         let asks_all = task.place == EntryTurn::Emergency && !self.is_short;
         let text = if asks_all { answers.of_unknown_age() } else { answers }.to_json();
         let form = SubmittedForm { name: "the answers".to_owned(), text, json: true, dose_again: None };
@@ -155,7 +163,7 @@ impl Filled {
         Ok(FormReview {
             form: good.then_some(form),
             asked,
-            by_reading: !self.is_short && task.fields.is_none(),
+            by_reading: !self.is_short && task.fields.is_none() && task.like_the_one_that_runs(&self.answers).is_none(),
             may_be_sealed: good && !reasons_wait && is_seen,
             dose_again: in_doubt && in_an_emergency,
             findings,
@@ -171,9 +179,10 @@ impl Filled {
                 .filter_map(|question| self.short_one(question, task, author, desk, whole))
                 .collect();
         }
-        let asking = task.asking(desk.now);
-        let need = |question: &Question| self.answers.need(question, &desk.formulary, asking);
-        let questions = QUESTIONS.iter().filter(|question| is_asked(question.path, task));
+        let need = |question: &Question| task.need(question, &self.answers, &desk.formulary, desk.now);
+        let reads_all = self.answers.said(READ_ALL).is_some();
+        let questions = QUESTIONS.iter().chain(std::iter::once(&READ_ALL_QUESTION));
+        let questions = questions.filter(|question| is_asked(question.path, task, reads_all));
         let asked = questions.map(|question| (question, need(question)));
         let asked = asked.filter(|(question, need)| *need != Need::No || !self.text(question.path).is_empty());
         asked.map(|(question, need)| self.one_asked(question, need, task, author, desk, whole)).collect()
@@ -194,7 +203,7 @@ impl Filled {
             Some((_, fault)) => Some(fault.clone()),
             None if typed.trim().is_empty() => (need == Need::Needed && (whole || self.has_left(question)))
                 .then(|| Fault::new("field-missing", "this needs an answer").help("read it, and type it")),
-            None => self.answers.fault(path, &task.given(author, desk.now), &desk.formulary),
+            None => task.fault(path, &self.answers, author, &desk.formulary, desk.now),
         };
         OpenQuestion { question, need, typed: typed.to_owned(), offered, fault }
     }
@@ -202,6 +211,7 @@ impl Filled {
     /// What is chosen by touch: the words of a closed list, and the drugs of the area by their names.
     fn offered(&self, question: &Question, desk: &JournalWorker) -> Vec<String> {
         match question.path {
+            READ_ALL => vec!["yes".to_owned()],
             "drug" => self.answers.drugs_here(&desk.formulary).into_iter().map(str::to_owned).collect(),
             emergency::STRENGTH => self.answers.strengths_here(&desk.formulary),
             _ => self.answers.offered(question, &desk.formulary),
@@ -231,7 +241,7 @@ impl Filled {
             (!offered.iter().any(|known| known == typed))
                 .then(|| Fault::new("strength-not-stocked", "this strength is not stocked for this use").help(help))
         } else {
-            self.form_answers(desk).fault(path, &task.given(author, desk.now), &desk.formulary)
+            self.form_answers(task, desk).fault(path, &task.given(author, desk.now), &desk.formulary)
         };
         Some(OpenQuestion { question, need: Need::Needed, typed: typed.to_owned(), offered, fault })
     }
@@ -244,14 +254,24 @@ fn screens_left(typed: &TypedFields) -> Vec<&'static str> {
 }
 
 /// Whether an answer belongs to what is read now.
-pub(super) fn is_asked(path: &str, task: &Task) -> bool {
+pub(super) fn is_asked(path: &str, task: &Task, reads_all: bool) -> bool {
     if path.starts_with("reasons.") {
         return true;
+    }
+    if let Some(carried) = task.carried.as_ref().filter(|_| task.fields.is_none())
+        && (!reads_all || path == READ_ALL)
+    {
+        return carried.need(path) != Need::No;
     }
     let question = QUESTIONS.iter().find(|question| question.path == path);
     let known = task.patient.is_some() && path.starts_with("patient.");
     let again = |field| task.fields.as_ref().is_none_or(|fields| fields.contains(&field));
     question.is_some_and(|question| again(question.field)) && !known
+}
+
+/// Whether somebody says of a next syringe that more than the syringe changed.
+pub(super) fn reads_all(typed: &TypedFields) -> bool {
+    !super::sent::text(typed, READ_ALL).trim().is_empty()
 }
 
 /// Which entry a draft is for. A later round of the same set-up is another one.

@@ -39,6 +39,8 @@ pub(in crate::cli) struct EnterArgs {
     #[command(flatten)]
     from: From,
     #[command(flatten)]
+    next: NextSyringe,
+    #[command(flatten)]
     pub(super) desk: CaseArgs,
 }
 
@@ -50,6 +52,8 @@ pub(in crate::cli) struct SecondArgs {
     by: SignedBy,
     #[command(flatten)]
     from: From,
+    #[command(flatten)]
+    next: NextSyringe,
     #[command(flatten)]
     pub(super) desk: CaseArgs,
 }
@@ -76,6 +80,14 @@ pub(in crate::cli) struct EmergencyArgs {
     pub(super) desk: CaseArgs,
 }
 
+/// How the next syringe of an infusion that runs is asked.
+#[derive(Debug, Args)]
+struct NextSyringe {
+    /// Ask everything of a next syringe: more than the syringe changed, its strength, its use, the line or the driver
+    #[arg(long)]
+    read_all: bool,
+}
+
 /// Where the form comes from.
 #[derive(Debug, Args)]
 struct From {
@@ -88,14 +100,20 @@ struct From {
 
 pub(super) fn enter(args: &EnterArgs) -> Result<Answer, CommandError> {
     let turn = Turn::First { anew: args.anew };
-    signed(&args.code, turn, &args.by, &args.from, &args.desk)
+    signed(&args.code, turn, &args.by, (&args.from, &args.next), &args.desk)
 }
 
 pub(super) fn second(args: &SecondArgs) -> Result<Answer, CommandError> {
-    signed(&args.code, Turn::Second, &args.by, &args.from, &args.desk)
+    signed(&args.code, Turn::Second, &args.by, (&args.from, &args.next), &args.desk)
 }
 
-fn signed(code: &str, turn: Turn, by: &SignedBy, from: &From, desk: &CaseArgs) -> Result<Answer, CommandError> {
+fn signed(
+    code: &str,
+    turn: Turn,
+    by: &SignedBy,
+    (from, next): (&From, &NextSyringe),
+    desk: &CaseArgs,
+) -> Result<Answer, CommandError> {
     let (mut cases, now) = desk.open()?;
     let formulary = from.formulary.open()?;
     // What was kept while the journal could not be written goes first; what still cannot be written stays there.
@@ -104,7 +122,8 @@ fn signed(code: &str, turn: Turn, by: &SignedBy, from: &From, desk: &CaseArgs) -
     let mut ask = terminal_or_lines();
     let (person, signer) = by.unlock(&mut cases, now, ask.as_mut())?;
     let author = Author::Signed(&person, &signer);
-    let task = cases.task(code, turn, &author, now)?;
+    let mut task = cases.task(code, turn, &author, now)?;
+    task.carried = task.carried.filter(|_| !next.read_all || task.fields.is_some());
     one_entry(&mut cases, &task, &author, (from, None), &formulary, ask.as_mut(), now, desk.format())
 }
 
@@ -339,6 +358,13 @@ impl Conversation<'_> {
             });
             fields.iter().for_each(|field| answers.forget(field));
         }
+        if let Some(carried) = self.task.like_the_one_that_runs(&answers) {
+            self.ask.say("Carried from the syringe that runs, not asked again; where any of it changed, leave and use --read-all:");
+            for (says, answer) in carried.shown() {
+                self.ask.say(&format!("  {says}: {answer}"));
+            }
+            self.ask.say("  The strength is that of the syringe that runs, and the volume the one on the label.");
+        }
         let asked = |question: &Question| again.as_ref().is_none_or(|fields| fields.contains(&question.field));
         for question in QUESTIONS.iter().filter(|question| asked(question)) {
             self.question(question, &mut answers)?;
@@ -348,7 +374,7 @@ impl Conversation<'_> {
             let dose_again = self.dose_again.map(str::to_owned);
             let whole = answers.clone();
             let is_emergency = self.task.place == EntryTurn::Emergency;
-            let text = if is_emergency { whole.of_unknown_age() } else { whole }.to_json();
+            let text = if is_emergency { whole.of_unknown_age() } else { self.task.whole(&whole) }.to_json();
             let form = SubmittedForm { name: "the answers".to_owned(), text, json: true, dose_again };
             let checked = self.cases.judge(self.task, &form, self.author, self.formulary, self.now)?;
             let found: Vec<String> = checked.findings().iter().map(|finding| finding.message.clone()).collect();
@@ -371,7 +397,7 @@ impl Conversation<'_> {
             if !open.is_empty() && !stops && self.task.place != EntryTurn::Emergency {
                 continue;
             }
-            match self.seal_or_change()? {
+            match self.seal_or_change(&answers)? {
                 None if beyond && form.dose_again.is_none() => {
                     let dose_again = Some(self.dose_again(&form)?);
                     return Ok(SubmittedForm { dose_again, ..form });
@@ -400,7 +426,7 @@ impl Conversation<'_> {
     }
 
     fn question(&mut self, question: &Question, answers: &mut Answers) -> Result<(), CommandError> {
-        let need = answers.need(question, self.formulary, self.task.asking(self.now));
+        let need = self.task.need(question, answers, self.formulary, self.now);
         let answered_by_standard = EQUIPMENT.contains(&question.path) && answers.said(question.path).is_some();
         if need == Need::No || answered_by_standard {
             return Ok(());
@@ -418,7 +444,7 @@ impl Conversation<'_> {
                 _ => "; empty where there is none",
             });
         }
-        let given = self.task.given(self.author, self.now);
+        let (task, author) = (self.task, self.author);
         let (so_far, formulary, now) = (answers.clone(), self.formulary, self.now);
         let judge = move |typed: &str| {
             if typed.is_empty() {
@@ -431,7 +457,7 @@ impl Conversation<'_> {
                 Ok(text) => {
                     let mut with = so_far.clone();
                     with.say(question.path, &text);
-                    with.fault(question.path, &given, formulary)
+                    task.fault(question.path, &with, author, formulary, now)
                 }
             }
         };
@@ -504,15 +530,18 @@ impl Conversation<'_> {
     }
 
     /// Seals it, changes one field, or leaves.
-    fn seal_or_change(&mut self) -> Result<Option<&'static str>, CommandError> {
+    fn seal_or_change(&mut self, answers: &Answers) -> Result<Option<&'static str>, CommandError> {
         let mut offered: Vec<String> = vec!["seal".to_owned()];
-        for question in QUESTIONS {
+        // A carried answer is not read again here: everything is, with --read-all.
+        let carried = self.task.like_the_one_that_runs(answers);
+        let may_change = |question: &&Question| carried.is_none_or(|carried| carried.need(question.path) != Need::No);
+        for question in QUESTIONS.iter().filter(may_change) {
             if !offered.iter().any(|known| known == question.field) {
                 offered.push(question.field.to_owned());
             }
         }
         let judge = |typed: &str| {
-            let known = typed == "seal" || QUESTIONS.iter().any(|question| question.field == typed);
+            let known = typed == "seal" || QUESTIONS.iter().filter(may_change).any(|question| question.field == typed);
             (!known).then(|| {
                 Fault::new("word-unknown", "neither seal nor a field").help("write seal, or the name of a field")
             })

@@ -17,7 +17,7 @@ use crate::entry::Need;
 use crate::formulary::Formulary;
 use crate::quantity::clip;
 use crate::web::answer::Refusal;
-use crate::web::filled::{Filled, FormReview, OpenQuestion, is_asked, name_of};
+use crate::web::filled::{Filled, FormReview, OpenQuestion, is_asked, name_of, reads_all};
 use crate::web::sent::TypedFields;
 use crate::web::session::Session;
 use crate::web::site::{JournalWorker, Site};
@@ -70,6 +70,8 @@ pub(super) struct EntryJudged {
     again: Option<Vec<&'static str>>,
     /// Whether two people agreed on the patient before: then nothing of the patient is asked.
     patient_known: bool,
+    /// What is carried from the syringe that runs, and not asked again: answer `read_all` with yes where any of it changed.
+    carried: Vec<CarriedAnswer>,
     /// In the order in which they are asked, as far as the answers tell which.
     questions: Vec<QuestionAsked>,
     /// What is wrong with the form as a whole.
@@ -83,6 +85,14 @@ pub(super) struct EntryJudged {
     reasons_wait: bool,
     /// Whether `dose_again` is needed: an emergency entry whose dose or rate lies beyond the limits.
     dose_again: bool,
+}
+
+/// An answer that two people agreed on for the syringe that runs.
+#[derive(Debug, Serialize, ToSchema)]
+struct CarriedAnswer {
+    /// The question, in words.
+    says: &'static str,
+    answer: String,
 }
 
 /// A question, and the answer so far.
@@ -293,7 +303,8 @@ impl Whole {
 impl ByPath {
     /// Every answer, where each is asked for now.
     fn asked_for(self, task: &Task) -> Result<TypedFields, Refusal> {
-        let not_asked = self.0.iter().filter(|(path, _)| !is_asked(path, task));
+        let reads_all = reads_all(&self.0);
+        let not_asked = self.0.iter().filter(|(path, _)| !is_asked(path, task, reads_all));
         let fault = |(path, _): &(String, String)| {
             let help = "see which questions are asked, and answer them by their `path`";
             Fault::new("field-unknown", "this is not asked here").in_field(clip(path).to_string()).help(help)
@@ -348,7 +359,9 @@ impl EntryJudged {
         desk: &JournalWorker,
         whole: bool,
     ) -> Result<Self, Refusal> {
-        let judged = Filled::of(typed, task, desk).judged(task, author, desk, whole, "")?;
+        let filled = Filled::of(typed, task, desk);
+        let judged = filled.judged(task, author, desk, whole, "")?;
+        let carried = filled.carried(task).map(|(says, answer)| CarriedAnswer { says, answer });
         Ok(Self {
             version: 1,
             set_up: (task.place != EntryTurn::Emergency).then(|| task.set_up.to_string()),
@@ -356,6 +369,7 @@ impl EntryJudged {
             round: task.round,
             again: task.fields.clone(),
             patient_known: task.patient.is_some(),
+            carried: carried.collect(),
             readable: judged.form.is_some(),
             reasons_wait: judged.reasons_wait,
             dose_again: judged.dose_again,

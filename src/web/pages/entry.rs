@@ -197,6 +197,14 @@ fn drawn(
                 @else { "To be read again, from the order, the label and the line: " strong { (fields.join(", ")) } } }
         }
         @if task.patient.is_some() { p { "The patient is the one that two people agreed on in this case." } }
+        @let carried: Vec<_> = filled.carried(task).collect();
+        @if !carried.is_empty() {
+            section.carried {
+                h2 { "Carried from the syringe that runs" }
+                p { "Two people agreed on this. Look at it: it is not asked again. The strength is that of the syringe that runs, and the volume the one on the label." }
+                dl { @for (says, answer) in &carried { dt { (says) } dd { (answer) } } }
+            }
+        }
         form.entry method="post" action=(of.address) data-judged="yes" data-drafts="yes" novalidate {
             input type="hidden" name="once" value=(once);
             (form::drawn(filled, &judged, desk, asked.whole, asked.seen))

@@ -98,7 +98,7 @@ fn finding(finding: &Finding, filled: &Filled, desk: &JournalWorker) -> Markup {
     let asks = finding.severity() == Severity::Justify;
     html! {
         div.finding data-severity=(finding.severity().word()) {
-            p { strong { (finding.severity().word()) ": " } (finding.message) (if finding.message.ends_with('?') { " Do: " } else { ". Do: " }) (finding.help) ". " span.code { "[" (finding.code.id) "]" } }
+            p { strong { (finding.severity().word()) ": " } (finding.message) (if finding.message.ends_with('?') { " Do: " } else { ". Do: " }) (finding.help) (if finding.help.ends_with('?') { " " } else { ". " }) span.code { "[" (finding.code.id) "]" } }
             @if asks {
                 label for=(path) { "Your reason, in your own words" }
                 input id=(path) name=(path) value=(filled.text(&path)) list="reasons" autocomplete="off";

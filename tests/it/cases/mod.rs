@@ -15,6 +15,7 @@ mod expiry;
 mod forget;
 mod golden;
 mod lumen;
+mod next_syringe;
 mod open_cases;
 mod order;
 mod patient;

@@ -395,6 +395,7 @@ async fn a_program_is_told_the_rate_that_keeps_the_running_dose_and_another_need
     let next = with(READ, &changes);
     let mut next: Vec<_> = next.into_iter().filter(|(path, _)| !path.starts_with("patient.")).collect();
     next.push(("reasons.far-from-running-dose", "the dose that was ordered first"));
+    next.push(("read_all", "yes"));
     idowu.seal(&format!("{at}/enter/anew"), &next).await;
     assert!(idowu.get(&record).await.json()["next_syringe"].is_null(), "one entry is sealed");
     tamm.seal(&format!("{at}/enter/second"), &next).await;

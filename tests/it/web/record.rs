@@ -228,6 +228,7 @@ async fn the_page_names_both_doses_before_the_next_syringe_is_put_in() {
     let next = with(READ, &changes);
     let mut next: Vec<_> = next.into_iter().filter(|(path, _)| !path.starts_with("patient.")).collect();
     next.push(("reasons.far-from-running-dose", "the dose that was ordered first"));
+    next.push(("read_all", "yes"));
     idowu.seal(&format!("{case}/1/enter/anew"), &next).await;
     assert!(!tamm.get(&record).await.text.contains("keeps"), "one entry is sealed");
     tamm.seal(&format!("{case}/1/enter/second"), &next).await;
