@@ -10,6 +10,7 @@ mod basis;
 mod board;
 mod card_code;
 mod cards;
+mod carried;
 mod clock;
 mod code;
 pub mod data;

@@ -114,7 +114,7 @@ impl Cases {
         self.journal.write(now, |past| {
             awaits(typist.0, formulary, |of| past.events(of))?;
             let drafts = vec![NewEvent { kind: TYPED, scope: None, by: Some(typist.1), body, introduces: None }];
-            super::people::may_sign(&drafts, past)?;
+            super::signing::may_sign(&drafts, past)?;
             Ok::<_, CaseError>((drafts, ()))
         })
     }
