@@ -196,9 +196,8 @@ pub struct Mark {
     pub says: String,
 }
 
-/// Every mark there is, and what it says. Those of the first list are taken only when somebody says that it really
-/// happened even so.
-pub const MARKS: &[&str] = &[
+/// The marks that are taken only when somebody says that it really happened even so.
+const EVEN_SO: &[&str] = &[
     "not-agreed",
     "entry-expired",
     "solution-expired",
@@ -217,6 +216,10 @@ pub const MARKS: &[&str] = &[
     "bolus-without-limits",
     "formulary-recalled",
     "lumen-shared-stop",
+];
+
+/// The marks that are written without asking.
+const WITHOUT_ASKING: &[&str] = &[
     "not-double-checked",
     "checked-afterwards",
     "same-drug-runs",
@@ -235,12 +238,15 @@ pub const MARKS: &[&str] = &[
     "older-edition",
 ];
 
-const NEEDS_EVEN_SO: usize = 18;
+/// The code of every mark there is.
+pub fn marks() -> impl Iterator<Item = &'static str> {
+    EVEN_SO.iter().chain(WITHOUT_ASKING).copied()
+}
 
 /// Whether a mark of this code is taken only when somebody confirms that it really happened.
 #[must_use]
 pub fn needs_even_so(code: &str) -> bool {
-    MARKS[..NEEDS_EVEN_SO].contains(&code)
+    EVEN_SO.contains(&code)
 }
 
 /// The mark of a restart with another dose.
@@ -248,7 +254,7 @@ pub(super) const DOSE_CHANGED: &str = "dose-changed-at-restart";
 
 impl Mark {
     pub(super) fn new(code: &'static str, says: impl Into<String>) -> Self {
-        debug_assert!(MARKS.contains(&code), "{code} is not listed");
+        debug_assert!(marks().any(|known| known == code), "{code} is not listed");
         Self { code: code.to_owned(), says: says.into() }
     }
 

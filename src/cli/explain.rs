@@ -200,7 +200,7 @@ mod tests {
         assert_eq!(codes(CodeFamily::Lint), crate::pharmacy::lint::codes().map(|code| code.id).collect());
         #[cfg(feature = "journal")]
         {
-            assert_eq!(codes(CodeFamily::Mark), crate::case::MARKS.iter().copied().collect());
+            assert_eq!(codes(CodeFamily::Mark), crate::case::marks().collect());
             let first = CodeFamily::Mark.chapters().next().expect("a chapter");
             assert_eq!(first.title, "Taken only when somebody confirms that it really happened");
             for code in CodeFamily::Mark.codes() {

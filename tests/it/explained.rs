@@ -11,7 +11,7 @@ use regex::Regex;
 #[rustfmt::skip]
 const NO_CODES: &[&str] = &[
     "utf-8", "checkpoint-program", "sign-in-refused",
-    "pin-given", "sec-fetch-site", "same-origin", "no-store", "db-wal", "clear-site-data", "color-scheme",
+    "pin-given", "pace-last", "pace-seconds", "sec-fetch-site", "same-origin", "no-store", "db-wal", "clear-site-data", "color-scheme",
     "h-value", "h-time", "h-weight", "may-be-empty", "chart-title", "chart-says",
     "awaits-second", "set-up", "set-ups", "case-keys", "narrow-100", "narrow-150", "narrow-200", "dose-changes-reason", "on-the-driver", "kebab-case",
 ];

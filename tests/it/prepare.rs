@@ -101,8 +101,8 @@ fn added_to_is_not_made_up_to() {
     Add to        500 mL of glucose 5 %: 505 mL in all
     Label         200 mg | 505 mL | ≈ 396 mcg/mL
     Discard       nothing is left in the ampoules
-    Measured in   no syringe that is named or common holds it: nothing is said of
-                  how exact it is
+    Measured in   no syringe that is named or common holds it: its accuracy is not
+                  known
 
     - Added to 500 mL is not made up to 500 mL: that would be 500 mL of 400 mcg/mL.
 

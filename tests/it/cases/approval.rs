@@ -52,7 +52,7 @@ fn the_first_formulary_is_typed_whole() {
     let folder = ward.house.folder().display().to_string();
     assert_snapshot!(without_fingerprints(&said.stdout).replace(&folder, "[folder]"), @"
     [fingerprint] is signed by R. Achterberg; nobody has approved it yet.
-    No formulary was approved here before: 144 values to be typed, 29 texts to be read.
+    No formulary was approved here before: 146 values to be typed, 29 texts to be read.
     Now another pharmacist, from the sources: countersign formulary approve [folder] --as NAME
     ");
     // Signed is not approved.

@@ -134,8 +134,13 @@ fn a_display_that_differs_is_settled_by_a_record_of_what_it_showed_within_its_li
     assert_eq!(first_owed(&theatre, "08:14", &code)["code"], "display-differs");
     assert_eq!(record(&["--even-so", "--reason", "found so"]).code, 0);
     assert!(!theatre.data("08:15", &[], &["case", "status", &code]).to_string().contains("display-differs"));
-    // It stays settled when the rate is put right, and when it is stopped.
-    theatre.records("08:16", &set_up, &ReportedAction::RateChanged(FlowRate::parse("6.4 mL/h").expect("a rate")));
+    // It stays settled when the rate is put right: eighty times less is asked about, and taken.
+    let right = |more: &[&str]| {
+        let words = ["record", "rate", &code, "6.4 mL/h", "--as", TAMM.0];
+        theatre.says("08:16", &[TAMM.1], &[&words[..], more].concat())
+    };
+    assert!(refused(&right(&[]), "not-as-agreed").contains("ten times?"));
+    assert_eq!(right(&["--even-so"]).code, 0);
     assert!(!theatre.data("08:17", &[], &["case", "status", &code]).to_string().contains("display-differs"));
 }
 
