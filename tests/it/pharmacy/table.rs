@@ -246,3 +246,13 @@ fn what_is_not_known_is_refused(#[case] words: &[&str], #[case] help: &str) {
     let shown = said.is_refused().split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(shown.contains(help), "{shown}");
 }
+
+/// One way of writing a strength: the label, the card, the table and the book.
+#[test]
+fn a_strength_below_one_milligram_is_written_in_micrograms() {
+    let words = ["formulary", "table", "noradrenaline", "--area", "adult theatre", "--formulary", "demonstration"];
+    let said = run(words).said();
+    assert!(said.code == 0 && said.stdout.contains("80 mcg/mL") && !said.stdout.contains("0.08 mg/mL"), "{said:?}");
+    let said = run(["formulary", "book", "--formulary", "demonstration"]).said();
+    assert!(said.stdout.contains("80 mcg/mL") && !said.stdout.contains(">0.08 mg/mL"), "{}", said.stderr);
+}
