@@ -67,7 +67,7 @@ fn born(first: &Computed<'_>, second: &Computed<'_>) -> bool {
     }
 }
 
-/// Whether an age is the one that a birth date gives, within the unit in which the age is told.
+/// Whether an age is the one that a birth date gives, within the unit in which the age is written.
 fn fits(born: jiff::civil::Date, age: Age, on: &Computed<'_>) -> bool {
     let days = Age::days_from(born, on.entry().entered_at().date());
     days.and_then(|days| days.apart(age.days()).ok()).is_some_and(|apart| apart <= age.unit_in_days())

@@ -1,4 +1,4 @@
-//! When the drug reaches the patient. In: a computed entry; out: its block, with what is taken for granted, or why nothing
+//! When the drug reaches the patient. In: a computed entry; out: its block, with its assumptions, or why nothing
 //! is said.
 
 use crate::delivery::statements::{Beside, Range, taken_for_granted, told};
@@ -26,7 +26,7 @@ pub(super) fn block(computed: &Computed<'_>, sum: &Sum) -> Option<Block> {
     .ok()?;
     let mut all = told(&delivery, &Beside::default());
     all.retain(|one| one.key == "earliest" || one.key.starts_with("arrived-"));
-    // Each of these keys is always among what is told.
+    // Each of these keys is always among the statements.
     let range = |key| {
         let found = all.iter().find(|one| one.key == key);
         found.map_or(Err(NotModelled::LineEmpty), |one| one.answer.clone())

@@ -10,6 +10,9 @@ use crate::quantity::{Moment, Ratio};
 /// Words that stand in the program; a card that was kept brings its own.
 pub(super) type Caption = Cow<'static, str>;
 
+/// The key of the facts that say that a card was counted again.
+pub(super) const RECOUNT: &str = "recount";
+
 /// One part of a card, in reading order.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -211,9 +214,9 @@ pub struct Emptying {
 /// When the drug reaches the patient, counted from the start.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Arrives {
-    /// From when to when; or why nothing is said of it.
+    /// From when to when; or why it is not estimated.
     pub band: Result<Band, String>,
-    /// What is taken for granted.
+    /// What is assumed.
     pub assumed: Vec<String>,
 }
 

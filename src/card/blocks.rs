@@ -8,7 +8,7 @@ use super::{NoPage, html, json, page, text};
 /// What a card begins with whose entry is in no journal.
 const NOT_RECORDED: &str = "NOT RECORDED: THE JOURNAL CANNOT BE WRITTEN";
 
-const UNSIGNED: &str = "UNSIGNED: in no journal. No code stands on it, and nobody can tell whether it was altered.";
+const UNSIGNED: &str = "UNSIGNED: in no journal. It has no code: if this card was altered, no check can show it.";
 
 /// How an earlier card named the one rate in its other rows.
 const THE_RATE_ABOVE: &str = "the rate above";

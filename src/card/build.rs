@@ -16,7 +16,7 @@ pub(crate) const DEMONSTRATION: &str = "DEMONSTRATION LIMITS, NOT FOR PATIENTS";
 const NOT_DOUBLE_CHECKED: &str = "NOT DOUBLE-CHECKED: ONE PERSON'S ENTRY";
 
 /// What stands where a card of a case has its code.
-const UNSIGNED: &str = "UNSIGNED: made from two files; nothing would show a change.";
+const UNSIGNED: &str = "UNSIGNED: made from two files; no check can show a change.";
 
 /// What the card of entries that nothing may be started from begins with.
 const OLD: &str = "OLD ENTRIES: NOTHING IS STARTED FROM THIS CARD";

@@ -9,7 +9,7 @@ use super::block::Block;
 use super::blocked;
 use super::build::{Drawn, row};
 
-/// What is said of a plan that one syringe lasts for.
+/// The sentence of a plan that one syringe lasts for.
 pub(super) const ONE_IS_ENOUGH: &str = "one is enough";
 
 pub(super) fn block(drawn: &Drawn<'_, '_>, sum: &Sum) -> Block {

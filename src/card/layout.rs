@@ -1,9 +1,8 @@
 //! A card as people read it. In: its blocks; out: parts in the order in which they are used, the first side and the second
 //! side of a sheet. Data keeps every fact; what nobody acts on at the bedside is left to it.
 
-use super::block::{Block, Caption, FactRow, Lead};
+use super::block::{Block, Caption, FactRow, Lead, RECOUNT};
 use super::course::ONE_IS_ENOUGH;
-use super::recount::RECOUNT;
 
 /// The two sides of a card.
 pub(super) struct Layout {

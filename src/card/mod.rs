@@ -20,6 +20,7 @@ mod layout;
 mod lifted;
 mod made;
 mod page;
+#[cfg(feature = "journal")]
 mod recount;
 mod steps;
 mod text;

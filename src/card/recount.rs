@@ -1,18 +1,11 @@
 //! A card that was counted again: what changed stands above its rate, and which card it replaces.
 
-#[cfg(feature = "journal")]
-use super::block::{Block, FactRow};
-#[cfg(feature = "journal")]
+use super::block::{Block, FactRow, RECOUNT};
 use super::blocks::Blocks;
 
-/// The key of the facts that say so.
-pub(super) const RECOUNT: &str = "recount";
-
 /// What stands above the rate, before the rate of the card before and the one of now.
-#[cfg(feature = "journal")]
 const COUNTED_AGAIN: &str = "COUNTED AGAIN";
 
-#[cfg(feature = "journal")]
 impl Blocks {
     /// The same card after a recount: `rates` as `64 -> 62.7 mL/h`, nothing where the rate stays.
     #[must_use]

@@ -71,7 +71,7 @@ fn title(out: &mut String, text: &str, at: &str) {
     let _ = writeln!(out, "{}{}{at}\n{}", text.to_uppercase(), " ".repeat(space), "=".repeat(WIDTH));
 }
 
-/// A heading on a rule, which parts it from what stands above.
+/// A heading on a rule, which parts it from the text above.
 fn head(out: &mut String, heading: &str) {
     let rule = "-".repeat(WIDTH.saturating_sub(heading.chars().count() + 1));
     let _ = writeln!(out, "{heading} {rule}");

@@ -297,7 +297,7 @@ struct Walk {
     contradictions: Vec<Contradiction>,
 }
 
-/// What one syringe gave evenly for so many hours, or at once.
+/// What one syringe gave evenly over a time in hours, or at once.
 struct Portion {
     syringe: usize,
     from: Moment,

@@ -7,18 +7,16 @@ use std::collections::BTreeMap;
 use crate::agreement::fields_that_differ;
 use crate::check::{Checked, Code, Finding, Severity};
 use crate::formulary::{Band, DoseLimits, Policy, Side};
-use crate::journal::Of;
 use crate::quantity::{DoseRate, DoseRateUnit, Moment, Ratio};
 
 use super::Cases;
 use super::basis::SyringeParameters;
-use super::code::CaseCode;
 use super::error::CaseError;
 use super::formularies::Formularies;
 use super::list::set_up_rows;
 use super::restart::RateAndDose;
 use super::review::ReviewStage;
-use super::state::{self, Case, EntryTurn, Reading, SetUp};
+use super::state::{Case, EntryTurn, Reading, SetUp};
 
 /// One reading of a set-up that nobody is waited for any more.
 #[derive(Debug, Clone)]
@@ -175,8 +173,7 @@ impl Cases {
     /// When a case cannot be read.
     pub fn each_judged(&self, now: Moment, mut with: impl FnMut(EntryOutcome)) -> Result<Uncounted, CaseError> {
         let mut uncounted = Uncounted::default();
-        for opened in self.journal.events(Of::Kind(state::OPENED))? {
-            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
+        for code in self.codes()? {
             let case = self.case(code)?;
             if case.forgotten_at.is_some() {
                 uncounted.forgotten += 1;
@@ -208,12 +205,8 @@ impl Cases {
     /// When a case cannot be read.
     pub fn running_now(&self, now: Moment) -> Result<Vec<RunningNow>, CaseError> {
         let mut running = Vec::new();
-        for opened in self.journal.events(Of::Kind(state::OPENED))? {
-            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
-            let case = self.case(code)?;
-            if case.forgotten_at.is_some() {
-                continue;
-            }
+        for case in self.not_forgotten()? {
+            let case = case?;
             for set_up in &case.set_ups {
                 let Some(course) = case.course(set_up, now)?.filter(|course| course.is_running()) else { continue };
                 let (basis, rate) = (&course.syringe().basis, course.rate.or(course.before_pause));

@@ -1,14 +1,12 @@
 //! What was decided, worked out once more: a warning by name where this program comes to something else. Nothing is
 //! changed by it, and nothing waits for it.
 
-use crate::journal::Of;
-
 use super::Cases;
-use super::code::CaseCode;
 use super::decision::{Decided, Decision, Outcome};
 use super::error::CaseError;
 use super::formularies::Formularies;
-use super::state::{Case, OPENED, Reading, SetUp};
+use super::recount::Recount;
+use super::state::{Case, Reading, SetUp};
 
 /// Every decision of a journal, worked out once more.
 #[derive(Debug, Default)]
@@ -29,8 +27,7 @@ impl Cases {
     /// When the journal cannot be read.
     pub fn audit(&self) -> Result<Audit, CaseError> {
         let mut audit = Audit::default();
-        for opened in self.journal.events(Of::Kind(OPENED))? {
-            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
+        for code in self.codes()? {
             match self.case(code) {
                 Ok(case) if case.key().is_ok() => self.audit_case(&case, &mut audit)?,
                 Ok(_) => {}
@@ -92,7 +89,11 @@ fn recounted_again(
     let then = recount.recount.as_ref().map_err(|why| CaseError::Fault(why.to_string()))?;
     let head = case.weights.iter().chain(&case.identifiers).map(|one| one.head).find(|head| head.seq == then.because);
     let head = head.ok_or_else(|| CaseError::Fault(format!("event {} agrees on nothing", then.because)))?;
-    let again = case.recounted(reading, head, recount.at, &reading.recounts[..nth], kept)?;
+    let earlier = &reading.recounts[..nth];
+    let again = case.recounted((reading, earlier), (head, recount.at), then.runs.clone(), kept)?;
+    if let Some(why) = again.as_ref().and_then(Recount::not_readable).filter(|_| then.not_readable().is_none()) {
+        return Err(CaseError::Fault(why.to_owned()));
+    }
     Ok(again.map_or_else(|| Some("nothing was to be counted again".to_owned()), |again| then.differs_from(&again)))
 }
 

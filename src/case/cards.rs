@@ -131,9 +131,9 @@ impl Cases {
         }
         let (reading, standing) = case.with_a_card(set_up)?;
         let runs = set_up.running_reading() == Some(reading.number);
-        let mut too_old = None;
+        let mut ages = Vec::new();
         if !runs {
-            too_old = case.refuse_hindered(set_up, reading, &standing, now)?;
+            ages = case.refuse_hindered(set_up, reading, &standing, now)?;
             if let Some(current) = current
                 && let Some(says) = self.stopped_by(&case, reading, &standing, current, now)?
             {
@@ -148,11 +148,9 @@ impl Cases {
         // What is signed follows from the decision alone, and so does the signature: the same code each time.
         let card_code = CardCode::of(&card.json(), code, |bytes| self.journal.sign_as_store(bytes))?;
         let mut lead = course.as_ref().map(|course| case.lead(set_up, reading.number, course)).transpose()?;
-        if let Some(since) = too_old {
+        if !ages.is_empty() {
             let own = too_old_lead(case.basis(set_up, reading.number)?.set);
-            let says =
-                format!("THE SOLUTION WAS TO BE DISCARDED AT {since}: look at the syringe, and take another one.");
-            lead.get_or_insert(own).lines.insert(0, says);
+            lead.get_or_insert(own).lines.splice(0..0, ages);
         }
         let clock = case.clock_behind(now).filter(|_| standing.stage.is_unchecked_emergency());
         Ok(CardAnswer::new(card.with_code(card_code.to_string()), lead, standing.stage).with_clock(clock))
@@ -274,17 +272,24 @@ impl Case {
         })
     }
 
-    /// Refuses a card that may not be started. The one of an emergency is shown however old its solution is: since when
-    /// that was to be discarded.
+    /// Refuses a card that may not be started. The one of an emergency is shown however old it is: what is too old, in
+    /// words.
     fn refuse_hindered(
         &self,
         set_up: &SetUp,
         reading: &Reading,
         standing: &ReviewState,
         now: Moment,
-    ) -> Result<Option<Moment>, CaseError> {
-        let Some(hindered) = self.hindered(reading, standing, now)? else { return Ok(None) };
+    ) -> Result<Vec<String>, CaseError> {
+        let Some(hindered) = self.hindered(reading, standing, now)? else { return Ok(Vec::new()) };
         let again = format!("two people enter it again: `countersign case enter {}`", set_up.code);
+        let is_age = matches!(
+            hindered,
+            StartBlock::Expired { .. } | StartBlock::Discard { .. } | StartBlock::ClockWasAhead { .. }
+        );
+        if is_age && standing.stage.is_unchecked_emergency() {
+            return Ok(self.ages_in_words(reading, now));
+        }
         let (code, says, help) = match hindered {
             StartBlock::Expired { since } => ("entry-expired", format!("the entries expired at {since}"), again),
             StartBlock::ClockWasAhead { sealed } => (
@@ -292,7 +297,6 @@ impl Case {
                 format!("it was sealed at {sealed}, by a clock that was ahead and was corrected since"),
                 again,
             ),
-            StartBlock::Discard { since } if standing.stage.is_unchecked_emergency() => return Ok(Some(since)),
             StartBlock::ClockUncertain { says } => {
                 let help = "look at another clock: where this one is wrong, set it right; where it is right, two people say so: `countersign journal clock --as NAME --and NAME`";
                 ("clock-uncertain", says, help.to_owned())
@@ -305,6 +309,7 @@ impl Case {
                 format!("the weight is {now} now, and the dose counts by it: the card is void"),
                 again,
             ),
+            StartBlock::CardVoid { why } => ("card-void", format!("the card is void: {}", why.join("; ")), again),
             StartBlock::Recalled { since } => {
                 ("formulary-recalled", format!("its formulary was recalled {}", since.local()), again)
             }
@@ -318,6 +323,24 @@ impl Case {
             ),
         };
         Err(refuse(code, format!("{}: {says}", set_up.code), help))
+    }
+
+    /// What of an emergency entry is too old, each in a line.
+    fn ages_in_words(&self, reading: &Reading, now: Moment) -> Vec<String> {
+        let syringe = reading.alone().and_then(|alone| alone.syringe.as_ref());
+        let past = |end: Option<Moment>| end.filter(|end| end.is_before(now));
+        let ahead = reading.entries.iter().map(|entry| entry.at).find(|at| self.not_before_floor(now).is_before(*at));
+        let lines = [
+            past(syringe.and_then(|one| one.discard_after)).map(|since| {
+                format!("THE SOLUTION WAS TO BE DISCARDED AT {since}: look at the syringe, and take another one.")
+            }),
+            past(syringe.and_then(|one| one.expires))
+                .map(|since| format!("THIS ENTRY EXPIRED AT {since}: read the order, the weight and the label again.")),
+            ahead.map(|sealed| {
+                format!("THIS ENTRY WAS SEALED AT {sealed}, BY A CLOCK THAT WAS AHEAD: its age is not known.")
+            }),
+        ];
+        lines.into_iter().flatten().collect()
     }
 }
 

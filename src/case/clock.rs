@@ -12,16 +12,18 @@ use crate::quantity::Moment;
 use super::error::{CaseError, refuse};
 use super::house::{Vouching, agreed, two_of_the_house};
 use super::people::People;
-use super::state::{ENTRY, READ_BACK, RECORD};
+use super::state::{ENTRY, IDENTIFIERS, READ_BACK, RECORD, ROUND, ROUND_SIGNED, WEIGHT, WITNESSED};
 
 const CLOCK_CONFIRMED: &str = "clock-confirmed";
 
-/// What is written however uncertain the clock is, and marked: an emergency, what was done, what a driver shows.
+/// What is written however uncertain the clock is, and marked: an emergency, what was done, what a driver shows or a round
+/// found, and what two people read of the patient.
 pub(super) fn goes_on(draft: &NewEvent<'_>) -> bool {
-    matches!(draft.kind, RECORD | READ_BACK | super::closing::WITNESSED) || (draft.kind == ENTRY && draft.by.is_none())
+    let has_no_age = [RECORD, READ_BACK, WITNESSED, WEIGHT, IDENTIFIERS, ROUND, ROUND_SIGNED].contains(&draft.kind);
+    has_no_age || (draft.kind == ENTRY && draft.by.is_none())
 }
 
-/// Emergencies, what was done and what a driver shows are always written, and marked. An entry that a person signs waits
+/// What [`goes_on`] is always written. An entry that a person signs waits
 /// until somebody has said that the time is right: its age decides later whether it may be started.
 pub(super) fn may_be_written(drafts: &[NewEvent<'_>], past: &WriteView<'_>) -> Result<(), CaseError> {
     let Some(why) = past.clock_in_doubt() else { return Ok(()) };
@@ -29,7 +31,7 @@ pub(super) fn may_be_written(drafts: &[NewEvent<'_>], past: &WriteView<'_>) -> R
         return Ok(());
     }
     let says = format!("the clock is uncertain: {why}");
-    let help = "look at another clock, and confirm the time on the page Journal, or set this machine's clock right; an emergency entry and the record go on meanwhile";
+    let help = "look at another clock, and confirm the time on the page Journal, or set this machine's clock right; an emergency entry, the record, rounds, weights and identifiers go on meanwhile";
     Err(refuse("clock-uncertain", says, help))
 }
 

@@ -10,9 +10,10 @@ use super::accounting::{ClosingVolumes, Course, SyringeTotals};
 use super::code::SetUpCode;
 use super::error::{CaseError, refuse};
 use super::people::Person;
+use super::pins::signed_now;
 use super::record::{When, happened_at};
 use super::record_event::{Mark, RecordEvent, Recorded};
-use super::state::{Header, RECORD, SetUp, Signed};
+use super::state::{Header, RECORD, SetUp, Signed, WITNESSED};
 
 /// What somebody read when a set-up came to its end.
 #[derive(Debug, Clone, Copy)]
@@ -92,7 +93,7 @@ impl Cases {
     /// again with a reason.
     ///
     /// # Errors
-    /// When it runs still, or a witness is needed and is not another person.
+    /// When it runs still, a witness is needed and is not another person, or a controlled drug is signed without a PIN.
     #[expect(clippy::too_many_arguments, reason = "what one line of a record needs, each once")]
     pub fn close(
         &mut self,
@@ -124,6 +125,11 @@ impl Cases {
                 };
                 let help = "add --witness and the name of a second person; their PIN is asked";
                 return Err(refuse("witness-needed", says, help));
+            }
+            if controlled.is_some() {
+                for signer in std::iter::once(by.1).chain(witness.map(|(_, signer)| signer)) {
+                    signed_now(signer)?;
+                }
             }
             let found = ClosingVolumes {
                 in_line: read.in_line.value(),
@@ -209,9 +215,6 @@ impl SetUp {
         Ok(!(repeats && reader.is_explained))
     }
 }
-
-/// A second signature under a closing.
-pub(super) const WITNESSED: &str = "witnessed";
 
 /// Drawn up = given + in the line + left + discarded, in mL.
 #[derive(Debug, Clone, Copy)]

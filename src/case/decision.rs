@@ -15,7 +15,7 @@ use super::basis::SyringeParameters;
 use super::error::CaseError;
 use super::formularies::Formularies;
 use super::restart::{RateAndDose, RunningDose};
-use super::state::{Case, DECISION, EntryTurn, Header, Reading, Sealed};
+use super::state::{Case, DECISION, EntryTurn, Header, Reading, Sealed, SetUp};
 
 /// What followed from one or two sealed entries.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -219,7 +219,7 @@ impl Case {
     /// When two routes of a sum disagree; for what is decided now, whatever stands in its way.
     pub(super) fn decide_what_is_due(&mut self, kept: &Formularies, now: bool) -> Result<(), CaseError> {
         while let Some((set_up, reading, after)) = self.due() {
-            let runs = if now { self.runs_beside(set_up, reading, after) } else { None };
+            let runs = if now { self.ran_beside_entry(set_up, reading, after) } else { None };
             let decision = match self.decide((set_up, reading, after), runs, kept, now) {
                 Ok(decision) => Ok(Arc::new(decision)),
                 Err(error) if now => return Err(error),
@@ -287,14 +287,18 @@ impl Case {
         Ok(Decision { runs, ..decision })
     }
 
-    /// What runs by the record in the set-up of a reading that is not the one that runs.
-    fn runs_beside(&self, set_up: usize, reading: usize, after: u64) -> Option<RunningInfusion> {
+    fn ran_beside_entry(&self, set_up: usize, reading: usize, after: u64) -> Option<RunningInfusion> {
         let set_up = &self.set_ups[set_up];
         let reading = &set_up.readings[reading];
         let last = reading.entries.iter().find(|entry| entry.head.seq == after)?;
+        self.runs_beside(set_up, reading, last.at)
+    }
+
+    /// What runs at a moment by the record, in the set-up of a reading that is not the one that runs.
+    pub(super) fn runs_beside(&self, set_up: &SetUp, reading: &Reading, at: Moment) -> Option<RunningInfusion> {
         set_up.running_reading().filter(|running| *running < reading.number)?;
         // A record that cannot be followed stands in nobody's way here.
-        let course = self.course(set_up, last.at).ok().flatten()?;
+        let course = self.course(set_up, at).ok().flatten()?;
         let runs = RunningDose::at_the_end(&course).ok().flatten()?;
         let RateAndDose { rate, dose, unit } = runs.gives;
         Some(RunningInfusion { drug: runs.drug, dose, unit, rate })

@@ -7,11 +7,10 @@ use crate::journal::{Event, JournalError, NewEvent, Of, Signer, WriteView};
 use crate::quantity::Moment;
 
 use super::Cases;
-use super::code::CaseCode;
 use super::error::{CaseError, refuse};
 use super::formularies::{Approved, approvals, pharmacist, short};
 use super::people::{People, Person};
-use super::state::{self, Reading};
+use super::state::Reading;
 use super::typings::TypingShare;
 use super::{read_body, to_value};
 
@@ -159,6 +158,7 @@ impl Cases {
         why: &str,
     ) -> Result<Edition, CaseError> {
         pharmacist(person)?;
+        super::pins::signed_now(signer)?;
         if why.trim().is_empty() {
             return Err(refuse(
                 "recall-without-reason",
@@ -192,12 +192,8 @@ impl Cases {
     /// When a case cannot be read.
     pub fn made_with(&self, fingerprint: &str, now: Moment) -> Result<Vec<MadeWith>, CaseError> {
         let mut made = Vec::new();
-        for opened in self.journal.events(Of::Kind(state::OPENED))? {
-            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
-            let case = self.case(code)?;
-            if case.forgotten_at.is_some() {
-                continue;
-            }
+        for case in self.not_forgotten()? {
+            let case = case?;
             for set_up in &case.set_ups {
                 let of_edition = |reading: &&Reading| fingerprint_of(reading) == Some(fingerprint);
                 let course = case.course(set_up, now)?;

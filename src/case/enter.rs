@@ -13,6 +13,7 @@ use super::emergency::{judge_emergency, plain_author};
 use super::error::{CaseError, refuse};
 use super::formularies::{ENTER_ANEW, keep, kept_editions};
 use super::people::{Person, may_sign};
+use super::pins::signed_now;
 use super::review::{ReviewStage, checked};
 use super::state::{Case, ENTRY, EntryTurn, Header, Opened, Reading, Sealed};
 use super::{Cases, append_decisions, append_opened_once, read_case, refuse_repeated};
@@ -186,7 +187,7 @@ impl Cases {
     /// Seals an entry. Nobody reads it before the other one is sealed too.
     ///
     /// # Errors
-    /// When the form is refused, or somebody else was quicker.
+    /// When the form is refused, somebody else was quicker, or the house asks for the PIN and none was typed.
     pub fn seal(
         &mut self,
         task: &Task,
@@ -197,6 +198,9 @@ impl Cases {
     ) -> Result<SetUpCode, CaseError> {
         self.may_enter_with(formulary, task.place)?;
         let entry = good_form(task, form, author, now)?;
+        if let Some(signer) = author.signer().filter(|_| formulary.policy().sealing_asks_pin) {
+            signed_now(signer)?;
+        }
         if task.place == EntryTurn::Emergency {
             judge_emergency(entry.clone(), form, formulary, now)?;
         }

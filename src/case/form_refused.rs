@@ -18,7 +18,7 @@ struct RefusedForm {
     why: String,
 }
 
-/// Writes down that a form was refused, at most once a minute for each person and code: whoever sends many fills no
+/// Writes down that a form was refused, at most once a minute for each person and code: a sender of many fills no
 /// journal. Nothing of what the form said is kept.
 ///
 /// # Errors

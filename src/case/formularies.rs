@@ -12,6 +12,7 @@ use crate::quantity::Moment;
 use super::editions::EditionsNow;
 use super::error::{CaseError, refuse};
 use super::people::{People, Person, Role};
+use super::pins::signed_now;
 use super::state::{Case, EntryTurn};
 use super::typings::TypingShare;
 use super::{Cases, read_body, to_value};
@@ -99,6 +100,7 @@ impl Cases {
         for_patients(formulary)?;
         self.fits(formulary)?;
         pharmacist(author)?;
+        signed_now(signer)?;
         let fingerprint = formulary.fingerprint().to_string();
         self.journal.write(now, |past| {
             let approved = approved(|of| past.events(of))?;
@@ -144,6 +146,7 @@ impl Cases {
         again: usize,
     ) -> Result<Approval, CaseError> {
         let author = self.to_be_approved(second, formulary)?.clone();
+        signed_now(signer)?;
         let sign = |said: &[u8]| signer.sign_statement(PERSON_STATEMENT, said);
         let signing = Signing { name: &second.name, on: now.date(), key: signer.public(), sign: &sign };
         let both = author

@@ -7,7 +7,6 @@ use crate::journal::{Event, Of};
 use crate::quantity::Moment;
 
 use super::Cases;
-use super::closing::WITNESSED;
 use super::code::{CaseCode, SetUpCode};
 use super::decision::Decision;
 use super::error::CaseError;
@@ -17,7 +16,7 @@ use super::recount::Recount;
 use super::rounds::{RoundRead, RoundSignature};
 use super::state::{
     CARD, Case, DECISION, ENTRY, EntryTurn, FORGOTTEN, Header, IDENTIFIERS, OPENED, READ_BACK, RECORD, RECOUNT, ROUND,
-    ROUND_SIGNED, WEIGHT,
+    ROUND_SIGNED, WEIGHT, WITNESSED,
 };
 
 /// One event of a case.

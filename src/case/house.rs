@@ -11,7 +11,7 @@ use super::error::{CaseError, refuse};
 use super::people::{
     ADDED, ADMINISTRATORS_GONE, Added, KeyChange, PIN_CHANGED, People, Person, RENAMED, RETIRED, Renamed, Role,
 };
-use super::pins::good_pin;
+use super::pins::{good_pin, signed_now};
 use super::plain_name::good_name;
 use super::to_value;
 
@@ -351,8 +351,9 @@ fn second_missing(does: &str) -> CaseError {
     refuse("second-person-needed", says, help)
 }
 
-/// A person who is here and no guest.
+/// A person who is here and no guest, and who has typed their PIN for this.
 fn here<'p>(people: &'p People, now: Moment, signer: &Signer) -> Result<&'p Person, CaseError> {
+    signed_now(signer)?;
     let person = people.by_id(signer.id()).filter(|person| person.is_here(now) && person.guest_until.is_none());
     person.ok_or_else(|| {
         let name = people.name(signer.id());

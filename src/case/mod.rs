@@ -104,7 +104,7 @@ pub use review::{ReviewStage, ReviewState, StartBlock};
 pub use round::{DriverExpected, DriverRead, RoundCompared, RoundDifference, compare_round};
 pub use rounds::{DriverTyped, RoundRead};
 pub use state::{Case, EntryTurn, Reading, Sealed, SetUp, Signed};
-pub use steps::DoseStep;
+pub use steps::{DoseStep, StepAsked};
 pub use timeline::Correction;
 pub use typings::{Typing, TypingShare, Typings};
 pub use upgrade::Upgraded;
@@ -178,6 +178,18 @@ impl Cases {
         self.journal.look(|past| read_case(code, past, &self.known))
     }
 
+    /// The code of every case, in the order in which they were opened.
+    pub(super) fn codes(&self) -> Result<Vec<CaseCode>, CaseError> {
+        let opened = self.journal.events(Of::Kind(state::OPENED))?;
+        Ok(opened.iter().filter_map(|opened| CaseCode::parse(opened.scope()?).ok()).collect())
+    }
+
+    /// Every case that was not forgotten, one after the other.
+    fn not_forgotten(&self) -> Result<impl Iterator<Item = Result<Case, CaseError>> + '_, CaseError> {
+        let cases = self.codes()?.into_iter().map(|code| self.case(code));
+        Ok(cases.filter(|case| case.as_ref().map_or(true, |case| case.forgotten_at.is_none())))
+    }
+
     fn kept_of_case(&self, case: &Case) -> Result<Formularies, CaseError> {
         self.known.of_case(case, |missing| self.journal.look(|past| kept_editions(past, missing)))
     }
@@ -195,12 +207,8 @@ impl Cases {
         &self,
         mut with: impl FnMut(&str, Box<Entry>) -> Result<(), E>,
     ) -> Result<(), E> {
-        for opened in self.journal.events(Of::Kind(state::OPENED)).map_err(CaseError::from)? {
-            let Some(code) = opened.scope().and_then(|scope| CaseCode::parse(scope).ok()) else { continue };
-            let case = self.case(code)?;
-            if case.forgotten_at.is_some() {
-                continue;
-            }
+        for case in self.not_forgotten()? {
+            let case = case?;
             for set_up in &case.set_ups {
                 for reading in &set_up.readings {
                     let stage = case.standing(reading).stage;

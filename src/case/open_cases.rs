@@ -24,10 +24,10 @@ use super::state::{Case, FORGOTTEN, OPENED};
 /// The table of the index.
 const TABLE: &str = "case";
 
-/// The list shows so many of the cases that came to their end last.
+/// Number of cases shown that ended last.
 const RECENTLY_OVER: usize = 10;
 
-/// So many cases are read at once where somebody looks through all of them.
+/// Number of cases read at once by a walk over all of them.
 const PAGE: usize = 50;
 
 /// Which of the cases that are over a list reads.
@@ -207,8 +207,7 @@ impl Cases {
                 Ok(CaseList { rows, over_left_out, older, altered: None })
             }
             found => {
-                let opened = self.journal.events(Of::Kind(OPENED))?;
-                let rows = self.rows_of_cases(opened.iter().filter_map(case_of), current, now)?;
+                let rows = self.rows_of_cases(self.codes()?.into_iter(), current, now)?;
                 let altered = match found {
                     Some(Projection::Altered { why, rows: kept }) => Some(in_words(&why, &kept, &rows)),
                     _ => None,

@@ -162,7 +162,7 @@ impl Cases {
                 }
             }
             let recounts = case.recounts_in_words(event.seq(), now)?;
-            Ok(ReadAgainDone { stands, recounts })
+            Ok(ReadAgainDone { stands, recounts, clock: event.clock().map(str::to_owned) })
         })
     }
 }

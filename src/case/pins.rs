@@ -21,9 +21,10 @@ const PIN_REFUSED: &str = "pin-refused";
 /// Gives somebody a new PIN for the same key.
 ///
 /// # Errors
-/// When the PIN is too easy.
+/// When the PIN is too easy, or a session holds the key open.
 pub fn change_pin(journal: &mut Journal, now: Moment, signer: &Signer, pin: &str) -> Result<(), CaseError> {
     good_pin(pin)?;
+    signed_now(signer)?;
     let sealed = Some(journal.keys().reseal(signer, pin)?);
     let body = to_value(&KeyChange { id: signer.id().to_owned(), sealed })?;
     let draft = NewEvent { kind: PIN_CHANGED, scope: None, by: Some(signer), body, introduces: None };
@@ -67,6 +68,19 @@ pub fn note_refused_pin(journal: &mut Journal, now: Moment, id: &str) -> Result<
         journal.write(now, |_| Ok::<_, CaseError>((vec![draft], ())))?;
     }
     Ok(recent)
+}
+
+/// What weighs most is signed with a PIN that was typed for it: the key that a session holds open does not sign it, so
+/// that a tablet which somebody left signs nothing of it for another person.
+///
+/// # Errors
+/// When a session holds the key open.
+pub(super) fn signed_now(signer: &Signer) -> Result<(), CaseError> {
+    if signer.is_held() {
+        let says = "this is signed with your PIN, and a session alone does not sign it";
+        return Err(refuse("pin-needed", says, "type your PIN with it"));
+    }
+    Ok(())
 }
 
 /// How often somebody's PIN was refused of late, and whether within this minute. Only the refusals that are still

@@ -26,7 +26,7 @@ pub fn good_name(name: &str) -> Result<String, CaseError> {
     Ok(name)
 }
 
-/// Whether every character of a text is seen, and none moves what stands beside it.
+/// Whether every character of a text is seen, and none moves the text beside it.
 pub(super) fn is_plain(text: &str) -> bool {
     // Format controls, fillers and selectors of Unicode's list of default ignorable code points, line separators, and the
     // signs of direction.

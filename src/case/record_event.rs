@@ -190,6 +190,7 @@ pub const MARKS: &[&str] = &[
     "solution-expired",
     "weight-in-doubt",
     "weight-changed",
+    "card-void",
     "identifiers-pending",
     "dose-above-hard-limit",
     "dose-below-hard-limit",
@@ -217,7 +218,7 @@ pub const MARKS: &[&str] = &[
     "older-edition",
 ];
 
-const NEEDS_EVEN_SO: usize = 16;
+const NEEDS_EVEN_SO: usize = 17;
 
 /// Whether a mark of this code is taken only when somebody confirms that it really happened.
 #[must_use]

@@ -13,7 +13,7 @@ use crate::card::{Independence, Provenance};
 use crate::check::{Checked, RunningInfusion, Severity, made_for_weight};
 use crate::entry::{Entry, Identifiers, Patient};
 use crate::journal::{Head, NewEvent};
-use crate::quantity::{Moment, Per, Ratio, exact_or_about, grouped, plain};
+use crate::quantity::{Moment, Ratio, exact_or_about, grouped, plain};
 
 use super::accounting::Course;
 use super::code::SetUpCode;
@@ -31,6 +31,9 @@ const MOST_PERCENT: u64 = 10;
 
 const VERSION: u8 = 1;
 
+/// What is sealed cannot be read by this program: nothing is counted by it, and nothing waits for it.
+const NOT_READABLE: &str = "DECISION NOT READABLE: ";
+
 /// A set-up counted again.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Recount {
@@ -46,6 +49,9 @@ pub struct Recount {
     pub(super) identifiers: bool,
     /// The rate of the card before, mL/h.
     pub(super) rate_before: Option<Ratio>,
+    /// What ran beside it then, where it is the next syringe.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub(super) runs: Option<RunningInfusion>,
     /// What came of it.
     pub(super) outcome: RecountOutcome,
 }
@@ -91,6 +97,8 @@ pub struct ReadAgainDone {
     pub stands: Twice,
     /// What was counted again.
     pub recounts: Vec<RecountStatement>,
+    /// What was uncertain about the clock by which it was sealed.
+    pub clock: Option<String>,
 }
 
 /// What two people agreed on about the patient after the entries of a reading.
@@ -161,6 +169,14 @@ impl Recount {
         }
     }
 
+    /// Why it could not be counted again at all, where it was so.
+    pub(super) fn not_readable(&self) -> Option<&str> {
+        match &self.outcome {
+            RecountOutcome::BackToBoth(why) => why.iter().find_map(|why| why.strip_prefix(NOT_READABLE)),
+            RecountOutcome::NewCard(_) => None,
+        }
+    }
+
     /// In what another recount with the same weight and identifiers comes to something else.
     pub(super) fn differs_from(&self, other: &Self) -> Option<String> {
         match (&self.outcome, &other.outcome) {
@@ -187,10 +203,22 @@ impl Case {
             let identifies = one.recount.as_ref().is_ok_and(|recount| recount.identifiers && recount.weights.is_none());
             let weight = |decision: &Decision| decision.patient.as_ref().map(|patient| patient.weight);
             let same = |new: &Arc<Decision>| new.rate() == card.rate() && weight(new) == weight(&card);
-            one.seq > after && identifies && is_known(one, by) && one.decision.as_ref().is_some_and(same)
+            one.seq > after && identifies && self.is_known(one, by) && one.decision.as_ref().is_some_and(same)
         };
         in_force.extend(reading.recounts.iter().filter(only_identifies));
         in_force
+    }
+
+    /// Whether a recount was made by a moment.
+    fn is_known(&self, recount: &KeptRecount, by: Option<Moment>) -> bool {
+        by.is_none_or(|by| !by.is_before(self.known_since(recount.at)))
+    }
+
+    /// Since when something counts that two people agreed on, to the minute, as what happened is kept. What a clock sealed
+    /// that was ahead is not later than the latest time without doubt.
+    pub(super) fn known_since(&self, at: Moment) -> Moment {
+        let at = if self.floor.is_before(at) { self.floor } else { at };
+        Moment::parse(&at.to_rfc3339()).unwrap_or(at)
     }
 
     fn recounts_before_put_in<'r>(&self, reading: &'r Reading, by: Option<Moment>) -> Vec<&'r KeptRecount> {
@@ -198,9 +226,10 @@ impl Case {
             return Vec::new();
         }
         let put_in = self.set_up(reading.of_set_up).ok().and_then(|set_up| set_up.put_in(reading.number));
-        let before =
-            |one: &&KeptRecount| put_in.is_none_or(|(seq, at)| one.seq < seq && !at.is_before(to_the_minute(one.at)));
-        reading.recounts.iter().filter(before).filter(|one| is_known(one, by)).collect()
+        let before = |one: &&KeptRecount| {
+            put_in.is_none_or(|(seq, at)| one.seq < seq && !at.is_before(self.known_since(one.at)))
+        };
+        reading.recounts.iter().filter(before).filter(|one| self.is_known(one, by)).collect()
     }
 
     /// The state of a reading with the last recount that its card follows. What was put in before is agreed on since then,
@@ -273,7 +302,8 @@ impl Case {
                 if !waits && running != Some(reading.number) {
                     continue;
                 }
-                if let Some(recount) = self.recounted(reading, because, now, &reading.recounts, kept)? {
+                let runs = self.runs_beside(set_up, reading, now);
+                if let Some(recount) = self.recounted((reading, &reading.recounts), (because, now), runs, kept)? {
                     let header =
                         Header { set_up: Some(set_up.code.number), reading: Some(reading.number), ..Header::default() };
                     drafts.push(self.draft(RECOUNT, None, header, Some(&recount))?);
@@ -283,13 +313,13 @@ impl Case {
         Ok(drafts)
     }
 
-    /// What a reading comes to with what two people had agreed on by an event; nothing where its card says that already.
+    /// What a reading comes to with what two people had agreed on by an event, beside what ran then; nothing where its card
+    /// says that already.
     pub(super) fn recounted(
         &self,
-        reading: &Reading,
-        because: Head,
-        at: Moment,
-        earlier: &[KeptRecount],
+        (reading, earlier): (&Reading, &[KeptRecount]),
+        (because, at): (Head, Moment),
+        runs: Option<RunningInfusion>,
         kept: &Formularies,
     ) -> Result<Option<Recount>, CaseError> {
         let entries = self.standing_of_entries(reading);
@@ -315,49 +345,54 @@ impl Case {
             weights: (other_weight || is_void).then(|| [weight(patient), weight(&now)]),
             identifiers: other_identifiers,
             rate_before: before.rate(),
+            runs: runs.clone(),
             outcome,
         };
         let pair: Vec<&Sealed> = reading.entries_of(original).collect();
         let &[first, second] = &pair[..] else { return Ok(None) };
-        let outcome = match self.counted_with(&update, (original, [first, second]), [patient, &now], kept) {
-            Ok(Counted::Again(compared)) => match compared {
-                Compared::Agreed(agreed) => {
-                    let independence = match original.outcome {
-                        Outcome::CheckedAfterwards(Afterwards::Emergency) => Independence::AfterEmergency,
-                        Outcome::CheckedAfterwards(Afterwards::Start) => Independence::AfterStart,
-                        _ => Independence::Two,
-                    };
-                    let provenance = Provenance::Case {
-                        code: SetUpCode { case: self.code, number: reading.of_set_up }.to_string(),
-                        journal: self.journal_id().to_owned(),
-                        head: because.to_string(),
-                        independence,
-                    };
-                    let mut decision = agreed_on(&[first, second], &agreed, at, &provenance, independence);
-                    decision.runs.clone_from(&original.runs);
-                    let recount = recount(RecountOutcome::NewCard(Box::new(decision.clone())));
-                    let replaces = earlier.iter().rev().find(|one| one.decision.is_some());
-                    let replaced =
-                        replaces.and_then(|one| one.recount.as_ref().ok()).map_or(entries.since, |one| one.because);
-                    let headline = recount.rates_in_words().filter(|_| recount.rate_before != decision.rate());
-                    decision.card = decision
-                        .card
-                        .map(|card| card.counted_again(headline.as_deref(), &recount.because_in_words(), replaced));
-                    RecountOutcome::NewCard(Box::new(decision))
-                }
-                Compared::Stopped(pair) => {
-                    let stops = pair.findings().into_iter().filter(|one| matches!(one.severity(), Severity::Stop(_)));
-                    back(stops.map(|one| format!("it stops: {}", one.message)))
-                }
-                Compared::ReasonsMissing(pair) => {
-                    back(pair.unreasoned().into_iter().map(|one| format!("a reason is needed: {}", one.message)))
-                }
-                Compared::Differ(differ) => back([format!("the entries differ then: {}", differ.fields().join(", "))]),
-            },
-            Ok(Counted::BackToBoth(why)) => RecountOutcome::BackToBoth(why),
-            Err(CaseError::Refused(refusal)) => back([refusal.message.to_string()]),
-            Err(fault) => return Err(fault),
-        };
+        let outcome =
+            match self.counted_with(&update, (original, [first, second]), [patient, &now], runs.as_ref(), kept) {
+                Ok(Counted::Again(compared)) => match compared {
+                    Compared::Agreed(agreed) => {
+                        let independence = match original.outcome {
+                            Outcome::CheckedAfterwards(Afterwards::Emergency) => Independence::AfterEmergency,
+                            Outcome::CheckedAfterwards(Afterwards::Start) => Independence::AfterStart,
+                            _ => Independence::Two,
+                        };
+                        let provenance = Provenance::Case {
+                            code: SetUpCode { case: self.code, number: reading.of_set_up }.to_string(),
+                            journal: self.journal_id().to_owned(),
+                            head: because.to_string(),
+                            independence,
+                        };
+                        let mut decision = agreed_on(&[first, second], &agreed, at, &provenance, independence);
+                        decision.runs.clone_from(&runs);
+                        let recount = recount(RecountOutcome::NewCard(Box::new(decision.clone())));
+                        let replaces = earlier.iter().rev().find(|one| one.decision.is_some());
+                        let replaced =
+                            replaces.and_then(|one| one.recount.as_ref().ok()).map_or(entries.since, |one| one.because);
+                        let headline = recount.rates_in_words().filter(|_| recount.rate_before != decision.rate());
+                        decision.card = decision
+                            .card
+                            .map(|card| card.counted_again(headline.as_deref(), &recount.because_in_words(), replaced));
+                        RecountOutcome::NewCard(Box::new(decision))
+                    }
+                    Compared::Stopped(pair) => {
+                        let stops =
+                            pair.findings().into_iter().filter(|one| matches!(one.severity(), Severity::Stop(_)));
+                        back(stops.map(|one| format!("it stops: {}", one.message)))
+                    }
+                    Compared::ReasonsMissing(pair) => {
+                        back(pair.unreasoned().into_iter().map(|one| format!("a reason is needed: {}", one.message)))
+                    }
+                    Compared::Differ(differ) => {
+                        back([format!("the entries differ then: {}", differ.fields().join(", "))])
+                    }
+                },
+                Ok(Counted::BackToBoth(why)) => RecountOutcome::BackToBoth(why),
+                Err(CaseError::Journal(error)) => return Err(error.into()),
+                Err(why) => back([format!("{NOT_READABLE}{why}")]),
+            };
         Ok(Some(recount(outcome)))
     }
 
@@ -366,6 +401,7 @@ impl Case {
         update: &PatientUpdate,
         (original, [first, second]): (&Decision, [&Sealed; 2]),
         [before, now]: [&Patient; 2],
+        runs: Option<&RunningInfusion>,
         kept: &'f Formularies,
     ) -> Result<Counted<'f>, CaseError> {
         let at = if second.at.is_before(first.at) { first.at } else { second.at };
@@ -398,9 +434,8 @@ impl Case {
             let patient = update.put_into(entry.patient());
             checked(Box::new(entry.of_patient(patient)), kept.get(&sealed.edition)?, at, Checked::of)
         };
-        let runs = original.runs.as_ref().map(|runs| runs_at(runs, original, now)).transpose()?;
-        let compared = agree_beside(with(first)?, with(second)?, runs.as_ref())
-            .map_err(|fault| CaseError::Fault(fault.to_string()))?;
+        let compared =
+            agree_beside(with(first)?, with(second)?, runs).map_err(|fault| CaseError::Fault(fault.to_string()))?;
         // A reason that was written for something else is no reason for what is new.
         if let Compared::Agreed(agreed) = &compared {
             let known =
@@ -424,8 +459,7 @@ impl Case {
             for reading in &set_up.readings {
                 let Some(kept) = reading.recounts.last().filter(|last| last.seq > since) else { continue };
                 let in_force = self.recounts_in_force(reading, None).last().is_some_and(|last| last.seq == kept.seq);
-                let course = self.course(set_up, now)?;
-                let says = match (&kept.recount, course) {
+                let says = match (&kept.recount, self.course(set_up, now)) {
                     (Ok(recount), _) if in_force => match &recount.outcome {
                         RecountOutcome::NewCard(_) => {
                             let rates = recount.rates_in_words().unwrap_or_default();
@@ -435,18 +469,25 @@ impl Case {
                             format!("the card is void, and two people enter it again: {}", why.join("; "))
                         }
                     },
-                    (_, Some(course)) => match self.weight_while_it_runs(set_up, &course)? {
-                        Some(says) => says,
-                        None => continue,
+                    (_, Ok(None)) => continue,
+                    (_, course) => match course.and_then(|course| self.weight_of_course(set_up, course.as_ref())) {
+                        Ok(Some(says)) => says,
+                        Ok(None) => continue,
+                        Err(CaseError::Journal(error)) => return Err(error.into()),
+                        Err(why) => format!("{NOT_READABLE}{why}; read the order and the driver"),
                     },
-                    _ => continue,
                 };
                 // Each syringe is told by its own name: a rate under another strength would be set on the wrong driver.
-                let named = if in_force { self.named_reading(set_up, reading)? } else { self.named(set_up)? };
+                let named = if in_force { self.named_reading(set_up, reading) } else { self.named(set_up) };
+                let named = named.unwrap_or_else(|_| set_up.code.to_string());
                 statements.push(RecountStatement { set_up: set_up.code, named, says });
             }
         }
         Ok(statements)
+    }
+
+    fn weight_of_course(&self, set_up: &SetUp, course: Option<&Course>) -> Result<Option<String>, CaseError> {
+        course.map_or(Ok(None), |course| self.weight_while_it_runs(set_up, course))
     }
 
     /// What a weight that changed while it runs means: what the rate gives now, and which rate keeps the dose. Outstanding
@@ -483,24 +524,6 @@ impl Case {
             gives.dose_shown(),
         )))
     }
-}
-
-/// What ran when both entries were sealed, its dose counted by the weight that is put in.
-fn runs_at(runs: &RunningInfusion, original: &Decision, now: &Patient) -> Result<RunningInfusion, CaseError> {
-    let Some(then) = original.patient.as_ref().filter(|_| runs.unit.dose().per() == Per::Kilogram) else {
-        return Ok(runs.clone());
-    };
-    Ok(RunningInfusion { dose: runs.dose.times(then.weight.value())?.over(now.weight.value())?, ..runs.clone() })
-}
-
-/// What happened is kept to the minute.
-fn to_the_minute(at: Moment) -> Moment {
-    Moment::parse(&at.to_rfc3339()).unwrap_or(at)
-}
-
-/// Whether a recount was made by a moment.
-fn is_known(recount: &KeptRecount, by: Option<Moment>) -> bool {
-    by.is_none_or(|by| !by.is_before(to_the_minute(recount.at)))
 }
 
 /// What became of counting again.

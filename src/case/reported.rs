@@ -406,8 +406,10 @@ pub(super) fn of_rate(basis: &SyringeParameters, rate: Ratio, before: &[Ratio]) 
         ));
     }
     marks.extend(flow_hard);
+    let slip = tenfold(before, rate)?;
     if in_order && !is_hard {
-        // Inside the range that two people agreed on, no question is asked.
+        // Two people agreed on this range: within it only a slip of the keys is asked about.
+        marks.extend(slip);
         return Ok(marks);
     }
     if let Some(outside) = soft.filter(|_| !is_hard) {
@@ -426,7 +428,7 @@ pub(super) fn of_rate(basis: &SyringeParameters, rate: Ratio, before: &[Ratio]) 
         let says = format!("{shown} is outside the ordered range of {} to {}", range.from.number(), range.to);
         marks.push(Mark::new("outside-ordered-range", says));
     }
-    if let Some(mark) = tenfold(before, rate)? {
+    if let Some(mark) = slip {
         marks.push(mark);
     } else if let (Some(last), Some(most)) = (before.first(), basis.largest_jump)
         && times(*last, rate)?.is_some_and(|factor| factor > most)

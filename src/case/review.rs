@@ -176,6 +176,11 @@ pub enum StartBlock {
         /// Why it was not counted again; empty where an earlier program left it void.
         why: Vec<String>,
     },
+    /// It was counted again with identifiers that followed, and did not come to a card.
+    CardVoid {
+        /// Why.
+        why: Vec<String>,
+    },
     /// The weight is being read again.
     WeightInDoubt,
     /// It was sealed by a clock that was ahead, and that was corrected since.
@@ -305,19 +310,22 @@ impl Case {
     ) -> Result<Option<StartBlock>, CaseError> {
         let by_floor = self.not_before_floor(now);
         // Sealed by a clock that was ahead and was corrected since: how old it is, nobody knows.
-        if let Some(ahead) = reading.entries.iter().find(|entry| by_floor.is_before(entry.at)) {
-            return Ok(Some(StartBlock::ClockWasAhead { sealed: ahead.at }));
+        let ahead = reading.entries.iter().find(|entry| by_floor.is_before(entry.at));
+        let ahead = ahead.map(|entry| StartBlock::ClockWasAhead { sealed: entry.at });
+        let is_emergency = standing.stage.is_unchecked_emergency();
+        if ahead.is_some() && !is_emergency {
+            return Ok(ahead);
         }
         let hindered = self.hindered_at(reading, standing, by_floor)?;
         let grown_old = match &hindered {
             Some(StartBlock::Expired { since }) => format!("the entries expired at {since}"),
             Some(StartBlock::Discard { since }) => format!("the solution is discarded since {since}"),
-            _ => return Ok(hindered),
+            _ => return Ok(hindered.or(ahead)),
         };
         let by_clock = self.hindered_at(reading, standing, now)?;
         // No clock keeps a rate from one person in an emergency: its card is marked.
-        if standing.stage.is_unchecked_emergency() || by_clock == hindered {
-            return Ok(by_clock);
+        if is_emergency || by_clock == hindered {
+            return Ok(by_clock.or(ahead));
         }
         let (clock, latest) = (now.local(), self.floor.local());
         let says = format!(
@@ -361,23 +369,22 @@ impl Case {
         if let Some(since) = self.editions.recalled(reading).filter(|since| !is_emergency && by_now(since)) {
             return Ok(Some(StartBlock::Recalled { since }));
         }
-        if let Some(since) = syringe.expires.filter(|end| end.is_before(now)) {
-            return Ok(Some(StartBlock::Expired { since }));
-        }
+        let expired = syringe.expires.filter(|end| end.is_before(now)).map(|since| StartBlock::Expired { since });
         let discard = syringe.discard_after.filter(|discard| discard.is_before(now));
-        let discard = discard.map(|since| StartBlock::Discard { since });
-        // An emergency is not held up by the age of a solution: what else hinders it must not hide behind that.
-        if discard.is_some() && !is_emergency {
-            return Ok(discard);
+        let age = expired.or(discard.map(|since| StartBlock::Discard { since }));
+        // An emergency is not held up by any age: what else hinders it must not hide behind that.
+        if age.is_some() && !is_emergency {
+            return Ok(age);
         }
         let why = self.back_to_both(reading);
-        if !syringe.counts_by_size && why.is_empty() {
-            return Ok(discard);
+        if !syringe.counts_by_size {
+            return Ok(if why.is_empty() { age } else { Some(StartBlock::CardVoid { why }) });
         }
         Ok(match self.weight_since(standing.since)? {
-            WeightState::Unchanged => discard,
+            WeightState::Unchanged if why.is_empty() => age,
+            WeightState::Unchanged => Some(StartBlock::CardVoid { why }),
             WeightState::InDoubt => Some(StartBlock::WeightInDoubt),
-            WeightState::Agreed(Weighed { weight, .. }) if weight == syringe.weight && why.is_empty() => discard,
+            WeightState::Agreed(Weighed { weight, .. }) if weight == syringe.weight && why.is_empty() => age,
             WeightState::Agreed(Weighed { weight, .. }) => {
                 Some(StartBlock::WeightChanged { now: weight.to_string(), why })
             }

@@ -37,11 +37,7 @@ impl Case {
         number: u16,
         (before, at): (u64, Moment),
     ) -> Result<SyringeParameters, CaseError> {
-        // What happened is kept to the minute.
-        let was_known = |weighed: &Weighed| {
-            let minute = Moment::parse(&weighed.at.to_rfc3339()).unwrap_or(weighed.at);
-            weighed.seq < before && !at.is_before(minute)
-        };
+        let was_known = |weighed: &Weighed| weighed.seq < before && !at.is_before(self.known_since(weighed.at));
         let known = self.weights_agreed()?.into_iter().rev().find(was_known);
         self.basis_weighed(set_up, number, None, known)
     }
@@ -141,6 +137,9 @@ impl Case {
             StartBlock::WeightInDoubt | StartBlock::WeightChanged { .. } => {
                 self.weights.iter().any(|one| one.head.seq > standing.since && by_then(one.at))
             }
+            StartBlock::CardVoid { .. } => {
+                self.identifiers.iter().any(|one| one.head.seq > standing.since && by_then(one.at))
+            }
             StartBlock::Expired { .. }
             | StartBlock::Discard { .. }
             | StartBlock::ClockWasAhead { .. }
@@ -165,6 +164,9 @@ impl Case {
             }
             StartBlock::Recalled { since } => {
                 Mark::new("formulary-recalled", format!("its formulary was recalled {}", since.local()))
+            }
+            StartBlock::CardVoid { why } => {
+                Mark::new("card-void", format!("the card is void, and two people enter it again: {}", why.join("; ")))
             }
             StartBlock::WeightInDoubt => Mark::new("weight-in-doubt", "the weight is being read again by two people"),
             StartBlock::WeightChanged { now, why } if why.is_empty() => {

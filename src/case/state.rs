@@ -173,6 +173,8 @@ pub struct Signed<T> {
 }
 
 pub(super) const OPENED: &str = "case-opened";
+/// A second signature under a closing.
+pub(super) const WITNESSED: &str = "witnessed";
 pub(super) const ENTRY: &str = "entry-sealed";
 /// What followed from entries, after the last one that was needed.
 pub(super) const DECISION: &str = "decision";

@@ -1,10 +1,10 @@
 //! The steps of the ordered range next to the running dose: each dose with the rate that gives it with this syringe.
 
 use crate::entry::Titration;
-use crate::quantity::{DoseRate, Ratio, plain};
+use crate::quantity::{DoseRate, FlowRate, Ratio, exact_or_about, plain};
 
 use super::accounting::Course;
-use super::error::CaseError;
+use super::error::{CaseError, refuse};
 
 /// One step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -15,7 +15,18 @@ pub struct DoseStep {
     pub rate: Ratio,
 }
 
-/// So many steps are named to each side of the running dose.
+/// A step that was chosen and is not recorded: what the person reads before they say so.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StepAsked {
+    /// The running rate in mL/h, which the person was shown.
+    pub runs: String,
+    /// The running rate, and the dose that it gives.
+    pub now: String,
+    /// The new rate, and the dose that it gives.
+    pub then: String,
+}
+
+/// Number of steps named to each side of the running dose.
 const EACH_SIDE: usize = 2;
 
 /// A range with more steps is stepped through by nobody.
@@ -42,6 +53,35 @@ impl Course {
         let above = steps.iter().filter(|step| step.rate <= running).count();
         let (from, to) = (below.saturating_sub(EACH_SIDE), (above + EACH_SIDE).min(steps.len()));
         Ok([&steps[from..below], &steps[above..to]].concat())
+    }
+}
+
+impl Course {
+    /// What a step changes, before it is recorded. `shown` is the rate that ran when the person was asked, once they were.
+    ///
+    /// # Errors
+    /// When something else runs than they were shown, or the dose needs another rate.
+    pub fn ask_step(&self, dose: DoseRate, rate: FlowRate, shown: Option<&str>) -> Result<StepAsked, CaseError> {
+        let changed = |says: String| {
+            let says = format!("{says}: what runs has changed meanwhile");
+            refuse("rate-changed-meanwhile", says, "look at the record, and set the driver anew")
+        };
+        let basis = &self.syringe().basis;
+        let Some(running) = self.rate.filter(|_| basis.agreed) else {
+            return Err(changed("nothing runs that was agreed on".to_owned()));
+        };
+        let needed = basis.rate_giving(dose)?;
+        if needed != rate.value() {
+            let says = format!("{dose} needs {} mL/h now, and the button said {rate}", exact_or_about(needed));
+            return Err(changed(says));
+        }
+        let runs = plain(running);
+        if let Some(shown) = shown.filter(|shown| *shown != runs) {
+            return Err(changed(format!("{runs} mL/h runs now, and {shown} mL/h ran when you were asked")));
+        }
+        let gives = exact_or_about(basis.dose(needed)?);
+        let then = format!("{} mL/h, which gives {gives} {}", exact_or_about(needed), basis.unit);
+        Ok(StepAsked { runs, now: self.gives()?.says, then })
     }
 }
 

@@ -1,12 +1,10 @@
 //! Writes down what was decided in cases of an older form, before a later program would have to work it out.
 
-use crate::journal::Of;
 use crate::quantity::Moment;
 
 use super::Cases;
-use super::code::CaseCode;
 use super::error::CaseError;
-use super::state::{Case, OPENED};
+use super::state::Case;
 
 /// What an upgrade of a journal did.
 #[derive(Debug, Default, PartialEq, Eq)]
@@ -29,8 +27,7 @@ impl Cases {
     /// When the journal cannot be read or written.
     pub fn upgrade(&mut self, now: Moment) -> Result<Upgraded, CaseError> {
         let mut upgraded = Upgraded::default();
-        let opened = self.journal.events(Of::Kind(OPENED))?;
-        for code in opened.iter().filter_map(|opened| CaseCode::parse(opened.scope()?).ok()) {
+        for code in self.codes()? {
             match self.case(code) {
                 Ok(case) if case.key().is_err() => upgraded.passed_over += 1,
                 Ok(case) => {

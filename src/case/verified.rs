@@ -12,7 +12,7 @@ use super::state::{Case, Reading};
 
 impl Cases {
     /// In what a card, its code and this journal differ: nothing where it is whole. Where data were altered, the card is
-    /// drawn again, and each place is named that is otherwise there.
+    /// drawn again, and each place that differs is named.
     ///
     /// # Errors
     /// When the journal cannot be read.

@@ -305,7 +305,7 @@ fn text(formulary: &Formulary, asked: &DeliveryRequest<'_>, all: &[Statement], s
             wrapped(&mut text, &format!("  ({}) ", at + 1), reason);
         }
     }
-    let _ = writeln!(text, "\nDo: {}.\n\nTaken for granted", asked.do_this());
+    let _ = writeln!(text, "\nDo: {}.\n\nAssumed", asked.do_this());
     for assumption in taken_for_granted(all) {
         wrapped(&mut text, "  - ", &assumption.to_string());
     }

@@ -2,18 +2,19 @@
 
 use std::fmt::Write as _;
 use std::fs::{self, File};
-use std::io::{self, BufReader, BufWriter, IsTerminal as _};
-use std::path::{Path, PathBuf};
+use std::io::{self, BufReader, BufWriter};
+use std::path::PathBuf;
 
 use clap::{Args, Subcommand};
-use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
 use crate::card::wrapped;
 use crate::case::{Audit, CaseError, Cases, Role, add, correct_clock, good_name, good_pin, unlock};
 use crate::diagnostic::Fault;
 use crate::formulary::is_same_person;
-use crate::journal::{AccessKind, Head, Journal, JournalError, NotAHead, Signer, VerifyError, folder_is_free};
+use crate::journal::{
+    AccessKind, Checkpoint, Head, Journal, JournalError, NotAHead, Restore, Signer, VerifyError, folder_is_free,
+};
 use crate::quantity::Moment;
 
 use super::answer::Answer;
@@ -22,6 +23,7 @@ use super::desk::{CaseArgs, note_read};
 use super::entry_file::CommandError;
 use super::input::Refused;
 use super::journal_arg::{JournalArg, JournalCommandError};
+use super::journal_files::{Bar, counted, only_a_file, unreadable};
 use super::people::{SignedByTwo, both, new_pin};
 use super::{Common, Exit, Format, Now};
 
@@ -240,6 +242,7 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
             Refused::one("--head", fault.help("write it as the card does: 12: and the 64 digits"))
         })?);
     }
+    let mut kept: Vec<Checkpoint> = Vec::new();
     for path in &args.checkpoint {
         let text = fs::read_to_string(only_a_file(path)?).map_err(unreadable(path))?;
         let checkpoints = journal.checkpoints(&text)?;
@@ -248,8 +251,11 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
             let help = "name a file with the lines that `countersign journal checkpoint` wrote";
             return Err(Refused::one(&path.display().to_string(), fault.help(help)).into());
         }
-        heads.extend(checkpoints.into_iter().map(|checkpoint| checkpoint.head));
+        kept.extend(checkpoints);
     }
+    let kept = journal.told_apart(&kept)?;
+    heads.extend(kept.expected);
+    let restores: Vec<String> = kept.restores.iter().map(Restore::in_words).collect();
     for path in &args.export {
         let mut file = BufReader::new(File::open(only_a_file(path)?).map_err(unreadable(path))?);
         heads.extend(journal.exported_heads(&mut file)?);
@@ -274,7 +280,7 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
                 "version": 1, "verdict": "whole", "journal": journal.id(), "demonstration": journal.is_demonstration(),
                 "events": events,
                 "head": verified.head.to_string(), "against": against,
-                "accesses": accesses.map(|head| head.to_string()),
+                "accesses": accesses.map(|head| head.to_string()), "restores": restores,
                 "decisions": audit.as_ref().map(|audit| json!({
                     "same": audit.same, "differ": audit.differ, "not_recomputed": audit.not_recomputed,
                 })),
@@ -289,6 +295,7 @@ fn verify(args: &VerifyArgs) -> Result<Answer, JournalCommandError> {
             };
             let mut text =
                 format!("{}, each as it was written. The last is\n{}\n{held}\n", counted(events), verified.head);
+            restores.iter().for_each(|says| wrapped(&mut text, "RESTORED: ", says));
             if let Some(audit) = &audit {
                 audit_in_words(&mut text, audit);
             }
@@ -341,48 +348,4 @@ fn clock(args: &ClockArgs) -> Result<Answer, CommandError> {
             Answer::text(text, Exit::Proceed)
         }
     })
-}
-
-pub(super) fn counted(events: u64) -> String {
-    format!("{events} event{}", if events == 1 { "" } else { "s" })
-}
-
-/// A path that leads to a file: nothing is waited for, as a pipe or a device would have it.
-pub(super) fn only_a_file(path: &Path) -> Result<&Path, Refused> {
-    let known = fs::metadata(path).map_err(unreadable(path))?;
-    if known.is_file() {
-        return Ok(path);
-    }
-    let fault = Fault::new("not-a-file", "it is a folder, a pipe or a device").help("name a file");
-    Err(Refused::one(&path.display().to_string(), fault))
-}
-
-pub(super) fn unreadable(path: &Path) -> impl Fn(io::Error) -> Refused + '_ {
-    move |error| {
-        let fault = Fault::new("file-unreadable", error.to_string()).help("look at the path and its rights");
-        Refused::one(&path.display().to_string(), fault)
-    }
-}
-
-/// How far it is, on a terminal only; gone at the end.
-pub(super) struct Bar(ProgressBar);
-
-impl Bar {
-    pub(super) fn new() -> Self {
-        let bar = if io::stderr().is_terminal() { ProgressBar::new(0) } else { ProgressBar::hidden() };
-        let style = ProgressStyle::with_template("{bar:40} event {pos} of {len}, {eta} left");
-        bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
-        Self(bar)
-    }
-
-    pub(super) fn show(&self, done: u64, of: u64) {
-        self.0.set_length(of);
-        self.0.set_position(done);
-    }
-}
-
-impl Drop for Bar {
-    fn drop(&mut self) {
-        self.0.finish_and_clear();
-    }
 }

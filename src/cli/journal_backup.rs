@@ -9,14 +9,14 @@ use serde_json::json;
 use zeroize::Zeroizing;
 
 use crate::diagnostic::Fault;
-use crate::journal;
+use crate::journal::{self, BackedUp};
 
 use super::answer::Answer;
 use super::ask::terminal_or_lines;
 use super::input::Refused;
-use super::journal::{Bar, counted, only_a_file, unreadable};
 use super::journal_arg::{JournalArg, JournalCommandError};
-use super::{Common, Exit, Format};
+use super::journal_files::{Bar, counted, only_a_file, unreadable};
+use super::{Common, Exit, Format, Now};
 
 /// A backup holds every key, and can be tried for as long as somebody likes.
 const PASSPHRASE_LEAST: usize = 12;
@@ -29,6 +29,8 @@ pub(super) struct BackupArgs {
     passphrase: Passphrase,
     #[command(flatten)]
     journal: JournalArg,
+    #[command(flatten)]
+    now: Now,
     #[command(flatten)]
     common: Common,
 }
@@ -44,6 +46,8 @@ pub(super) struct RestoreArgs {
     forgotten_in: Option<PathBuf>,
     #[command(flatten)]
     passphrase: Passphrase,
+    #[command(flatten)]
+    now: Now,
     #[command(flatten)]
     common: Common,
 }
@@ -66,17 +70,22 @@ pub(super) fn restore(args: &RestoreArgs) -> Answer {
 fn backed_up(args: &BackupArgs) -> Result<Answer, JournalCommandError> {
     let journal = args.journal.open()?;
     let passphrase = args.passphrase.chosen()?;
-    let head = journal.backup(&args.file, &passphrase)?;
+    let BackedUp { head, accesses_left_out } = journal.backup(&args.file, &passphrase, args.now.local_moment()?)?;
+    let left_out = accesses_left_out.map(|error| error.to_string());
     Ok(match args.common.format {
         Format::Json => {
-            let data = json!({"version": 1, "journal": journal.id(), "events": head.seq, "head": head.to_string()});
+            let data = json!({
+                "version": 1, "journal": journal.id(), "events": head.seq, "head": head.to_string(),
+                "accesses_left_out": left_out,
+            });
             Answer::json(&data, Exit::Proceed)
         }
         Format::Text => {
             let text = format!(
-                "{} and every key in {}\nIt is worth what its passphrase is: keep that elsewhere, and try a restore.\n",
+                "{} and every key in {}\n{}It is worth what its passphrase is: keep that elsewhere, and try a restore.\n",
                 counted(head.seq),
-                args.file.display()
+                args.file.display(),
+                left_out.map(|why| not_with_it(&why)).unwrap_or_default(),
             );
             Answer::text(text, Exit::Proceed)
         }
@@ -92,29 +101,40 @@ fn restored(args: &RestoreArgs) -> Result<Answer, JournalCommandError> {
         .map(|path| File::open(only_a_file(path)?).map_err(unreadable(path)).map(BufReader::new));
     let mut later = later.transpose()?;
     let later = later.as_mut().map(|file| file as &mut dyn io::BufRead);
-    let restored = journal::restore(&args.file, &args.folder, &passphrase, later, &mut |done, of| bar.show(done, of))?;
+    let now = args.now.local_moment()?;
+    let progress = &mut |done, of| bar.show(done, of);
+    let restored = journal::restore(&args.file, &args.folder, &passphrase, later, now, progress)?;
     drop(bar);
     let head = restored.verified.head;
     Ok(match args.common.format {
         Format::Json => {
             let data = json!({
                 "version": 1, "events": head.seq, "head": head.to_string(), "case_keys": restored.case_keys,
-                "forgotten": restored.forgotten,
+                "forgotten": restored.forgotten, "made": restored.made.map(|made| made.to_utc()),
+                "accesses": restored.accesses.map(|last| last.to_string()),
+                "accesses_left_out": restored.accesses_left_out,
             });
             Answer::json(&data, Exit::Proceed)
         }
         Format::Text => {
+            let made = restored.made.map(|made| format!(", made at {}", made.local())).unwrap_or_default();
             let text = format!(
                 "{}, each as it was written, in {}. The last is\n{head}\n{} keys of cases; {} forgotten stay \
-                 forgotten. What was written after the backup is not in it.\n",
+                 forgotten. What was written after the backup{made} is not in it; the next event says that.\n{}",
                 counted(head.seq),
                 args.folder.display(),
                 restored.case_keys,
-                restored.forgotten
+                restored.forgotten,
+                restored.accesses_left_out.map(|why| not_with_it(&why)).unwrap_or_default(),
             );
             Answer::text(text, Exit::Proceed)
         }
     })
+}
+
+/// Who looked is lost, and everything else is there.
+fn not_with_it(why: &str) -> String {
+    format!("WITHOUT WHO LOOKED: the chain of accesses is left out: {why}.\n")
 }
 
 impl Passphrase {

@@ -21,7 +21,7 @@ pub(super) trait Fold: Sync {
     /// What a block comes to.
     type Done: Send;
 
-    /// Nothing yet, for a block of so many bytes.
+    /// Nothing yet, for a block of this many bytes.
     fn begin(&self, length: usize) -> Self::Done;
 
     /// Adds a line.

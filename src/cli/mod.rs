@@ -24,6 +24,8 @@ mod journal;
 mod journal_arg;
 #[cfg(feature = "backup")]
 mod journal_backup;
+#[cfg(feature = "journal")]
+mod journal_files;
 mod lines;
 #[cfg(feature = "journal")]
 mod journal_show;
@@ -202,7 +204,7 @@ pub fn fell_over(panic: &dyn std::any::Any) -> u8 {
 fn go_on_after_a_panic() {
     std::panic::set_hook(Box::new(|panic| {
         let at = panic.location().map(|at| format!(" ({}:{})", at.file(), at.line())).unwrap_or_default();
-        // What the panic says may hold what somebody typed: only the place is told.
+        // What the panic says may hold what somebody typed: only the place is printed.
         let _ = std::io::Write::write_all(
             &mut std::io::stderr(),
             format!("A request fell over{at}. It was refused; the server goes on. Report this.\n").as_bytes(),

@@ -31,7 +31,7 @@ pub(super) struct ServeArgs {
     /// A name that people type for this server, besides its address; may be given more than once
     #[arg(long = "host", value_name = "NAME")]
     hosts: Vec<String>,
-    /// A session ends after so many minutes without a touch
+    /// Minutes without a touch after which a session ends
     #[arg(long, value_name = "MINUTES", default_value = "5", value_parser = clap::value_parser!(u64).range(1..=60))]
     idle: u64,
     /// The folder of a proposed formulary: pharmacists look at it, sign it and approve it at the page
@@ -43,7 +43,7 @@ pub(super) struct ServeArgs {
     /// A program that gets each checkpoint on its standard input; it is started by no shell
     #[arg(long = "checkpoint-program", value_name = "FILE")]
     checkpoint_programs: Vec<PathBuf>,
-    /// A checkpoint goes after so many minutes, and at every hundredth event
+    /// Minutes between checkpoints; one more goes at every hundredth event
     #[arg(long, value_name = "MINUTES", default_value = "60", value_parser = clap::value_parser!(u64).range(1..=1440))]
     checkpoint_every: u64,
     /// Write a line of JSON for each request to the standard error, without a value in it

@@ -1,9 +1,9 @@
-//! What an estimate takes for granted. In: nothing; out: one [`Assumption`] for each, with its sentence.
+//! What an estimate assumes. In: nothing; out: one [`Assumption`] for each, with its sentence.
 
 use super::listed::listed;
 
 listed! {
-    /// Taken for granted by an estimate.
+    /// Something that an estimate assumes.
     Assumption: &'static str {
         /// The drug moves as one plug; the driver is already running.
         PlugFlow = "the drug moves as one plug and the driver is already at its rate: too early rather than too late",

@@ -1,4 +1,4 @@
-//! An interval with what it takes for granted and what it rests on. In: parameters that are estimates themselves; out:
+//! An interval with its assumptions and sources. In: parameters that are estimates themselves; out:
 //! estimates that carry the assumptions and sources of everything that went into them.
 
 use std::ops::{Add, Mul};
@@ -13,7 +13,7 @@ use super::source::{KONINGS_2016, SET_UP, Source};
 /// An estimate, or why there is none.
 pub type Modelled<T> = Result<Estimate<T>, NotModelled>;
 
-/// From how little to how much, taking what for granted, resting on what.
+/// An interval, its assumptions and its sources.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Estimate<T> {
     interval: Interval<T>,
@@ -58,7 +58,7 @@ impl<T: Copy + PartialOrd> Estimate<T> {
         self.interval.high()
     }
 
-    /// What it takes for granted, each once.
+    /// Its assumptions, each once.
     #[must_use]
     pub fn assumptions(&self) -> Vec<Assumption> {
         self.assumptions.iter().collect()
@@ -92,14 +92,14 @@ impl<T: Copy + PartialOrd> Estimate<T> {
         self.of(self.interval.with(&other.interval, formula)).noting_all(other)
     }
 
-    /// Taking these for granted too, and resting on these too.
+    /// With these assumptions and sources too.
     #[must_use]
     pub fn noting(self, assumptions: &[Assumption], sources: &[Source]) -> Self {
         let others = Self::new(self.interval, assumptions, sources);
         self.noting_all(&others)
     }
 
-    /// Taking for granted and resting on what another estimate does, too.
+    /// With the assumptions and sources of another estimate too.
     pub(super) fn noting_all<A>(self, other: &Estimate<A>) -> Self {
         let (assumptions, sources) = (self.assumptions.and(other.assumptions), self.sources.and(other.sources));
         Self { assumptions, sources, ..self }

@@ -37,7 +37,7 @@ impl<T: Listed> EachOnce<T> {
     }
 }
 
-/// A closed list: each member, and what is said of it.
+/// A closed list: each member with its sentence.
 macro_rules! listed {
     ($(#[$attribute:meta])+ $name:ident: $value:ty {
         $($(#[doc = $doc:literal])+ $member:ident = $says:expr,)+

@@ -1,5 +1,5 @@
 //! The line, the syringe, the driver and a rate in; out: when the drug arrives, what a start costs, which pressure it
-//! takes and what a blocked line stores, each as an interval with what it takes for granted and what it rests on.
+//! takes and what a blocked line stores, each as an interval with its assumptions and sources.
 //!
 //! - [`transit`], [`shared`]: dead space of one's own, and behind a junction with a carrier;
 //! - [`start_up`]: slack and compliance as volumes, purged or not;

@@ -22,7 +22,7 @@ pub enum Provenance {
 
 listed! {
     /// What an estimate rests on: how each was come by, and the publication or what the sum is made of. In the order in
-    /// which they are told: what was entered first, by the alphabet within each.
+    /// in which they are listed: what was entered first, by the alphabet within each.
     #[expect(non_camel_case_types, reason = "named as publications are cited: author and year")]
     Source: (Provenance, &'static str) {
         /// A value of the house in place of a published one.

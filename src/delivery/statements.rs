@@ -1,5 +1,5 @@
 //! What is estimated, in words. In: a [`Delivery`] and what is asked beside it; out: one [`Statement`] for each question, an
-//! interval rounded outwards to two digits or the reason why there is none, with what it takes for granted and rests on.
+//! interval rounded outwards to two digits or the reason why there is none, with its assumptions and sources.
 
 use super::assumption::Assumption;
 use super::estimate::{Estimate, Modelled};
@@ -50,7 +50,7 @@ pub struct Range {
     pub edges: (Option<f64>, f64),
     /// The unit of the edges: s, mL, mmHg, or none for a factor.
     pub unit: &'static str,
-    /// What it takes for granted.
+    /// What it assumes.
     pub assumptions: Vec<Assumption>,
     /// What it rests on.
     pub sources: Vec<Source>,
@@ -74,7 +74,7 @@ impl Range {
         (self.edges.0.unwrap_or(0.0).max(0.0).floor() as u64, self.edges.1.max(0.0).ceil() as u64)
     }
 
-    /// Whether a time of so many seconds is past the latest.
+    /// Whether a time in seconds is past the latest.
     #[must_use]
     pub fn is_past(&self, seconds: i64) -> bool {
         f64::from(i32::try_from(seconds).unwrap_or(i32::MAX)) > self.edges.1
@@ -218,7 +218,7 @@ pub fn told(delivery: &Delivery, beside: &Beside) -> Vec<Statement> {
     all
 }
 
-/// What every one of these takes for granted, each once.
+/// The assumptions of all of these, each once.
 #[must_use]
 pub fn taken_for_granted(all: &[Statement]) -> Vec<Assumption> {
     each_once(all, |range| &range.assumptions)
@@ -331,7 +331,7 @@ fn each_once<T: Ord + Copy>(all: &[Statement], of: impl Fn(&Range) -> &Vec<T>) -
     found
 }
 
-/// A length of so many centimetres, above or below nothing.
+/// A length in centimetres, positive or negative.
 #[must_use]
 pub fn centimetres(value: f64) -> Length {
     Length::new::<centimetre>(value)

@@ -15,34 +15,24 @@ pub struct Fields<'n, 'a, 'f> {
     start: usize,
     path: Path<'f>,
     faults: &'f mut Vec<Fault>,
-    asked: AskedNames,
+    /// The names asked for so far.
+    asked: Vec<&'static str>,
     /// One bit for each of the first 128 members: whether it was asked for.
     found: u128,
     /// Where to look first: forms are mostly written in the order in which they are read.
     next: usize,
+    /// One bit for each key, as [`bit_of`] makes it: most fields that a form leaves out are told by it without a search.
+    keys: u64,
 }
 
-/// The names asked for so far. Most maps have few: no allocation for those.
-#[derive(Debug, Default)]
-struct AskedNames {
-    first: [&'static str; 32],
-    count: usize,
-    more: Vec<&'static str>,
+/// A bit that two equal names share; two different ones may share it too.
+fn bit_of(name: &str) -> u64 {
+    let first = name.as_bytes().first().copied().map_or(0, usize::from);
+    1 << ((name.len() * 5 + first) % 64)
 }
 
-impl AskedNames {
-    fn push(&mut self, name: &'static str) {
-        match self.first.get_mut(self.count) {
-            Some(place) => *place = name,
-            None => self.more.push(name),
-        }
-        self.count += 1;
-    }
-
-    fn names(&self) -> Vec<&'static str> {
-        self.first.iter().take(self.count).chain(&self.more).copied().collect()
-    }
-}
+/// Room for the names that a form asks for, so that it does not grow step by step.
+const NAMES: usize = 32;
 
 impl<'n, 'a, 'f> Fields<'n, 'a, 'f> {
     /// The fields of this node; a fault if it is not a map.
@@ -52,7 +42,8 @@ impl<'n, 'a, 'f> Fields<'n, 'a, 'f> {
     }
 
     pub(super) fn new(members: &'n [Member<'a>], start: usize, path: Path<'f>, faults: &'f mut Vec<Fault>) -> Self {
-        Self { members, start, path, faults, asked: AskedNames::default(), found: 0, next: 0 }
+        let keys = members.iter().fold(0, |keys, member| keys | bit_of(&member.key));
+        Self { members, start, path, faults, asked: Vec::with_capacity(NAMES), found: 0, next: 0, keys }
     }
 
     /// The text of a field that must be there.
@@ -114,7 +105,7 @@ impl<'n, 'a, 'f> Fields<'n, 'a, 'f> {
         self.find(name).map(|member| Item::of_member(member, self.path.field(name), self.faults))
     }
 
-    /// The node of a field, if it is there; whoever takes it reads it, and reports what is wrong with it.
+    /// The node of a field, if it is there; the caller reads it and reports what is wrong with it.
     #[must_use]
     pub fn node(&mut self, name: &'static str) -> Option<&'n Node<'a>> {
         self.find(name).map(|member| &member.node)
@@ -150,7 +141,7 @@ impl<'n, 'a, 'f> Fields<'n, 'a, 'f> {
         if self.members.len() <= FLAGS && self.found.count_ones() as usize == self.members.len() {
             return;
         }
-        let asked = self.asked.names();
+        let asked = self.asked;
         let unknown = self.members.iter().filter(|member| !asked.iter().any(|name| *name == member.key));
         let mut rest = 0usize;
         for (number, member) in unknown.enumerate() {
@@ -168,8 +159,11 @@ impl<'n, 'a, 'f> Fields<'n, 'a, 'f> {
 
     fn find(&mut self, name: &'static str) -> Option<&'n Member<'a>> {
         self.asked.push(name);
+        if self.keys & bit_of(name) == 0 {
+            return None;
+        }
         let (before, after) = self.members.split_at(self.next.min(self.members.len()));
-        // Most keys differ in length or first letter, which is told without a call.
+        // Most keys differ in length or first letter, which is seen without a call.
         let first = name.as_bytes().first();
         let is = |member: &Member<'a>| {
             member.key.len() == name.len() && member.key.as_bytes().first() == first && member.key == name

@@ -20,7 +20,7 @@ pub fn read_file(path: &Path, limit: usize) -> Result<String, Fault> {
     if kind.is_dir() {
         return Err(Fault::new("file-is-folder", "this is a folder, and a file is needed").help("name a file in it"));
     }
-    // Opening a pipe waits for whoever writes into it, and a device may never end: neither is opened.
+    // Opening a pipe waits for its writer, and a device may never end: neither is opened.
     if !kind.is_file() {
         return Err(Fault::new("file-not-regular", "this is a device or a pipe, not a file")
             .help("write `-` as the name to read standard input"));
@@ -63,7 +63,7 @@ fn unreadable(error: &io::Error) -> Fault {
         ErrorKind::NotADirectory => Fault::new("file-not-found", "a part of this path is a file, not a folder")
             .help("check the path, from its beginning"),
         ErrorKind::PermissionDenied => Fault::new("file-not-permitted", "this file may not be read by you")
-            .help("ask its owner, or whoever looks after this computer, for the right to read it"),
+            .help("ask its owner, or the administrator of this computer, for the right to read it"),
         ErrorKind::IsADirectory => {
             Fault::new("file-is-folder", "this is a folder, and a file is needed").help("name a file in it")
         }

@@ -25,16 +25,16 @@ pub(super) fn inspect(source: &str, root: &Node<'_>, faults: &mut Vec<Fault>) {
 pub(super) fn may_double(members: &[Member<'_>]) -> bool {
     /// No form has as many fields; comparing takes the square of their number.
     const MOST_COMPARED: usize = 128;
-    let mut seen = 0u128;
+    let mut seen = [0_u64; 4];
     members.len() > MOST_COMPARED
         || members.iter().enumerate().any(|(at, member)| {
             let key = member.key.as_bytes();
             let letter = |at: usize| key.get(at).copied().map_or(0, usize::from);
             let mixed =
                 key.len() * 31 + letter(0) * 7 + letter(key.len() / 2) * 3 + letter(key.len().saturating_sub(1)) * 13;
-            let bit = 1u128 << (mixed % 128);
-            let twice = seen & bit != 0;
-            seen |= bit;
+            let (part, bit) = (&mut seen[mixed / 64 % 4], 1_u64 << (mixed % 64));
+            let twice = *part & bit != 0;
+            *part |= bit;
             twice && members[..at].iter().any(|earlier| earlier.key == member.key)
         })
 }

@@ -51,6 +51,8 @@ fn carefully<'a>(text: &'a str, faults: &mut Vec<Fault>) -> Option<Node<'a>> {
 
 /// The whole entry is the one map with many fields: growing it step by step would copy it four times.
 const ROOT_FIELDS: usize = 32;
+/// Any other has few; what is larger than a kilobyte costs far more to get and to give back.
+const FIELDS: usize = 8;
 
 struct Reader<'a> {
     text: &'a str,

@@ -73,7 +73,8 @@ pub(super) fn name(c: char) -> String {
 fn unseen(text: &str) -> Option<(usize, char)> {
     const BLOCK: usize = 64;
     for (number, block) in text.as_bytes().chunks(BLOCK).enumerate() {
-        if !block.iter().fold(false, |found, byte| found | may_begin_unseen(*byte)) {
+        // Nearly every block is letters, digits and signs of ASCII, which two comparisons tell.
+        if !block.iter().fold(false, |found, byte| found | (byte.cast_signed() < 0x20) | (*byte == 0x7f)) {
             continue;
         }
         for at in (number * BLOCK..).zip(block).filter(|(_, byte)| may_begin_unseen(**byte)).map(|(at, _)| at) {

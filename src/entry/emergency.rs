@@ -1,9 +1,8 @@
 //! The few questions of an emergency: where, which drug, the weight, the dose and the strength. In: their answers and the
 //! formulary; out: a whole form, which names every field that nobody was asked for.
 
-use crate::document::{Item, Refusal};
 use crate::formulary::{Composition, Container, DosingWeight, Driver, Formulary, Indication, Lookup, Phase, Stocked};
-use crate::quantity::{Amount, Product, Quantity, Strength, Volume, clip, plain};
+use crate::quantity::{Amount, Product, Quantity, Strength, Volume, plain};
 
 use super::asked::Answers;
 use super::questions::{QUESTIONS, Question};
@@ -23,37 +22,10 @@ const STRENGTH_QUESTION: Question = Question {
 /// The questions, in the order in which they are asked. Which use is asked only where the drug has several.
 const PATHS: [&str; 5] = ["area", "drug", "indication", "patient.weight", "dose"];
 
-/// Fields that may be assumed: each stands on the card as such.
-const ASSUMABLE: [&str; 10] = [
-    "weight_from",
-    "phase",
-    "dosing_weight",
-    "drawn_up_at",
-    "access",
-    "container",
-    "fill",
-    "line",
-    "line_filled",
-    "driver",
-];
-
 /// Every question of an emergency.
 pub fn questions() -> impl Iterator<Item = &'static Question> {
     let listed = PATHS.iter().filter_map(|path| QUESTIONS.iter().find(|question| question.path == *path));
     listed.chain(std::iter::once(&STRENGTH_QUESTION))
-}
-
-/// Reads the names of the fields that nobody was asked for.
-pub(super) fn assumed(item: Item<'_, '_, '_>) -> Option<Vec<&'static str>> {
-    item.items()?.read(|item| {
-        item.text(|typed| {
-            let known = ASSUMABLE.iter().find(|known| **known == typed.text().trim()).copied();
-            known.ok_or_else(|| {
-                let says = format!("`{}` cannot be assumed", clip(typed.text()));
-                Refusal::new("field-not-assumed", says).help("read it, and write it")
-            })
-        })
-    })
 }
 
 impl Answers {

@@ -6,7 +6,7 @@ use crate::formulary::{DosingWeight, Phase};
 use crate::quantity::{DoseRate, Moment, Quantity, Time, Volume};
 
 use super::patient::Patient;
-use super::read::{Kept, Texts, choice, line, person, quantity};
+use super::read::{Kept, Texts, assumed_fields, choice, line, person, quantity};
 use super::syringe::{Access, Bolus, Label, LineFilled, MadeFrom, Preparation, Titration};
 
 /// A form as a person wrote it: a place in a document, nothing of it read yet.
@@ -117,7 +117,7 @@ fn read_fields(form: EntryForm<'_, '_>, faults: &mut Vec<Fault>) -> Option<Box<E
     let label = fields.required_item("label").and_then(|item| super::syringe::label(item, made_here));
     // Anywhere else the form has no such field, and it is refused with the others that are unknown.
     let assumed = form.given.filter(|given| given.may_assume).and_then(|_| fields.item("assumed"));
-    let assumed = assumed.map_or(Some(Vec::new()), super::emergency::assumed);
+    let assumed = assumed.map_or(Some(Vec::new()), assumed_fields);
     let is_assumed = |name: &str| assumed.iter().flatten().any(|known| *known == name);
     let drawn_up_at = fields.typed("drawn_up_at", quantity(Moment::parse));
     let use_before = fields.typed("use_before", quantity(Moment::parse));

@@ -43,12 +43,31 @@ impl Identifiers {
     /// The different ones, sorted, without spaces, marks and letter case: a wristband is not copied to the blank.
     #[must_use]
     pub fn folded(known: &[String]) -> Vec<String> {
-        let fold = |one: &String| one.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect();
-        let mut folded: Vec<String> = known.iter().map(fold).filter(|one: &String| !one.is_empty()).collect();
+        let folded = known.iter().map(|one| signs(one).collect());
+        let mut folded: Vec<String> = folded.filter(|one: &String| !one.is_empty()).collect();
         folded.sort();
         folded.dedup();
         folded
     }
+
+    /// How many different ones there are, as [`Identifiers::folded`] tells them apart; of the usual two or three without a copy
+    /// of each.
+    #[must_use]
+    pub fn different(known: &[String]) -> usize {
+        const FEW: usize = 4;
+        if known.len() > FEW {
+            return Self::folded(known).len();
+        }
+        let is_new = |(at, one): &(usize, &String)| {
+            signs(one).next().is_some() && !known[..*at].iter().any(|earlier| signs(earlier).eq(signs(one)))
+        };
+        known.iter().enumerate().filter(is_new).count()
+    }
+}
+
+/// What two people would call the same, whatever stands between its letters and digits.
+fn signs(identifier: &str) -> impl Iterator<Item = char> {
+    identifier.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase)
 }
 
 /// How old the patient is, in one of two ways.
@@ -172,4 +191,23 @@ fn identifiers(item: Item<'_, '_, '_>) -> Option<Identifiers> {
     }
     let known = item.items()?.read(|item| item.text(plain_words))?;
     Some(Identifiers::Known(known))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rstest::rstest;
+
+    #[rstest]
+    #[case(&[], 0)]
+    #[case(&["A-1", "B-2"], 2)]
+    #[case(&["A-1", "a 1"], 1)]
+    #[case(&["A-1", "-", ""], 1)]
+    #[case(&["\u{c9}1", "\u{e9}-1", "E1"], 2)]
+    #[case(&["1", "2", "3", "4", "5", "5."], 5)]
+    fn identifiers_are_told_apart_by_letters_and_digits(#[case] known: &[&str], #[case] different: usize) {
+        let known: Vec<String> = known.iter().map(|one| (*one).to_owned()).collect();
+        assert_eq!(Identifiers::different(&known), different);
+        assert_eq!(Identifiers::folded(&known).len(), different);
+    }
 }

@@ -3,6 +3,20 @@
 use crate::document::{Item, Refusal, Typed};
 use crate::quantity::{Refused, clip, look_alike, trimmed};
 
+/// Fields that may be assumed: each stands on the card as such.
+const ASSUMABLE: [&str; 10] = [
+    "weight_from",
+    "phase",
+    "dosing_weight",
+    "drawn_up_at",
+    "access",
+    "container",
+    "fill",
+    "line",
+    "line_filled",
+    "driver",
+];
+
 /// Reads a field by a grammar of `quantity`.
 pub(super) fn quantity<T>(
     parse: impl FnOnce(&str) -> Result<T, Refused>,
@@ -25,6 +39,19 @@ pub(super) fn choice<T>(
             Refusal::new("word-unknown", message).help(format!("{retype}write one of: {}", words.join(", ")))
         })
     }
+}
+
+/// Reads the names of the fields that nobody was asked for.
+pub(super) fn assumed_fields(item: Item<'_, '_, '_>) -> Option<Vec<&'static str>> {
+    item.items()?.read(|item| {
+        item.text(|typed| {
+            let known = ASSUMABLE.iter().find(|known| **known == typed.text().trim()).copied();
+            known.ok_or_else(|| {
+                let says = format!("`{}` cannot be assumed", clip(typed.text()));
+                Refusal::new("field-not-assumed", says).help("read it, and write it")
+            })
+        })
+    })
 }
 
 /// Reads a line of plain text as typed: a name, a drug, a key of the equipment.

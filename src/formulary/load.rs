@@ -91,7 +91,7 @@ impl Formulary {
         Self::of(Files::of_folder(folder).map_err(Faulty)?)
     }
 
-    /// A formulary whose files were kept, under the name by which its places are told. What its form asks for only since
+    /// A formulary whose files were kept, under the name that its places give. What its form asks for only since
     /// then may be missing: what runs by it must stay readable.
     ///
     /// # Errors

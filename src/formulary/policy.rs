@@ -39,6 +39,8 @@ pub struct Policy {
     pub review_near: Quantity<Time>,
     /// How many identifiers a patient needs.
     pub identifiers_needed: usize,
+    /// Whether sealing an entry asks for the PIN at that moment, also of somebody who is signed in.
+    pub sealing_asks_pin: bool,
     /// Reasons that a clinician may pick.
     pub clinical_reasons: Vec<String>,
     /// Where the thresholds stand.

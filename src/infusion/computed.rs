@@ -134,9 +134,19 @@ impl<'f> Computed<'f> {
     /// The moment after which the solution is discarded: as a bought-in syringe says, else drawing up and the drug's life.
     #[must_use]
     pub fn discard_after(&self) -> Option<Moment> {
+        self.discarded(Moment::after)
+    }
+
+    /// The same instant, to be compared and not shown.
+    #[must_use]
+    pub fn discard_instant(&self) -> Option<Moment> {
+        self.discarded(Moment::later)
+    }
+
+    fn discarded(&self, after: fn(Moment, Ratio) -> Option<Moment>) -> Option<Moment> {
         let by_life = || {
             let drug = self.names.drug.as_ref().ok()?;
-            self.entry.drawn_up_at()?.after(drug.life.value())
+            after(self.entry.drawn_up_at()?, drug.life.value())
         };
         match (self.entry.use_before(), by_life()) {
             (Some(stated), Some(life)) if life.is_before(stated) => Some(life),
@@ -147,7 +157,7 @@ impl<'f> Computed<'f> {
     /// Whether the entry is older at the moment of the check than an unstarted one may be in its area.
     #[must_use]
     pub fn is_stale(&self) -> bool {
-        self.expires_at().is_some_and(|end| end.is_before(self.now))
+        self.expiry_instant().is_some_and(|end| end.is_before(self.now))
     }
 
     /// Until when the entry may be started in its area.
@@ -156,11 +166,17 @@ impl<'f> Computed<'f> {
         self.entry.entered_at().after(self.names.area?.unstarted_entry_expires.value())
     }
 
+    /// The same instant, to be compared and not shown.
+    #[must_use]
+    pub fn expiry_instant(&self) -> Option<Moment> {
+        self.entry.entered_at().later(self.names.area?.unstarted_entry_expires.value())
+    }
+
     /// Whether the planned start lies further before the entry than an unstarted entry may be old in its area.
     #[must_use]
     pub fn starts_long_before_entry(&self) -> bool {
         let expires = self.names.area.map(|area| area.unstarted_entry_expires.value());
-        let latest = self.entry.starts_at().zip(expires).and_then(|(start, expires)| start.after(expires));
+        let latest = self.entry.starts_at().zip(expires).and_then(|(start, expires)| start.later(expires));
         latest.is_some_and(|latest| latest.is_before(self.entry.entered_at()))
     }
 

@@ -18,7 +18,7 @@ pub struct Ampoule {
 /// How much drug goes into the syringe.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Wanted {
-    /// So many ampoules, or a part of one.
+    /// A number of ampoules, or a part of one.
     Ampoules(Number),
     /// So much drug, in the reference unit of its kind.
     Amount(UnitKind, Ratio),

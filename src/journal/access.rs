@@ -16,7 +16,7 @@ use super::keys::Keys;
 use super::{Journal, JournalError, files};
 use crate::quantity::Moment;
 
-const DATABASE: &str = "access.db";
+pub(super) const DATABASE: &str = "access.db";
 
 /// Apart from everything else of which the journal makes a proof.
 const ACCESS: &[u8] = b"countersign access 1\0";
@@ -48,6 +48,8 @@ BEGIN SELECT RAISE(ABORT, 'an access is never removed'); END;
 pub enum AccessKind {
     /// Signed in.
     SignIn,
+    /// Typed a PIN for what is signed with it, beside a session.
+    PinGiven,
     /// Tried a PIN that was wrong, or a name that nobody here has.
     SignInRefused,
     /// Read a case.
@@ -125,6 +127,7 @@ impl AccessKind {
     const fn word(self) -> &'static str {
         match self {
             Self::SignIn => "sign-in",
+            Self::PinGiven => "pin-given",
             Self::SignInRefused => "sign-in-refused",
             Self::Case => "case",
             Self::Card => "card",
@@ -140,6 +143,7 @@ impl AccessKind {
     pub const fn says(self) -> &'static str {
         match self {
             Self::SignIn => "signed in",
+            Self::PinGiven => "signed something with the PIN",
             Self::SignInRefused => "refused: name and PIN",
             Self::Case => "read the case",
             Self::Card => "read the card",
@@ -261,6 +265,22 @@ impl AccessLog {
         let last: Option<(i64, Vec<u8>)> =
             self.connection.query_row(sql, [], |row| Ok((row.get(0)?, row.get(1)?))).optional()?;
         Ok(last.map(|(seq, bytes)| Head { seq: u64::try_from(seq).unwrap_or_default(), hash: Hash::of(&bytes) }))
+    }
+
+    /// Whether it holds this very access.
+    pub(super) fn holds(&self, head: Head) -> Result<bool, JournalError> {
+        let seq = i64::try_from(head.seq).unwrap_or(i64::MAX);
+        let sql = "SELECT bytes FROM access WHERE seq = ?1";
+        let bytes: Option<Vec<u8>> = self.connection.query_row(sql, [seq], |row| row.get(0)).optional()?;
+        Ok(bytes.is_some_and(|bytes| Hash::of(&bytes) == head.hash))
+    }
+
+    /// Writes a copy of one moment into an empty file.
+    #[cfg(feature = "backup")]
+    pub(super) fn copy_into(&self, path: &Path) -> Result<(), JournalError> {
+        let name = path.to_str().ok_or_else(|| JournalError::NotWritable { path: path.to_owned() })?;
+        self.connection.execute("VACUUM INTO ?1", [name])?;
+        Ok(())
     }
 
     /// Reads every access, and that each head that was kept elsewhere is among them.

@@ -1,6 +1,7 @@
 //! The whole journal in one file under a passphrase. Out: an age file (passphrase recipient) around a tar archive of the
-//! database, the store key and the case keys, so that it can be opened by hand where this program is lost. In: the same,
-//! into a new folder, which gets its name only once the whole chain was verified.
+//! database, the chain of accesses, the store key and the case keys, so that it can be opened by hand where this program is
+//! lost. In: the same, into a new folder, which gets its name only once the whole chain was verified; that it was restored is
+//! its next event.
 
 use std::collections::BTreeSet;
 use std::fs::{self, File};
@@ -12,18 +13,33 @@ use age::secrecy::SecretString;
 use age::{DecryptError, Decryptor, Encryptor, scrypt};
 use rusqlite::Connection;
 
+use super::access;
 use super::created::HalfMade;
-use super::event::KIND_FORGOTTEN;
+use super::event::{KIND_FORGOTTEN, KIND_RESTORED};
 use super::keys::{self, Keys, StoreKey};
-use super::{Head, Journal, JournalError, Of, Verified, VerifyError, files, read, schema};
+use super::restored::RestoredBody;
+use super::{Head, Journal, JournalError, NewEvent, Of, Verified, VerifyError, files, read, schema};
+use crate::quantity::Moment;
 
 /// One try of a passphrase costs 2^17 x 1 KiB of memory (OWASP Password Storage Cheat Sheet: scrypt).
 const WORK: u8 = 17;
 /// What a file may ask for at most.
 const MOST_WORK: u8 = 20;
 
+/// What says when a backup was made.
+const MADE: &str = "made.txt";
+
+/// What went into a backup.
+#[derive(Debug)]
+pub struct BackedUp {
+    /// The last event in it.
+    pub head: Head,
+    /// Why the chain of accesses is not in it. No backup of the record waits for it to be mended.
+    pub accesses_left_out: Option<JournalError>,
+}
+
 /// What came out of a backup.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Restored {
     /// The chain, which was verified.
     pub verified: Verified,
@@ -31,15 +47,21 @@ pub struct Restored {
     pub case_keys: u64,
     /// How many scopes are forgotten in it.
     pub forgotten: u64,
+    /// When the backup was made, where it says so.
+    pub made: Option<Moment>,
+    /// The last access that came with it, which was verified.
+    pub accesses: Option<Head>,
+    /// Why its chain of accesses was left out. The record does not wait for it; the backup still holds it.
+    pub accesses_left_out: Option<String>,
 }
 
 impl Journal {
     /// Writes a consistent copy of the database, the store key and the case keys into one new file, encrypted under the
-    /// passphrase. Others may write meanwhile; the head that it holds is given back. The file is there whole, or not.
+    /// passphrase, and the chain of accesses with them. Others may write meanwhile. The file is there whole, or not.
     ///
     /// # Errors
     /// [`JournalError`]; the file must not exist yet.
-    pub fn backup(&self, file: &Path, passphrase: &str) -> Result<Head, JournalError> {
+    pub fn backup(&self, file: &Path, passphrase: &str, now: Moment) -> Result<BackedUp, JournalError> {
         if file.exists() {
             return Err(JournalError::AlreadyThere { path: file.to_owned() });
         }
@@ -49,28 +71,56 @@ impl Journal {
         let (snapshot, head) = self.snapshot()?;
         let aside = Aside::new(files::beside(file, &keys::random::<8>()?))?;
         let out = aside.1.try_clone().map_err(JournalError::file(file))?;
-        self.write_backup(out, &snapshot.0, passphrase).map_err(JournalError::file(file))?;
+        let (accesses, accesses_left_out) = match self.snapshot_of_accesses() {
+            Ok(accesses) => (Some(accesses), None),
+            Err(error) => (None, Some(error)),
+        };
+        let accesses = accesses.as_ref().map(|aside| &*aside.0);
+        self.write_backup(out, &snapshot.0, accesses, passphrase, now).map_err(JournalError::file(file))?;
         fs::rename(&aside.0, file).and_then(|()| files::sync_folder_of(file)).map_err(JournalError::file(file))?;
-        Ok(head)
+        Ok(BackedUp { head, accesses_left_out })
+    }
+
+    /// A file that nobody else may read; SQLite fills an empty one.
+    fn empty_snapshot(&self) -> Result<Aside, JournalError> {
+        let name = format!(".snapshot.{}", data_encoding::HEXLOWER.encode(&keys::random::<8>()?));
+        Aside::new(self.folder.join(name))
+    }
+
+    fn snapshot_of_accesses(&self) -> Result<Aside, JournalError> {
+        let snapshot = self.empty_snapshot()?;
+        self.accesses()?.copy_into(&snapshot.0)?;
+        Ok(snapshot)
     }
 
     fn snapshot(&self) -> Result<(Aside, Head), JournalError> {
-        let path = self.folder.join(format!(".snapshot.{}", data_encoding::HEXLOWER.encode(&keys::random::<8>()?)));
-        // Made beforehand, so that nobody else may read it; SQLite fills an empty file.
-        let snapshot = Aside::new(path)?;
+        let snapshot = self.empty_snapshot()?;
         let name = snapshot.0.to_str().ok_or_else(|| JournalError::NotWritable { path: snapshot.0.clone() })?;
         self.connection.execute("VACUUM INTO ?1", [name])?;
         let head = read::last(&Connection::open(&snapshot.0)?, &self.id, &self.keys)?.head();
         Ok((snapshot, head))
     }
 
-    fn write_backup(&self, out: File, snapshot: &Path, passphrase: &str) -> io::Result<()> {
+    fn write_backup(
+        &self,
+        out: File,
+        snapshot: &Path,
+        accesses: Option<&Path>,
+        passphrase: &str,
+        now: Moment,
+    ) -> io::Result<()> {
         let mut recipient = scrypt::Recipient::new(SecretString::from(passphrase));
         recipient.set_work_factor(WORK);
         let encryptor = Encryptor::with_recipients(iter::once(&recipient as _)).map_err(io::Error::other)?;
         let mut archive = tar::Builder::new(encryptor.wrap_output(BufWriter::new(out))?);
         let mut database = File::open(snapshot)?;
         append(&mut archive, files::DATABASE.into(), database.metadata()?.len(), &mut database)?;
+        if let Some(accesses) = accesses {
+            let mut accesses = File::open(accesses)?;
+            append(&mut archive, access::DATABASE.into(), accesses.metadata()?.len(), &mut accesses)?;
+        }
+        let made = now.to_utc();
+        append(&mut archive, MADE.into(), length(made.as_bytes()), &mut made.as_bytes())?;
         let store = self.keys.store().to_hex();
         append(&mut archive, files::STORE_KEY.into(), length(store.as_bytes()), &mut store.as_bytes())?;
         let mut paths: Vec<PathBuf> =
@@ -93,7 +143,7 @@ impl Journal {
 
 /// Opens a backup into a new folder. The whole chain is verified before the folder gets its name, and every scope with an
 /// event of kind `forgotten` loses its key; `later`, an export of the journal after the backup, tells what was forgotten
-/// since. The journal continues where the backup ends: what was written after it is not in it.
+/// since. The journal continues where the backup ends: what was written after it is not in it, and its next event says so.
 ///
 /// # Errors
 /// [`VerifyError`] when it is no backup, the passphrase is another, the chain in it is not whole, or `later` is no whole
@@ -103,16 +153,17 @@ pub fn restore(
     folder: &Path,
     passphrase: &str,
     later: Option<&mut dyn BufRead>,
+    now: Moment,
     progress: &mut dyn FnMut(u64, u64),
 ) -> Result<Restored, VerifyError> {
     let mut half_made = HalfMade::beside(folder)?;
     let aside = half_made.folder().to_owned();
     let case_keys = files::case_keys(&aside);
     files::create_folder(&case_keys).map_err(JournalError::file(&case_keys))?;
-    let store = unpack(file, &aside, passphrase)?;
+    let (store, made) = unpack(file, &aside, passphrase)?;
     half_made.keep_store_key(&store)?;
     let database = files::database(&aside);
-    let journal = Journal::opened(aside, schema::open(&database)?, Keys::of(store, &case_keys))?;
+    let mut journal = Journal::opened(aside, schema::open(&database)?, Keys::of(store, &case_keys))?;
     let verified = journal.verify(&[], progress)?;
     let mut forgotten: BTreeSet<String> =
         journal.events(Of::Kind(KIND_FORGOTTEN))?.iter().filter_map(|event| event.scope().map(str::to_owned)).collect();
@@ -123,10 +174,42 @@ pub fn restore(
         journal.keys.forget(scope)?;
     }
     let entries = fs::read_dir(&case_keys).map_err(JournalError::file(&case_keys))?;
-    let restored = Restored { verified, case_keys: count(entries.count()), forgotten: count(forgotten.len()) };
+    let (accesses, accesses_left_out) = match journal.restored_accesses() {
+        Ok(last) => (last, None),
+        Err(error) => (None, Some(error.to_string())),
+    };
+    let said = RestoredBody {
+        made: made.map(Moment::to_utc),
+        last: verified.head.to_string(),
+        accesses: accesses.map(|last| last.to_string()),
+    };
+    let body = serde_json::to_value(said).expect("every key is a string");
+    let draft = NewEvent { kind: KIND_RESTORED, scope: None, by: None, body, introduces: None };
+    journal.write(now, |_| Ok::<_, JournalError>((vec![draft], ())))?;
+    let (case_keys, forgotten) = (count(entries.count()), count(forgotten.len()));
+    let restored = Restored { verified, case_keys, forgotten, made, accesses, accesses_left_out };
     journal.connection.close().map_err(|(_, error)| JournalError::from(error))?;
     half_made.give_name()?;
     Ok(restored)
+}
+
+impl Journal {
+    /// The last access of a chain that was unpacked, once it was verified. One that is not as it was written goes: the
+    /// record does not wait for it, and the next access begins another.
+    fn restored_accesses(&self) -> Result<Option<Head>, JournalError> {
+        let path = self.folder.join(access::DATABASE);
+        if !path.exists() {
+            return Ok(None);
+        }
+        let verified = self.accesses().and_then(|log| log.verify(&[]));
+        if verified.is_err() {
+            let beside = |end: &str| path.with_file_name(format!("{}{end}", access::DATABASE));
+            for file in [path.clone(), beside("-wal"), beside("-shm")].iter().filter(|file| file.exists()) {
+                fs::remove_file(file).map_err(JournalError::file(file))?;
+            }
+        }
+        verified
+    }
 }
 
 /// A file that goes when it is not needed any more, or when something fails. It is locked meanwhile, so that nobody sweeps it.
@@ -160,8 +243,8 @@ fn append<W: io::Write>(
     archive.append_data(&mut header, name, bytes)
 }
 
-/// Writes the files into `aside`; the store key is given back.
-fn unpack(path: &Path, aside: &Path, passphrase: &str) -> Result<StoreKey, JournalError> {
+/// Writes the files into `aside`; the store key is given back, and when the backup was made.
+fn unpack(path: &Path, aside: &Path, passphrase: &str) -> Result<(StoreKey, Option<Moment>), JournalError> {
     let no_backup = |why: &str| JournalError::NotABackup { path: path.to_owned(), why: why.to_owned() };
     let read = |error: io::Error| match error.kind() {
         io::ErrorKind::InvalidData
@@ -185,7 +268,7 @@ fn unpack(path: &Path, aside: &Path, passphrase: &str) -> Result<StoreKey, Journ
     let mut identity = scrypt::Identity::new(SecretString::from(passphrase));
     identity.set_max_work_factor(MOST_WORK);
     let mut archive = tar::Archive::new(decryptor.decrypt(iter::once(&identity as _)).map_err(refuse)?);
-    let (mut store, mut database) = (None, false);
+    let (mut store, mut database, mut made) = (None, false, None);
     for entry in archive.entries().map_err(read)? {
         let mut entry = entry.map_err(read)?;
         let name = entry.path().map_err(read)?.into_owned();
@@ -193,7 +276,11 @@ fn unpack(path: &Path, aside: &Path, passphrase: &str) -> Result<StoreKey, Journ
             let mut text = zeroize::Zeroizing::new(String::new());
             entry.read_to_string(&mut text).map_err(read)?;
             store = StoreKey::of_hex(&text);
-        } else if name == Path::new(files::DATABASE) || is_case_key(&name) {
+        } else if name == Path::new(MADE) {
+            let mut text = String::new();
+            entry.read_to_string(&mut text).map_err(read)?;
+            made = Some(Moment::parse(&text).map_err(|_| no_backup("it does not say when it was made"))?);
+        } else if name == Path::new(files::DATABASE) || name == Path::new(access::DATABASE) || is_case_key(&name) {
             database |= name == Path::new(files::DATABASE);
             let to = aside.join(&name);
             let mut out = files::create_new(&to).map_err(JournalError::file(&to))?;
@@ -208,7 +295,7 @@ fn unpack(path: &Path, aside: &Path, passphrase: &str) -> Result<StoreKey, Journ
     if !database {
         return Err(no_backup("there is no database in it"));
     }
-    store.ok_or_else(|| no_backup("there is no store key in it"))
+    Ok((store.ok_or_else(|| no_backup("there is no store key in it"))?, made))
 }
 
 fn is_case_key(name: &Path) -> bool {

@@ -29,8 +29,8 @@ pub enum JournalError {
     KeyDamaged { path: PathBuf },
     #[error("there is a key for {scope} already")]
     KeyThere { scope: String },
-    #[error("a PIN has at least {least} characters", least = super::keys::PIN_LEAST)]
-    PinTooShort,
+    #[error("a PIN has at least {least} characters")]
+    PinTooShort { least: usize },
     #[error("another process has held the journal for 5 seconds: nothing was written")]
     Locked,
     #[error("the disk is full: nothing was written")]
@@ -78,7 +78,7 @@ impl JournalError {
             Self::OpenToOthers { .. } => "key-open-to-others",
             Self::KeyDamaged { .. } => "key-damaged",
             Self::KeyThere { .. } => "key-there-already",
-            Self::PinTooShort => "pin-too-short",
+            Self::PinTooShort { .. } => "pin-too-short",
             Self::Locked => "journal-locked",
             Self::Full => "journal-disk-full",
             Self::NotWritable { .. } => "journal-not-writable",
@@ -112,11 +112,11 @@ impl JournalError {
             Self::OpenToOthers { path, .. } => format!("chmod 600 {}", path.display()),
             Self::KeyDamaged { .. } => "bring the file back from a backup: countersign journal restore".to_owned(),
             Self::KeyThere { .. } => "a key is made once for each".to_owned(),
-            Self::PinTooShort => "choose a longer one".to_owned(),
+            Self::PinTooShort { .. } => "choose a longer one".to_owned(),
             Self::Locked => "do it again; if it stays so, look for a process that has stopped in the middle".to_owned(),
             Self::Full => "make room, and do it again".to_owned(),
             Self::NotWritable { .. } => {
-                "the folder and everything in it must belong to whoever runs this, and be writable".to_owned()
+                "the folder and everything in it must belong to the account that runs this, and be writable".to_owned()
             }
             Self::File { .. } => "look at the path, its rights and the space left".to_owned(),
             Self::EventDamaged { .. } | Self::EventsMissing { .. } | Self::Damaged { .. } => {
@@ -174,32 +174,6 @@ impl JournalError {
                 Self::NotAJournal { path: path.to_owned(), why: "it is no database".to_owned() }
             }
             _ => error.into(),
-        }
-    }
-}
-
-impl From<rusqlite::Error> for JournalError {
-    fn from(error: rusqlite::Error) -> Self {
-        match error.sqlite_error_code() {
-            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Locked,
-            Some(ErrorCode::DiskFull) => Self::Full,
-            Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen | ErrorCode::PermissionDenied) => {
-                Self::NotWritable { path: super::files::DATABASE.into() }
-            }
-            Some(ErrorCode::SystemIoFailure) => {
-                Self::File { path: super::files::DATABASE.into(), error: io::Error::other(error.to_string()) }
-            }
-            Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => Self::Damaged { why: error.to_string() },
-            // The table itself was taken away or changed.
-            _ if error.to_string().contains("no such ") => Self::Damaged { why: error.to_string() },
-            _ => match error {
-                // What is kept has another type than the table allows.
-                rusqlite::Error::InvalidColumnType(..)
-                | rusqlite::Error::FromSqlConversionFailure(..)
-                | rusqlite::Error::IntegralValueOutOfRange(..)
-                | rusqlite::Error::Utf8Error(..) => Self::Damaged { why: error.to_string() },
-                _ => Self::Database(error),
-            },
         }
     }
 }

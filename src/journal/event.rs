@@ -12,6 +12,9 @@ pub const KIND_CREATED: &str = "journal-created";
 /// An event of this kind takes the key of its scope away, here and in every journal restored from a backup.
 pub const KIND_FORGOTTEN: &str = "forgotten";
 
+/// A restore from a backup: the store writes it, and what comes after it was written in the restored journal.
+pub const KIND_RESTORED: &str = "journal-restored";
+
 /// From an event of this kind on, time is counted from its own: those who sign it say that the clock was wrong before.
 pub const KIND_CLOCK_CORRECTED: &str = "clock-corrected";
 

@@ -5,6 +5,8 @@ use std::fs::{self, File, OpenOptions};
 use std::io::{self, Seek as _, Write as _};
 use std::path::{Path, PathBuf};
 
+use rusqlite::ErrorCode;
+
 use super::JournalError;
 
 pub(super) const DATABASE: &str = "journal.db";
@@ -149,5 +151,31 @@ pub fn is_free(folder: &Path) -> bool {
     match fs::read_dir(folder) {
         Ok(mut entries) => entries.next().is_none(),
         Err(error) => error.kind() == io::ErrorKind::NotFound,
+    }
+}
+
+impl From<rusqlite::Error> for JournalError {
+    fn from(error: rusqlite::Error) -> Self {
+        match error.sqlite_error_code() {
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Locked,
+            Some(ErrorCode::DiskFull) => Self::Full,
+            Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen | ErrorCode::PermissionDenied) => {
+                Self::NotWritable { path: DATABASE.into() }
+            }
+            Some(ErrorCode::SystemIoFailure) => {
+                Self::File { path: DATABASE.into(), error: io::Error::other(error.to_string()) }
+            }
+            Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => Self::Damaged { why: error.to_string() },
+            // The table itself was taken away or changed.
+            _ if error.to_string().contains("no such ") => Self::Damaged { why: error.to_string() },
+            _ => match error {
+                // What is kept has another type than the table allows.
+                rusqlite::Error::InvalidColumnType(..)
+                | rusqlite::Error::FromSqlConversionFailure(..)
+                | rusqlite::Error::IntegralValueOutOfRange(..)
+                | rusqlite::Error::Utf8Error(..) => Self::Damaged { why: error.to_string() },
+                _ => Self::Database(error),
+            },
+        }
     }
 }

@@ -2,8 +2,8 @@
 //!
 //! Every event's bytes are stored, hashed and signed as they were written, and name the hash of the event before. The
 //! journal knows nothing of doses or people: it keeps events of some kind and scope, the public keys that sign them, one
-//! sealing key per scope, and can show that nothing was changed, moved or taken out. Not protected against: whoever
-//! holds both the database and the store key.
+//! sealing key per scope, and can show that nothing was changed, moved or taken out. Not protected against: a person
+//! who holds both the database and the store key.
 
 mod access;
 #[cfg(feature = "backup")]
@@ -21,8 +21,10 @@ mod projection;
 mod proof;
 mod read;
 mod reserve;
+mod restored;
 mod schema;
 mod sweep;
+mod tagging;
 mod tally;
 mod verify;
 mod write;
@@ -36,10 +38,10 @@ use crate::quantity::Moment;
 
 pub use access::{Access, AccessEvent, AccessKind, AccessLog, SignIns};
 #[cfg(feature = "backup")]
-pub use backup::{Restored, restore};
+pub use backup::{BackedUp, Restored, restore};
 pub use checkpoint::Checkpoint;
 pub use error::JournalError;
-pub use event::{Event, Introduced, KIND_CLOCK_CORRECTED, KIND_CREATED, KIND_FORGOTTEN};
+pub use event::{Event, Introduced, KIND_CLOCK_CORRECTED, KIND_CREATED, KIND_FORGOTTEN, KIND_RESTORED};
 pub use files::{DRAFTS, drafts_of, is_free as folder_is_free, open_to_others};
 pub use head::{Hash, Head, NotAHead};
 pub use kept_elsewhere::CheckpointPlace;
@@ -47,6 +49,7 @@ pub use keys::{CaseKey, Keys, SealedSigner, Signer, Unsealable, WrongPin, verify
 pub use projection::{Projected, ProjectedChange, Projection, Projector};
 pub use read::Of;
 pub use reserve::keep_in_reserve;
+pub use restored::{KeptHeads, Restore};
 pub use sweep::sweep_half_made;
 pub use tally::Tally;
 pub use verify::{Verified, VerifyError};
@@ -115,7 +118,7 @@ impl Journal {
     /// A journal of the present schema in this folder, held against its store key.
     fn opened(folder: PathBuf, mut connection: Connection, keys: Keys) -> Result<Self, JournalError> {
         let first = created::first(&connection, &files::database(&folder), &keys)?;
-        proof::complete(&mut connection, &first.id, &keys)?;
+        tagging::tag_all(&mut connection, &first.id, &keys)?;
         let keys = keys.of_a(first.demonstration);
         Ok(Self::assembled(folder, connection, first, keys))
     }
@@ -198,6 +201,11 @@ impl Journal {
     /// [`JournalError`] when the count was changed, or cannot be read.
     pub fn count(&self, kind: &str) -> Result<u64, JournalError> {
         Ok(proof::head(&self.connection, &self.keys, Of::Kind(kind))?.map_or(0, |head| head.events))
+    }
+
+    /// The event of this number.
+    fn event(&self, seq: u64) -> Result<Option<Event>, JournalError> {
+        read::event(&*self.view()?, &self.id, &self.keys, seq)
     }
 
     /// One view of the file, whatever is written meanwhile: events and the count of them are read apart.

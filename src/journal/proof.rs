@@ -8,13 +8,12 @@
 
 use std::collections::BTreeMap;
 
-use rusqlite::{Connection, OptionalExtension as _, Transaction, TransactionBehavior};
+use rusqlite::{Connection, OptionalExtension as _, Transaction};
 
-use super::event::{Event, EventRow, FIRST_VERSION};
+use super::event::{Event, EventRow};
 use super::head::{Hash, Head};
 use super::keys::Keys;
-use super::verify::Chain;
-use super::{JournalError, Of, read};
+use super::{JournalError, Of};
 
 /// How many events a group has, and its last.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -33,6 +32,10 @@ impl GroupHeads {
             let head = self.0.entry(name(of)).or_insert(GroupHead { events: 0, last: event.head() });
             *head = GroupHead { events: head.events + 1, last: event.head() };
         }
+    }
+
+    pub(super) fn write(&self, transaction: &Transaction<'_>, keys: &Keys) -> Result<(), JournalError> {
+        self.0.iter().try_for_each(|(group, head)| put_head(transaction, keys, group, *head))
     }
 
     /// What the database keeps of every group differs from these: the name of the first that does, and why.
@@ -107,51 +110,6 @@ pub(super) fn is_whole(connection: &Connection, keys: &Keys, of: Of<'_>, events:
     Err(JournalError::EventsMissing { group: in_words(of), why })
 }
 
-/// Tags every event of a journal that was written before there were tags. Each is held against its signature and the
-/// chain first; one that does not fit gets no tag, so that only what needs it cannot be read.
-///
-/// Nothing is tagged where an event was written with tags: then they were taken away.
-pub(super) fn complete(connection: &mut Connection, journal: &str, keys: &Keys) -> Result<(), JournalError> {
-    let tagged = |connection: &Connection| {
-        connection.query_row("SELECT EXISTS (SELECT 1 FROM proof)", [], |row| row.get::<_, bool>(0))
-    };
-    if tagged(connection)? {
-        return Ok(());
-    }
-    let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    // Another process may have done it while this one waited.
-    if tagged(&transaction)? {
-        return Ok(());
-    }
-    let mut heads = GroupHeads::default();
-    let mut chain = Chain::untagged(journal, keys);
-    let mut sound = Vec::new();
-    read::each_row(&transaction, |row| {
-        let seq = row.seq;
-        if let Ok(event) = Event::of_row(row.clone(), journal) {
-            if event.version() != FIRST_VERSION {
-                let why = "the tags that prove its events were taken away".to_owned();
-                return Err(JournalError::Damaged { why });
-            }
-            heads.take(&event);
-            match chain.next(row) {
-                Ok(_) => sound.push(event.head()),
-                Err(_) => chain.go_on_after(event.head()),
-            }
-        } else {
-            chain.go_on_after(Head { seq, hash: Hash::of(&row.bytes) });
-        }
-        Ok(())
-    })?;
-    for head in sound {
-        add_tag(&transaction, keys, head)?;
-    }
-    for (group, head) in &heads.0 {
-        put_head(&transaction, keys, group, *head)?;
-    }
-    Ok(transaction.commit()?)
-}
-
 /// Every group that an event belongs to.
 fn groups(event: &Event) -> [Of<'_>; 3] {
     [Of::All, group_of(event.scope()), Of::Kind(event.kind())]
@@ -193,7 +151,7 @@ fn head_bytes(group: &str, head: GroupHead) -> Vec<u8> {
         .concat()
 }
 
-fn add_tag(transaction: &Transaction<'_>, keys: &Keys, head: Head) -> Result<(), JournalError> {
+pub(super) fn add_tag(transaction: &Transaction<'_>, keys: &Keys, head: Head) -> Result<(), JournalError> {
     let mut insert = transaction.prepare_cached("INSERT INTO proof (seq, tag) VALUES (?1, ?2)")?;
     insert.execute((signed(head.seq)?, keys.proof(&event_bytes(head))))?;
     Ok(())

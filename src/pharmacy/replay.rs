@@ -4,7 +4,7 @@
 
 #[cfg(feature = "journal")]
 mod doses;
-mod view;
+pub mod view;
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -21,7 +21,6 @@ use super::diff::soft_and_hard_limits;
 
 #[cfg(feature = "journal")]
 pub use doses::{DosesMoved, runs_outside};
-pub use view::{MovedRule, MovedUse};
 
 /// Counts over all entries so far.
 #[derive(Debug, Default)]

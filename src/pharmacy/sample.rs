@@ -173,7 +173,7 @@ impl Lot {
         usize::try_from(self.next() % most as u64).expect("below a usize")
     }
 
-    /// Once in so many times.
+    /// Once in this many times.
     pub fn one_in(&mut self, many: usize) -> bool {
         self.below(many) == 0
     }

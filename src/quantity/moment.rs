@@ -72,12 +72,18 @@ impl Moment {
         Self { instant: Timestamp::now(), offset: Offset::UTC }
     }
 
-    /// So many hours later, rounded down to the second; nothing when that is outside the years that are kept.
+    /// A number of hours later, rounded down to the second; nothing when that is outside the years that are kept.
     #[must_use]
     pub fn after(self, hours: Ratio) -> Option<Self> {
+        Some(self.later(hours)?.shown_as(self))
+    }
+
+    /// The same instant as [`Moment::after`], to be compared and not shown: the machine's time zone is not asked for its offset.
+    #[must_use]
+    pub fn later(self, hours: Ratio) -> Option<Self> {
         let seconds = i64::try_from(hours.numerator().checked_mul(3600)? / hours.denominator()).ok()?;
         let instant = self.instant.checked_add(jiff::SignedDuration::from_secs(seconds)).ok()?;
-        Some(Self { instant, ..self }.shown_as(self))
+        Some(Self { instant, ..self })
     }
 
     /// The full minute that lies `minutes` before this one; nothing when that is outside the years that are kept.
@@ -232,7 +238,7 @@ impl Age {
         self.days
     }
 
-    /// The longest that one of its units lasts, in days: an age is told in whole ones.
+    /// The longest that one of its units lasts, in days: an age is written in whole ones.
     #[must_use]
     pub const fn unit_in_days(self) -> Ratio {
         Ratio::whole(match self.unit {
@@ -321,6 +327,9 @@ mod tests {
         assert_eq!(early.after(hours(1, 3 * 3600)), Some(early));
         assert_eq!(early.after(hours(10, 3 * 3600)).map(|after| after.seconds_since(early)), Some(3));
         assert_eq!(early.after(Ratio::whole(100_000_000)), None);
+        for time in [hours(7, 4), hours(1, 3 * 3600), Ratio::whole(100_000_000)] {
+            assert_eq!(early.later(time), early.after(time).map(|after| after.in_offset_of(early)));
+        }
         assert_eq!(late.minutes_earlier(105), Some(early.shown_as(late)));
         assert_eq!(read("2026-03-14T22:30:59+00:00").minutes_earlier(0), Some(early.shown_as(late)));
         assert_eq!(early.date().to_string(), "2026-03-14");

@@ -7,7 +7,7 @@ use std::cmp::Ordering;
 #[error("the numbers are too far apart to be computed exactly")]
 pub struct TooLarge;
 
-/// A fraction in lowest terms, zero or more, without a unit: the unit is said by whoever holds it.
+/// A fraction in lowest terms, zero or more, without a unit: its holder knows the unit.
 ///
 /// Both parts stay at or below 10^37, so that one more decimal digit can always be worked out without overflow.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -259,16 +259,14 @@ macro_rules! common_factor_of {
             }
             let shift = (a | b).trailing_zeros();
             a >>= a.trailing_zeros();
-            loop {
-                b >>= b.trailing_zeros();
-                if a > b {
-                    std::mem::swap(&mut a, &mut b);
-                }
-                b -= a;
-                if b == 0 {
-                    return a << shift;
-                }
+            b >>= b.trailing_zeros();
+            // Both are odd. Which one is the greater cannot be foretold: a minimum and a distance need no branch for it.
+            while a != b && a != 1 {
+                let apart = a.abs_diff(b);
+                a = a.min(b);
+                b = apart >> apart.trailing_zeros();
             }
+            a << shift
         }
     };
 }

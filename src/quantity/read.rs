@@ -48,7 +48,7 @@ impl<'t> Piece<'t> {
         Ok((number, self.from(end).trimmed()))
     }
 
-    /// Cuts at the first `/` or the word `per`: what stands before, and what stands after if there is any.
+    /// Cuts at the first `/` or the word `per`: the text before, and the text after if there is any.
     pub(super) fn cut(self) -> (Self, Option<Self>) {
         let slash = self.text.bytes().position(|byte| byte == b'/').map(|at| (at, 1));
         let word = place_of(self.text, b" per ").map(|at| (at, 5));

@@ -30,7 +30,7 @@ pub enum Stated {
     },
     /// Grams in 100 mL (weight in volume), never the bare fraction that UCUM calls `%`.
     Percent(Number),
-    /// One gram in so many mL.
+    /// One gram in this many mL.
     OneIn(Number),
 }
 

@@ -59,6 +59,7 @@ mod tests {
     use crate::journal::{Journal, Of, Signer};
     use crate::quantity::Moment;
     use crate::web::{Clock, Site};
+    use tower::ServiceExt as _;
 
     use super::*;
 
@@ -80,6 +81,39 @@ mod tests {
         assert_eq!(watch.doubt(), None);
         watch.jump(hour);
         assert!(watch.doubt().is_some());
+    }
+
+    /// A program is refused in words that name the address at which the time is confirmed, and confirms it there.
+    async fn program_confirms(site: &std::sync::Arc<Site>, folder: &std::path::Path) {
+        let router = crate::web::router(std::sync::Arc::clone(site));
+        let asks = |method: &str, path: &str, token: &str, body: serde_json::Value| {
+            let request = axum::http::Request::builder().method(method).uri(format!("/api/v1/{path}"));
+            let request = request.header("content-type", "application/json");
+            let request = request.header("authorization", format!("Bearer {token}"));
+            let answer = router.clone().oneshot(request.body(axum::body::Body::from(body.to_string())).expect("one"));
+            async move {
+                let answer = answer.await.expect("an answer");
+                let (status, body) = (answer.status().as_u16(), answer.into_body());
+                let bytes = axum::body::to_bytes(body, 65_536).await.expect("a body");
+                (status, serde_json::from_slice::<serde_json::Value>(&bytes).expect("JSON"))
+            }
+        };
+        let who = serde_json::json!({"name": "A. Idowu", "pin": "281940"});
+        let token = asks("POST", "sign-in", "", who).await.1["token"].as_str().expect("a token").to_owned();
+        site.watch.jump(Duration::from_hours(1));
+        let key = |name: &str| serde_json::json!({"idempotency_key": format!("{name:>16}")});
+        let (status, refused) = asks("POST", "cases", &token, key("a case")).await;
+        assert_eq!((status, &refused["code"]), (409, &serde_json::json!("clock-uncertain")), "{refused}");
+        assert!(refused["help"].as_str().is_some_and(|help| help.contains("POST /api/v1/clock")), "{refused}");
+        let (_, shown) = asks("GET", "clock", &token, serde_json::json!({})).await;
+        assert_eq!(shown["uncertain"], "it jumped 60 min ahead while the server ran", "{shown}");
+        let before = Journal::open(folder).and_then(|journal| journal.count("clock-confirmed")).expect("a count");
+        assert_eq!(asks("POST", "clock", "nobody's", key("confirmed")).await.0, 401);
+        let (status, shown) = asks("POST", "clock", &token, key("confirmed")).await;
+        assert_eq!((status, &shown["uncertain"]), (200, &serde_json::Value::Null), "{shown}");
+        let after = Journal::open(folder).and_then(|journal| journal.count("clock-confirmed")).expect("a count");
+        assert_eq!(after, before + 1);
+        assert_eq!(asks("POST", "cases", &token, key("another case")).await.0, 201);
     }
 
     // hazard: H-RECORD
@@ -129,6 +163,7 @@ mod tests {
         site.watch.is_right();
         assert!(opens(&signer).await.is_ok() && site.warnings().is_empty());
         assert_eq!(clock("clock-confirmed"), None);
+        program_confirms(&site, &folder).await;
         std::fs::remove_dir_all(&folder).expect("it is ours");
     }
 }

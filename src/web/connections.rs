@@ -34,7 +34,7 @@ const HANDSHAKE_TIME: Duration = Duration::from_secs(10);
 const LARGEST_HEAD: usize = 32 * 1024;
 /// As many connections are held at the same time, where the machine allows as many files.
 const MOST: usize = 2_000;
-/// Files that are needed for anything else: the journal's, and those of whoever reads a formulary.
+/// Files that are needed for anything else: the journal's, and those of requests that read a formulary.
 const OTHER_FILES: usize = 128;
 /// After an error of the machine, such as no file being left.
 const PAUSE: Duration = Duration::from_millis(50);

@@ -1,5 +1,5 @@
 //! A device on which somebody has signed in before. It holds a statement of that, signed by the store and bound to the
-//! person's key: whoever guesses from elsewhere has none. It opens nothing; it only gives the device a budget of its own.
+//! person's key: a guesser elsewhere has none. It opens nothing; it only gives the device a budget of its own.
 
 use axum::http::HeaderMap;
 use data_encoding::BASE64URL_NOPAD;
@@ -13,7 +13,7 @@ use super::session::{Session, cookie};
 const NAME: &str = "known";
 /// For so long a device stays known without another sign-in, in seconds: a quarter of a year.
 pub(super) const KEPT_SECONDS: u64 = 90 * 86_400;
-/// More statements than this are not looked at: so many people share no tablet.
+/// More statements than this are not looked at: no tablet is shared by more people.
 const MOST: usize = 64;
 
 /// What a request brings of earlier sign-ins.

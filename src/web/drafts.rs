@@ -12,7 +12,7 @@ use crate::journal::{DRAFTS, Hash, Signer, drafts_of};
 
 use super::sent::TypedFields;
 
-/// The length of a draft is told only in steps of this.
+/// A draft shows its length only in steps of this.
 const PAGE: usize = 4096;
 
 const KEPT: Duration = Duration::from_hours(1);

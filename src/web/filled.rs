@@ -47,7 +47,7 @@ pub(super) struct FormReview {
     pub(super) findings: Vec<Finding>,
     /// Everything that is wrong with the form as a whole.
     pub(super) faults: Vec<Fault>,
-    /// What stands for these findings: whoever seals says that they have seen them.
+    /// The key of these findings: the person who seals says that they have seen them.
     pub(super) seen: String,
     /// A finding that asks for a reason has none.
     pub(super) reasons_wait: bool,

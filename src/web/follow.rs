@@ -24,7 +24,7 @@ use super::site::{JournalWorker, Site};
 
 const BEAT: Duration = Duration::from_millis(500);
 
-/// Every so many beats it is tried to write down what was kept while the journal could not be written.
+/// After this many beats the server tries again to write down what it kept while the journal could not be written.
 const KEPT_EVERY: u64 = 10;
 
 /// News that a slow follower misses are many enough to draw anew anyway.

@@ -35,7 +35,7 @@ impl FormTokens {
         true
     }
 
-    /// Whether this is new, chosen by whoever sends it. From now on it is not.
+    /// Whether this key, chosen by the sender, is new. From now on it is used.
     pub(super) fn is_new(&self, chosen: &str) -> bool {
         let mut known = locked(&self.0);
         if known.iter().any(|one| one == chosen) {

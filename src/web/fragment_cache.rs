@@ -1,5 +1,5 @@
-//! What was drawn in this second and from this journal is the same for whoever asks: it is drawn once. A new event or a
-//! new second lets go of everything, so that nothing is shown later than it was so.
+//! Caches rendered fragments. An entry is valid for one journal head and one second, so nothing stale is
+//! shown: a new event or a new second empties the cache.
 
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex};
@@ -8,7 +8,7 @@ use crate::quantity::Moment;
 
 use super::site::locked;
 
-/// A place for one drawing: whoever draws holds it, and others who want the same wait for that.
+/// A place for one drawing: one request draws, and others that want the same wait for it.
 pub(super) type Cell = Arc<tokio::sync::Mutex<Option<String>>>;
 
 /// From which journal and when: the number of its last event, and the moment.

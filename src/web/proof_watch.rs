@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, OnceLock};
 use std::time::{Duration, Instant};
 
 use crate::case::Cases;
-use crate::journal::{CheckpointPlace, Head, Journal, JournalError, VerifyError};
+use crate::journal::{Checkpoint, CheckpointPlace, Head, Journal, JournalError, Restore};
 
 use super::site::{Site, locked};
 
@@ -27,8 +27,10 @@ pub(super) struct ProofWatch {
 struct ProofState {
     /// Up to where every event is as it was written, and when that was found.
     verified: Option<(Head, Instant)>,
-    /// What is not, and when that was found.
+    /// What is not, as a sentence, and when that was found.
     broken: Option<(String, Instant)>,
+    /// Each restore of late, and each that lost events which a place still names.
+    restores: Vec<String>,
     sent: Option<(Head, Instant)>,
     not_sent: Vec<String>,
 }
@@ -41,9 +43,9 @@ impl ProofWatch {
     /// What the first page says.
     pub(super) fn warnings(&self) -> Vec<String> {
         let state = locked(&self.state);
-        let broken = state.broken.iter().map(|(why, _)| format!("The journal is not as it was written: {why}."));
+        let broken = state.broken.iter().map(|(says, _)| says.clone());
         let not_sent = state.not_sent.iter().map(|why| format!("No checkpoint was taken by {why}."));
-        broken.chain(not_sent).collect()
+        broken.chain(state.restores.iter().cloned()).chain(not_sent).collect()
     }
 
     /// Whether the journal was found whole; nothing before it was looked through.
@@ -90,37 +92,63 @@ impl ProofWatch {
         let found = self.verified(site, since);
         let mut state = locked(&self.state);
         match found {
-            Ok(head) => (state.verified, state.broken) = (Some((head, Instant::now())), None),
+            Ok((head, restores)) => {
+                (state.verified, state.broken, state.restores) = (Some((head, Instant::now())), None, restores);
+            }
             Err(why) => state.broken = Some((why, Instant::now())),
         }
     }
 
     /// The first time every event is read, later those that were written since; each time with what the places hold.
-    fn verified(&self, site: &Site, since: Option<Head>) -> Result<Head, String> {
-        let says = |error: VerifyError| error.to_string();
-        let cases = Cases::of(Journal::open(&site.folder).map_err(|error| error.to_string())?);
-        let mut heads = Vec::new();
+    fn verified(&self, site: &Site, since: Option<Head>) -> Result<(Head, Vec<String>), String> {
+        let altered = |why: String| format!("The journal is not as it was written: {why}.");
+        let cases = Cases::of(Journal::open(&site.folder).map_err(|error| altered(error.to_string()))?);
+        let mut kept = Vec::new();
         for place in self.places() {
             // A place that cannot be read is named when a checkpoint goes there; one that was altered is named here.
             match cases.journal().kept_at(place) {
-                Ok(kept) => heads.extend(kept.into_iter().map(|one| one.head)),
+                Ok(known) => kept.extend(known.into_iter().map(|one| (place, one))),
                 Err(JournalError::File { .. }) => {}
-                Err(error) => return Err(format!("{}: {error}", place.path().display())),
+                Err(error) => return Err(altered(format!("{}: {error}", place.path().display()))),
             }
         }
-        self.verify_accesses(cases.journal())?;
-        let verified = match since {
-            Some(since) => cases.journal().verify_since(since, &heads),
-            None => cases.verify(&heads, &mut |_, _| {}),
+        self.verify_accesses(cases.journal()).map_err(altered)?;
+        let checkpoints: Vec<Checkpoint> = kept.iter().map(|(_, one)| *one).collect();
+        let told = cases.journal().told_apart(&checkpoints).map_err(|error| altered(error.to_string()))?;
+        let news = told.restores.iter().filter(|restore| restore.is_news(site.now()));
+        let restores = news.map(Restore::in_words).collect();
+        let verify = |heads: &[Head]| match since {
+            Some(since) => cases.journal().verify_since(since, heads),
+            None => cases.verify(heads, &mut |_, _| {}),
         };
-        verified.map(|verified| verified.head).map_err(says)
+        let error = match verify(&told.expected) {
+            Ok(verified) => return Ok((verified.head, restores)),
+            Err(error) => error,
+        };
+        // What is here may be whole, and older than what a place knows.
+        let Ok(whole) = verify(&[]) else { return Err(altered(error.to_string())) };
+        let is_here = |head: Head| cases.journal().verify_since(whole.head, &[head]).is_ok();
+        let missing = kept.into_iter().find(|(_, one)| told.expected.contains(&one.head) && !is_here(one.head));
+        let Some((place, Checkpoint { head: known, .. })) = missing else { return Ok((whole.head, restores)) };
+        let here = match known.seq > whole.head.seq {
+            true => format!("and this journal ends with event {}", whole.head.seq),
+            false => "and this journal has another event of that number".to_owned(),
+        };
+        let place = place.path().display();
+        Err(format!(
+            "Every event here is as it was written, but {place} knows event {}, {here}: events were taken away, or an \
+             older copy was put back without `journal restore`, which writes that down. Keep this folder as it is, and \
+             restore the last backup into a new one.",
+            known.seq
+        ))
     }
 
     fn verify_accesses(&self, journal: &Journal) -> Result<(), String> {
         // Where it cannot be opened now, nobody's reading was lost: what could not be written is counted.
         let Ok(log) = journal.accesses() else { return Ok(()) };
         let kept = self.places().iter().filter_map(|place| journal.accesses_kept_at(place).ok()).flatten();
-        let heads: Vec<Head> = kept.map(|one| one.head).collect();
+        let kept: Vec<Checkpoint> = kept.collect();
+        let heads = journal.accesses_told_apart(&log, &kept).map_err(|error| error.to_string())?;
         log.verify(&heads).map(|_| ()).map_err(|error| error.to_string())
     }
 
@@ -144,7 +172,10 @@ impl ProofWatch {
                 state.not_sent =
                     failed.into_iter().map(|(path, error)| format!("{}: {error}", path.display())).collect();
             }
-            Err(error) => locked(&self.state).broken = Some((error.to_string(), Instant::now())),
+            Err(error) => {
+                let says = format!("The journal cannot be read: {error}.");
+                locked(&self.state).broken = Some((says, Instant::now()));
+            }
         }
     }
 }

@@ -60,7 +60,7 @@ impl NotServed {
     }
 }
 
-/// Serves until the process ends. `ready` is told the address that was taken.
+/// Serves until the process ends. `ready` receives the address.
 ///
 /// # Errors
 /// [`NotServed`] before anything is served.
@@ -121,7 +121,7 @@ fn only_ours(key: &std::path::Path) -> Result<(), NotServed> {
     Ok(())
 }
 
-/// So many things that block are done at the same time: four with the journal, four with keys, and some that wait for a disk.
+/// Number of blocking threads: four for the journal, four for keys, and some that wait for a disk.
 const BLOCKING: usize = 32;
 
 /// What is still answered when a server ends has this long.

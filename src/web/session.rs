@@ -82,6 +82,7 @@ impl Sessions {
     /// Begins a session, and gives what the cookie or the token says.
     pub(super) fn begin(&self, at: At, person: Person, signer: Signer) -> String {
         let token = random();
+        let signer = signer.hold();
         let session = Arc::new(Session { person, signer, forms: FormTokens::default(), chosen: FormTokens::default() });
         self.sweep();
         let mut open = locked(&self.open);

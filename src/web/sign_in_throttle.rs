@@ -18,6 +18,7 @@ use crate::quantity::Moment;
 
 use super::answer::Refusal;
 use super::device::Device;
+use super::session::Session;
 use super::site::{Site, locked};
 
 /// For so long wrong tries under a name are remembered.
@@ -27,11 +28,11 @@ const LONGEST_WAIT: Duration = Duration::from_secs(30);
 /// Each try derives a key in 19 MiB. Known devices never wait for the others.
 const KNOWN_AT_ONCE: usize = 2;
 const STRANGE_AT_ONCE: usize = 2;
-/// So many strange tries wait at the same time; more are refused at once.
+/// Number of strange tries that wait at the same time; more are refused at once.
 const STRANGE_WAITING: usize = 32;
-/// So many names are looked up at the same time.
+/// Number of names that are looked up at the same time.
 const LOOKUPS: usize = 4;
-/// What strange devices may try together: this many at once, and then so many a second.
+/// What strange devices may try together: a number at once, then a number a second.
 const STRANGE_BURST: u32 = 30;
 const STRANGE_A_SECOND: u32 = 5;
 /// More names than can be tried within the time that a try is remembered.
@@ -88,8 +89,41 @@ impl SignInThrottle {
         name: &str,
         pin: &str,
     ) -> Result<(Person, Signer), Refusal> {
+        self.opened_for(AccessKind::SignIn, site, device, name, pin).await
+    }
+
+    /// Opens a key for one thing that is signed beside a session: a witness's, or the person's own once more.
+    pub(super) async fn signs(
+        &self,
+        site: &Site,
+        session: &Session,
+        name: &str,
+        pin: &str,
+    ) -> Result<(Person, Signer), Refusal> {
+        self.opened_for(AccessKind::PinGiven, site, &Device::beside(session), name, pin).await
+    }
+
+    /// The person's own key, opened with the PIN that they typed for one thing; nothing where they typed none.
+    pub(super) async fn signs_again(
+        &self,
+        site: &Site,
+        session: &Session,
+        pin: Option<&str>,
+    ) -> Result<Option<Signer>, Refusal> {
+        let Some(pin) = pin else { return Ok(None) };
+        self.signs(site, session, &session.person.name, pin).await.map(|(_, signer)| Some(signer))
+    }
+
+    async fn opened_for(
+        &self,
+        kind: AccessKind,
+        site: &Site,
+        device: &Device,
+        name: &str,
+        pin: &str,
+    ) -> Result<(Person, Signer), Refusal> {
         let began = Instant::now();
-        let opened = self.tried(site, device, name, pin).await;
+        let opened = self.tried(kind, site, device, name, pin).await;
         if opened.as_ref().is_err_and(|refusal| refusal.status() == StatusCode::FORBIDDEN) {
             let over = began.elapsed().as_millis() % ROUNDED.as_millis();
             let rest = u64::try_from(ROUNDED.as_millis() - over).unwrap_or_default();
@@ -98,8 +132,15 @@ impl SignInThrottle {
         opened
     }
 
-    async fn tried(&self, site: &Site, device: &Device, name: &str, pin: &str) -> Result<(Person, Signer), Refusal> {
-        // A device that says nothing of earlier sign-ins is strange whoever is meant: it waits before anything is looked up.
+    async fn tried(
+        &self,
+        kind: AccessKind,
+        site: &Site,
+        device: &Device,
+        name: &str,
+        pin: &str,
+    ) -> Result<(Person, Signer), Refusal> {
+        // A device that says nothing of earlier sign-ins is strange, whatever the name: it waits before anything is looked up.
         if device.is_strange() && !self.strange_may_try() {
             return Err(too_many());
         }
@@ -140,10 +181,10 @@ impl SignInThrottle {
         match tried.await.map_err(|error| Refusal::fault(&error.to_string()))? {
             Ok(Some((person, signer, before))) => {
                 self.give_back(&budget, at);
-                if let Some(before) = before {
+                if let Some(before) = before.filter(|_| kind == AccessKind::SignIn) {
                     site.accesses.signed_in(&person.id, before);
                 }
-                site.accesses.note(now, AccessKind::SignIn, Some(&person.id), None);
+                site.accesses.note(now, kind, Some(&person.id), None);
                 Ok((person, signer))
             }
             Ok(None) => {

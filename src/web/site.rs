@@ -76,12 +76,12 @@ pub struct Site {
     background: Arc<Semaphore>,
 }
 
-/// So many requests use the journal at the same time, each at a desk of its own. Of two that write, the journal lets one
+/// Number of journal connections. Of two that write, the journal lets one
 /// go first, as with two commands.
 const DESKS: usize = 4;
 
-/// So many of them are never taken for lists and what is pushed: an entry, a change of rate and the emergency page find one
-/// free, however many people look at the list.
+/// Number of connections kept free of lists and of what is pushed: an entry, a change of rate and the emergency
+/// page find one free, however many people look at the list.
 const KEPT_FREE: usize = 2;
 
 /// So long a job waits for the ones before it.
@@ -363,7 +363,7 @@ mod tests {
             readers.push(tokio::spawn(async move {
                 site.read(move |_| {
                     entered.send(()).expect("the test waits");
-                    // Until the test lets go of its end.
+                    // Until the test drops its end.
                     let _ = ended.recv();
                     Ok(())
                 })

@@ -42,8 +42,9 @@ const OPTIONS: &[(&str, &str)] = &[
     ("--witness", "“Who saw it”"),
 ];
 
-/// An option, and the field of a request that stands for it. The first that fits.
+/// An option or a page, and the field or address of a request that stands for it.
 const FIELDS: &[(&str, &str)] = &[
+    ("confirm the time on the page Journal", "confirm the time: POST /api/v1/clock"),
     ("--reason \"read off another driver\"", "`reason`"),
     ("--rate \"RATE mL/h\"", "`value`"),
     ("--dose-again", "`dose_again`"),

@@ -7,7 +7,7 @@ use crate::common::tools::{BROWSER, missing};
 use crate::looked_at::looked_at;
 use crate::served::Served;
 use crate::shift::opens_a_case;
-use crate::ward::{IDOWU, READ, TAMM, Ward, with};
+use crate::ward::{Browser, IDOWU, LONG, READ, TAMM, Ward, with};
 
 /// A phone in one hand.
 const PHONE: (u32, u32) = (390, 844);
@@ -115,4 +115,42 @@ async fn counts_of_a_first_set_up_by_two_people_and_of_a_change_of_rate() {
     at_most("a change of rate", first.counts(), counts(3, 6, 0));
     first.leave().await;
     second.leave().await;
+}
+
+// What is recorded was read first, and that costs one touch.
+#[tokio::test(flavor = "multi_thread")]
+async fn counts_of_a_step_of_the_ordered_range() {
+    if missing(&BROWSER) {
+        return;
+    }
+    let ward = Ward::new("counts-step");
+    let case = {
+        let router = ward.served(LONG);
+        let (mut idowu, mut tamm) = (Browser::signed_in(&router, IDOWU).await, Browser::signed_in(&router, TAMM).await);
+        let range = [
+            ("titrate.from", "0.02 mcg/kg/min"),
+            ("titrate.to", "0.3 mcg/kg/min"),
+            ("titrate.step", "0.02 mcg/kg/min"),
+        ];
+        let (case, read) = (idowu.open_case().await, [READ, &range[..]].concat());
+        idowu.seal(&format!("{case}/enter"), &read).await;
+        tamm.seal(&format!("{case}/1/enter/second"), &read).await;
+        let record = format!("{case}/1/record");
+        let once = tamm.get(&record).await.once(&record);
+        let started = tamm.post(&record, &[("once", &once), ("did", "start")]).await;
+        assert_eq!(started.status.as_u16(), 303, "{}", started.text);
+        case
+    };
+    let (served, drivers) = (Served::new(&ward), Drivers::start());
+    let person = drivers.person(served.address, false).await;
+    person.sign_in(IDOWU).await;
+    person.go(&case).await;
+    person.counts();
+    person.press("Record").await;
+    person.touch("button[value^=\"0.1 mcg/kg/min\"]").await;
+    person.sees("Nothing is recorded yet").await;
+    person.press("Record 6.3 mL/h").await;
+    person.sees("for 0.1 mcg/kg/min").await;
+    at_most("a change of rate by a step", person.counts(), counts(3, 0, 0));
+    person.leave().await;
 }

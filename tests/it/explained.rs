@@ -10,7 +10,8 @@ use regex::Regex;
 /// Words with a hyphen in the sources that name no code: headers, names in a page, states, words of an entry or an option.
 #[rustfmt::skip]
 const NO_CODES: &[&str] = &[
-    "utf-8", "checkpoint-program", "sign-in-refused", "sec-fetch-site", "same-origin", "no-store", "db-wal", "clear-site-data", "color-scheme",
+    "utf-8", "checkpoint-program", "sign-in-refused",
+    "pin-given", "sec-fetch-site", "same-origin", "no-store", "db-wal", "clear-site-data", "color-scheme",
     "h-value", "h-time", "h-weight", "may-be-empty", "chart-title", "chart-says",
     "awaits-second", "set-up", "set-ups", "case-keys", "narrow-100", "narrow-150", "narrow-200", "dose-changes-reason", "on-the-driver", "kebab-case",
 ];

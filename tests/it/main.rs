@@ -37,6 +37,7 @@ mod published_rate_cases;
 mod published_rate_tables;
 mod published_strengths;
 mod published_unit_grid;
+mod published_unit_slips;
 mod published_worked_examples;
 mod readme;
 mod record;

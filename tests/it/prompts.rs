@@ -278,8 +278,36 @@ fn a_second_entry_is_typed_with_one_slip_and_agrees() {
     // The equipment is one look and one word, and it was named to be looked at.
     assert!(drawn.replace('\n', "").contains("Look at it: line narrow-150, driver bench?"), "{drawn}");
     assert_eq!(theatre.says(&[], &["case", "card", &theatre.code]).code, 0);
+    // It was drawn up at a known time: the other time may be left empty, and that is said.
+    assert!(drawn.replace('\n', "").contains("; empty where it is not known"), "{drawn}");
     // What a second entry costs: a change of these is seen here.
     assert_eq!((questions, keystrokes), (29, 287));
+}
+
+// hazard: H-ALARMS
+#[test]
+fn a_syringe_that_was_bought_in_needs_the_time_before_which_it_is_used() {
+    let theatre = Theatre::with_first_entry("bought-in");
+    let mut terminal = theatre.at_terminal(&["case", "second", &theatre.code, "--as", TAMM.0]);
+    terminal.answer("PIN of M. Tamm:", TAMM.1);
+    for (question, typed) in SECOND {
+        match *question {
+            "How many ampoules it was made from, or not seen, or bought in:" => terminal.answer(question, "bought in"),
+            "Drawn up at:" => terminal.answer(question, ""),
+            "To be used before, as the syringe says:" => {
+                // Nothing says how old the solution is: an empty answer is none.
+                terminal.answer(question, "");
+                terminal.wait_for("this needs an answer");
+                terminal.answer(question, "2026-03-15 06:15");
+                terminal.wait_for("read as 2026-03-15T06:15:00");
+            }
+            _ => terminal.answer(question, typed),
+        }
+    }
+    terminal.answer("seal, or the field that is to be read again:", "seal");
+    let (code, drawn) = terminal.end();
+    // It is sealed. The first person saw four ampoules, so the two do not agree.
+    assert_eq!(code, 5, "{drawn}");
 }
 
 /// Where the patient was agreed on before, a set-up that is not titrated takes half of that.

@@ -4,7 +4,7 @@
 use std::io::{BufRead as _, BufReader, Read as _, Write as _};
 use std::net::{SocketAddr, TcpStream};
 use std::process::{Child, Command, Stdio};
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
 use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
@@ -26,9 +26,14 @@ impl Drop for Practice {
     }
 }
 
+/// Another build of the program: what is wanted of a server is wanted of one that was built for speed.
+fn other_build() -> Option<std::ffi::OsString> {
+    std::env::var_os("COUNTERSIGN_PROGRAM")
+}
+
 impl Practice {
     fn begin() -> Self {
-        let mut process = Command::new(env!("CARGO_BIN_EXE_countersign"))
+        let mut process = Command::new(other_build().unwrap_or_else(|| env!("CARGO_BIN_EXE_countersign").into()))
             .args(["practice", "--address", "127.0.0.1:0"])
             .env_remove("COUNTERSIGN_STORE_KEY")
             .stdout(Stdio::piped())
@@ -90,21 +95,32 @@ fn people_work_while_a_thousand_say_nothing_and_others_guess() {
     }
     let began = Instant::now();
     let over = AtomicBool::new(false);
+    let (tries, forms) = (AtomicUsize::new(0), AtomicUsize::new(0));
     let mut took: Vec<Duration> = std::thread::scope(|scope| {
-        for guesser in 0..20 {
-            let (practice, over) = (&practice, &over);
+        // 20 names, each tried from three places every 1.2 s: 50 tries a second.
+        for guesser in 0..60 {
+            let (practice, over, tries) = (&practice, &over, &tries);
             scope.spawn(move || {
+                let mut next = Instant::now();
                 while !over.load(Ordering::Relaxed) {
-                    practice.sign_in(&format!("Nobody {guesser}"), "998877", None);
-                    std::thread::sleep(Duration::from_millis(400));
+                    practice.sign_in(&format!("Nobody {}", guesser % 20), "998877", None);
+                    tries.fetch_add(1, Ordering::Relaxed);
+                    next += Duration::from_millis(1_200);
+                    std::thread::sleep(next.saturating_duration_since(Instant::now()));
                 }
             });
         }
+        // Four places, each asking for 250 forms a second, as far as this machine comes to it.
         for _ in 0..4 {
-            let (practice, over) = (&practice, &over);
+            let (practice, over, forms) = (&practice, &over, &forms);
             scope.spawn(move || {
+                let mut next = Instant::now();
                 while !over.load(Ordering::Relaxed) {
-                    let _ = practice.ask("GET /sign-in HTTP/1.1", "");
+                    if practice.ask("GET /sign-in HTTP/1.1", "").is_ok_and(|form| form.starts_with("HTTP/1.1 200")) {
+                        forms.fetch_add(1, Ordering::Relaxed);
+                    }
+                    next += Duration::from_millis(4);
+                    std::thread::sleep(next.saturating_duration_since(Instant::now()));
                 }
             });
         }
@@ -134,16 +150,20 @@ fn people_work_while_a_thousand_say_nothing_and_others_guess() {
         over.store(true, Ordering::Relaxed);
         took
     });
+    let seconds = began.elapsed().as_secs().max(1) as usize;
+    let a_second = |count: &AtomicUsize| count.load(Ordering::Relaxed) / seconds;
     took.sort_unstable();
     let slow = took[took.len() * 99 / 100];
     let kib = practice.resident_kib();
-    // A development build; what came of it is in docs/measurements.md.
-    assert!(slow < Duration::from_secs(5), "99 of 100 within {slow:?}");
-    assert!(kib < 250_000, "{kib} KiB");
+    // A development build is given more; what came of both is in docs/measurements.md.
+    let (longest, most) = if other_build().is_some() { (1, 200_000) } else { (5, 250_000) };
+    assert!(slow < Duration::from_secs(longest), "99 of 100 within {slow:?}");
+    assert!(kib < most, "{kib} KiB");
     std::thread::sleep(Duration::from_secs(12).saturating_sub(began.elapsed()));
     silent[0].set_read_timeout(Some(Duration::from_secs(2))).expect("a time");
     let closed = silent[0].read(&mut [0; 64]);
     assert!(!closed.is_err_and(|error| error.kind() == std::io::ErrorKind::WouldBlock), "half a head is closed");
-    let told = format!("p50 {:?}, p99 {slow:?}, {kib} KiB\n", took[took.len() / 2]);
+    let (p50, tries, forms) = (took[took.len() / 2], a_second(&tries), a_second(&forms));
+    let told = format!("p50 {p50:?}, p99 {slow:?}, {kib} KiB; a second {tries} wrong tries, {forms} forms\n");
     std::io::stderr().write_all(told.as_bytes()).expect("somewhere to tell it");
 }

@@ -18,6 +18,8 @@ pub(crate) struct Correct {
     pub(crate) phase: &'static str,
     /// Where in the tables its dose stands.
     pub(crate) source: &'static str,
+    /// Whether it is in a smaller syringe than the area's own, which would stick at this rate.
+    pub(crate) smaller: bool,
 }
 
 /// One way in which the demonstration can run a printed dose.
@@ -111,7 +113,21 @@ pub(crate) fn draw(formulary: &Formulary, ways: &[Way<'_>], lot: &mut Lot, now: 
     if rate < driver.smallest.value() {
         return None;
     }
-    Some(Correct { entry, drug: way.order.drug, phase: way.phase.word(), source: way.order.source })
+    let smaller = in_a_smaller_syringe(&mut entry, rate);
+    Some(Correct { entry, drug: way.order.drug, phase: way.phase.word(), source: way.order.source, smaller })
+}
+
+/// Below 0.5 mL/h a large syringe sticks and slips, and its source advises a smaller one (Neal & Lin 2009, Pediatr Crit Care Med
+/// 10:592): a part of the same solution goes into 10 mL, which still last 20 h and more.
+fn in_a_smaller_syringe(entry: &mut Value, rate: Ratio) -> bool {
+    const LARGE: [&str; 4] = ["syringe 20 mL", "syringe 30 mL", "syringe 50 mL", "syringe 60 mL"];
+    let sticks = Ratio::new(1, 2).is_ok_and(|half| rate < half);
+    let is_large = entry["container"].as_str().is_some_and(|key| LARGE.contains(&key));
+    if sticks && is_large {
+        entry["container"] = json!("syringe 10 mL");
+        entry["fill"] = json!("10 mL");
+    }
+    sticks && is_large
 }
 
 /// The set-up with one of the stocked strengths.

@@ -128,6 +128,8 @@ impl Count {
 pub(crate) struct Report {
     /// Correct set-ups: all, stopped, with a reason asked for, with a note.
     pub(crate) set_ups: [usize; 4],
+    /// Correct set-ups in a smaller syringe than the area's own: in that one each would have a note.
+    smaller: usize,
     /// Correct next syringes of what runs: all, and with a reason asked for.
     next_syringes: [usize; 2],
     /// By rule: how often it spoke on a correct set-up.
@@ -141,6 +143,8 @@ pub(crate) struct Report {
     correct_by_phase: BTreeMap<&'static str, [usize; 4]>,
     phases: BTreeMap<(Class, &'static str), Count>,
     sizes: BTreeMap<(Class, usize), Count>,
+    /// By phase and size.
+    sizes_by_phase: BTreeMap<(Class, &'static str, usize), Count>,
     /// Of class II from 2 to 10-fold: by size, drug and phase; and what passed, by slip and field.
     cells: BTreeMap<(Class, usize, &'static str, &'static str), Count>,
     passed: BTreeMap<(Class, usize, &'static str, &'static str, String), usize>,
@@ -161,8 +165,9 @@ pub(crate) struct Report {
 
 impl Report {
     pub(crate) fn correct(&mut self, correct: &Correct, came: Came) {
-        let Correct { drug, source, phase, entry } = correct;
+        let Correct { drug, source, phase, entry, smaller } = correct;
         self.set_ups[0] += 1;
+        self.smaller += usize::from(*smaller);
         let place = match &came {
             Came::Card(_, notes) if notes.is_empty() => 0,
             Came::Card(..) => 3,
@@ -212,6 +217,7 @@ impl Report {
         self.phases.entry((one.class, one.phase)).or_default().add(&count);
         if let Some(size) = size.filter(|_| !one.identity) {
             self.sizes.entry((one.class, size)).or_default().add(&count);
+            self.sizes_by_phase.entry((one.class, one.phase, size)).or_default().add(&count);
             if matches!(one.class, Class::BothEntries | Class::NextSyringe) && matches!(size, 1 | 2) {
                 self.cells.entry((one.class, size, one.drug, one.phase)).or_default().add(&count);
                 if one.ended == Ended::Missed {
@@ -249,6 +255,7 @@ impl Report {
         for (mine, theirs) in self.set_ups.iter_mut().zip(other.set_ups) {
             *mine += theirs;
         }
+        self.smaller += other.smaller;
         other.noted.into_iter().for_each(|(what, count)| *self.noted.entry(what).or_default() += count);
         for (mine, theirs) in self.next_syringes.iter_mut().zip(other.next_syringes) {
             *mine += theirs;
@@ -264,6 +271,8 @@ impl Report {
         other.cells.into_iter().for_each(|(key, count)| self.cells.entry(key).or_default().add(&count));
         other.passed.into_iter().for_each(|(key, count)| *self.passed.entry(key).or_default() += count);
         other.sizes.into_iter().for_each(|(key, count)| self.sizes.entry(key).or_default().add(&count));
+        let by_phase = other.sizes_by_phase.into_iter();
+        by_phase.for_each(|(key, count)| self.sizes_by_phase.entry(key).or_default().add(&count));
         other.drugs.into_iter().for_each(|(key, count)| self.drugs.entry(key).or_default().add(&count));
         other.caught_by.into_iter().for_each(|(rule, count)| *self.caught_by.entry(rule).or_default() += count);
         other.misses.into_iter().for_each(|(what, count)| *self.misses.entry(what).or_default() += count);
@@ -326,6 +335,12 @@ impl Report {
             self.drugs_with_printed_doses,
             if self.unused.is_empty() { "none".to_owned() } else { self.unused.join("; ") }
         );
+        let _ = writeln!(
+            out,
+            "  in a smaller syringe than the area's own, which would stick: {} ({} per 100, each a note in that one)",
+            self.smaller,
+            percent(self.smaller, all)
+        );
         let [all, reasons] = self.next_syringes;
         let _ = writeln!(out, "  the same as the next syringe of what runs: {all}, reason {reasons}");
         for (phase, [all, stopped, reasons, notes]) in &self.correct_by_phase {
@@ -362,6 +377,9 @@ impl Report {
             }
             for ((_, phase), count) in self.phases.iter().filter(|((of, _), _)| *of == class) {
                 row(&mut out, &format!("by phase: {phase}"), count);
+            }
+            for ((_, phase, size), count) in self.sizes_by_phase.iter().filter(|((of, ..), _)| *of == class) {
+                row(&mut out, &format!("by phase and size: {phase}, {}", SIZES[*size].0), count);
             }
             if let Some((slip, share)) = worst {
                 let _ = writeln!(out, "  the worst is {slip}: {:.1} % caught", share * 100.0);
@@ -469,6 +487,13 @@ impl Report {
             .iter()
             .map(|((narrow, drug), one)| json!({"drug": drug, "narrow": narrow, "count": count(one)}))
             .collect();
+        let sizes_by_phase: Vec<Value> = self
+            .sizes_by_phase
+            .iter()
+            .map(|((class, phase, size), one)| {
+                json!({"class": class.says(), "phase": phase, "size": SIZES[*size].0, "count": count(one)})
+            })
+            .collect();
         let phases: Vec<Value> = self
             .phases
             .iter()
@@ -476,11 +501,12 @@ impl Report {
             .collect();
         json!({
             "version": 1,
-            "correct": {"all": self.set_ups[0], "stopped": self.set_ups[1], "reason": self.set_ups[2], "note": self.set_ups[3]},
+            "correct": {"all": self.set_ups[0], "stopped": self.set_ups[1], "reason": self.set_ups[2], "note": self.set_ups[3], "smaller_syringe": self.smaller},
             "alerts": self.alerts,
             "slips": slips,
             "sizes": sizes,
             "phases": phases,
+            "sizes_by_phase": sizes_by_phase,
             "correct_by_phase": self.correct_by_phase,
             "drugs_from_5_fold": drugs,
             "caught_by": self.caught_by,

@@ -1,5 +1,5 @@
 //! Pictures of a card: shapes on a [`Canvas`], which a format draws in its own way. Positions are in millimetres from the
-//! upper left corner, in `f64`; every number that is written is exact. Nothing is told by colour: shades differ in
+//! upper left corner, in `f64`; every number that is written is exact. Colour alone carries nothing: shades differ in
 //! lightness, lines in their dashes, and each has its name beside it.
 #![expect(clippy::float_arithmetic, reason = "drawings")]
 

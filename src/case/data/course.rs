@@ -150,7 +150,7 @@ pub struct ReachesThePatient {
     from_seconds: Option<String>,
     /// In seconds.
     to_seconds: Option<String>,
-    /// Why nothing is told.
+    /// Why it is not estimated.
     not_modelled: Option<String>,
 }
 

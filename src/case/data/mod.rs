@@ -1,4 +1,4 @@
-//! Answers about cases as data: the same fields in the same order, for whoever asks by a command or by another program.
+//! Answers about cases as data: the same fields in the same order for commands and other programs.
 
 mod course;
 mod record;
@@ -95,6 +95,9 @@ pub struct ReadAgain {
     /// What was counted again with what two people agreed on.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     recounts: Vec<SetUpRecounted>,
+    /// What was uncertain about the clock by which it was sealed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    clock: Option<String>,
 }
 
 /// A set-up that was counted again, or that two people enter again.
@@ -173,7 +176,7 @@ impl ReadAgain {
         };
         let shown = |one: &RecountStatement| SetUpRecounted { set_up: one.set_up.to_string(), says: one.says.clone() };
         let recounts = done.recounts.iter().map(shown).collect();
-        Self { version: 1, case: case.to_string(), read, stands, recounts }
+        Self { version: 1, case: case.to_string(), read, stands, recounts, clock: done.clock.clone() }
     }
 }
 

@@ -17,7 +17,7 @@ static FAR_BELOW: Code = Code::beyond("dose-far-below");
 pub(super) const RULE: Rule =
     Rule { codes: &[&ABOVE_HARD, &BELOW_HARD, &FAR_BELOW, &ABOVE_SOFT, &BELOW_SOFT], judges: Judges::Entry, check };
 
-/// So many times below the soft lower limit a dose is a slip. Chosen; a hard lower limit of the house goes before it.
+/// A dose this many times below the soft lower limit is a slip. Chosen; a hard lower limit of the house goes before it.
 const FAR: u64 = 10;
 
 /// The four codes of one dose that is held against limits.
@@ -43,6 +43,9 @@ fn far_below(computed: &Computed<'_>) -> Option<Finding> {
     let hard = limits.beyond.hard.as_ref().and_then(|band| band.from);
     let soft = limits.beyond.soft.as_ref()?;
     let from = soft.from.filter(|_| hard.is_none() && dose.unit() == indication.dose_unit)?;
+    if measure(dose) >= measure(from) {
+        return None;
+    }
     let tenfold = measure(dose).times(Ratio::whole(FAR)).ok()?;
     if tenfold >= measure(from) {
         return None;

@@ -19,7 +19,7 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
                 .help(format!("read {needed} identifiers off the wristband before the start")),
         ),
         Identifiers::Known(known) => {
-            let different = Identifiers::folded(known).len();
+            let different = Identifiers::different(known);
             if different < needed {
                 let message = format!("{different} different identifiers are given, and {needed} are needed");
                 let help = "write name and date of birth or number, as on the wristband";

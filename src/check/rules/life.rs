@@ -27,33 +27,36 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         findings.add(CONTRADICT.found("starts_at", message).help("look at the day and the time again"));
         return;
     }
-    let Some(end_of_life) = computed.discard_after() else { return };
+    let Some(end_of_life) = computed.discard_instant() else { return };
     let origin = computed.names().drug.as_ref().ok().map(|drug| &drug.life_origin);
     let with_origin = |finding: Finding| match (entry.use_before(), origin) {
         (None, Some(origin)) => finding.origin(origin),
         _ => finding,
     };
-    let discard = end_of_life.shown_as(start);
+    let discard = || end_of_life.shown_as(start);
     if end_of_life.is_before(start) {
         let what = if entry.starts_at().is_some() { "starts at" } else { "was entered at" };
-        let message = format!("it is to be discarded after {discard}, and {what} {start}");
+        let message = format!("it is to be discarded after {}, and {what} {start}", discard());
         findings.add(with_origin(EXPIRED.found("drawn_up_at", message).help("draw up a fresh one")));
         return;
     }
     // Of an entry that is too old to be started itself, `stale` says so.
     if end_of_life.is_before(computed.now()) && !computed.is_stale() {
         let now = computed.now().shown_as(start);
-        let message = format!("it is to be discarded after {discard}, and it is {now} now");
+        let message = format!("it is to be discarded after {}, and it is {now} now", discard());
         findings.add(with_origin(EXPIRED.found("drawn_up_at", message).help("draw up a fresh one")));
         return;
     }
     // Without a plan, the card says by when the syringe is changed.
     let Some(planned) = entry.planned_for().map(Quantity::value) else { return };
     let lasts = computed.sum().ok().map_or(planned, |sum| sum.run.lasts);
-    let Some(ends_at) = start.after(planned.min(lasts)) else { return };
+    let Some(ends_at) = start.later(planned.min(lasts)) else { return };
     if end_of_life.is_before(ends_at) {
-        let message =
-            format!("it is to be discarded after {discard}, before the end of the plan or of the syringe ({ends_at})");
+        let message = format!(
+            "it is to be discarded after {}, before the end of the plan or of the syringe ({})",
+            discard(),
+            ends_at.shown_as(start)
+        );
         let help = "plan to change the syringe by then, and write so";
         findings.add(with_origin(EXPIRES_IN_PLAN.found("planned_for", message).help(help)));
     }

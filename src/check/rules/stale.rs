@@ -12,7 +12,7 @@ static START_TOO_LATE: Code = Code::beyond("start-after-entry-expires");
 
 pub(super) const RULE: Rule = Rule { codes: &[&OLD, &EARLY, &START_TOO_LATE], judges: Judges::Entry, check };
 
-/// Times on a card count from the entry's own: whoever takes up an old one must know it.
+/// Times on a card count from the entry's own: a person who takes up an old one must know it.
 fn check(computed: &Computed<'_>, findings: &mut Findings) {
     let (entry, Some(area)) = (computed.entry(), computed.names().area) else { return };
     let now = computed.now();
@@ -21,14 +21,14 @@ fn check(computed: &Computed<'_>, findings: &mut Findings) {
         findings.add(EARLY.found("entered_at", message).help("look at the time of the entry and at the clock"));
     }
     if let Some(start) = entry.starts_at()
-        && let Some(finding) = too_late(start, computed.expires_at())
+        && let Some(finding) = too_late(start, computed.expiry_instant())
     {
         findings.add(finding);
     }
     if !computed.is_stale() {
         return;
     }
-    let discard = computed.discard_after().filter(|discard| discard.is_before(now));
+    let discard = computed.discard_instant().filter(|discard| discard.is_before(now));
     let discard = discard.map(|_| ", and by now the solution is too old").unwrap_or_default();
     let expires = area.unstarted_entry_expires;
     let message = format!("entered at {}, more than {expires} before this check{discard}", entry.entered_at());
@@ -43,7 +43,7 @@ pub(in crate::check) fn of_a_pair(first: &Computed<'_>, second: &Computed<'_>) -
     let earliest = |a: Moment, b: Moment| if b.is_before(a) { b } else { a };
     let latest = |a: Moment, b: Moment| if a.is_before(b) { b } else { a };
     let start = [first, second].into_iter().filter_map(|one| one.entry().starts_at()).reduce(latest)?;
-    too_late(start, [first, second].into_iter().filter_map(Computed::expires_at).reduce(earliest))
+    too_late(start, [first, second].into_iter().filter_map(Computed::expiry_instant).reduce(earliest))
 }
 
 fn too_late(start: Moment, expires: Option<Moment>) -> Option<Finding> {

@@ -96,6 +96,9 @@ fn shown(done: &ReadAgainDone, what: &'static str, code: CaseCode, format: Forma
         Format::Json => Answer::json(&ReadAgain::of(code, what, done), exit),
         Format::Text => {
             let mut text = format!("{says}\n");
+            if let Some(clock) = &done.clock {
+                wrapped(&mut text, "", &format!("Marked: {clock}."));
+            }
             for one in &done.recounts {
                 wrapped(&mut text, "", &format!("{}: {}.", one.named, one.says));
             }

@@ -139,10 +139,10 @@ fn in_words(text: &mut String, rows: &[SetUpRow]) {
             wrapped(text, &indent, &format!("{}, {}, driver {}, {rate}", runs.drug, runs.strength, runs.driver));
         }
         for owed in &row.owed {
-            wrapped(text, &indent, &format!("owed: {} [{}]", owed.says, owed.code));
+            wrapped(text, &indent, &format!("outstanding: {} [{}]", owed.says, owed.code));
         }
     }
     if rows.is_empty() {
-        text.push_str("Nothing to show.\n");
+        text.push_str("No set-up is open.\n");
     }
 }

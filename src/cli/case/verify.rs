@@ -184,7 +184,7 @@ fn unsigned(format: Format) -> Answer {
     match format {
         Format::Json => Answer::json(&json!({"version": 1, "verdict": "unsigned", "differs": []}), Exit::Stopped),
         Format::Text => {
-            let says = "UNSIGNED\nThis card was made from two files, without a journal. It has no code, and nobody can tell whether it was altered.\n";
+            let says = "UNSIGNED\nThis card was made from two files, without a journal. It has no code: if it was altered, no check can show it.\n";
             Answer::text(says.to_owned(), Exit::Stopped)
         }
     }
@@ -220,7 +220,7 @@ fn shown(code: &CardCode, differs: &[Differs], void: Option<&str>, against: &str
         for one in differs {
             wrapped(&mut out, "  ", &format!("{}: {}", one.what, one.says));
         }
-        wrapped(&mut out, "", "Give the card out anew, and keep this one for whoever looks into it.");
+        wrapped(&mut out, "", "Give the card out anew, and keep this one for those who look into it.");
     }
     Answer::text(out, exit)
 }

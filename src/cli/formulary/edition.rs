@@ -27,7 +27,7 @@ pub(super) struct Opened {
     name: String,
 }
 
-/// So many digits of a fingerprint are enough to look for it.
+/// Number of digits of a fingerprint that are enough to look for it.
 const DIGITS: usize = 8;
 
 impl Editions {

@@ -29,7 +29,7 @@ pub(super) fn run(args: &NewArgs) -> Answer {
     }
 }
 
-/// Makes a folder of a formulary; what is there already stays as it is.
+/// Makes a folder of a formulary; files that exist stay as they are.
 pub(super) fn write_folder<P: AsRef<str>, T: AsRef<str>>(
     folder: &Path,
     files: impl IntoIterator<Item = (P, T)>,

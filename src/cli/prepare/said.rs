@@ -1,4 +1,4 @@
-//! How a preparation is told: what to open, what to draw up, what the label says, what is thrown away, how sure it is.
+//! The words of a preparation: what to open, what to draw up, what the label says, what is thrown away, how sure it is.
 
 use std::fmt::Write as _;
 
@@ -199,7 +199,7 @@ impl Made<'_> {
         let Some((drawn, other)) = self.syringes() else {
             return match self.prepared.how {
                 HowMade::Undiluted => "nothing is mixed".to_owned(),
-                _ => "no syringe that is named or common holds it: nothing is said of how exact it is".to_owned(),
+                _ => "no syringe that is named or common holds it: its accuracy is not known".to_owned(),
             };
         };
         let rest = if self.prepared.how == HowMade::AddedTo { "the diluent" } else { "the whole" };

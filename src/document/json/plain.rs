@@ -25,6 +25,29 @@ const ENDS: [bool; 256] = {
     ends
 };
 
+/// Where the first byte stands that ends a text: eight are looked at at once.
+fn place_of_end(bytes: &[u8]) -> Option<usize> {
+    let (blocks, rest) = bytes.as_chunks::<8>();
+    for (number, block) in blocks.iter().enumerate() {
+        let found = ends_in(u64::from_le_bytes(*block));
+        if found != 0 {
+            return Some(8 * number + found.trailing_zeros() as usize / 8);
+        }
+    }
+    rest.iter().position(|byte| ENDS[usize::from(*byte)]).map(|at| 8 * blocks.len() + at)
+}
+
+/// The lowest bit that is set lies in the first byte that ends a text; a bit above it says nothing, since what is borrowed in
+/// a subtraction goes on to the bytes behind.
+const fn ends_in(block: u64) -> u64 {
+    const EACH: u64 = u64::from_le_bytes([1; 8]);
+    const HIGHEST: u64 = EACH << 7;
+    const fn below(block: u64, most: u8) -> u64 {
+        block.wrapping_sub(EACH * most as u64) & !block
+    }
+    (below(block, b' ') | below(block ^ (EACH * b'"' as u64), 1) | below(block ^ (EACH * b'\\' as u64), 1)) & HIGHEST
+}
+
 struct Reader<'a> {
     text: &'a str,
     at: usize,
@@ -64,7 +87,7 @@ impl<'a> Reader<'a> {
     fn text(&mut self) -> Option<&'a str> {
         let start = self.at + 1;
         let rest = self.text.as_bytes().get(start..)?;
-        let length = rest.iter().position(|byte| ENDS[usize::from(*byte)])?;
+        let length = place_of_end(rest)?;
         self.at = start + length + 1;
         (rest[length] == b'"').then(|| &self.text[start..start + length])
     }
@@ -75,7 +98,7 @@ impl<'a> Reader<'a> {
             self.pass()?;
             return Some(Vec::new());
         }
-        let mut members = Vec::with_capacity(super::ROOT_FIELDS / depth);
+        let mut members = Vec::with_capacity(if depth == 1 { super::ROOT_FIELDS } else { super::FIELDS });
         loop {
             let (b'"', start) = (self.next()?, self.at) else { return None };
             let key = self.text()?;
@@ -114,7 +137,7 @@ impl<'a> Reader<'a> {
 #[cfg(test)]
 mod tests {
     use super::super::carefully;
-    use super::read;
+    use super::{ENDS, place_of_end, read};
     use proptest::prelude::*;
     use rstest::rstest;
 
@@ -143,6 +166,21 @@ mod tests {
     #[case::mark("\u{feff}{}")]
     fn what_is_not_plain_goes_the_careful_way(#[case] text: &str) {
         assert_eq!(read(text), None);
+    }
+
+    #[test]
+    fn a_text_ends_at_the_first_byte_that_ends_one_wherever_it_stands() {
+        for byte in 0..=u8::MAX {
+            for at in 0..20 {
+                let mut bytes = [b'a', 0x7f, 0xc2, b'!', b'#', b'[', b']', 0xff].repeat(4);
+                bytes[at] = byte;
+                // What stands behind it is not seen.
+                bytes[at + 1] = b'"';
+                let expected = if ENDS[usize::from(byte)] { at } else { at + 1 };
+                assert_eq!(place_of_end(&bytes), Some(expected), "{byte:#x} at {at}");
+                assert_eq!(place_of_end(&bytes[..at]), None);
+            }
+        }
     }
 
     proptest! {

@@ -35,7 +35,7 @@ pub(in crate::formulary) fn read(
     Some(Policy { title, version, demonstration, issued, ..thresholds? })
 }
 
-/// A strength that is further off is told from the recipe (common practice, no source).
+/// A strength that is further off is not the recipe's (common practice, no source).
 const MOST_OFF: u64 = 10;
 
 fn thresholds(item: Item<'_, '_, '_>, reading: &FileReading<'_>, version: FormVersion) -> Option<Policy> {
@@ -74,6 +74,7 @@ fn thresholds(item: Item<'_, '_, '_>, reading: &FileReading<'_>, version: FormVe
         0 => Err(Refusal::new("count-unknown", "a patient without identifiers is anybody").help("write 2 or more")),
         needed => Ok(needed),
     });
+    let sealing_asks_pin = fields.optional("sealing_asks_pin", yes_or_no).unwrap_or(false);
     let clinical_reasons = texts(fields.item("clinical_reasons"));
     fields.no_others();
     let (rounding_note, rounding_justify) = rounding?;
@@ -91,6 +92,7 @@ fn thresholds(item: Item<'_, '_, '_>, reading: &FileReading<'_>, version: FormVe
         per_kg_within: per_kg_within?,
         review_near: review_near?,
         identifiers_needed: identifiers_needed?,
+        sealing_asks_pin,
         clinical_reasons: clinical_reasons?,
         origin,
     })

@@ -7,10 +7,11 @@ use hmac::{Hmac, KeyInit as _, Mac as _};
 use sha2::Sha256;
 use zeroize::{Zeroize as _, Zeroizing};
 
+use super::signature::random;
 use super::{boxed, store};
 use crate::journal::{Hash, JournalError};
 
-/// The length of what is sealed is told only in steps of this.
+/// A sealed text shows its length only in steps of this.
 const PAGE: usize = 1024;
 
 /// Ends the plain text within its last page (ISO/IEC 7816-4: a byte 80, then zeros).
@@ -49,7 +50,7 @@ impl CaseKey {
         Ok(plain)
     }
 
-    /// HMAC-SHA256 under a key derived from this one: whoever lacks the key cannot find out what was hashed by trying.
+    /// HMAC-SHA256 under a key derived from this one: without the key nobody finds the text by trying texts.
     #[must_use]
     pub fn salted_hash(&self, bytes: &[u8]) -> Hash {
         let key = self.derive("hashing 1");
@@ -58,7 +59,7 @@ impl CaseKey {
     }
 
     pub(super) fn random() -> Result<Self, JournalError> {
-        super::random().map(|bytes| Self(Zeroizing::new(bytes)))
+        random().map(|bytes| Self(Zeroizing::new(bytes)))
     }
 
     /// As it stands in its file.

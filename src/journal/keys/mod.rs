@@ -9,6 +9,7 @@
 
 mod boxed;
 mod case;
+mod signature;
 mod signer;
 mod store;
 
@@ -17,7 +18,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use data_encoding::HEXLOWER;
-use ed25519_dalek::{Signature, Signer as _, SigningKey, VerifyingKey};
+use ed25519_dalek::SigningKey;
 use hmac::{Hmac, KeyInit as _, Mac as _};
 use sha2::{Digest as _, Sha256};
 use zeroize::Zeroizing;
@@ -25,14 +26,10 @@ use zeroize::Zeroizing;
 use super::{JournalError, files};
 
 pub use case::{CaseKey, Unsealable};
-pub(super) use signer::{Cost, PIN_LEAST};
+pub(super) use signature::random;
+pub(super) use signer::Cost;
 pub use signer::{SealedSigner, Signer, WrongPin};
 pub(super) use store::StoreKey;
-
-/// What is signed as an event can never be taken for anything else that is signed, and the other way about.
-const EVENT: &[u8] = b"countersign journal event 1\0";
-const CHECKPOINT: &[u8] = b"countersign journal checkpoint 1\0";
-const OTHER: &[u8] = b"countersign store statement 1\0";
 
 /// The keys of one journal. Shows nothing of them.
 pub struct Keys {
@@ -125,7 +122,7 @@ impl Keys {
         sealed.open(&self.store, id, pin)
     }
 
-    /// The same key under a new PIN. The old sealed form still opens with the old PIN, for whoever kept it.
+    /// The same key under a new PIN. A kept copy of the old sealed form still opens with the old PIN.
     ///
     /// # Errors
     /// As [`Keys::new_signer`].
@@ -159,18 +156,18 @@ impl Keys {
     }
 
     pub(super) fn sign_as_store(&self, bytes: &[u8]) -> [u8; 64] {
-        sign(&self.signing, OTHER, bytes)
+        signature::sign(&self.signing, signature::OTHER, bytes)
     }
 
     pub(super) fn sign_event(&self, by: Option<&Signer>, bytes: &[u8]) -> [u8; 64] {
-        sign(by.map_or(&self.signing, Signer::key), EVENT, bytes)
+        signature::sign(by.map_or(&self.signing, Signer::key), signature::EVENT, bytes)
     }
 
     pub(super) fn sign_checkpoint(&self, bytes: &[u8]) -> [u8; 64] {
-        sign(&self.signing, CHECKPOINT, bytes)
+        signature::sign(&self.signing, signature::CHECKPOINT, bytes)
     }
 
-    /// HMAC-SHA256 under a key of its own: whoever lacks the store key cannot make it.
+    /// HMAC-SHA256 under a key of its own, which only the store key gives.
     pub(super) fn proof(&self, bytes: &[u8]) -> [u8; 32] {
         self.mac(bytes).finalize().into_bytes().into()
     }
@@ -218,29 +215,13 @@ pub(super) fn case_file(scope: &str) -> String {
 /// Whether the store of this public key signed these bytes with [`super::Journal::sign_as_store`].
 #[must_use]
 pub fn verify_store_signature(public: &[u8; 32], bytes: &[u8], signature: &[u8; 64]) -> bool {
-    verify(public, OTHER, bytes, signature)
+    signature::verify(public, signature::OTHER, bytes, signature)
 }
 
 pub(super) fn verify_event(public: &[u8; 32], bytes: &[u8], signature: &[u8]) -> bool {
-    signature.try_into().is_ok_and(|signature| verify(public, EVENT, bytes, signature))
+    signature.try_into().is_ok_and(|signature| signature::verify(public, signature::EVENT, bytes, signature))
 }
 
 pub(super) fn verify_checkpoint(public: &[u8; 32], bytes: &[u8], signature: &[u8; 64]) -> bool {
-    verify(public, CHECKPOINT, bytes, signature)
-}
-
-pub(super) fn random<const N: usize>() -> Result<[u8; N], JournalError> {
-    let mut bytes = [0; N];
-    getrandom::fill(&mut bytes)?;
-    Ok(bytes)
-}
-
-fn sign(key: &SigningKey, domain: &[u8], bytes: &[u8]) -> [u8; 64] {
-    key.sign(&[domain, bytes].concat()).to_bytes()
-}
-
-fn verify(public: &[u8; 32], domain: &[u8], bytes: &[u8], signature: &[u8; 64]) -> bool {
-    let signature = Signature::from_bytes(signature);
-    VerifyingKey::from_bytes(public)
-        .is_ok_and(|public| public.verify_strict(&[domain, bytes].concat(), &signature).is_ok())
+    signature::verify(public, signature::CHECKPOINT, bytes, signature)
 }

@@ -9,11 +9,13 @@ use ed25519_dalek::SigningKey;
 use serde::{Deserialize, Serialize};
 use zeroize::{Zeroize as _, Zeroizing};
 
-use super::{StoreKey, boxed};
+use super::boxed;
+use super::signature::{self, random};
+use super::store::StoreKey;
 use crate::journal::JournalError;
 
-/// Fewer characters can be tried in no time by whoever holds the store key.
-pub(in crate::journal) const PIN_LEAST: usize = 6;
+/// Who holds the store key tries all PINs of fewer characters in no time.
+const PIN_LEAST: usize = 6;
 
 /// What one guess of a PIN costs. It is kept with each sealed key.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -69,6 +71,8 @@ pub struct SealedSigner {
 pub struct Signer {
     id: String,
     key: SigningKey,
+    /// Whether a session holds it open, so that no PIN was typed for what it signs.
+    held: bool,
 }
 
 /// The PIN does not open the key.
@@ -83,13 +87,25 @@ impl Signer {
         &self.id
     }
 
+    /// The same key, held open by a session: what weighs most is not signed with it.
+    #[must_use]
+    pub fn hold(self) -> Self {
+        Self { held: true, ..self }
+    }
+
+    /// Whether a session holds it open.
+    #[must_use]
+    pub const fn is_held(&self) -> bool {
+        self.held
+    }
+
     /// What verifies its signatures: Ed25519.
     #[must_use]
     pub fn public(&self) -> [u8; 32] {
         self.key.verifying_key().to_bytes()
     }
 
-    /// Signs a statement that is no event, for whoever verifies it by [`Signer::public`]. What it begins with says of
+    /// Signs a statement that is no event; [`Signer::public`] verifies it. What it begins with says of
     /// which kind it is: `countersign KIND statement N` and a zero byte.
     #[must_use]
     pub fn sign_statement(&self, domain: &[u8], statement: &[u8]) -> [u8; 64] {
@@ -97,7 +113,7 @@ impl Signer {
             domain.starts_with(b"countersign ") && domain.ends_with(b" statement 1\0"),
             "no event is signed so"
         );
-        super::sign(&self.key, domain, statement)
+        signature::sign(&self.key, domain, statement)
     }
 
     /// Seals a note that only this person opens again: what they have typed and not yet signed. Bound to names.
@@ -123,8 +139,8 @@ impl Signer {
     }
 
     pub(super) fn random(id: &str) -> Result<Self, JournalError> {
-        let seed = Zeroizing::new(super::random()?);
-        Ok(Self { id: id.to_owned(), key: SigningKey::from_bytes(&seed) })
+        let seed = Zeroizing::new(random()?);
+        Ok(Self { id: id.to_owned(), key: SigningKey::from_bytes(&seed), held: false })
     }
 
     pub(super) const fn key(&self) -> &SigningKey {
@@ -147,10 +163,10 @@ impl SealedSigner {
 
     pub(super) fn seal(store: &StoreKey, signer: &Signer, pin: &str, cost: Cost) -> Result<Self, JournalError> {
         if pin.chars().count() < PIN_LEAST {
-            return Err(JournalError::PinTooShort);
+            return Err(JournalError::PinTooShort { least: PIN_LEAST });
         }
         let mut sealed = Self {
-            salt: HEXLOWER.encode(&super::random::<16>()?),
+            salt: HEXLOWER.encode(&random::<16>()?),
             memory_kib: cost.memory_kib,
             passes: cost.passes,
             lanes: cost.lanes,
@@ -170,7 +186,7 @@ impl SealedSigner {
             let mut plain = boxed::open(&key, &["signer", id, &self.public], &sealed)?;
             let seed = plain.as_slice().try_into().ok().map(Zeroizing::<[u8; 32]>::new);
             plain.zeroize();
-            let signer = Signer { id: id.to_owned(), key: SigningKey::from_bytes(&*seed?) };
+            let signer = Signer { id: id.to_owned(), key: SigningKey::from_bytes(&*seed?), held: false };
             (Some(signer.public()) == self.public()).then_some(signer)
         };
         opened().ok_or(WrongPin)

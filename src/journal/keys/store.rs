@@ -9,13 +9,14 @@ use hkdf::Hkdf;
 use sha2::Sha256;
 use zeroize::Zeroizing;
 
+use super::signature::random;
 use crate::journal::{JournalError, files};
 
 pub(in crate::journal) struct StoreKey(Zeroizing<[u8; 32]>);
 
 impl StoreKey {
     pub(in crate::journal) fn random() -> Result<Self, JournalError> {
-        super::random().map(|bytes| Self(Zeroizing::new(bytes)))
+        random().map(|bytes| Self(Zeroizing::new(bytes)))
     }
 
     pub(in crate::journal) fn read(path: &Path) -> Result<Self, JournalError> {

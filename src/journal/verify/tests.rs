@@ -5,7 +5,7 @@ use crate::quantity::Moment;
 
 const EVENTS: u64 = 200;
 
-/// A journal of so many events by three signers and the store, and its rows.
+/// A journal of that many events by three signers and the store, and its rows.
 fn rows(name: &str) -> (Journal, Vec<EventRow>) {
     let folder = std::env::temp_dir().join(format!("countersign-verify-{name}-{}", std::process::id()));
     let _ = std::fs::remove_dir_all(&folder);

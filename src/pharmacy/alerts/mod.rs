@@ -144,12 +144,12 @@ impl Selection {
     }
 }
 
-/// So many rows of each table go on one sheet of paper.
+/// Number of rows of each table on one sheet of paper.
 const ROWS_ON_PAPER: usize = 8;
 
 /// One sheet to be printed and signed: the first rows of the tables that a committee looks at.
 #[must_use]
-pub fn for_committee(report: Report, notice: Option<&str>) -> String {
+pub fn for_committee(report: super::report::Report, notice: Option<&str>) -> String {
     let sections = ["in_all", "by_month", "by_drug", "by_limit", "doses", "near_misses"];
     report.brief(&sections, ROWS_ON_PAPER).page(notice, &["For the committee", "Pharmacist"])
 }

@@ -28,10 +28,10 @@ const ZONES: [(DoseZone, &str); 6] = [
     (DoseZone::AboveHard, "above hard"),
 ];
 
-/// From so many doses on, their ends are told too.
+/// From this many doses on their ends are shown too.
 const ENOUGH_FOR_ENDS: usize = 20;
 
-/// So many months are drawn; the table has every one.
+/// Number of months drawn; the table has every one.
 const MOST_MONTHS_DRAWN: usize = 24;
 
 impl Alerts {

@@ -274,6 +274,9 @@ impl Facts {
         let needed = policy.identifiers_needed;
         let value = Ratio::whole(u64::try_from(needed).unwrap_or(u64::MAX));
         self.meant(place, "identifiers needed", needed, value.meaning(), FactKind::Limit(Side::Below, value), file);
+        if policy.sealing_asks_pin {
+            self.other(place, "sealing asks for the PIN", "yes", file);
+        }
         self.list(place, "clinical reasons", &policy.clinical_reasons, file);
     }
 }

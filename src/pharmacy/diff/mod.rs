@@ -40,7 +40,7 @@ pub enum Risk {
     Other,
 }
 
-/// One thing that is otherwise.
+/// One thing that differs.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Change {
     /// How dangerous.
@@ -85,7 +85,7 @@ enum FactKind {
     Other,
 }
 
-/// Everything that is otherwise in `new`.
+/// Everything that differs in `new`.
 ///
 /// # Errors
 /// [`Faulty`] when either cannot be read whole.

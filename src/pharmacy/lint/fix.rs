@@ -196,7 +196,7 @@ pub fn write(folder: &Path, mended: &[Mended]) -> Result<(), FixError> {
     Ok(())
 }
 
-/// Writes beside the file first: whoever reads finds the old text or the new one, never a part.
+/// Writes beside the file first: a reader finds the old text or the new one, never a part.
 fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let beside = name_beside(path);
     let mut file: File = OpenOptions::new().write(true).create_new(true).open(&beside)?;

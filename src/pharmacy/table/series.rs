@@ -3,7 +3,7 @@
 use crate::formulary::{Area, DoseLimits, Indication};
 use crate::quantity::{BodyMass, DoseRate, DoseRateUnit, Quantity, Ratio, TooLarge, plain};
 
-/// At most so many doses in steps of one size.
+/// Largest number of doses in steps of one size.
 const MOST: u64 = 14;
 
 /// From this width on, steps grow with the dose.

@@ -14,7 +14,6 @@ use crate::case::data::{Closed, owed_for};
 use crate::diagnostic::Fault;
 use crate::quantity::{Quantity, Volume};
 use crate::web::answer::Refusal;
-use crate::web::device::Device;
 use crate::web::site::Site;
 
 use super::Refused;
@@ -43,6 +42,8 @@ pub(super) struct Close {
     /// Who saw it; a controlled drug needs one.
     #[schema(value_type = Option<Witness>)]
     witness: Option<Object<Witness>>,
+    /// One's own: a controlled drug is signed with it.
+    pin: Option<String>,
     /// When it was done, where that is not now.
     #[schema(example = "14:05")]
     time: Option<String>,
@@ -73,10 +74,9 @@ pub(super) async fn close(
 ) -> Result<(StatusCode, Json<Closed>), Refused> {
     let witness = match &sent.witness {
         None => None,
-        Some(Object(Witness { name, pin })) => {
-            Some(site.tries.opened(&site, &Device::beside(&session), name, pin).await?)
-        }
+        Some(Object(Witness { name, pin })) => Some(site.tries.signs(&site, &session, name, pin).await?),
     };
+    let again = site.tries.signs_again(&site, &session, sent.pin.as_deref()).await?;
     let (by, chosen) = (Arc::clone(&session), sent.idempotency_key.clone());
     let done = once(&site, Some(&session), &chosen, move |desk| {
         let driver_total = said(sent.driver_total.as_ref()).map(|text| volume("driver_total", text)).transpose()?;
@@ -87,7 +87,7 @@ pub(super) async fn close(
             driver_total,
         };
         let when = when(sent.time.as_ref(), sent.late.as_ref(), desk.now)?;
-        let (signed, reason) = ((&by.person, &by.signer), said(sent.reason.as_ref()));
+        let (signed, reason) = ((&by.person, again.as_ref().unwrap_or(&by.signer)), said(sent.reason.as_ref()));
         let seen = witness.as_ref().map(|(person, signer)| (person, signer));
         let (closing, _) = desk.cases.close(code, signed, read, seen, &when, reason, desk.now)?;
         let owed = owed_for(&desk.cases, code, Some(&*desk.formulary), desk.now)?;

@@ -22,7 +22,7 @@ use super::sent::{Body, Object, once, said};
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct EmergencyUnfinished {
-    /// The name of whoever enters it.
+    /// The name of the person who enters it.
     by: String,
     /// `anaesthetist`, and the other roles.
     role: String,
@@ -34,7 +34,7 @@ pub(super) struct EmergencyUnfinished {
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct EmergencyWhole {
-    /// The name of whoever enters it.
+    /// The name of the person who enters it.
     by: String,
     /// `anaesthetist`, and the other roles.
     role: String,

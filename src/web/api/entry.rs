@@ -54,6 +54,8 @@ pub(super) struct Whole {
     answers: ByPath,
     /// `seen` of the judgement whose findings the person has read; not needed where nothing was found.
     seen: Option<String>,
+    /// One's own PIN, where the house asks for it with each entry. An emergency entry needs none.
+    pin: Option<String>,
 }
 
 /// An entry before it is sealed, for the person who enters it.
@@ -228,9 +230,10 @@ async fn sealed(
     of: TurnPath,
     sent: Whole,
 ) -> Result<(StatusCode, Json<EntrySealed>), Refused> {
+    let again = site.tries.signs_again(site, &session, sent.pin.as_deref()).await?;
     let (shared, by, chosen) = (Arc::clone(site), Arc::clone(&session), sent.idempotency_key.clone());
     let done = once(site, Some(&session), &chosen, move |desk| {
-        let author = Author::Signed(&by.person, &by.signer);
+        let author = Author::Signed(&by.person, again.as_ref().unwrap_or(&by.signer));
         let task = desk.cases.task(of.0, of.1, &author, desk.now)?;
         let _ = shared.drafts.keep(&by.signer, &name_of(&task), &sent.answers.0);
         let code = sent.sealed(&task, &author, None, desk)?;

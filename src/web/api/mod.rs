@@ -6,6 +6,7 @@
 
 mod card;
 mod cases;
+mod clock;
 mod close;
 mod document;
 mod emergency;
@@ -38,7 +39,7 @@ pub(super) fn routes() -> Router<Arc<Site>> {
     described().split_for_parts().0
 }
 
-/// The actions with what is said of them in the document.
+/// The actions, described for the document.
 fn described() -> OpenApiRouter<Arc<Site>> {
     OpenApiRouter::with_openapi(document::Document::openapi())
         .routes(routes!(document::openapi))
@@ -64,6 +65,7 @@ fn described() -> OpenApiRouter<Arc<Site>> {
         .routes(routes!(record::show_record, record::report))
         .routes(routes!(record::correct))
         .routes(routes!(close::close))
+        .routes(routes!(clock::clock, clock::confirm))
         .routes(routes!(pharmacy::formulary))
         .routes(routes!(pharmacy::lint))
         .routes(routes!(pharmacy::journal))

@@ -10,6 +10,7 @@ use utoipa::ToSchema;
 
 use crate::card::DEMONSTRATION;
 use crate::formulary::Files;
+use crate::journal::Restore;
 use crate::pharmacy::lint as rules;
 use crate::web::answer::Refusal;
 use crate::web::site::Site;
@@ -53,6 +54,8 @@ pub(super) struct JournalVerified {
     head: String,
     /// Against how many heads from elsewhere it was held.
     against: u64,
+    /// Each time it was restored from a backup, in words.
+    restores: Vec<String>,
 }
 
 /// What the formulary offers
@@ -109,6 +112,7 @@ pub(super) async fn journal(
             .cases
             .verify(&[], &mut |_, _| {})
             .map_err(|error| Refusal::said(StatusCode::CONFLICT, "journal-broken", error.to_string(), error.help()))?;
+        let restores = journal.told_apart(&[])?.restores;
         Ok(JournalVerified {
             version: 1,
             verdict: "whole",
@@ -117,6 +121,7 @@ pub(super) async fn journal(
             events: verified.head.seq,
             head: verified.head.to_string(),
             against: verified.against,
+            restores: restores.iter().map(Restore::in_words).collect(),
         })
     });
     Ok(Json(done.await?))

@@ -39,7 +39,7 @@ pub(super) struct SignedIn {
     /// When and from where this person signed in last, and how many wrong tries there were since, in words; empty where
     /// nothing is known.
     before: String,
-    /// After so many seconds without a request it ends.
+    /// It ends after this many seconds without a request.
     idle_seconds: u64,
     /// Keep it for the next sign-in of this person; it opens nothing. Empty where the one that was sent still holds.
     device: String,

@@ -13,7 +13,6 @@ use crate::quantity::{Quantity, Refused, Volume, exact_or_about};
 
 use super::{fields, frame};
 use crate::web::answer::Refusal;
-use crate::web::device::Device;
 use crate::web::sent::{Sent, SetUpPath, TypedFields, said, text};
 use crate::web::session::{PageSession, Session};
 use crate::web::site::Site;
@@ -39,11 +38,14 @@ pub(super) async fn sent(
 ) -> Result<Response, Refusal> {
     let witness = match said(&sent, "witness") {
         None => None,
-        Some(name) => match site.tries.opened(&site, &Device::beside(&session), name, text(&sent, "witness_pin")).await
-        {
+        Some(name) => match site.tries.signs(&site, &session, name, text(&sent, "witness_pin")).await {
             Ok(seen) => Some(seen),
             Err(refusal) => return Ok(drawn(&site, &session, code, &sent, StatusCode::FORBIDDEN, &refusal.shown())),
         },
+    };
+    let again = match site.tries.signs_again(&site, &session, said(&sent, "pin")).await {
+        Ok(again) => again,
+        Err(refusal) => return Ok(drawn(&site, &session, code, &sent, StatusCode::FORBIDDEN, &refusal.shown())),
     };
     let (by, typed) = (Arc::clone(&session), sent.clone());
     let volumes: Vec<String> = VOLUMES.iter().map(|(name, _)| text(&sent, name).trim().to_owned()).collect();
@@ -57,7 +59,7 @@ pub(super) async fn sent(
         let seen = witness.as_ref().map(|(person, signer)| (person, signer));
         let typed = |name| said(&typed, name).map(str::to_owned);
         let when = when(typed("time").as_ref(), typed("late").as_ref(), desk.now)?;
-        let by = (&by.person, &by.signer);
+        let by = (&by.person, again.as_ref().unwrap_or(&by.signer));
         Ok(desk.cases.close(code, by, read, seen, &when, reason.as_deref(), desk.now)?.0)
     });
     match done.await {
@@ -129,6 +131,7 @@ fn drawn(
             div.question { label for="driver_total" { "Volume given, by the driver itself" } p.hint { "optional; with its unit: 19.2 mL" } input #driver_total name="driver_total" value=(was("driver_total")) autocomplete="off"; }
             div.question { label for="witness" { "Who saw it" } p.hint { "a controlled drug needs a witness, who signs too" } input #witness name="witness" value=(was("witness")) autocomplete="off"; }
             div.question { label for="witness_pin" { "PIN of the witness" } input #witness_pin name="witness_pin" type="password" autocomplete="off"; }
+            div.question { label for="pin" { "Your own PIN" } p.hint { "a controlled drug is signed with it" } input #pin name="pin" type="password" autocomplete="off"; }
             div.question { label for="reason" { "Why the two sides differ, where they do" } input #reason name="reason" value=(was("reason")) autocomplete="off"; }
             details { summary { "Earlier" } @for name in ["time", "late"] { (fields::field::<Report>("close", name, Some(typed))) } }
             p { button.main.large { "Close it" } }

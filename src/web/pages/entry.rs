@@ -15,7 +15,7 @@ use super::form;
 use super::frame;
 use crate::web::answer::Refusal;
 use crate::web::filled::{Filled, name_of};
-use crate::web::sent::{CasePath, TypedFields, text};
+use crate::web::sent::{CasePath, TypedFields, said, text};
 use crate::web::session::{PageSession, Session};
 use crate::web::site::{JournalWorker, Site};
 
@@ -93,7 +93,7 @@ async fn shown(
         let draft = shared.drafts.find(&session.signer, &name_of(&task));
         let kept = draft.is_some();
         let filled = Filled::of(draft.unwrap_or_default(), &task, desk);
-        drawn(&shared, &session, &of, &task, &filled, desk, &PageOptions { whole: false, seen: "", kept })
+        drawn(&shared, &session, &of, &task, &filled, desk, &PageOptions { whole: false, seen: "", kept, wrong: None })
     });
     Ok(Html(done.await?).into_response())
 }
@@ -116,9 +116,18 @@ async fn taken(
     if !(if seals { session.forms.take(&once) } else { session.forms.knows(&once) }) {
         return Err(site.refuses(Some(&session), Refusal::not_this_form()).await);
     }
+    // A PIN that is wrong seals nothing, and what was typed besides stays.
+    let again = match said(&sent, "pin").filter(|_| seals) {
+        Some(pin) => site.tries.signs_again(&site, &session, Some(pin)).await,
+        None => Ok(None),
+    };
     let shared = Arc::clone(&site);
     let done = site.with_journal(move |desk| {
-        let author = Author::Signed(&session.person, &session.signer);
+        let (again, mut wrong) = match again {
+            Ok(again) => (again, None),
+            Err(refusal) => (None, Some(refusal)),
+        };
+        let author = Author::Signed(&session.person, again.as_ref().unwrap_or(&session.signer));
         let task = desk.cases.task((of.case, of.number), of.turn, &author, desk.now)?;
         let filled = Filled::of(sent, &task, desk);
         // Before anything is judged: whatever goes wrong from here on, what was typed is still there.
@@ -126,18 +135,23 @@ async fn taken(
         if does == "keep" {
             return Ok(Done::Kept);
         }
-        if seals {
+        if seals && wrong.is_none() {
             let judged = filled.judged(&task, &author, desk, true, &seen)?;
             if let Some(form) = judged.form.filter(|_| judged.may_be_sealed) {
-                let JournalWorker { cases, formulary, now } = desk;
-                cases.seal(&task, &form, &author, formulary, *now)?;
-                shared.drafts.drop_one(&session.signer, &name_of(&task));
-                return Ok(Done::Sealed(of.case));
+                let JournalWorker { cases, formulary, now } = &mut *desk;
+                match cases.seal(&task, &form, &author, formulary, *now).map_err(Refusal::from) {
+                    Ok(_) => {
+                        shared.drafts.drop_one(&session.signer, &name_of(&task));
+                        return Ok(Done::Sealed(of.case));
+                    }
+                    Err(refusal) if refusal.code() == "pin-needed" => wrong = Some(refusal),
+                    Err(refusal) => return Err(refusal),
+                }
             }
         }
         let whole = does != "judge";
-        let page =
-            drawn(&shared, &session, &of, &task, &filled, desk, &PageOptions { whole, seen: &seen, kept: false })?;
+        let options = PageOptions { whole, seen: &seen, kept: false, wrong: wrong.as_ref() };
+        let page = drawn(&shared, &session, &of, &task, &filled, desk, &options)?;
         Ok(Done::Page(if whole { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK }, page))
     });
     Ok(match done.await? {
@@ -151,6 +165,7 @@ struct PageOptions<'a> {
     whole: bool,
     seen: &'a str,
     kept: bool,
+    wrong: Option<&'a Refusal>,
 }
 
 fn drawn(
@@ -175,7 +190,7 @@ fn drawn(
         p { a href=(format!("/case/{}", of.case)) { "Case " (of.case) } }
         h1 { (heading) " for " (task.set_up) }
         p { "Read the order, the label and the line yourself. Nobody sees this before both entries are sealed." }
-        @if asked.whole { p.wrong role="alert" { "Not sealed yet: look at what is marked, and at " a href="#found" { "what was found" } "." } }
+        @if let Some(wrong) = asked.wrong { (wrong.shown()) } @else if asked.whole { p.wrong role="alert" { "Not sealed yet: look at what is marked, and at " a href="#found" { "what was found" } "." } }
         @if asked.kept { p.kept role="status" { "What you had typed is still here. Look at each value again." } }
         @if let Some(fields) = &task.fields {
             p { @if fields.as_slice() == ["reasons"] { "The entries say the same. Your reasons are missing." }
@@ -185,6 +200,7 @@ fn drawn(
         form.entry method="post" action=(of.address) data-judged="yes" data-drafts="yes" novalidate {
             input type="hidden" name="once" value=(once);
             (form::drawn(filled, &judged, desk, asked.whole, asked.seen))
+            @if desk.formulary.policy().sealing_asks_pin { p.field { label for="pin" { "Your own PIN, to seal it" } input #pin name="pin" type="password" autocomplete="off"; } }
             p.does {
                 button name="do" value="check" { "Check what I have typed" }
                 button.main name="do" value="seal" { "Seal it" }

@@ -11,7 +11,7 @@ pub(super) fn request<R: Request>(typed: &TypedFields) -> Result<R, Refusal> {
     Ok(R::typed(&|name| said(typed, name).map(str::to_owned))?)
 }
 
-/// One field of a request: `prefix` tells apart what stands twice on a page.
+/// One field of a request: `prefix` keeps two copies on one page apart.
 pub(super) fn field<R: Request>(prefix: &str, name: &str, typed: Option<&TypedFields>) -> Markup {
     let known = R::FIELDS.iter().find(|field| field.name == name);
     known.map_or_else(Markup::default, |field| input(prefix, field, typed))

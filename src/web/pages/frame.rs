@@ -41,7 +41,7 @@ pub(super) async fn follow(State(site): State<Arc<Site>>, PageSession(session): 
     follow::follow(site, &session, Topic::SessionOnly, String::new(), |_, _| Ok(html! {}))
 }
 
-/// A page for whoever is here.
+/// A page for a person who may not be signed in.
 pub(in crate::web) fn bare(title: &str, inside: Markup) -> Markup {
     whole(title, None, false, inside)
 }

@@ -9,7 +9,7 @@ use maud::{Markup, html};
 
 use super::frame;
 use crate::case::{Cases, confirm_clock, kind_in_words};
-use crate::journal::{Head, JournalError, Tally, VerifyError};
+use crate::journal::{Head, JournalError, KeptHeads, Restore, Tally, VerifyError};
 use crate::web::answer::Refusal;
 use crate::web::sent::{Sent, text};
 use crate::web::session::{PageSession, Session};
@@ -44,6 +44,8 @@ struct Looked {
     milliseconds: u128,
     /// The last of the checkpoints that were given.
     checkpoint: Option<Result<String, String>>,
+    /// Every restore of it, in words.
+    restores: Vec<String>,
 }
 
 async fn drawn(site: &Site, session: &Session, checkpoints: String) -> Result<Response, Refusal> {
@@ -62,17 +64,21 @@ async fn drawn(site: &Site, session: &Session, checkpoints: String) -> Result<Re
 
 fn looked(cases: &Cases, checkpoints: &str) -> Looked {
     let (journal, began) = (cases.journal(), Instant::now());
-    let (heads, checkpoint) = match journal.checkpoints(checkpoints) {
+    let (given, checkpoint) = match journal.checkpoints(checkpoints) {
         Ok(read) => {
             let last = read.iter().max_by_key(|one| one.head.seq);
-            (read.iter().map(|one| one.head).collect(), last.map(|one| Ok(format!("{}, made {}", one.head, one.at))))
+            let last = last.map(|one| Ok(format!("{}, made {}", one.head, one.at)));
+            (read, last)
         }
         Err(error) => (Vec::new(), Some(Err(error.to_string()))),
     };
-    let verified = cases.verify(&heads, &mut |_, _| {}).map(|verified| (verified.head, verified.against));
+    // Where it is damaged, the verification says so.
+    let KeptHeads { expected, restores } = journal.told_apart(&given).unwrap_or_default();
+    let restores = restores.iter().map(Restore::in_words).collect();
+    let verified = cases.verify(&expected, &mut |_, _| {}).map(|verified| (verified.head, verified.against));
     let milliseconds = began.elapsed().as_millis();
     let tally: Result<Tally, JournalError> = journal.tally();
-    Looked { verified, tally: tally.ok(), milliseconds, checkpoint }
+    Looked { verified, tally: tally.ok(), milliseconds, checkpoint, restores }
 }
 
 fn clock_to_confirm(site: &Site, session: &Session) -> Markup {
@@ -95,6 +101,7 @@ fn stands(looked: &Looked) -> Markup {
         @match &looked.verified {
             Ok((head, against)) => {
                 p.right { "Events 1 to " (head.seq) ": each as it was written. Last: " span.code { (head) } }
+                @for says in &looked.restores { p.wrong { strong { "RESTORED: " } (says) } }
                 @if *against > 0 { p.right { "Held against " (against) " kept elsewhere: they fit." } }
                 p { "Looked through in " (looked.milliseconds) " ms; nobody waited for it." }
             }

@@ -156,6 +156,7 @@ fn done(site: &Site, session: &Session, code: CaseCode, what: &str, done: &ReadA
             Twice::AwaitsSecond { .. } => p role="status" { "Sealed. A second person reads the " (what) " next, without seeing this." },
             Twice::Differ => p.wrong role="alert" { strong { "DISAGREE: " } "the two readings differ in " (what) ". Both read it again, each alone." },
         }
+        @if let Some(clock) = &done.clock { p { "Marked: " (clock) "." } }
         @if !done.recounts.is_empty() {
             ul.recounts { @for one in &done.recounts { li { strong { (one.named) } ": " (one.says) "." } } }
             p { a.button.main href=(format!("/case/{code}")) { "Look at the case" } }

@@ -11,10 +11,10 @@ use maud::{Markup, html};
 use crate::case::actions::{Did, Report};
 use crate::case::data::owed_for;
 use crate::case::{
-    Course, DoseStep, NextSyringe, Owed, People, Recorded, ReviewStage, SetUp, SetUpCode, Signed, drawn as picture,
-    shown_moment,
+    Course, DoseStep, NextSyringe, Owed, People, Recorded, ReviewStage, SetUp, SetUpCode, Signed, StepAsked,
+    drawn as picture, shown_moment,
 };
-use crate::quantity::{Moment, duration, exact_or_about, plain};
+use crate::quantity::{DoseRate, FlowRate, Moment, duration, exact_or_about, plain};
 
 use super::{fields, frame, read_back};
 use crate::web::answer::Refusal;
@@ -46,19 +46,71 @@ pub(super) async fn sent(
             let help = "clear the field, or press “Change rate”";
             return Err(Refusal::said(StatusCode::UNPROCESSABLE_ENTITY, "two-values", says, help));
         }
+        if let (Some(step), None) = (&step, said(&typed, "runs")) {
+            return Ok(Some(asked(code, desk, step, None)?));
+        }
+        if let Some(step) = &step {
+            asked(code, desk, step, said(&typed, "runs"))?;
+        }
         // The rate that stood on the button goes with its dose: where another is needed meanwhile, that is refused.
         if let Some((dose, rate)) = step.as_deref().and_then(|step| step.split_once(" = ")) {
             (report.value, report.set_to) = (Some(dose.to_owned()), Some(rate.to_owned()));
         }
         report.value =
             report.value.or_else(|| Some(text(&typed, "keeps").to_owned()).filter(|keeps| !keeps.is_empty()));
-        desk.acts(&by, |cases, actor| report.run(cases, code, actor)).map(|_| ())
+        desk.acts(&by, |cases, actor| report.run(cases, code, actor)).map(|_| None)
     });
     match done.await {
-        Ok(()) => Ok(Redirect::to(&format!("/case/{}/{}/record", code.case, code.number)).into_response()),
+        Ok(Some(step)) => asks_once(&site, &session, code, &sent, &step).await,
+        Ok(None) => Ok(Redirect::to(&format!("/case/{}/{}/record", code.case, code.number)).into_response()),
         Err(refusal) if refusal.code() != "fault" => drawn(&site, &session, code, sent, Some(refusal)).await,
         Err(fault) => Err(fault),
     }
+}
+
+/// What the step of a button changes, as things stand now.
+fn asked(code: SetUpCode, desk: &JournalWorker, step: &str, shown: Option<&str>) -> Result<StepAsked, Refusal> {
+    let case = desk.cases.case(code.case)?;
+    let course = case.course(case.set_up(code.number)?, desk.now)?;
+    let (dose, rate) = step.split_once(" = ").ok_or_else(Refusal::not_this_form)?;
+    let (dose, rate) = (DoseRate::parse(dose)?, FlowRate::parse(rate)?);
+    let course = course.ok_or_else(Refusal::not_this_form)?;
+    Ok(course.ask_step(dose, rate, shown)?)
+}
+
+/// What a report of a step carries from the page to the question, and from there to the record.
+const CARRIED: [&str; 7] = ["did", "step", "time", "late", "reason", "even_so", "dose_changes"];
+
+/// One touch on a step is not enough: the old and the new rate and dose are read first.
+async fn asks_once(
+    site: &Arc<Site>,
+    session: &Session,
+    code: SetUpCode,
+    typed: &TypedFields,
+    step: &StepAsked,
+) -> Result<Response, Refusal> {
+    let around = site.with_journal(move |desk| Around::of(code, desk)).await?;
+    let record = format!("/case/{}/{}/record", code.case, code.number);
+    let rate = text(typed, "step").split_once(" = ").map_or("", |(_, rate)| rate);
+    let inside = html! {
+        p { a href=(record) { "Record of " (code) } }
+        h1 { (around.title) }
+        @if let Some(patient) = &around.patient { p { strong { "Patient: " } (patient) } }
+        form.card method="post" action=(record) {
+            h2 { "Change rate" }
+            input type="hidden" name="once" value=(session.forms.give());
+            input type="hidden" name="runs" value=(step.runs);
+            @for name in CARRIED { @if let Some(said) = said(typed, name) { input type="hidden" name=(name) value=(said); } }
+            dl.sums {
+                div { dt { "From" } dd { (step.now) } }
+                div { dt { "To" } dd { strong { (step.then) } } }
+            }
+            p.notice { "This page records what was done. It does not control the driver." }
+            button.main.large { "Record " (rate) }
+        }
+        p { a.button href=(record) { "Back" } " Nothing is recorded yet." }
+    };
+    Ok(Html(frame::page(site, session, "Change rate", inside).into_string()).into_response())
 }
 
 /// What stands around the actions, as it is when the page is asked for.

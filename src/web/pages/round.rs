@@ -17,7 +17,7 @@ use crate::web::sent::{CasePath, Sent, TypedFields, said, text};
 use crate::web::session::{PageSession, Session};
 use crate::web::site::Site;
 
-/// So many drivers are asked for at once, of everybody alike: how many there are is read at the patient.
+/// Number of drivers asked for at once, the same for everybody: how many there are is read at the patient.
 const SHOWN: usize = 4;
 /// And so many more where they are asked for.
 const MOST: usize = 12;

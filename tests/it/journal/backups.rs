@@ -7,7 +7,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
 
 use age::secrecy::SecretString;
-use countersign::journal::{Journal, JournalError, KIND_FORGOTTEN, NewEvent, Of, Restored, VerifyError, restore};
+use countersign::journal::{
+    Access, AccessKind, Journal, JournalError, KIND_FORGOTTEN, KIND_RESTORED, NewEvent, Of, Restored, VerifyError,
+    restore,
+};
 use rusqlite::Connection;
 use serde_json::json;
 
@@ -16,7 +19,7 @@ use super::{PIN, add_signer, create, filled, note, now, place, write};
 const PASSPHRASE: &str = "four words drawn at random";
 
 fn restored(file: &Path, folder: &Path, passphrase: &str) -> Result<Restored, VerifyError> {
-    restore(file, folder, passphrase, None, &mut |_, _| {})
+    restore(file, folder, passphrase, None, now(), &mut |_, _| {})
 }
 
 // hazard: H-RECORD
@@ -40,11 +43,11 @@ fn a_backup_brings_everything_back_except_what_was_forgotten() {
     // The process ended between the event and the key: the key is in the backup, and must not come out of it.
     assert!(journal.keys().case("case-2").expect("readable").is_some());
     let file = journal.folder().with_file_name("backup.age");
-    let head = journal.backup(&file, PASSPHRASE).expect("room");
+    let head = journal.backup(&file, PASSPHRASE, now()).expect("room").head;
     assert_eq!(head, journal.head().expect("a journal"));
     assert_eq!(beside(&file), ["backup.age", "journal"]);
     assert_eq!(beside(&journal.folder().join("journal.db")).iter().filter(|name| name.contains("snapshot")).count(), 0);
-    assert!(matches!(journal.backup(&file, PASSPHRASE), Err(JournalError::AlreadyThere { .. })));
+    assert!(matches!(journal.backup(&file, PASSPHRASE, now()), Err(JournalError::AlreadyThere { .. })));
     write(&mut journal, now(), vec![note("case-1", None, json!({"after": "the backup"}))]).expect("room");
 
     let folder = file.with_file_name("restored");
@@ -56,6 +59,10 @@ fn a_backup_brings_everything_back_except_what_was_forgotten() {
         events.iter().take(5).map(|event| event.bytes().to_vec()).collect()
     };
     assert_eq!((again.id(), bytes(&again)), (journal.id(), bytes(&journal)));
+    // That it was restored is its next event.
+    let said = again.events(Of::Kind(KIND_RESTORED)).expect("a journal");
+    assert_eq!((said.len(), said[0].seq(), said[0].by()), (1, head.seq + 1, "store"));
+    assert_eq!(said[0].body()["last"], head.to_string());
     let body = again.events(Of::Scope("case-1")).expect("a journal")[0].body().clone();
     let key = again.keys().case("case-1").expect("readable").expect("it came back");
     assert_eq!(key.open(&["case-1"], body["sealed"].as_str().expect("text")).as_deref(), Ok(&b"case-1"[..]));
@@ -90,7 +97,7 @@ fn what_was_forgotten_after_the_backup_stays_forgotten_with_an_export() {
         write(&mut journal, now(), vec![note(case, None, json!({}))]).expect("room");
     }
     let file = journal.folder().with_file_name("backup.age");
-    journal.backup(&file, PASSPHRASE).expect("room");
+    journal.backup(&file, PASSPHRASE, now()).expect("room");
     let forgotten = NewEvent {
         kind: KIND_FORGOTTEN,
         scope: Some("case-2".to_owned()),
@@ -102,7 +109,7 @@ fn what_was_forgotten_after_the_backup_stays_forgotten_with_an_export() {
     let mut export = Vec::new();
     journal.export(&mut export).expect("memory");
     let folder = file.with_file_name("restored");
-    let restored = |export: &mut &[u8]| restore(&file, &folder, PASSPHRASE, Some(export), &mut |_, _| {});
+    let restored = |export: &mut &[u8]| restore(&file, &folder, PASSPHRASE, Some(export), now(), &mut |_, _| {});
     let cut = export[..export.len() - 2].to_vec();
     let other = create("backup-older-elsewhere");
     let mut foreign = Vec::new();
@@ -120,6 +127,43 @@ fn what_was_forgotten_after_the_backup_stays_forgotten_with_an_export() {
 
 // hazard: H-RECORD
 #[test]
+fn who_looked_comes_back_too_and_a_chain_that_was_changed_is_left_out_and_named() {
+    let journal = create("backup-accesses");
+    let access = |from: &str| Access {
+        kind: AccessKind::SignIn,
+        who: Some("p-1".to_owned()),
+        scope: None,
+        from: from.to_owned(),
+    };
+    for from in ["10.0.0.5", "10.0.0.7"] {
+        journal.accesses().expect("room").note(now(), &access(from)).expect("room");
+    }
+    let last = journal.accesses().and_then(|log| log.head()).expect("room");
+    let file = |name: &str| journal.folder().with_file_name(name);
+    let backed_up = |name: &str| journal.backup(&file(name), PASSPHRASE, now()).expect("room");
+    assert!(last.is_some() && backed_up("whole.age").accesses_left_out.is_none());
+    let out = restored(&file("whole.age"), &file("whole"), PASSPHRASE).expect("it is whole");
+    let made = out.made.map(|made| made.to_utc());
+    assert_eq!((out.accesses, &out.accesses_left_out, made), (last, &None, Some(now().to_utc())));
+    let mut again = Journal::open(&file("whole")).expect("it is in place").accesses().expect("it came back");
+    again.note(now(), &access("10.0.0.9")).expect("it goes on");
+    assert_eq!(again.verify(&[last.expect("two")]).expect("whole").map(|head| head.seq), Some(3));
+    // The record does not wait for it.
+    let database = Connection::open(journal.folder().join("access.db")).expect("SQLite");
+    database.execute_batch("DROP TRIGGER access_is_not_changed; UPDATE access SET who = 'p-2'").expect("SQLite");
+    drop(database);
+    assert!(backed_up("changed.age").accesses_left_out.is_none());
+    let out = restored(&file("changed.age"), &file("changed"), PASSPHRASE).expect("the record is whole");
+    let says = out.accesses_left_out.expect("it is named");
+    assert!(out.accesses.is_none() && says.contains("its columns are not those in its bytes"), "{says}");
+    assert!(!file("changed").join("access.db").exists());
+    fs::write(journal.folder().join("access.db"), "no database ".repeat(500)).expect("ours");
+    assert!(backed_up("none.age").accesses_left_out.is_some());
+    assert!(restored(&file("none.age"), &file("none"), PASSPHRASE).expect("the record is whole").accesses.is_none());
+}
+
+// hazard: H-RECORD
+#[test]
 fn a_backup_while_others_write_is_of_one_moment() {
     let folder = filled("backup-busy", 50);
     let done = AtomicBool::new(false);
@@ -131,9 +175,9 @@ fn a_backup_while_others_write_is_of_one_moment() {
                 write(&mut journal, now(), vec![note("case-1", None, json!({}))]).expect("room");
             }
         });
-        let head = Journal::open(&folder).expect("it was made").backup(&file, PASSPHRASE);
+        let head = Journal::open(&folder).expect("it was made").backup(&file, PASSPHRASE, now());
         done.store(true, Ordering::Relaxed);
-        head.expect("room")
+        head.expect("room").head
     });
     let out = restored(&file, &folder.with_file_name("restored"), PASSPHRASE).expect("it is whole");
     assert_eq!(out.verified.head, head);
@@ -147,7 +191,7 @@ fn a_backup_while_others_write_is_of_one_moment() {
 fn a_backup_that_is_not_whole_leaves_nothing() {
     let folder = filled("backup-broken", 3);
     let file = folder.with_file_name("backup.age");
-    Journal::open(&folder).expect("it was made").backup(&file, PASSPHRASE).expect("room");
+    Journal::open(&folder).expect("it was made").backup(&file, PASSPHRASE, now()).expect("room");
     let bytes = fs::read(&file).expect("ours");
     let to = folder.with_file_name("restored");
     let refused = |content: &[u8], passphrase: &str| {
@@ -189,7 +233,7 @@ fn a_broken_chain_in_a_backup_is_not_put_in_place() {
     database.execute_batch("DROP TRIGGER event_is_not_removed; DELETE FROM event WHERE seq = 7").expect("SQLite");
     drop(database);
     let file = folder.with_file_name("backup.age");
-    Journal::open(&folder).expect("it opens").backup(&file, PASSPHRASE).expect("room");
+    Journal::open(&folder).expect("it opens").backup(&file, PASSPHRASE, now()).expect("room");
     let outcome = restored(&file, &folder.with_file_name("restored"), PASSPHRASE);
     assert!(matches!(outcome, Err(VerifyError::Event { seq: 7, .. })), "{outcome:?}");
     assert_eq!(beside(&file), ["backup.age", "journal"]);

@@ -234,7 +234,7 @@ mod on_unix {
     fn backs_up_without_room() {
         let Some(folder) = given_folder() else { return };
         let journal = Journal::open(&folder).expect("it was made");
-        let refused = journal.backup(&folder.with_file_name("backup.age"), "four words drawn at random");
+        let refused = journal.backup(&folder.with_file_name("backup.age"), "four words drawn at random", now());
         println!("{}", refused.expect_err("there is no room").code());
     }
 

@@ -48,9 +48,9 @@ fn what_is_decided_is_written_together_or_not_at_all() {
     let refused: Result<(), JournalError> = journal.write(now(), |past| {
         assert_eq!((past.head(), past.now()), (before, now()));
         assert_eq!(past.events(Of::All)?.len(), 1);
-        Err(JournalError::PinTooShort)
+        Err(JournalError::PinTooShort { least: 6 })
     });
-    assert!(matches!(refused, Err(JournalError::PinTooShort)));
+    assert!(matches!(refused, Err(JournalError::PinTooShort { .. })));
     // The second of the two cannot be signed: the first is not written either.
     let (_, stranger) = journal.keys().new_signer("p-9", PIN).expect("a long PIN");
     let drafts = vec![note("case-1", None, json!({})), note("case-1", Some(&stranger), json!({}))];

@@ -152,6 +152,15 @@ fn a_card_of_two_files_is_unsigned() {
     assert!(said.code == 4 && said.stdout.starts_with("UNSIGNED\n"), "{said:?}");
     let said = case.command(&["case", "verify", "files.json", "--format", "json"]).said();
     assert_eq!((said.code, said.json()["verdict"].as_str()), (4, Some("unsigned")));
+    // What it says of itself is so: a card that was altered is answered alike.
+    let as_made = case.command(&["case", "verify", "files.json"]).said();
+    assert!(as_made.stdout.contains("if it was altered, no check can show it."), "{as_made:?}");
+    let text = fs::read_to_string(case.folder.join("files.json")).expect("just written");
+    let altered = text.replacen("\"value\":\"5.1\"", "\"value\":\"51\"", 1);
+    assert_ne!(altered, text);
+    fs::write(case.folder.join("altered.json"), altered).expect("room");
+    let altered = case.command(&["case", "verify", "altered.json"]).said();
+    assert_eq!((altered.code, altered.stdout), (as_made.code, as_made.stdout));
     fs::write(case.folder.join("no.json"), "{\"a\": \"b\"}").expect("room");
     assert!(case.command(&["case", "verify", "no.json"]).said().is_refused().contains("no card as data"));
 }

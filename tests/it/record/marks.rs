@@ -91,6 +91,9 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
     it.rates("jump", Some("4 mL/h"), "0.9 mL/h", "1 mL/h");
     it.rates("tenfold-change", Some("3 mL/h"), "30 mL/h", "29.9 mL/h");
     it.rates("tenfold-change", Some("11.5 mL/h"), "1.1 mL/h", "1.16 mL/h");
+    // From one end of the ordered range to near the other: both rates are ordered, and so is each step between them.
+    it.rates("tenfold-change", Some("1.2 mL/h"), "12 mL/h", "11.9 mL/h");
+    it.rates("tenfold-change", Some("18 mL/h"), "1.8 mL/h", "1.9 mL/h");
     // Ten times in two steps: from 3 mL/h, within ten minutes and after them.
     let [fires, less, later] =
         [("08:19", "30 mL/h"), ("08:19", "29.9 mL/h"), ("08:25", "30 mL/h")].map(|(clock, to)| {
@@ -233,17 +236,21 @@ fn every_mark_fires_once_and_is_silent_at_its_limit() {
 
 // hazard: H-ALARMS
 #[test]
-fn within_the_ordered_range_no_question_is_asked() {
+fn within_the_ordered_range_only_a_tenfold_change_is_asked_about() {
     let mut theatre = Theatre::with("quiet", stricter());
     let code = theatre.agreed(SINGLE);
     let when = |clock| When { happened: Some(at(clock)), late: Some("no hand was free".to_owned()) };
     theatre.writes(code, &ReportedAction::Started(None, Default::default()), &when("08:00"), false).expect("as agreed");
-    // From one end of it to the other, which is more than the largest jump.
-    for (clock, to) in [("08:10", "1.2 mL/h"), ("08:20", "18 mL/h"), ("08:30", "1.2 mL/h"), ("08:40", "7.3 mL/h")] {
+    // Nearly from one end of it to the other, which is more than the largest jump.
+    for (clock, to) in [("08:10", "1.9 mL/h"), ("08:20", "18 mL/h"), ("08:30", "1.9 mL/h"), ("08:40", "1.2 mL/h")] {
         let recorded =
             theatre.writes(code, &ReportedAction::RateChanged(rate(to)), &when(clock), false).expect("as agreed");
         assert!(recorded.marks.is_empty(), "{to}: {recorded:?}");
     }
+    let tenfold = ReportedAction::RateChanged(rate("12 mL/h"));
+    assert_eq!(refused(theatre.writes(code, &tenfold, &when("08:50"), false)), "not-as-agreed");
+    let recorded = theatre.writes(code, &tenfold, &when("08:50"), true).expect("it really happened");
+    assert_eq!(recorded.marks.iter().map(|mark| &*mark.code).collect::<Vec<_>>(), ["tenfold-change"]);
 }
 
 // hazard: H-LIMITS

@@ -19,7 +19,7 @@ use crate::common::{AT, run};
 use crate::web::ward::{Browser, IDOWU, LONG, READ, TAMM, Ward, moment, with};
 
 /// A program at the other end.
-struct Program {
+pub(super) struct Program {
     router: Router,
     token: Option<String>,
     /// Each thing that happens gets the next.
@@ -27,19 +27,19 @@ struct Program {
 }
 
 #[derive(Debug)]
-struct Got {
-    status: StatusCode,
+pub(super) struct Got {
+    pub(super) status: StatusCode,
     headers: HeaderMap,
     text: String,
 }
 
 impl Got {
-    fn json(&self) -> Value {
+    pub(super) fn json(&self) -> Value {
         serde_json::from_str(&self.text).unwrap_or_else(|error| panic!("{error}: {self:?}"))
     }
 
     /// The code of a refusal, whose shape and status are held to.
-    fn refused(&self, status: StatusCode) -> String {
+    pub(super) fn refused(&self, status: StatusCode) -> String {
         let json = self.json();
         assert_eq!(self.status, status, "{json}");
         assert_eq!(self.headers[header::CONTENT_TYPE], "application/json");
@@ -54,7 +54,7 @@ impl Program {
         Self { router: router.clone(), token: None, once: 0 }
     }
 
-    async fn signed_in(router: &Router, (name, pin): (&str, &str)) -> Self {
+    pub(super) async fn signed_in(router: &Router, (name, pin): (&str, &str)) -> Self {
         let mut program = Self::at(router);
         let got = program.post("/sign-in", &json!({"name": name, "pin": pin})).await;
         assert_eq!(got.status, StatusCode::OK, "{got:?}");
@@ -77,11 +77,11 @@ impl Program {
         Got { status, headers, text: String::from_utf8(bytes.to_vec()).expect("UTF-8") }
     }
 
-    async fn get(&self, path: &str) -> Got {
+    pub(super) async fn get(&self, path: &str) -> Got {
         self.send(Request::get(format!("/api/v1{path}")).body(Body::empty()).expect("a request")).await
     }
 
-    async fn post(&self, path: &str, body: &Value) -> Got {
+    pub(super) async fn post(&self, path: &str, body: &Value) -> Got {
         self.post_text(path, "application/json", body.to_string()).await
     }
 
@@ -91,20 +91,20 @@ impl Program {
     }
 
     /// As [`Program::post`], as something that has not happened before.
-    async fn write(&mut self, path: &str, mut body: Value) -> Got {
+    pub(super) async fn write(&mut self, path: &str, mut body: Value) -> Got {
         self.once += 1;
         body["idempotency_key"] = json!(format!("something new {:>4}", self.once));
         self.post(path, &body).await
     }
 
-    async fn open_case(&mut self) -> String {
+    pub(super) async fn open_case(&mut self) -> String {
         let got = self.write("/cases", json!({})).await;
         assert_eq!(got.status, StatusCode::CREATED, "{got:?}");
         got.json()["case"].as_str().expect("a code").to_owned()
     }
 
     /// Judges it, reads what was found, and seals it.
-    async fn seal(&mut self, path: &str, read: &[(&str, &str)]) -> Got {
+    pub(super) async fn seal(&mut self, path: &str, read: &[(&str, &str)]) -> Got {
         let judged =
             self.post(&format!("{path}/judge"), &json!({"answers": answers(read), "whole": true})).await.json();
         assert!(judged["readable"] == true, "{judged}");
@@ -112,7 +112,7 @@ impl Program {
     }
 }
 
-fn answers(read: &[(&str, &str)]) -> Value {
+pub(super) fn answers(read: &[(&str, &str)]) -> Value {
     Value::Object(read.iter().map(|(path, text)| ((*path).to_owned(), json!(text))).collect::<Map<_, _>>())
 }
 

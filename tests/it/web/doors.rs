@@ -8,7 +8,9 @@ use std::time::{Duration, Instant};
 
 use axum::body::Body;
 use axum::http::{Request, StatusCode, header};
-use countersign::case::{Role, add, admit_guest, change_pin, rename, renew_pin, retire, unlock};
+use countersign::case::{
+    Role, add, add_as_administrators_are_gone, admit_guest, change_pin, rename, renew_pin, retire, unlock,
+};
 use countersign::journal::Journal;
 
 use crate::common::AT;
@@ -271,6 +273,26 @@ fn people_are_kept_by_administrators_once_two_people_have_named_one() {
     let mut cases = countersign::case::Cases::of(journal);
     assert!(cases.open(now, Some(&ruiz)).is_err() && cases.open(now, Some(&tamm)).is_err());
     assert!(cases.verify(&[], &mut |_, _| {}).is_ok());
+}
+
+#[tokio::test]
+async fn the_first_page_names_an_administrator_whom_two_clinicians_named_until_they_are_retired() {
+    let ward = Ward::new("administrators-gone");
+    let mut browser = Browser::signed_in(&ward.served(LONG), IDOWU).await;
+    let mut journal = Journal::open(&ward.journal).expect("the journal");
+    let now = moment();
+    let (_, idowu) = unlock(&mut journal, now, IDOWU.0, IDOWU.1).expect("a PIN");
+    let (_, tamm) = unlock(&mut journal, now, TAMM.0, TAMM.1).expect("a PIN");
+    add(&mut journal, now, (&idowu, &tamm), "K. Ruiz", Role::Administrator, "603917").expect("two name one");
+    let (_, ruiz) = unlock(&mut journal, now, "K. Ruiz", "603917").expect("a PIN");
+    let says = "Named administrator by two clinicians, who said that no other could sign: L. Bauer.";
+    assert!(!browser.get("/").await.text.contains("Named administrator"));
+    add_as_administrators_are_gone(&mut journal, now, (&idowu, &tamm), "L. Bauer", "417093").expect("two say so");
+    let page = browser.get("/").await.text;
+    let alert = page.split("role=\"alert\">").find(|part| part.starts_with(says));
+    assert!(alert.is_some_and(|part| part.contains("until they are retired")), "{page}");
+    retire(&mut journal, now, (&ruiz, &idowu), "L. Bauer").expect("an administrator and another");
+    assert!(!browser.get("/").await.text.contains("Named administrator"));
 }
 
 #[tokio::test]

@@ -11,6 +11,9 @@ mod doors;
 mod follow;
 mod pharmacy;
 mod record;
+#[cfg(all(unix, feature = "backup"))]
+mod restored;
+mod signed_again;
 mod signing_in;
 mod ward;
 #[cfg(unix)]

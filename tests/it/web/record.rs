@@ -334,14 +334,27 @@ async fn a_page_offers_what_can_be_done_now_and_the_steps_of_the_ordered_range()
     for step in ["0.04 mcg/kg/min", "0.06 mcg/kg/min", "0.1 mcg/kg/min", "0.12 mcg/kg/min"] {
         assert!(running.text.contains(&format!("name=\"step\" value=\"{step} = ")), "{step}: {}", running.text);
     }
+    // A step is asked about once, with the old and the new rate and dose; nothing is recorded by one touch.
+    let before = ward.events("record");
+    let step = [("did", "rate"), ("value", ""), ("step", "0.1 mcg/kg/min = 6.3 mL/h")];
+    let once = tamm.get(&record).await.once(&record);
+    let asked = tamm.post(&record, &[&[("once", once.as_str())], &step[..]].concat()).await;
+    assert_eq!((asked.status, ward.events("record")), (StatusCode::OK, before), "{}", asked.text);
+    for says in ["<dt>From</dt><dd>5.1 mL/h, which gives ", "<strong>6.3 mL/h, which gives ", "Record 6.3 mL/h"] {
+        assert!(asked.text.contains(says), "{says}: {}", asked.text);
+    }
+    // Another rate ran meanwhile than the person was shown.
+    let stale = [("once", &*asked.once(&record)), ("runs", "5.2")];
+    let stale = tamm.post(&record, &[&stale, &step[..]].concat()).await;
+    assert!(stale.text.contains("[rate-changed-meanwhile]"), "{}", stale.text);
     // What stood on a button is held against what runs when it is pressed.
     let once = running.once(&record);
     let other = tamm.post(&record, &[("once", &once), ("did", "rate"), ("step", "0.1 mcg/kg/min = 6.4 mL/h")]).await;
     assert!(other.text.contains("[rate-changed-meanwhile]"), "{}", other.text);
     let once = tamm.get(&record).await.once(&record);
-    let up = tamm
-        .post(&record, &[("once", &once), ("did", "rate"), ("value", ""), ("step", "0.1 mcg/kg/min = 6.3 mL/h")])
-        .await;
+    let asked = tamm.post(&record, &[&[("once", once.as_str())], &step[..]].concat()).await;
+    let (once, runs) = (asked.once(&record), asked.hidden("runs"));
+    let up = tamm.post(&record, &[&[("once", &*once), ("runs", &*runs)], &step[..]].concat()).await;
     assert_eq!(up.status, StatusCode::SEE_OTHER, "{}", up.text);
     let shown = tamm.get(&record).await.text;
     assert!(shown.contains("for 0.1 mcg/kg/min") && shown.contains("name=\"shown.rate\""), "{shown}");

@@ -72,7 +72,7 @@ fn end(dose: DoseRate, stocked: &Stocked, weight: Option<Ratio>) -> Option<End> 
     Some(End { shown: format!("the usual dose {dose}{of}"), rate })
 }
 
-/// The finest step at this rate, if half of it is more than so many percent of the rate.
+/// The finest step at this rate, if half of it is more than that percentage of the rate.
 fn coarse(drivers: &[Driver], rate: Ratio, most: Ratio) -> Option<String> {
     let able = drivers.iter().filter(|driver| driver.smallest.value() <= rate && rate <= driver.largest.value());
     let steps = able.filter_map(|driver| driver.nearest(rate).ok()).map(|(_, step)| step);

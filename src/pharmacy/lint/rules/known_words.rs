@@ -20,7 +20,7 @@ const DILUENTS: [&str; 7] = [
     "glucose 4 % with sodium chloride 0.18 %",
 ];
 
-/// So many letters apart is a slip.
+/// Number of letters apart that is still a slip.
 const NEAR: usize = 2;
 
 pub(super) const RULE: Rule = Rule { codes: &[&CLASS, &COLOURLESS, &DILUENT], looks: Looks::Drug(look) };

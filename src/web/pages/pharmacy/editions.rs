@@ -29,9 +29,9 @@ pub(super) async fn recall(State(site): State<Arc<Site>>, Sent { session, typed 
     for_pharmacists(&session)?;
     let by = Arc::clone(&session);
     let done = site.run_in_background(move |aside| {
-        super::typing::pin_is_right(aside, &by, &typed)?;
+        let signer = super::typing::signs_now(aside, &by, &typed)?;
         let (fingerprint, why) = (text(&typed, "fingerprint"), text(&typed, "why"));
-        Ok(aside.cases.recall_formulary(aside.now, &by.person, &by.signer, fingerprint, why).map(drop)?)
+        Ok(aside.cases.recall_formulary(aside.now, &by.person, &signer, fingerprint, why).map(drop)?)
     });
     match done.await {
         Ok(()) => Ok(Redirect::to("/formulary/editions").into_response()),

@@ -33,8 +33,8 @@ pub(super) async fn sign(State(site): State<Arc<Site>>, Sent { session, typed }:
     let done = site.run_in_background(move |aside| {
         let proposal = opened(&aside.cases, &folder)?;
         super::typing::still_the_same(&proposal, &typed)?;
-        super::typing::pin_is_right(aside, &by, &typed)?;
-        Ok(proposal.sign(&mut aside.cases, aside.now, (&by.person, &by.signer)).map(drop)?)
+        let signer = super::typing::signs_now(aside, &by, &typed)?;
+        Ok(proposal.sign(&mut aside.cases, aside.now, (&by.person, &signer)).map(drop)?)
     });
     match done.await {
         Ok(()) => Ok(Redirect::to("/formulary/proposal").into_response()),

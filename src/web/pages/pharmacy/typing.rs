@@ -13,6 +13,7 @@ use maud::{Markup, html};
 use super::typed::{Mine, name_of};
 use super::{counted, for_pharmacists, opened, shown};
 use crate::formulary::Formulary;
+use crate::journal::Signer;
 use crate::pharmacy::approval::{
     Answers, ApprovalError, NONE, Proposal, TypedPlace, fault_of, in_words, shares_in_words,
 };
@@ -127,10 +128,11 @@ pub(super) async fn approve(State(site): State<Arc<Site>>, Sent { session, typed
             }
             again.put(place, typed);
         }
-        if let Err(refusal) = pin_is_right(aside, &who, &typed) {
-            return refused(&mine, refusal);
-        }
-        let by = (&who.person, &who.signer);
+        let signer = match signs_now(aside, &who, &typed) {
+            Ok(signer) => signer,
+            Err(refusal) => return refused(&mine, refusal),
+        };
+        let by = (&who.person, &signer);
         let approval = match mine.proposal.approve(&mut aside.cases, aside.now, by, &again) {
             Err(ApprovalError::Again(places)) => {
                 let changes = &mine.proposal.changes.typed;
@@ -173,9 +175,9 @@ pub(super) async fn approve(State(site): State<Arc<Site>>, Sent { session, typed
 }
 
 /// A signature is given with the PIN: a session that was left open signs nothing for somebody else.
-pub(super) fn pin_is_right(aside: &mut Aside, session: &Session, typed: &TypedFields) -> Result<(), Refusal> {
+pub(super) fn signs_now(aside: &mut Aside, session: &Session, typed: &TypedFields) -> Result<Signer, Refusal> {
     let (journal, name) = (aside.cases.journal_mut(), &session.person.name);
-    Ok(crate::case::unlock(journal, aside.now, name, text(typed, "pin")).map(drop)?)
+    Ok(crate::case::unlock(journal, aside.now, name, text(typed, "pin")).map(|(_, signer)| signer)?)
 }
 
 /// Where it is typed.
