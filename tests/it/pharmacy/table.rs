@@ -178,7 +178,7 @@ fn no_form_can_be_taken_for_a_card() {
         assert!(form.contains("NOT FOR PATIENTS") && form.contains(NO_CARD), "{form}");
         let joined: String = form.split_whitespace().collect();
         assert!(joined.contains(&fingerprint), "{form}");
-        assert!(form.contains("0.08 mg/mL"), "{form}");
+        assert!(form.contains("80 mcg/mL"), "{form}");
     }
     // Beyond a hard limit of the weight, no rate is shown.
     let rates = csv(&found);
@@ -201,7 +201,7 @@ fn a_strength_made_for_the_weight_is_shown_for_each() {
     };
     let found = of(&formulary, &asked);
     let strengths: Vec<&str> = found.columns.iter().filter_map(|column| column.strength.as_deref()).collect();
-    assert_eq!(strengths, ["0.018 mg/mL", "0.024 mg/mL"]);
+    assert_eq!(strengths, ["18 mcg/mL", "24 mcg/mL"]);
     // The newborn rule: the rate is the same for every weight.
     for row in &found.rows {
         assert_eq!(row.cells[0].set, row.cells[1].set, "{}", row.dose);
