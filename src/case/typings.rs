@@ -119,3 +119,32 @@ impl Cases {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::formularies::About;
+    use super::Typing;
+    use crate::journal::Hash;
+    use crate::quantity::Moment;
+
+    #[test]
+    fn an_approval_that_an_earlier_program_wrote_is_read() {
+        let earlier = serde_json::json!({"fingerprint": "ab", "since": "cd", "edition": "ab+ef", "typed": 144});
+        let about: About = serde_json::from_value(earlier).expect("its fields are known");
+        assert_eq!((about.typed, about.typed_by.len(), about.again), (Some(144), 0, None));
+    }
+
+    #[test]
+    fn values_are_at_once_when_they_come_faster_than_one_in_two_seconds() {
+        let typing = |values: usize, seconds: u64| Typing {
+            seq: 1,
+            hash: Hash::of(b"an event"),
+            at: Moment::parse("2026-03-14T07:50:00+00:00").expect("a moment"),
+            by: "S. Naidoo".to_owned(),
+            values: (0..values).map(|at| (at.to_string(), String::new())).collect(),
+            seconds,
+        };
+        assert!(typing(75, 0).is_at_once() && typing(75, 149).is_at_once());
+        assert!(!typing(75, 150).is_at_once() && !typing(1, 2).is_at_once());
+    }
+}

@@ -6,6 +6,8 @@ pub mod alerts;
 pub mod approval;
 pub mod book;
 pub mod diff;
+#[cfg(feature = "journal")]
+pub mod editions;
 pub mod lint;
 pub mod overview;
 pub mod replay;

@@ -7,7 +7,7 @@ use countersign::pharmacy::approval::Proposal;
 use countersign::quantity::Moment;
 
 use crate::browser::{Drivers, Person};
-use crate::common::approving::approves;
+use crate::common::approving::{approves, values};
 use crate::common::house::House;
 use crate::common::tools::{BROWSER, missing};
 use crate::looked_at::looked_at;
@@ -16,6 +16,7 @@ use crate::ward::{IDOWU, TAMM, Ward};
 
 const ACHTERBERG: (&str, &str) = ("R. Achterberg", "551907");
 const NAIDOO: (&str, &str) = ("S. Naidoo", "260483");
+const OKORO: (&str, &str) = ("T. Okoro", "739205");
 const LIMIT: (&str, &str) = ("to: 0.5 mcg/kg/min", "to: 0.47 mcg/kg/min");
 
 /// Two pharmacists come to the ward.
@@ -161,4 +162,83 @@ async fn a_proposal_is_typed_blind_and_approved() {
     author.sees("S. Naidoo").await;
     author.leave().await;
     second.leave().await;
+}
+
+/// Puts a value into each field of the form, as a script does.
+async fn filled_by_script(person: &Person, values: &[String]) {
+    let script = "const fields = document.querySelectorAll('.question input'); \
+                  arguments[0].forEach((value, at) => { fields[at].value = value; }); return fields.length";
+    let fields = person.page.execute(script, vec![serde_json::json!(values)]).await.expect("a number");
+    assert_eq!(fields, serde_json::json!(values.len()));
+}
+
+// hazard: H-LIMITS
+#[tokio::test(flavor = "multi_thread")]
+async fn a_form_that_a_script_fills_waits_for_a_third_pharmacist() {
+    if missing(&BROWSER) {
+        return;
+    }
+    let ward = Ward::new("browser-at-once");
+    std::fs::remove_dir_all(&ward.journal).expect("ours");
+    let now = Moment::now();
+    let mut journal = Journal::create(&ward.journal, false, now).expect("a journal");
+    add(&mut journal, now, None, IDOWU.0, Role::Anaesthetist, IDOWU.1).expect("the first person");
+    drop(journal);
+    hire(&ward, now);
+    let mut journal = Journal::open(&ward.journal).expect("the journal");
+    let vouching = [IDOWU, ACHTERBERG].map(|(name, pin)| unlock(&mut journal, now, name, pin).expect("a PIN").1);
+    let by = (Some(&vouching[0]), Some(&vouching[1]));
+    add(&mut journal, now, by, OKORO.0, Role::Pharmacist, OKORO.1).expect("a third pharmacist");
+    drop(journal);
+    let (in_use, proposed) = (House::hospital(), House::hospital());
+    let opened = || {
+        let cases = Cases::of(Journal::open(&ward.journal).expect("the journal"));
+        let proposal = Proposal::of(&cases, proposed.folder(), proposed.opened()).expect("whole");
+        (cases, proposal)
+    };
+    let served = Served::with_proposal(&ward, in_use.folder(), proposed.folder());
+    let drivers = Drivers::start();
+    let author = drivers.person(served.address, false).await;
+    author.sign_in(ACHTERBERG).await;
+    author.go("/formulary/proposal").await;
+    author.write("#pin", ACHTERBERG.1).await;
+    author.press("I am its author: sign it").await;
+    author.sees("signed").await;
+    let second = drivers.person(served.address, false).await;
+    second.sign_in(NAIDOO).await;
+    let (_, proposal) = opened();
+    assert!(proposal.changes.typed.len() > 75);
+    for (number, file) in proposal.changes.typed.chunk_by(|one, next| one.file == next.file).enumerate() {
+        second.go(&format!("/formulary/proposal/type/{}", number + 1)).await;
+        filled_by_script(&second, &values(&proposal, file)).await;
+        second.press("Keep it").await;
+        second.sees("Hold it against the proposal").await;
+    }
+    second.press("Hold it against the proposal").await;
+    second.sees("FILLED IN AT ONCE").await;
+    looked_at(&second, "filled-at-once").await;
+    assert!(!second.text().await.contains("Approve it"));
+    second.go("/formulary/editions").await;
+    second.sees("No formulary was approved in this journal").await;
+    let third = drivers.person(served.address, true).await;
+    third.sign_in(OKORO).await;
+    third.go("/formulary/proposal/type").await;
+    third.sees("filled in at once").await;
+    looked_at(&third, "typing-state").await;
+    third.press("Hold it against the proposal").await;
+    third.sees("to be typed once more").await;
+    looked_at(&third, "typed-once-more").await;
+    let (cases, proposal) = opened();
+    let again = proposal.progress(&cases).expect("a journal").again(&proposal.changes);
+    filled_by_script(&third, &values(&proposal, again)).await;
+    third.touch("#read").await;
+    third.write("#pin", OKORO.1).await;
+    third.press("Approve it").await;
+    third.sees("is approved by R. Achterberg and T. Okoro").await;
+    third.go("/formulary/editions").await;
+    third.sees("by S. Naidoo (144, filled in at once)").await;
+    looked_at(&third, "editions").await;
+    for person in [author, second, third] {
+        person.leave().await;
+    }
 }

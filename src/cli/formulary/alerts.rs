@@ -9,7 +9,7 @@ use crate::cli::answer::Answer;
 use crate::cli::desk::CaseArgs;
 use crate::cli::entry_file::CommandError;
 use crate::cli::{Exit, Format};
-use crate::pharmacy::alerts::{Alerts, Dimension, Selection};
+use crate::pharmacy::alerts::{Alerts, Dimension, Selection, for_committee};
 use crate::quantity::parse_date;
 
 #[derive(Debug, Args)]
@@ -29,9 +29,6 @@ pub(crate) struct AlertsArgs {
     #[command(flatten)]
     desk: CaseArgs<ReportFormatArg>,
 }
-
-/// Number of rows of each table on one sheet of paper.
-const ROWS_ON_PAPER: usize = 8;
 
 /// How a report is written.
 #[derive(Debug, Args)]
@@ -75,11 +72,7 @@ fn counted(args: &AlertsArgs) -> Result<Answer, CommandError> {
             Answer::text(banner + &report.text(), Exit::Proceed)
         }
         ReportFormat::Csv => Answer::text(report.csv(), Exit::Proceed),
-        ReportFormat::Html => {
-            let sheet =
-                report.brief(&["in_all", "by_month", "by_drug", "by_limit", "doses", "near_misses"], ROWS_ON_PAPER);
-            Answer::text(sheet.page(notice, &["For the committee", "Pharmacist"]), Exit::Proceed)
-        }
+        ReportFormat::Html => Answer::text(for_committee(report, notice), Exit::Proceed),
     })
 }
 

@@ -218,7 +218,8 @@ fn approved(args: &ApproveArgs) -> Result<Answer, CommandError> {
                 counted(changes.typed.len(), "value")
             );
             if !shares.is_empty() {
-                said += &format!("Typed by {}; {} once more.\n", shares_in_words(&shares), wanted.len());
+                let again = if wanted.is_empty() { String::new() } else { format!("; {} once more", wanted.len()) };
+                said += &format!("Typed by {}{again}.\n", shares_in_words(&shares));
             }
             Answer::text(said, Exit::Proceed)
         }

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use clap::Args;
 use serde_json::{Value, json};
 
-use crate::case::{Cases, Edition, MadeWith};
+use crate::case::{Cases, MadeWith};
 use crate::cli::answer::Answer;
 use crate::cli::ask::terminal_or_lines;
 use crate::cli::desk::{CaseArgs, SignedBy};
@@ -14,9 +14,7 @@ use crate::cli::entry_file::CommandError;
 use crate::cli::input::Refused;
 use crate::cli::{Exit, Format};
 use crate::diagnostic::Fault;
-use crate::formulary::Formulary;
-use crate::pharmacy::diff::{Risk, diff};
-use crate::pharmacy::replay::runs_outside;
+use crate::pharmacy::editions::{EditionReport, editions};
 
 #[derive(Debug, Args)]
 pub(crate) struct EditionsArgs {
@@ -53,36 +51,17 @@ fn listed(args: &EditionsArgs) -> Result<Answer, CommandError> {
     if let [fingerprint, folder] = args.get.as_slice() {
         return written(&cases, fingerprint, &PathBuf::from(folder));
     }
-    let mut editions = Vec::new();
-    let mut before: Option<Formulary> = None;
-    let mut outside = Vec::new();
-    for edition in cases.editions()? {
-        let kept = cases.kept_formularies(&edition.fingerprint).unwrap_or_default().pop();
-        let changed = before.as_ref().zip(kept.as_ref()).and_then(|(old, new)| diff(old, new).ok());
-        let changed: Vec<(Risk, usize)> = Risk::ALL
-            .into_iter()
-            .map(|risk| (risk, changed.iter().flatten().filter(|change| change.risk == risk).count()))
-            .filter(|(_, count)| *count > 0)
-            .collect();
-        let made = cases.made_with(&edition.fingerprint, now)?;
-        if let Some(kept) = kept.as_ref().filter(|_| edition.in_use) {
-            outside = runs_outside(kept, &cases.running_now(now)?);
-        }
-        editions.push((edition, changed, made));
-        before = kept.or(before);
-    }
+    let (editions, outside) = editions(&cases, now)?;
     Ok(match args.desk.format() {
         Format::Json => {
-            let data: Vec<Value> =
-                editions.iter().map(|(edition, changed, made)| data(edition, changed, made)).collect();
+            let data: Vec<Value> = editions.iter().map(data).collect();
             Answer::json(&json!({"version": 1, "editions": data, "runs_outside": outside}), Exit::Proceed)
         }
         Format::Text if editions.is_empty() => {
             Answer::text("No formulary was approved in this journal.\n".to_owned(), Exit::Proceed)
         }
         Format::Text => {
-            let texts = editions.iter().rev().map(|(edition, changed, made)| text(edition, changed, made));
-            let mut text = texts.collect::<Vec<_>>().join("\n");
+            let mut text = editions.iter().rev().map(text).collect::<Vec<_>>().join("\n");
             if !outside.is_empty() {
                 text += "\nRuns now, outside the limits in use\n";
             }
@@ -92,27 +71,11 @@ fn listed(args: &EditionsArgs) -> Result<Answer, CommandError> {
     })
 }
 
-fn stands(edition: &Edition) -> String {
-    match &edition.recalled {
-        Some((at, by, why)) => format!("RECALLED {} by {by}: {why}", at.local()),
-        None if edition.in_use => "in use".to_owned(),
-        None => "replaced".to_owned(),
-    }
-}
-
-fn text(edition: &Edition, changed: &[(Risk, usize)], made: &[MadeWith]) -> String {
+fn text(EditionReport { edition, changed, made }: &EditionReport) -> String {
     let version = edition.version.as_deref().unwrap_or("(cannot be read by this program)");
     let mut out = String::new();
-    crate::card::wrapped(&mut out, "", &format!("{version}: {}", stands(edition)));
-    let (at, by) = (edition.at.local(), edition.by.join(" and "));
-    let mut approved = format!("approved {at} by {by}; {} values typed", edition.typed);
-    if !edition.typed_by.is_empty() {
-        approved += &format!(" by {}", crate::pharmacy::approval::shares_in_words(&edition.typed_by));
-    }
-    if edition.typed_again > 0 {
-        approved += &format!("; {} of them typed once more", edition.typed_again);
-    }
-    crate::card::wrapped(&mut out, "  ", &approved);
+    crate::card::wrapped(&mut out, "", &format!("{version}: {}", edition.stands()));
+    crate::card::wrapped(&mut out, "  ", &edition.approved());
     let _ = writeln!(out, "  {}", edition.fingerprint);
     for (risk, count) in changed {
         crate::card::wrapped(&mut out, "  ", &format!("{}: {count}", risk.says()));
@@ -130,7 +93,7 @@ fn made_text(made: &[MadeWith]) -> String {
     out
 }
 
-fn data(edition: &Edition, changed: &[(Risk, usize)], made: &[MadeWith]) -> Value {
+fn data(EditionReport { edition, changed, made }: &EditionReport) -> Value {
     let changed: Vec<Value> = changed.iter().map(|(risk, count)| json!({"risk": risk, "count": count})).collect();
     let recalled = edition.recalled.as_ref();
     json!({

@@ -144,6 +144,16 @@ impl Selection {
     }
 }
 
+/// Number of rows of each table on one sheet of paper.
+const ROWS_ON_PAPER: usize = 8;
+
+/// One sheet to be printed and signed: the first rows of the tables that a committee looks at.
+#[must_use]
+pub fn for_committee(report: super::report::Report, notice: Option<&str>) -> String {
+    let sections = ["in_all", "by_month", "by_drug", "by_limit", "doses", "near_misses"];
+    report.brief(&sections, ROWS_ON_PAPER).page(notice, &["For the committee", "Pharmacist"])
+}
+
 impl Alerts {
     /// Counts everything in a journal that nobody is waited for any more.
     ///

@@ -84,12 +84,13 @@ impl Progress {
             file.values += 1;
             let Some(typing) = by.and_then(|at| self.typings.get(at)) else { continue };
             file.typed += 1;
-            match file.by.iter_mut().find(|(share, _)| is_of(share, typing)) {
-                Some((share, at)) => {
-                    share.values += 1;
+            let share = self.share_of(typing);
+            match file.by.iter_mut().find(|(known, _)| is_of(known, &share)) {
+                Some((known, at)) => {
+                    known.values += 1;
                     *at = if at.is_before(typing.at) { typing.at } else { *at };
                 }
-                None => file.by.push((share_of(typing), typing.at)),
+                None => file.by.push((share, typing.at)),
             }
         }
         files
@@ -100,9 +101,10 @@ impl Progress {
     pub fn shares(&self) -> Vec<TypingShare> {
         let mut shares: Vec<TypingShare> = Vec::new();
         for typing in self.by.iter().flatten().filter_map(|at| self.typings.get(*at)) {
-            match shares.iter_mut().find(|share| is_of(share, typing)) {
-                Some(share) => share.values += 1,
-                None => shares.push(share_of(typing)),
+            let share = self.share_of(typing);
+            match shares.iter_mut().find(|known| is_of(known, &share)) {
+                Some(known) => known.values += 1,
+                None => shares.push(share),
             }
         }
         shares
@@ -111,8 +113,17 @@ impl Progress {
     /// Who filled values in at once, where these are more than a few.
     #[must_use]
     pub fn at_once(&self) -> Vec<TypingShare> {
-        let at_once: Vec<TypingShare> = self.shares().into_iter().filter(|share| share.at_once).collect();
-        if at_once.iter().map(|share| share.values).sum::<usize>() > FEW { at_once } else { Vec::new() }
+        self.shares().into_iter().filter(|share| share.at_once).collect()
+    }
+
+    fn share_of(&self, typing: &Typing) -> TypingShare {
+        TypingShare { name: typing.by.clone(), values: 1, at_once: self.came_at_once(typing) }
+    }
+
+    /// Whether the values of a typing came at once, and all that did are more than a few.
+    fn came_at_once(&self, typing: &Typing) -> bool {
+        let at_once = |at: &&usize| self.typings.get(**at).is_some_and(Typing::is_at_once);
+        typing.is_at_once() && self.by.iter().flatten().filter(at_once).count() > FEW
     }
 
     /// Whether this person may sign: every value came to the same, and none of those filled in at once is theirs.
@@ -134,9 +145,8 @@ impl Progress {
     #[must_use]
     pub fn again<'c>(&self, changes: &'c Changes) -> Vec<&'c TypedPlace> {
         let Some(seed) = self.typings.last().map(|typing| typing.hash.to_string()) else { return Vec::new() };
-        let asks_third = !self.at_once().is_empty();
         let came_at_once = |at: usize| {
-            asks_third && self.by.get(at).copied().flatten().is_some_and(|typing| self.typings[typing].is_at_once())
+            self.by.get(at).copied().flatten().is_some_and(|typing| self.came_at_once(&self.typings[typing]))
         };
         let drawn = |at_once: bool, count: &dyn Fn(usize) -> usize| {
             let places = changes.typed.iter().enumerate().filter(|(at, _)| came_at_once(*at) == at_once);
@@ -150,12 +160,8 @@ impl Progress {
     }
 }
 
-fn is_of(share: &TypingShare, typing: &Typing) -> bool {
-    share.name == typing.by && share.at_once == typing.is_at_once()
-}
-
-fn share_of(typing: &Typing) -> TypingShare {
-    TypingShare { name: typing.by.clone(), values: 1, at_once: typing.is_at_once() }
+fn is_of(one: &TypingShare, other: &TypingShare) -> bool {
+    (&one.name, one.at_once) == (&other.name, other.at_once)
 }
 
 /// In words: who typed how many, and what came at once.

@@ -74,7 +74,7 @@ fn strengths(drug: &Drug, sources: &mut Sources) -> Markup {
 
 fn per_ml(stocked: &Stocked) -> String {
     match stocked.composition {
-        Composition::Fixed { content, .. } => content.shown_in(stocked.amount_unit()),
+        Composition::Fixed { content, .. } => content.readable(stocked.amount_unit()),
         Composition::PerKilogram { .. } => "another for each weight".to_owned(),
     }
 }

@@ -191,7 +191,7 @@ fn head(formulary: &Formulary, found: &FoundUse<'_>, strengths: &[Strength]) -> 
 
 /// A strength as its label says it, `80 mcg/mL`.
 fn per_ml(strength: Strength, stocked: &Stocked) -> String {
-    strength.concentration().shown_in(stocked.amount_unit())
+    strength.concentration().readable(stocked.amount_unit())
 }
 
 fn strength_at(stocked: &Stocked, weight: Option<Quantity<BodyMass>>) -> Result<Strength, NoTable> {

@@ -118,6 +118,41 @@ fn every_edition_is_listed_with_its_changes_and_comes_back_as_it_was() {
     assert!(said.code == 0 && said.stdout.contains("the card was made with the formulary"), "{said:?}");
 }
 
+/// A server that ends with the test.
+struct Server(std::process::Child);
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+// hazard: H-LIMITS
+#[test]
+fn a_server_with_the_folder_of_a_replaced_edition_says_so_and_serves_the_one_in_use() {
+    use std::io::{BufRead as _, BufReader};
+    use std::process::{Command, Stdio};
+    let ward = Ward::new("editions-served");
+    let old = std::fs::read_to_string(ward.house.folder().join("approval.yaml")).expect("just approved");
+    let ward = ward.replaced();
+    let before = House::hospital().write("approval.yaml", &old);
+    let first_lines = |house: &House, lines: usize| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_countersign"));
+        command.args(["serve", "--address", "127.0.0.1:0", "--formulary"]).arg(house.folder());
+        command.arg("--journal").arg(&ward.journal).stdout(Stdio::piped());
+        let mut server = Server(command.spawn().expect("the program is built"));
+        let stdout = server.0.stdout.take().expect("piped");
+        let lines: Vec<String> = BufReader::new(stdout).lines().take(lines).map(|line| line.expect("text")).collect();
+        lines
+    };
+    let said = first_lines(&before, 2);
+    assert!(said[0].starts_with("Another edition was approved after the one in this folder: "), "{said:?}");
+    assert!(said[0].ends_with(" is served, out of the journal.") && said[1].starts_with("Serving at "), "{said:?}");
+    let said = first_lines(&ward.house, 1);
+    assert!(said[0].starts_with("Serving at "), "{said:?}");
+}
+
 // hazard: H-LIMITS
 #[test]
 fn an_entry_that_waits_across_a_change_gets_one_answer_by_either_edition() {

@@ -178,7 +178,7 @@ fn no_form_can_be_taken_for_a_card() {
         assert!(form.contains("NOT FOR PATIENTS") && form.contains(NO_CARD), "{form}");
         let joined: String = form.split_whitespace().collect();
         assert!(joined.contains(&fingerprint), "{form}");
-        assert!(form.contains("0.08 mg/mL"), "{form}");
+        assert!(form.contains("80 mcg/mL"), "{form}");
     }
     // Beyond a hard limit of the weight, no rate is shown.
     let rates = csv(&found);
@@ -201,7 +201,7 @@ fn a_strength_made_for_the_weight_is_shown_for_each() {
     };
     let found = of(&formulary, &asked);
     let strengths: Vec<&str> = found.columns.iter().filter_map(|column| column.strength.as_deref()).collect();
-    assert_eq!(strengths, ["0.018 mg/mL", "0.024 mg/mL"]);
+    assert_eq!(strengths, ["18 mcg/mL", "24 mcg/mL"]);
     // The newborn rule: the rate is the same for every weight.
     for row in &found.rows {
         assert_eq!(row.cells[0].set, row.cells[1].set, "{}", row.dose);
@@ -245,4 +245,14 @@ fn what_is_not_known_is_refused(#[case] words: &[&str], #[case] help: &str) {
     let said = run(["formulary", "table", "--formulary", "demonstration"].iter().chain(words)).said();
     let shown = said.is_refused().split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(shown.contains(help), "{shown}");
+}
+
+/// One way of writing a strength: the label, the card, the table and the book.
+#[test]
+fn a_strength_below_one_milligram_is_written_in_micrograms() {
+    let words = ["formulary", "table", "noradrenaline", "--area", "adult theatre", "--formulary", "demonstration"];
+    let said = run(words).said();
+    assert!(said.code == 0 && said.stdout.contains("80 mcg/mL") && !said.stdout.contains("0.08 mg/mL"), "{said:?}");
+    let said = run(["formulary", "book", "--formulary", "demonstration"]).said();
+    assert!(said.stdout.contains("80 mcg/mL") && !said.stdout.contains(">0.08 mg/mL"), "{}", said.stderr);
 }

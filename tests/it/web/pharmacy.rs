@@ -169,6 +169,9 @@ async fn page(browser: &mut Browser, path: &str) -> Answer {
 
 const OF_PHARMACISTS: &[&str] = &[
     "/formulary/alerts",
+    "/formulary/alerts.csv",
+    "/formulary/alerts/sheet",
+    "/formulary/editions",
     "/formulary/replay",
     "/formulary/proposal",
     "/formulary/proposal/changes",
@@ -469,6 +472,63 @@ async fn values_that_a_script_fills_in_at_once_are_never_approved_quietly() {
     let record = &kept.bodies("formulary-approved")[0]["typed_by"];
     assert_eq!(record[0]["name"], NAIDOO.0, "{record}");
     assert_eq!(record[0]["at_once"], true, "{record}");
+}
+
+#[tokio::test]
+async fn counts_are_taken_along_as_csv_and_on_one_sheet() {
+    let kept = Kept::demonstration("pharmacy-taken-along");
+    let router = kept.served();
+    enters(&router, READ, Some(READ)).await;
+    let mut naidoo = Browser::signed_in(&router, NAIDOO).await;
+    let chosen = "drug=noradrenaline&by=role";
+    let answer = page(&mut naidoo, &format!("/formulary/alerts?{chosen}")).await;
+    let links = answer.text.replace("&amp;", "&");
+    let csv = format!("/formulary/alerts.csv?{chosen}");
+    let sheet = format!("/formulary/alerts/sheet?{chosen}");
+    assert!(links.contains(&csv) && links.contains(&sheet), "{links}");
+    let said = naidoo.get(&csv).await;
+    let by_command = command(
+        &kept,
+        &[
+            "formulary",
+            "alerts",
+            "--only",
+            "drug=noradrenaline",
+            "--by",
+            "role",
+            "--format",
+            "csv",
+            "--at",
+            "2026-03-14T07:50:00+00:00",
+        ],
+        "",
+    );
+    assert_eq!((said.status, said.text), (StatusCode::OK, by_command));
+    let printed = naidoo.get(&sheet).await;
+    assert!(printed.text.contains("For the committee") && printed.text.contains("DEMONSTRATION"), "{}", printed.text);
+}
+
+// hazard: H-LIMITS
+#[tokio::test]
+async fn an_edition_is_recalled_at_the_page_with_a_reason_and_the_pin() {
+    let kept = Kept::hospital("pharmacy-editions");
+    let router = kept.served();
+    let mut naidoo = Browser::signed_in(&router, NAIDOO).await;
+    let (editions, recall) = ("/formulary/editions", "/formulary/editions/recall");
+    let shown = read(&page(&mut naidoo, editions).await);
+    assert!(shown.contains("in use") && shown.contains("144 values typed by S. Naidoo (144)"), "{shown}");
+    for (why, pin) in [("a limit is ten times too high", "000000"), (" ", NAIDOO.1)] {
+        let refused = send(&mut naidoo, editions, recall, &[("why", why), ("pin", pin)]).await;
+        assert_eq!(refused.status, StatusCode::CONFLICT, "{}", refused.text);
+        assert!(!read(&page(&mut naidoo, editions).await).contains("RECALLED"));
+    }
+    let fields = [("why", "a limit is ten times too high"), ("pin", NAIDOO.1)];
+    let done = send(&mut naidoo, editions, recall, &fields).await;
+    assert_eq!(done.status, StatusCode::SEE_OTHER, "{}", done.text);
+    let shown = page(&mut naidoo, editions).await;
+    let text = read(&shown);
+    assert!(text.contains("RECALLED") && text.contains("by S. Naidoo: a limit is ten times too high"), "{text}");
+    assert!(!shown.text.contains(recall), "it is recalled once");
 }
 
 // hazard: H-LIMITS

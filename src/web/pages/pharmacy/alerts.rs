@@ -4,13 +4,14 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use axum::extract::{Form, State};
-use axum::http::StatusCode;
-use axum::response::Response;
+use axum::extract::{Form, RawQuery, State};
+use axum::http::{StatusCode, header};
+use axum::response::{IntoResponse, Response};
 use maud::{Markup, html};
 
-use super::{for_pharmacists, shown};
-use crate::pharmacy::alerts::{Alerts, Dimension, Selection};
+use super::{card, for_pharmacists, shown};
+use crate::card::DEMONSTRATION;
+use crate::pharmacy::alerts::{Alerts, Dimension, Selection, for_committee};
 use crate::quantity::parse_date;
 use crate::web::answer::Refusal;
 use crate::web::session::PageSession;
@@ -19,13 +20,61 @@ use crate::web::site::Site;
 pub(super) async fn page(
     State(site): State<Arc<Site>>,
     PageSession(session): PageSession,
+    asked: RawQuery,
     Form(chosen): Form<BTreeMap<String, String>>,
 ) -> Result<Response, Refusal> {
     for_pharmacists(&session)?;
     let selection = selection(&chosen)?;
     let report = site.run_in_background(|aside| Ok(Alerts::of(&aside.cases, selection, aside.now)?.report())).await?;
-    let inside = html! { (form(&chosen)) (report.markup()) };
+    let inside = html! { (form(&chosen)) (ways(&query(asked))) (report.markup()) };
     Ok(shown(&site, &session, StatusCode::OK, &report.title, inside))
+}
+
+/// The same counts, one a line, for a spreadsheet.
+pub(super) async fn csv(
+    State(site): State<Arc<Site>>,
+    PageSession(session): PageSession,
+    Form(chosen): Form<BTreeMap<String, String>>,
+) -> Result<Response, Refusal> {
+    for_pharmacists(&session)?;
+    let selection = selection(&chosen)?;
+    let text = site.run_in_background(|aside| Ok(Alerts::of(&aside.cases, selection, aside.now)?.report().csv()));
+    let named = [
+        (header::CONTENT_TYPE, "text/csv; charset=utf-8"),
+        (header::CONTENT_DISPOSITION, "attachment; filename=\"alerts.csv\""),
+    ];
+    Ok((named, text.await?).into_response())
+}
+
+/// The same counts on one sheet, to be printed and signed.
+pub(super) async fn sheet(
+    State(site): State<Arc<Site>>,
+    PageSession(session): PageSession,
+    asked: RawQuery,
+    Form(chosen): Form<BTreeMap<String, String>>,
+) -> Result<Response, Refusal> {
+    for_pharmacists(&session)?;
+    let selection = selection(&chosen)?;
+    let sheet = site.run_in_background(|aside| {
+        let notice = aside.cases.journal().is_demonstration().then_some(DEMONSTRATION);
+        Ok(for_committee(Alerts::of(&aside.cases, selection, aside.now)?.report(), notice))
+    });
+    let back = format!("/formulary/alerts{}", query(asked));
+    Ok(card::given(&sheet.await?, &[(&back, "Back to the counts")]))
+}
+
+/// What was chosen, as a part of an address.
+fn query(asked: RawQuery) -> String {
+    asked.0.filter(|query| !query.is_empty()).map(|query| format!("?{query}")).unwrap_or_default()
+}
+
+fn ways(query: &str) -> Markup {
+    html! {
+        p {
+            a.button href=(format!("/formulary/alerts/sheet{query}")) { "One sheet to print" }
+            a.button href=(format!("/formulary/alerts.csv{query}")) { "As CSV" }
+        }
+    }
 }
 
 fn selection(chosen: &BTreeMap<String, String>) -> Result<Selection, Refusal> {

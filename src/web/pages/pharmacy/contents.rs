@@ -43,6 +43,7 @@ fn ways(session: &Session) -> Markup {
     let of_pharmacists = [
         ("/formulary/alerts", "How often the rules speak", "and what came of it, counted from this journal"),
         ("/formulary/replay", "Past set-ups against a proposal", "what would stop or need a reason that does not now"),
+        ("/formulary/editions", "Editions", "who approved each, what it changed, what runs by it, and its recall"),
         ("/formulary/proposal", "The proposed formulary", "what changes, who signed it, and its approval"),
     ];
     html! {

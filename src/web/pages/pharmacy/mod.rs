@@ -4,6 +4,7 @@
 mod alerts;
 mod changes;
 mod contents;
+mod editions;
 mod lint;
 mod proposal;
 mod replay;
@@ -35,6 +36,10 @@ pub(super) fn routes() -> Router<Arc<Site>> {
         .route("/formulary/book", get(printed))
         .route("/formulary/lint", get(lint::page))
         .route("/formulary/alerts", get(alerts::page))
+        .route("/formulary/alerts.csv", get(alerts::csv))
+        .route("/formulary/alerts/sheet", get(alerts::sheet))
+        .route("/formulary/editions", get(editions::page))
+        .route("/formulary/editions/recall", post(editions::recall))
         .route("/formulary/replay", get(replay::page))
         .route("/formulary/proposal", get(proposal::page))
         .route("/formulary/proposal/sign", post(proposal::sign))

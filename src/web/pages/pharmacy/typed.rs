@@ -35,7 +35,7 @@ struct Pace {
 /// One sending counts for no longer: a form that stood open and was filled by a script was not typed all that time.
 const LONGEST: u64 = 60;
 /// What the pace is called among the fields of a draft.
-const PACE: [&str; 2] = ["pace-seconds", "pace-last"];
+const PACE: [&str; 2] = ["pace_seconds", "pace_last"];
 
 impl Pace {
     fn goes_on(&mut self) {
