@@ -236,7 +236,7 @@ async fn a_form_that_a_script_fills_waits_for_a_third_pharmacist() {
     third.press("Approve it").await;
     third.sees("is approved by R. Achterberg and T. Okoro").await;
     third.go("/formulary/editions").await;
-    third.sees("by S. Naidoo (144, filled in at once)").await;
+    third.sees("by S. Naidoo (146, filled in at once)").await;
     looked_at(&third, "editions").await;
     for person in [author, second, third] {
         person.leave().await;

@@ -62,7 +62,7 @@ fn the_first_formulary_is_typed_whole() {
     assert_eq!(said.code, 0, "{said:?}");
     assert_snapshot!(said.stdout, @"
     NOT APPROVED YET. What was typed came to the same, and is kept.
-    FILLED IN AT ONCE by S. Naidoo (144, filled in at once): a third pharmacist, neither the author nor one of these, types some of the values again and signs.
+    FILLED IN AT ONCE by S. Naidoo (146, filled in at once): a third pharmacist, neither the author nor one of these, types some of the values again and signs.
     ");
     let said = ward.says(&[NAIDOO.1], &["formulary", "approve", "--as", NAIDOO.0]);
     assert!(said.code == 0 && said.stdout.contains("FILLED IN AT ONCE"), "{said:?}");
@@ -80,7 +80,7 @@ fn the_first_formulary_is_typed_whole() {
         ward.says(&typed, &["formulary", "approve", "--as", OKORO.0])
     };
     let mut right = drawn();
-    assert_eq!(right.len(), 28, "{right:?}");
+    assert_eq!(right.len(), 29, "{right:?}");
     right[3] = "none".to_owned();
     let said = approve(&right);
     assert!(said.code == 5 && said.stdout.contains("NOT APPROVED. "), "{said:?}");
@@ -92,13 +92,13 @@ fn the_first_formulary_is_typed_whole() {
     let said = approve(&drawn());
     assert_eq!(said.code, 0, "{said:?}");
     assert_snapshot!(without_fingerprints(&said.stdout), @"
-    [fingerprint] is approved by R. Achterberg and T. Okoro: 144 values came to the same.
-    Typed by S. Naidoo (143, filled in at once), T. Okoro (1); 28 once more.
+    [fingerprint] is approved by R. Achterberg and T. Okoro: 146 values came to the same.
+    Typed by S. Naidoo (145, filled in at once), T. Okoro (1); 29 once more.
     ");
     goes_on(&ward);
     let editions = ward.says(&[], &["formulary", "editions", "--format", "json"]).json();
     let by = &editions["editions"][0]["typed_by"];
-    assert_eq!(by[0], serde_json::json!({"name": NAIDOO.0, "values": 143, "at_once": true}), "{editions}");
+    assert_eq!(by[0], serde_json::json!({"name": NAIDOO.0, "values": 145, "at_once": true}), "{editions}");
     let verified = ward.says(&[], &["journal", "verify"]);
     assert_eq!(verified.code, 0, "{verified:?}");
 }

@@ -39,6 +39,7 @@ pub(crate) const SLIPS: &[Slip] = slips! {
     "count-unknown" "policy.identifiers_needed", "identifiers_needed" in "formulary.yaml", "identifiers_needed: 2" => "identifiers_needed: two";
     "count-unknown" "policy.identifiers_needed", "identifiers_needed" in "formulary.yaml", "identifiers_needed: 2" => "identifiers_needed: 0";
     "text-control-character" "class", "class" in INSULIN, "class: miscellaneous" => "class: \"miscella\\tneous\"";
+    "drug-code-form" "codes[0]", "codes" in INSULIN, "class: miscellaneous" => "class: miscellaneous\ncodes: [\"insulin\"]";
     // Dimensions and units.
     "unit-wrong-kind" "life_after_drawing_up.time", "life_after" in INSULIN, "time: 24 h" => "time: 24 mL";
     "unit-misread" "areas.adult theatre.variable rate.dose_unit", "dose_unit" in INSULIN, "dose_unit: units/h" => "dose_unit: IU/h";

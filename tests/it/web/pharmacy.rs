@@ -516,7 +516,7 @@ async fn an_edition_is_recalled_at_the_page_with_a_reason_and_the_pin() {
     let mut naidoo = Browser::signed_in(&router, NAIDOO).await;
     let (editions, recall) = ("/formulary/editions", "/formulary/editions/recall");
     let shown = read(&page(&mut naidoo, editions).await);
-    assert!(shown.contains("in use") && shown.contains("144 values typed by S. Naidoo (144)"), "{shown}");
+    assert!(shown.contains("in use") && shown.contains("146 values typed by S. Naidoo (146)"), "{shown}");
     for (why, pin) in [("a limit is ten times too high", "000000"), (" ", NAIDOO.1)] {
         let refused = send(&mut naidoo, editions, recall, &[("why", why), ("pin", pin)]).await;
         assert_eq!(refused.status, StatusCode::CONFLICT, "{}", refused.text);
