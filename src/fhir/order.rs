@@ -137,9 +137,9 @@ fn read(item: Item<'_, '_, '_>, text: &str) -> Option<Ordered> {
         fields.refuse("contained", Refusal::new("order-contained-unused", message).help(help));
     }
     let (codes, strength) = drug.map_or((None, None), |(codes, strength)| (Some(codes), strength));
-    let dosages = fields.required_item("dosageInstruction").and_then(Item::items).and_then(|items| {
+    let dosages = fields.required_item("dosageInstruction").and_then(Item::items).map(|items| {
         let count = items.len();
-        Some((count, items.read(|item| dosage(item, text, strength, weight.flatten()))))
+        (count, items.read(|item| dosage(item, text, strength, weight.flatten())))
     });
     if let Some((count, _)) = dosages.as_ref().filter(|(count, _)| *count != 1) {
         let message = format!("{count} dosages: an order here is one");

@@ -23,7 +23,7 @@ pub(crate) fn values<'p>(proposal: &Proposal, places: impl IntoIterator<Item = &
     places.into_iter().map(value).collect()
 }
 
-pub(crate) fn answers<'p>(proposal: &Proposal, places: &[&'p TypedPlace]) -> Answers {
+pub(crate) fn answers(proposal: &Proposal, places: &[&TypedPlace]) -> Answers {
     let mut answers = Answers::default();
     for (place, value) in places.iter().zip(values(proposal, places.iter().copied())) {
         answers.put(place, &value);

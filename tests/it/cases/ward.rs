@@ -37,7 +37,7 @@ impl Ward {
 
     /// Every value typed as the file says it, one after the other.
     pub(super) fn typed_and_approved(&self, who: Who) {
-        self.at_the_desk(who, |proposal, cases, now, by| approving::approves(proposal, cases, now, by));
+        self.at_the_desk(who, approving::approves);
     }
 
     pub(super) fn at_the_desk<T>(
