@@ -16,7 +16,7 @@ mod tests {
     #[test]
     fn every_kind_that_is_written_has_its_words() {
         let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/case");
-        let constant = regex::Regex::new(r#"const (OPENED|ENTRY|DECISION|RECOUNT|CARD|WEIGHT|IDENTIFIERS|ORDER|READ_BACK|RECORD|ROUND|ROUND_SIGNED|FORGOTTEN|WITNESSED|KEPT|SIGNED|APPROVED|NOT_APPROVED|RECALLED|ADDED|RETIRED|PIN_CHANGED|RENAMED|ADMINISTRATORS_GONE|AGREED|FORGETTING_AGREED|CLOCK_CONFIRMED|PIN_REFUSED|FORM_REFUSED|WRITTEN_LATE): &str = "([a-z-]+)""#)
+        let constant = regex::Regex::new(r#"const (OPENED|ENTRY|DECISION|RECOUNT|CARD|WEIGHT|IDENTIFIERS|ORDER|READ_BACK|RECORD|ROUND|ROUND_SIGNED|FORGOTTEN|WITNESSED|TYPED|KEPT|SIGNED|APPROVED|NOT_APPROVED|RECALLED|ADDED|RETIRED|PIN_CHANGED|RENAMED|ADMINISTRATORS_GONE|AGREED|FORGETTING_AGREED|CLOCK_CONFIRMED|PIN_REFUSED|FORM_REFUSED|WRITTEN_LATE): &str = "([a-z-]+)""#)
             .expect("a pattern");
         // The journal's own: its making, a restore, and a clock that was corrected.
         let mut seen = 3;

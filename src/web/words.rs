@@ -18,6 +18,7 @@ const COMMANDS: &[(&str, &str)] = &[
     ("journal verify", "“Journal”"),
     ("record close", "“Account for what was drawn up”"),
     ("record correct", "“Correct event”"),
+    ("record hang", "“Note line”"),
     ("record reason", "“Correct event”"),
     ("record resume", "“Resume”"),
     ("record show", "the record"),
