@@ -54,7 +54,8 @@ pub(super) struct Whole {
     answers: ByPath,
     /// `seen` of the judgement whose findings the person has read; not needed where nothing was found.
     seen: Option<String>,
-    /// One's own PIN, where the house asks for it with each entry. An emergency entry needs none.
+    /// One's own PIN, where the house asks for it with each entry; elsewhere it is not looked at. An emergency entry
+    /// needs none.
     pin: Option<String>,
 }
 
@@ -240,7 +241,12 @@ async fn sealed(
     of: TurnPath,
     sent: Whole,
 ) -> Result<(StatusCode, Json<EntrySealed>), Refused> {
-    let again = site.signs_again(&session, sent.pin.as_deref()).await?;
+    // Where the house does not ask for it, a PIN is not tried: nobody is slowed for what nobody needs.
+    let is_asked = match sent.pin {
+        Some(_) => site.with_journal(|desk| Ok(desk.formulary.policy().sealing_asks_pin)).await?,
+        None => false,
+    };
+    let again = site.signs_again(&session, sent.pin.as_deref().filter(|_| is_asked)).await?;
     let (shared, by, chosen) = (Arc::clone(site), Arc::clone(&session), sent.idempotency_key.clone());
     let done = once(site, Some(&session), &chosen, move |desk| {
         let author = Author::Signed(&by.person, again.as_ref().unwrap_or(&by.signer));

@@ -133,7 +133,7 @@ impl IntoResponses for ForReadingOne {
 
 impl IntoResponses for ForWriting {
     fn responses() -> BTreeMap<String, RefOr<Described>> {
-        described([SIGN_IN, FOREIGN, NOT_HERE, NOT_NOW].iter().chain(&BODY).chain(&JOURNAL))
+        described([SIGN_IN, FOREIGN, NOT_HERE, NOT_NOW, TOO_MANY].iter().chain(&BODY).chain(&JOURNAL))
     }
 }
 
