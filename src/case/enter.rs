@@ -352,7 +352,7 @@ fn same_patient(agreed: &Patient, entry: &Entry) -> Result<(), CaseError> {
     Ok(())
 }
 
-/// Reads a form with all its faults; whoever enters it is who signs it.
+/// Reads a form with all its faults; the person who enters it signs it.
 pub(super) fn good_form(
     task: &Task,
     form: &SubmittedForm,

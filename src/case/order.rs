@@ -54,6 +54,9 @@ pub struct OrderHeld {
     /// Whether a newer order alone passes it.
     #[serde(skip_serializing_if = "std::ops::Not::not", default)]
     newer_needed: bool,
+    /// What was read again since, and is not held against it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    not_since: Option<String>,
 }
 
 impl OrderHeld {
@@ -70,7 +73,22 @@ impl OrderHeld {
         Some(order_differs(field, says, passed))
     }
 
+    /// The order as the card of a recount says it: it was held against the entries, not against what was read since.
+    pub(super) fn before_a_recount(mut self, since: &[&str]) -> Self {
+        self.compared.retain(|field| !since.contains(&&**field));
+        self.not_since = Some(since.join(" and "));
+        self
+    }
+
     fn line(&self) -> String {
+        let line = self.line_of_the_entries();
+        match &self.not_since {
+            Some(since) => format!("{line}; NOT COMPARED with the {since} read since"),
+            None => line,
+        }
+    }
+
+    fn line_of_the_entries(&self) -> String {
         match &self.says {
             _ if self.unreadable => format!("{}: cannot be read, and was not compared", self.named),
             Some(says) => format!("{}: DIFFERS: {says}", self.named),
@@ -217,6 +235,7 @@ impl Case {
                 says: None,
                 unreadable: true,
                 newer_needed: false,
+                not_since: None,
             });
         };
         let held = compare_order(&ordered, &opened.drug, computed);
@@ -232,6 +251,7 @@ impl Case {
             differ: fields,
             says: (again && !says.is_empty()).then(|| says.join("; ")),
             unreadable: false,
+            not_since: None,
         })
     }
 }

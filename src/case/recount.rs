@@ -87,6 +87,12 @@ struct PatientUpdate {
 }
 
 impl PatientUpdate {
+    /// What two people have read again.
+    fn read_since(&self) -> Vec<&'static str> {
+        let weight = self.weighed.as_ref().map(|_| "weight");
+        weight.into_iter().chain(self.identifiers.as_ref().map(|_| "identifiers")).collect()
+    }
+
     fn put_into(&self, patient: &Patient) -> Patient {
         let mut patient = patient.clone();
         if let Some(weighed) = &self.weighed {
@@ -347,7 +353,8 @@ impl Case {
                         let mut decision = agreed_on(&[first, second], &agreed, at, &provenance, independence);
                         decision.runs.clone_from(&runs);
                         // The order was held against the entries, and is not held against the weight that was read since.
-                        let mut decision = decision.with_order(original.order.clone(), None);
+                        let held = original.order.clone().map(|held| held.before_a_recount(&update.read_since()));
+                        let mut decision = decision.with_order(held, None);
                         let recount = recount(RecountOutcome::NewCard(Box::new(decision.clone())));
                         let replaces = earlier.iter().rev().find(|one| one.decision.is_some());
                         let replaced =

@@ -62,7 +62,7 @@ impl Case {
             Some(mine) => Some(self.open(mine)?),
             None => None,
         };
-        // Whoever takes over from an emergency entry reads everything: nothing of it is theirs.
+        // A person who takes over from an emergency entry reads everything: none of it is their reading.
         let fields = fields.filter(|_| own.is_some());
         let carried = match place {
             EntryTurn::First | EntryTurn::Second => self.carried_to(set_up, reading.number, now),

@@ -42,7 +42,7 @@ struct Follower<D> {
     over: bool,
 }
 
-/// Sends what `draw` draws (and [`Site::drawn`] keeps under the key) whenever it is otherwise than before; then, when the session ends, says so and ends.
+/// Sends what `draw` draws (and [`Site::drawn`] keeps under the key) whenever it has changed; then, when the session ends, says so and ends.
 pub(super) fn follow<D>(site: Arc<Site>, session: &Arc<Session>, topic: Topic, key: String, draw: D) -> Response
 where
     D: Fn(&Session, &mut JournalWorker) -> Result<Markup, Refusal> + Clone + Send + Sync + 'static,

@@ -260,7 +260,7 @@ fn not_approved(args: &ApproveArgs, formulary: &Formulary, places: &[String]) ->
         Format::Text => {
             let list: String = places.iter().map(|place| format!("  {place}\n")).collect();
             let said = format!(
-                "NOT APPROVED. The two do not come to the same here:\n{list}Both go back to the sources. Where the file is wrong, its author mends it and signs it anew; where the reading was, it is typed once more.\n"
+                "NOT APPROVED. The second reading differs from the file here:\n{list}Both go back to the sources. Where the file is wrong, its author mends it and signs it anew; where the reading was, it is typed once more.\n"
             );
             Answer::text(said, Exit::Disagree)
         }

@@ -27,7 +27,7 @@ pub use typing::{fault_of, in_words};
 /// What stands at no place is typed so.
 pub const NONE: &str = "none";
 
-/// Everything that is otherwise in a proposed formulary.
+/// Everything that differs in a proposed formulary.
 #[derive(Debug)]
 pub struct Changes {
     /// To be typed, in the order of the files.
@@ -65,7 +65,7 @@ pub struct Words {
 }
 
 impl Changes {
-    /// Every value that is otherwise than in the formulary that was approved before; every value, where none was.
+    /// Every value that differs from the formulary that was approved before; every value, where none was.
     ///
     /// # Errors
     /// A message, when a file cannot be taken apart.

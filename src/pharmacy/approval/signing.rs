@@ -20,7 +20,7 @@ pub struct Proposal {
     pub folder: PathBuf,
     /// What stands in it.
     pub formulary: Formulary,
-    /// What is otherwise than in the one that was approved before.
+    /// What differs from the one that was approved before.
     pub changes: Changes,
 }
 
@@ -43,7 +43,7 @@ pub enum ApprovalError {
     #[error("values were filled in at once: {}", shares_in_words(.0))]
     AtOnce(Vec<TypingShare>),
     /// What was typed once more came to something else, at these places.
-    #[error("typed once more, it does not come to the same: {}", .0.join("; "))]
+    #[error("typed once more, these differ: {}", .0.join("; "))]
     Again(Vec<String>),
     /// `approval.yaml` cannot be written.
     #[error("{path}: {why}")]

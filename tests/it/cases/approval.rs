@@ -124,7 +124,7 @@ fn the_second_types_what_changed_and_sees_none_of_it() {
     assert_eq!(said.code, 5, "{said:?}");
     assert!(!format!("{said:?}").contains("0.47"), "{said:?}");
     assert_snapshot!(said.stdout, @"
-    NOT APPROVED. The two do not come to the same here:
+    NOT APPROVED. The second reading differs from the file here:
       drugs/noradrenaline.yaml, areas, adult theatre, vasopressor, phases, maintenance, soft, to
     Both go back to the sources. Where the file is wrong, its author mends it and signs it anew; where the reading was, it is typed once more.
     ");

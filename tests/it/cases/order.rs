@@ -151,6 +151,29 @@ fn tenfold() -> String {
     ordered_with(RATE, &RATE.replace("0.080", "0.8")).replace(TEXT, "")
 }
 
+// The order names the weight that both read first: it says nothing of the one that they read since.
+// hazard: H-PATIENT
+#[test]
+fn a_card_that_is_counted_again_does_not_say_that_the_order_has_its_weight() {
+    let theatre = Ordered::new("recount", true).sealed(ORDER);
+    let (one, other) = fixed();
+    theatre.both(&one, &other);
+    let same = |card: &str| {
+        let (_, same) = card.split_once("says the same: ").expect("the order's line");
+        same.split(';').next().unwrap_or_default().split(' ').take(9).collect::<Vec<_>>().join(" ")
+    };
+    let card = theatre.card();
+    assert!(same(&card).contains("weight") && same(&card).contains("dose"), "{card}");
+    for (clock, who) in [("07:47", IDOWU), ("07:48", TAMM)] {
+        let words = ["case", "weight", &theatre.case, "--as", who.0];
+        let said = theatre.theatre.says(clock, &[who.1, "82.6 kg", "measured"], &words);
+        assert_eq!(said.code, 0, "{said:?}");
+    }
+    let card = theatre.card();
+    assert!(card.contains("NOT COMPARED with the weight read since"), "{card}");
+    assert!(!same(&card).contains("weight") && same(&card).contains("dose"), "{card}");
+}
+
 // hazard: H-INDEPENDENCE
 #[test]
 fn a_high_alert_drug_goes_on_with_a_newer_order_alone() {

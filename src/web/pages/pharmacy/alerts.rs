@@ -12,6 +12,7 @@ use maud::{Markup, html};
 use super::{card, for_pharmacists, shown};
 use crate::card::DEMONSTRATION;
 use crate::pharmacy::alerts::{Alerts, Dimension, Selection, for_committee};
+use crate::pharmacy::report::Report;
 use crate::quantity::parse_date;
 use crate::web::answer::Refusal;
 use crate::web::session::PageSession;
@@ -24,8 +25,7 @@ pub(super) async fn page(
     Form(chosen): Form<BTreeMap<String, String>>,
 ) -> Result<Response, Refusal> {
     for_pharmacists(&session)?;
-    let selection = selection(&chosen)?;
-    let report = site.run_in_background(|aside| Ok(Alerts::of(&aside.cases, selection, aside.now)?.report())).await?;
+    let report = counted(&site, &chosen).await?;
     let inside = html! { (form(&chosen)) (ways(&query(asked))) (report.markup()) };
     Ok(shown(&site, &session, StatusCode::OK, &report.title, inside))
 }
@@ -37,13 +37,12 @@ pub(super) async fn csv(
     Form(chosen): Form<BTreeMap<String, String>>,
 ) -> Result<Response, Refusal> {
     for_pharmacists(&session)?;
-    let selection = selection(&chosen)?;
-    let text = site.run_in_background(|aside| Ok(Alerts::of(&aside.cases, selection, aside.now)?.report().csv()));
+    let text = counted(&site, &chosen).await?.csv();
     let named = [
         (header::CONTENT_TYPE, "text/csv; charset=utf-8"),
         (header::CONTENT_DISPOSITION, "attachment; filename=\"alerts.csv\""),
     ];
-    Ok((named, text.await?).into_response())
+    Ok((named, text).into_response())
 }
 
 /// The same counts on one sheet, to be printed and signed.
@@ -54,13 +53,17 @@ pub(super) async fn sheet(
     Form(chosen): Form<BTreeMap<String, String>>,
 ) -> Result<Response, Refusal> {
     for_pharmacists(&session)?;
-    let selection = selection(&chosen)?;
-    let sheet = site.run_in_background(|aside| {
-        let notice = aside.cases.journal().is_demonstration().then_some(DEMONSTRATION);
-        Ok(for_committee(Alerts::of(&aside.cases, selection, aside.now)?.report(), notice))
-    });
+    let report = counted(&site, &chosen).await?;
+    let notice = site.demonstration.then_some(DEMONSTRATION);
+    let sheet = for_committee(report, notice);
     let back = format!("/formulary/alerts{}", query(asked));
-    Ok(card::given(&sheet.await?, &[(&back, "Back to the counts")]))
+    Ok(card::given(&sheet, &[(&back, "Back to the counts")]))
+}
+
+/// The counts that were chosen.
+async fn counted(site: &Arc<Site>, chosen: &BTreeMap<String, String>) -> Result<Report, Refusal> {
+    let selection = selection(chosen)?;
+    site.run_in_background(|aside| Ok(Alerts::of(&aside.cases, selection, aside.now)?.report())).await
 }
 
 /// What was chosen, as a part of an address.

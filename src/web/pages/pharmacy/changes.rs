@@ -71,7 +71,7 @@ pub(super) async fn lint(
 fn drawn(changed: &[Change]) -> Markup {
     html! {
         p { "Against the formulary in use, the most dangerous first." }
-        @if changed.is_empty() { p { "Nothing that somebody answers for is otherwise." } }
+        @if changed.is_empty() { p { "No value changes." } }
         @for risk in Risk::ALL {
             @let of_risk: Vec<&Change> = changed.iter().filter(|change| change.risk == risk).collect();
             @if !of_risk.is_empty() {

@@ -75,7 +75,7 @@ fn of(site: &Site, session: &Session, proposal: &Proposal) -> Markup {
         @match closed {
             Some(_) => p { "They are closed to you until it is approved: you may be the one who types them." }
             None => {
-                @if is_open { p { "Whoever looks at them here is no longer blind, and cannot be its second pharmacist." } }
+                @if is_open { p { "A pharmacist who looks at them here is no longer blind, and cannot be the second one." } }
                 p {
                     a.button href="/formulary/proposal/changes" { "What it changes" }
                     a.button href="/formulary/proposal/lint" { "What the lint says of it" }
@@ -88,7 +88,7 @@ fn of(site: &Site, session: &Session, proposal: &Proposal) -> Markup {
             ApprovalStatus::Approved { .. } => p.right { "It is approved." },
             ApprovalStatus::Signed { .. } => {
                 h2 { "The second pharmacist" }
-                p { "Another pharmacist than its author goes to the sources and types every value that is otherwise, without seeing the author's." }
+                p { "Another pharmacist than its author goes to the sources and types every value that differs, without seeing the author's." }
                 p { a.button.main href="/formulary/proposal/type" { "Type its values" } }
             }
             ApprovalStatus::Unapproved | ApprovalStatus::Altered { .. } => {

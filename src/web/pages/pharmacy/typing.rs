@@ -222,7 +222,7 @@ async fn begun<T: Send + 'static>(
 
 fn listed(session: &Session, mine: &Mine) -> Markup {
     html! {
-        p { "You go to the sources and type every value that is otherwise than in the formulary approved before. You see neither the old value nor the author's. What differs is named by its place." }
+        p { "You go to the sources and type every value that differs from the formulary approved before. You see neither the old value nor the author's. What differs is named by its place." }
         ul.rows {
             @for (at, file) in mine.progress.files(&mine.proposal.changes).iter().enumerate() {
                 @let mine_now = mine.of_file(at + 1).map(|places| places.filter(|(at, _)| !mine.typed[*at].is_empty()).count());
@@ -237,7 +237,7 @@ fn listed(session: &Session, mine: &Mine) -> Markup {
                 }
             }
         }
-        @if mine.files.is_empty() { p { "No value is otherwise: only texts are to be read." } }
+        @if mine.files.is_empty() { p { "No value differs: only texts are to be read." } }
         form method="post" action="/formulary/proposal/compare" {
             (hidden(session, &mine.proposal))
             p { button.main { "Hold it against the proposal" } }
@@ -303,7 +303,7 @@ fn question(name: &str, place: &TypedPlace, typed: &str) -> Markup {
 
 fn differs(differ: &[TypedPlace]) -> Markup {
     html! {
-        p.wrong role="alert" { strong { "NOT APPROVED. " } "The two do not come to the same here:" }
+        p.wrong role="alert" { strong { "NOT APPROVED. " } "The second reading differs from the file here:" }
         ul { @for place in differ { li { (place.says()) } } }
         p { "Both go back to the sources. Where the file is wrong, its author mends it and signs it anew; where the reading was, it is typed once more. These places stand empty now; everything else is as you typed it." }
         p { a.button.main href="/formulary/proposal/type" { "Type them once more" } }
