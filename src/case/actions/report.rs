@@ -169,8 +169,8 @@ impl Did {
         match course {
             None => &[Self::Start],
             Some(Course { stopped: Some(_), .. }) => &[],
-            Some(Course { rate: None, .. }) => &[Self::Resume, Self::Syringe, Self::Hang, Self::Flush, Self::Stop],
-            Some(_) => &[Self::Rate, Self::Bolus, Self::Pause, Self::Syringe, Self::Hang, Self::Flush, Self::Stop],
+            Some(Course { rate: None, .. }) => &[Self::Resume, Self::Syringe, Self::Stop, Self::Hang, Self::Flush],
+            Some(_) => &[Self::Rate, Self::Bolus, Self::Pause, Self::Syringe, Self::Stop, Self::Hang, Self::Flush],
         }
     }
 

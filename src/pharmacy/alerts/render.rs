@@ -242,7 +242,7 @@ impl Alerts {
         }
         let rows: Vec<(String, Vec<u64>)> =
             fields.into_iter().map(|(field, count)| (field.replace('_', " "), vec![count])).collect();
-        let says = vec!["A rule spoke, and this field was then entered otherwise.".to_owned()];
+        let says = vec!["A rule spoke, and the person then changed this field.".to_owned()];
         let table = counted(vec!["field", "corrected"], &rows, None);
         Section { id: "near_misses", heading: "Near misses, by what was corrected".to_owned(), says, table, bars: None }
     }
